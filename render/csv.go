@@ -1,0 +1,68 @@
+package render
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"regexp"
+	"strings"
+)
+
+// bareNumber is what a CSV field may be without quotes: a number that every spreadsheet and parser reads alike.
+var bareNumber = regexp.MustCompile(`^[+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?$`)
+
+// CSV writes a table as RFC 4180 asks: comma, CRLF, quotes doubled. Numbers stand bare and unchanged, all other text is
+// quoted. A text that a spreadsheet would run as a formula (its first visible character is = + - @ or a full-width form of
+// them, or it starts with a tab or a carriage return) gets an apostrophe in front. All rows are
+// checked before the first byte is written; a row of another length than the head is an error.
+func CSV(w io.Writer, head []string, rows [][]string) error {
+	return writeCSV(w, head, rows, true)
+}
+
+// RawCSV is CSV without the apostrophe, for readers that are no spreadsheet and want the text as it is. Controls are replaced all the same.
+func RawCSV(w io.Writer, head []string, rows [][]string) error {
+	return writeCSV(w, head, rows, false)
+}
+
+func writeCSV(w io.Writer, head []string, rows [][]string, guard bool) error {
+	var b bytes.Buffer
+	line := func(fields []string) {
+		for i, field := range fields {
+			if i > 0 {
+				b.WriteByte(',')
+			}
+			b.WriteString(csvField(field, guard))
+		}
+		b.WriteString("\r\n")
+	}
+	line(head)
+	for n, row := range rows {
+		if len(row) != len(head) {
+			return fmt.Errorf("write csv row %d: it has %d fields where the head has %d", n+1, len(row), len(head))
+		}
+		line(row)
+	}
+	if _, err := w.Write(b.Bytes()); err != nil {
+		return fmt.Errorf("write csv: %w", err)
+	}
+	return nil
+}
+
+func csvField(s string, guard bool) string {
+	if bareNumber.MatchString(s) {
+		return s
+	}
+	formula := strings.HasPrefix(s, "\t") || strings.HasPrefix(s, "\r")
+	s = Clean(s)
+	for _, r := range s {
+		if r == ' ' || r == '\u00a0' || r == '\u3000' || r == '\t' || r == '\n' || r == replacement {
+			continue
+		}
+		formula = formula || strings.ContainsRune("=+-@＝＋－＠", r)
+		break
+	}
+	if guard && formula {
+		s = "'" + s
+	}
+	return `"` + strings.NewReplacer(`"`, `""`, "\n", "\r\n").Replace(s) + `"`
+}

@@ -1,0 +1,442 @@
+package render
+
+import (
+	"regexp"
+	"strings"
+)
+
+// Column is one column of a table. Right sets it flush right, as numbers are; Min is its least width in columns when the
+// table must shrink; Wrap lets its text take several lines.
+type Column struct {
+	Head  string
+	Unit  string
+	Right bool
+	Min   int
+	Wrap  bool
+}
+
+// Cell is one field: its text as it shall be read, and its state.
+type Cell struct {
+	Text  string
+	State State
+}
+
+// Table is what Output.Table and MarkdownTable draw. A row may be shorter or longer than Columns; nothing is dropped.
+type Table struct {
+	Columns []Column
+	Rows    [][]Cell
+	Notes   []string
+}
+
+// gap is what stands between two columns.
+const gap = "  "
+
+// number takes a value apart for alignment: sign and whole part, fraction, and the rest (an uncertainty).
+var number = regexp.MustCompile(`^([<>≤≥~]?[ ]?[+\-−]?\d+)(\.\d+)?( ?± ?\d+(?:\.\d+)?)?$`)
+
+// layout is a column while it is being fitted.
+type layout struct {
+	Column
+	head                  []string
+	width                 int
+	numeric               bool
+	whole, fraction, rest int
+	marked                bool
+}
+
+// Table draws a table that fits the width. It tries, in this order: as it is; heads broken after underscores and blanks;
+// the Wrap columns folded; and last one block of "name value" lines for each row. No number is ever cut.
+// Numbers stand on their decimal points where a whole column is numeric. Used marks are explained below the table.
+func (o Output) Table(t Table) string {
+	t = cleaned(t)
+	if len(t.Columns) == 0 {
+		return o.notes(t)
+	}
+	columns := measure(t, o.Theme)
+	var b strings.Builder
+	if fit(columns, t, o.width()) {
+		o.grid(&b, t, columns)
+	} else {
+		o.records(&b, t, columns)
+	}
+	b.WriteString(o.notes(t))
+	return b.String()
+}
+
+// cleaned copies a table with every text harmless and every row as long as the longest.
+func cleaned(t Table) Table {
+	out := Table{Columns: append([]Column(nil), t.Columns...)}
+	for _, row := range t.Rows {
+		for len(out.Columns) < len(row) {
+			out.Columns = append(out.Columns, Column{})
+		}
+	}
+	for i := range out.Columns {
+		out.Columns[i].Head, out.Columns[i].Unit = Line(out.Columns[i].Head), Line(out.Columns[i].Unit)
+	}
+	for _, row := range t.Rows {
+		cells := make([]Cell, len(out.Columns))
+		for i, cell := range row {
+			cells[i] = Cell{strings.TrimSpace(Line(cell.Text)), cell.State}
+		}
+		out.Rows = append(out.Rows, cells)
+	}
+	for _, note := range t.Notes {
+		out.Notes = append(out.Notes, Clean(note))
+	}
+	return out
+}
+
+// blank is a cell that takes no part in deciding whether a column is numeric.
+func blank(text string) bool { return text == "" || text == "-" || text == "–" || text == "—" }
+
+func measure(t Table, theme Theme) []layout {
+	columns := make([]layout, len(t.Columns))
+	for i, column := range t.Columns {
+		c := &columns[i]
+		c.Column, c.head = column, []string{column.Head}
+		c.numeric = column.Right
+		for _, row := range t.Rows {
+			c.marked = c.marked || theme.Style(row[i].State).Mark != ""
+			c.numeric = c.numeric && (blank(row[i].Text) || number.MatchString(row[i].Text))
+		}
+		for _, row := range t.Rows {
+			if m := number.FindStringSubmatch(row[i].Text); c.numeric && m != nil {
+				c.whole, c.fraction, c.rest = max(c.whole, Width(m[1])), max(c.fraction, Width(m[2])), max(c.rest, Width(m[3]))
+			}
+		}
+		c.width = max(c.natural(t, i), Width(column.Head), Width(column.Unit))
+	}
+	return columns
+}
+
+// natural is the width of the widest cell, its mark not counted.
+func (c *layout) natural(t Table, i int) int {
+	width := c.whole + c.fraction + c.rest
+	for _, row := range t.Rows {
+		if !c.numeric || blank(row[i].Text) {
+			width = max(width, Width(row[i].Text))
+		}
+	}
+	return width
+}
+
+// markWidth is what the column of marks takes beside the text.
+func (c *layout) markWidth() int {
+	if c.marked {
+		return 2
+	}
+	return 0
+}
+
+func total(columns []layout) int {
+	sum := len(gap) * (len(columns) - 1)
+	for i := range columns {
+		sum += columns[i].width + columns[i].markWidth()
+	}
+	return sum
+}
+
+// fit narrows the columns until the table is not wider than width, and reports whether it could.
+func fit(columns []layout, t Table, width int) bool {
+	if total(columns) <= width {
+		return true
+	}
+	for i := range columns {
+		c := &columns[i]
+		c.head = breakHead(c.Head)
+		c.width = max(c.natural(t, i), Width(c.Unit), c.Min)
+		for _, part := range c.head {
+			c.width = max(c.width, Width(part))
+		}
+	}
+	for excess := total(columns) - width; excess > 0; excess = total(columns) - width {
+		widest := -1
+		for i := range columns {
+			if columns[i].Wrap && columns[i].width > columns[i].least(t, i) && (widest < 0 || columns[i].width > columns[widest].width) {
+				widest = i
+			}
+		}
+		if widest < 0 {
+			return false
+		}
+		columns[widest].width--
+	}
+	return true
+}
+
+// least is how narrow a folded column may get: its Min, its head, and its longest word up to twelve columns.
+func (c *layout) least(t Table, i int) int {
+	least := max(c.Min, 8, Width(c.Unit))
+	for _, part := range c.head {
+		least = max(least, Width(part))
+	}
+	for _, row := range t.Rows {
+		for word := range strings.SplitSeq(row[i].Text, " ") {
+			columns := Width(word)
+			if !number.MatchString(word) && !strings.ContainsAny(word, "0123456789") {
+				columns = min(columns, 12)
+			}
+			least = max(least, columns)
+		}
+	}
+	return least
+}
+
+// breakHead parts a head after underscores and at blanks; read downwards it is still the name.
+func breakHead(head string) []string {
+	var parts []string
+	for _, word := range strings.Fields(head) {
+		parts = append(parts, strings.SplitAfter(word, "_")...)
+	}
+	out := []string{""}
+	for _, part := range parts {
+		last := &out[len(out)-1]
+		switch {
+		case *last == "":
+			*last = part
+		case Width(*last)+Width(part) <= 5:
+			if !strings.HasSuffix(*last, "_") {
+				*last += " "
+			}
+			*last += part
+		default:
+			out = append(out, part)
+		}
+	}
+	return out
+}
+
+func (o Output) grid(b *strings.Builder, t Table, columns []layout) {
+	height, units := 1, false
+	for i := range columns {
+		height, units = max(height, len(columns[i].head)), units || columns[i].Unit != ""
+	}
+	line := func(state State, text func(c *layout) string) {
+		var cells []string
+		for i := range columns {
+			c := &columns[i]
+			words := text(c)
+			cells = append(cells, flush(o.Paint(state, words), c.width-Width(words), c.Right)+strings.Repeat(" ", c.markWidth()))
+		}
+		writeLine(b, cells)
+	}
+	for n := range height {
+		line(Heading, func(c *layout) string {
+			if k := n - (height - len(c.head)); k >= 0 {
+				return c.head[k]
+			}
+			return ""
+		})
+	}
+	if units {
+		line(Dim, func(c *layout) string { return c.Unit })
+	}
+	var rules []string
+	for i := range columns {
+		rules = append(rules, o.Paint(Dim, strings.Repeat("─", columns[i].width+columns[i].markWidth())))
+	}
+	writeLine(b, rules)
+	for _, row := range t.Rows {
+		o.row(b, row, columns)
+	}
+}
+
+// row draws one row, which takes several lines where a cell is folded.
+func (o Output) row(b *strings.Builder, row []Cell, columns []layout) {
+	folded := make([][]string, len(columns))
+	height := 1
+	for i := range columns {
+		c := &columns[i]
+		folded[i] = []string{row[i].Text}
+		if c.numeric {
+			folded[i][0] = c.align(row[i].Text)
+		} else if Width(row[i].Text) > c.width {
+			folded[i] = strings.Split(Wrap(row[i].Text, c.width), "\n")
+		}
+		height = max(height, len(folded[i]))
+	}
+	for n := range height {
+		var cells []string
+		for i := range columns {
+			c, words, mark := &columns[i], "", ""
+			if n < len(folded[i]) {
+				words = folded[i][n]
+			}
+			if c.marked {
+				mark = "  "
+				if style := o.Theme.Style(row[i].State); n == 0 && style.Mark != "" {
+					mark = " " + o.Paint(row[i].State, style.Mark)
+				}
+			}
+			ink := strings.TrimSpace(words)
+			lead := len(words) - len(strings.TrimLeft(words, " "))
+			tail := len(words) - lead - len(ink)
+			painted := strings.Repeat(" ", lead) + o.Paint(row[i].State, ink) + strings.Repeat(" ", max(tail, 0))
+			cells = append(cells, flush(painted, c.width-Width(words), c.Right)+mark)
+		}
+		writeLine(b, cells)
+	}
+}
+
+// align puts the parts of a number where the column's decimal point is.
+func (c *layout) align(text string) string {
+	m := number.FindStringSubmatch(text)
+	if m == nil {
+		return text
+	}
+	return pad(m[1], c.whole, true) + pad(m[2], c.fraction, false) + pad(m[3], c.rest, false)
+}
+
+// flush adds blanks beside a text that may hold colour sequences and so cannot be measured any more.
+func flush(painted string, blanks int, right bool) string {
+	fill := strings.Repeat(" ", max(0, blanks))
+	if right {
+		return fill + painted
+	}
+	return painted + fill
+}
+
+func writeLine(b *strings.Builder, cells []string) {
+	b.WriteString(strings.TrimRight(strings.Join(cells, gap), " "))
+	b.WriteByte('\n')
+}
+
+// records draws each row as a block of lines, one name and value each; empty cells have nothing to say.
+func (o Output) records(b *strings.Builder, t Table, columns []layout) {
+	label := 0
+	for i := range columns {
+		label = max(label, Width(columns[i].Head))
+	}
+	label = min(label, o.width()/2)
+	for n, row := range t.Rows {
+		if n > 0 {
+			b.WriteString(o.Paint(Dim, strings.Repeat("─", min(label+len(gap)+8, o.width()))) + "\n")
+		}
+		for i, cell := range row {
+			if cell.Text == "" {
+				continue
+			}
+			head := columns[i].Head
+			b.WriteString(o.Paint(Heading, head))
+			value, mark := cell.Text, o.Theme.Style(cell.State).Mark
+			if columns[i].Unit != "" && number.MatchString(value) {
+				value += " " + columns[i].Unit
+			}
+			if mark != "" {
+				value += " " + mark
+			}
+			indent := strings.Repeat(" ", label+len(gap))
+			room := o.width() - len(indent)
+			isNumber := number.MatchString(cell.Text)
+			if Width(head) > label || isNumber && Width(value) > room {
+				indent = "    "
+				room = o.width() - len(indent)
+				b.WriteString("\n" + indent)
+			} else {
+				b.WriteString(strings.Repeat(" ", len(indent)-Width(head)))
+			}
+			lines := []string{value}
+			if !isNumber {
+				lines = strings.Split(Wrap(value, room), "\n")
+			}
+			for k, line := range lines {
+				if k > 0 {
+					b.WriteString(indent)
+				}
+				b.WriteString(o.Paint(cell.State, line) + "\n")
+			}
+		}
+	}
+}
+
+// notes explains the marks that occur and adds the table's own notes.
+func (o Output) notes(t Table) string {
+	used := map[State]bool{}
+	for _, row := range t.Rows {
+		for _, cell := range row {
+			used[cell.State] = true
+		}
+	}
+	var legend []string
+	for s := Plain; s <= Bold; s++ {
+		if style := o.Theme.Style(s); used[s] && style.Mark != "" {
+			legend = append(legend, style.Mark+" "+style.Meaning)
+		}
+	}
+	notes := t.Notes
+	if len(legend) > 0 {
+		notes = append([]string{strings.Join(legend, "   ")}, notes...)
+	}
+	var b strings.Builder
+	for _, note := range notes {
+		for line := range strings.SplitSeq(Wrap(note, o.width()), "\n") {
+			b.WriteString(o.Paint(Dim, line) + "\n")
+		}
+	}
+	return b.String()
+}
+
+// MarkdownTable writes a table for a Markdown file, with pipes as GitHub reads them; marks stand behind the values,
+// units behind the heads, and nothing in a cell can end the cell or start markup.
+func MarkdownTable(t Table) string {
+	t, theme := cleaned(t), ThemeFor(false)
+	grid := [][]string{{}, {}}
+	for _, column := range t.Columns {
+		head, rule := escapeMarkdown(column.Head), "---"
+		if column.Unit != "" {
+			head += " (" + escapeMarkdown(column.Unit) + ")"
+		}
+		if column.Right {
+			rule = "--:"
+		}
+		grid[0], grid[1] = append(grid[0], head), append(grid[1], rule)
+	}
+	for _, row := range t.Rows {
+		var cells []string
+		for _, cell := range row {
+			text := escapeMarkdown(cell.Text)
+			if mark := theme.Style(cell.State).Mark; mark != "" {
+				text += " " + escapeMarkdown(mark)
+			}
+			cells = append(cells, text)
+		}
+		grid = append(grid, cells)
+	}
+	widths := make([]int, len(t.Columns))
+	for _, cells := range grid {
+		for i, text := range cells {
+			widths[i] = max(widths[i], Width(text))
+		}
+	}
+	var b strings.Builder
+	for _, cells := range grid {
+		for i, text := range cells {
+			b.WriteString("| " + pad(text, widths[i], t.Columns[i].Right) + " ")
+		}
+		b.WriteString("|\n")
+	}
+	for _, note := range t.Notes {
+		b.WriteString("\n" + escapeMarkdown(Line(note)) + "\n")
+	}
+	return b.String()
+}
+
+// escapeMarkdown puts a backslash before every character that could start markup (CommonMark 0.31.2, section 2.4).
+// An underscore inside a name is left alone, since it marks nothing there.
+func escapeMarkdown(s string) string {
+	var b strings.Builder
+	runes := []rune(s)
+	for i, r := range runes {
+		inside := i > 0 && i+1 < len(runes) && wordRune(runes[i-1]) && wordRune(runes[i+1])
+		if strings.ContainsRune("\\`*[]<>|~&!$", r) || r == '_' && !inside || i == 0 && strings.ContainsRune("#+-=", r) && !number.MatchString(s) && !blank(s) {
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+func wordRune(r rune) bool {
+	return r == '_' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
+}
