@@ -67,12 +67,8 @@ func Quote(text string) string {
 			b.WriteString(`\t`)
 		case r < 0x100 && badRune(r):
 			fmt.Fprintf(&b, `\x%02X`, r)
-		case badRune(r) || r > 0xffff && r&0xfffe == 0xfffe:
-			if r > 0xffff {
-				fmt.Fprintf(&b, `\U%08X`, r)
-			} else {
-				fmt.Fprintf(&b, `\u%04X`, r)
-			}
+		case badRune(r):
+			fmt.Fprintf(&b, `\u%04X`, r)
 		default:
 			b.WriteRune(r)
 		}
@@ -111,8 +107,6 @@ func plainSafe(text string) bool {
 		case r == ' ' && (i == 0 || i+1 == len(text) || text[i+1] == ' '):
 			return false
 		case r == ':' && (i+1 == len(text) || !isKeyByte(text[i+1])):
-			return false
-		case r > 0xffff && r&0xfffe == 0xfffe:
 			return false
 		}
 	}

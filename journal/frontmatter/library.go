@@ -2,6 +2,7 @@ package frontmatter
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"unicode/utf8"
@@ -21,23 +22,12 @@ func (d *Document) library() {
 		}
 	}()
 	text := d.Source[d.Front:d.FrontEnd]
-	reader := &byteReader{src: text}
-	decoder := yaml.NewDecoder(reader)
 	var root yaml.Node
-	err := decoder.Decode(&root)
+	err := decode(bytes.NewReader(text), &root)
 	if err != nil && err != io.EOF {
-		d.syntax(err, reader.at)
+		reader := &byteReader{src: text}
+		d.syntax(decode(reader, &root), reader.at)
 		return
-	}
-	if err == nil {
-		var second yaml.Node
-		if err2 := decoder.Decode(&second); err2 != io.EOF {
-			if err2 == nil {
-				err2 = fmt.Errorf("a second document starts here")
-			}
-			d.syntax(err2, reader.at)
-			return
-		}
 	}
 	d.index(text)
 	d.Nodes[0] = Node{Kind: Mapping, Style: Block, KeyStart: -1, KeyEnd: -1, Start: int32(d.Front), End: int32(d.Front)}
@@ -59,6 +49,23 @@ func (d *Document) library() {
 	if _, ok := d.convert(top, Node{KeyStart: -1, KeyEnd: -1}, 1); !ok {
 		d.dropTree()
 	}
+}
+
+// decode reads the one document of r into root; io.EOF means that there is none.
+func decode(r io.Reader, root *yaml.Node) error {
+	decoder := yaml.NewDecoder(r)
+	if err := decoder.Decode(root); err != nil {
+		return err
+	}
+	var second yaml.Node
+	err := decoder.Decode(&second)
+	switch err {
+	case io.EOF:
+		return nil
+	case nil:
+		return errors.New("a second document starts here")
+	}
+	return err
 }
 
 // byteReader hands out one byte at a time, so that how far the library has read tells
