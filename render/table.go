@@ -37,7 +37,7 @@ var number = regexp.MustCompile(`^([<>≤≥~]?[ ]?[+\-−]?\d+)(\.\d+)?( ?± ?\
 // layout is a column while it is being fitted.
 type layout struct {
 	Column
-	head                  []string
+	head, unit            []string // lines
 	width                 int
 	numeric               bool
 	whole, fraction, rest int
@@ -94,7 +94,7 @@ func measure(t Table, theme Theme) []layout {
 	columns := make([]layout, len(t.Columns))
 	for i, column := range t.Columns {
 		c := &columns[i]
-		c.Column, c.head = column, []string{column.Head}
+		c.Column, c.head, c.unit = column, []string{column.Head}, []string{column.Unit}
 		c.numeric = column.Right
 		for _, row := range t.Rows {
 			c.marked = c.marked || theme.Style(row[i].State).Mark != ""
@@ -105,7 +105,7 @@ func measure(t Table, theme Theme) []layout {
 				c.whole, c.fraction, c.rest = max(c.whole, Width(m[1])), max(c.fraction, Width(m[2])), max(c.rest, Width(m[3]))
 			}
 		}
-		c.width = max(c.natural(t, i), Width(column.Head), Width(column.Unit))
+		c.width = max(c.natural(t, i), c.headWidth())
 	}
 	return columns
 }
@@ -144,11 +144,8 @@ func fit(columns []layout, t Table, width int) bool {
 	}
 	for i := range columns {
 		c := &columns[i]
-		c.head = breakHead(c.Head)
-		c.width = max(c.natural(t, i), Width(c.Unit), c.Min)
-		for _, part := range c.head {
-			c.width = max(c.width, Width(part))
-		}
+		c.head, c.unit = breakHead(c.Head), breakHead(c.Unit)
+		c.width = max(c.natural(t, i), c.headWidth(), c.Min)
 	}
 	for excess := total(columns) - width; excess > 0; excess = total(columns) - width {
 		widest := -1
@@ -167,10 +164,7 @@ func fit(columns []layout, t Table, width int) bool {
 
 // least is how narrow a folded column may get: its Min, its head, and its longest word up to twelve columns.
 func (c *layout) least(t Table, i int) int {
-	least := max(c.Min, 8, Width(c.Unit))
-	for _, part := range c.head {
-		least = max(least, Width(part))
-	}
+	least := max(c.Min, 8, c.headWidth())
 	for _, row := range t.Rows {
 		for word := range strings.SplitSeq(row[i].Text, " ") {
 			columns := Width(word)
@@ -181,6 +175,16 @@ func (c *layout) least(t Table, i int) int {
 		}
 	}
 	return least
+}
+
+func (c *layout) headWidth() int {
+	width := 0
+	for _, lines := range [][]string{c.head, c.unit} {
+		for _, line := range lines {
+			width = max(width, Width(line))
+		}
+	}
+	return width
 }
 
 // breakHead parts a head after underscores and at blanks; read downwards it is still the name.
@@ -208,9 +212,12 @@ func breakHead(head string) []string {
 }
 
 func (o Output) grid(b *strings.Builder, t Table, columns []layout) {
-	height, units := 1, false
+	heads, units := 1, 0
 	for i := range columns {
-		height, units = max(height, len(columns[i].head)), units || columns[i].Unit != ""
+		heads = max(heads, len(columns[i].head))
+		if columns[i].Unit != "" {
+			units = max(units, len(columns[i].unit))
+		}
 	}
 	line := func(state State, text func(c *layout) string) {
 		var cells []string
@@ -221,16 +228,21 @@ func (o Output) grid(b *strings.Builder, t Table, columns []layout) {
 		}
 		writeLine(b, cells)
 	}
-	for n := range height {
+	for n := range heads { // heads stand on the line below them, units hang from it
 		line(Heading, func(c *layout) string {
-			if k := n - (height - len(c.head)); k >= 0 {
+			if k := n - (heads - len(c.head)); k >= 0 {
 				return c.head[k]
 			}
 			return ""
 		})
 	}
-	if units {
-		line(Dim, func(c *layout) string { return c.Unit })
+	for n := range units {
+		line(Dim, func(c *layout) string {
+			if n < len(c.unit) {
+				return c.unit[n]
+			}
+			return ""
+		})
 	}
 	var rules []string
 	for i := range columns {

@@ -1,7 +1,9 @@
 package render
 
 import (
+	"regexp"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/mattn/go-runewidth"
 )
@@ -26,74 +28,124 @@ func pad(s string, width int, right bool) string {
 	return s + fill
 }
 
-// Wrap cleans a text and breaks its lines at blanks so that none is wider than width columns. Lines that fit stay as
-// they are, continued ones keep the indentation of the first. Wide characters may be parted from each other; a word
+// Wrap cleans a text and breaks its lines at blanks so that none is wider than width columns (at least 8). Lines that fit
+// stay as they are, continued ones keep the indentation of the first. Wide characters may be parted from each other; a word
 // that alone is too long is broken, for cutting it would lose something. Tabs become four blanks.
 func Wrap(s string, width int) string {
-	width = max(width, 8)
-	lines := strings.Split(strings.ReplaceAll(Clean(s), "\t", "    "), "\n")
-	var out []string
-	for _, line := range lines {
-		line = strings.TrimRight(line, " ")
-		if Width(line) <= width {
-			out = append(out, line)
+	return fold(strings.ReplaceAll(Clean(s), "\t", "    "), max(width, 8))
+}
+
+// glyph is a character with the marks that stand on it, its width in columns, and the colour sequences in force.
+type glyph struct {
+	text, colour string
+	columns      int
+}
+
+func (g glyph) blank() bool { return g.text == " " }
+
+// glyphs takes a line apart; colour sequences cost no width and are remembered with each character.
+func glyphs(line string) []glyph {
+	var out []glyph
+	colour := ""
+	for len(line) > 0 {
+		if n := colourSequence(line); n > 0 {
+			colour += line[:n]
+			if sequence := line[:n]; sequence == "\x1b[0m" {
+				colour = ""
+			}
+			line = line[n:]
 			continue
 		}
-		text := strings.TrimLeft(line, " ")
-		indent := strings.Repeat(" ", min(len(line)-len(text), width/2))
-		out = append(out, fold(text, width-len(indent), indent)...)
+		r, n := utf8.DecodeRuneInString(line)
+		columns := runeColumns(r)
+		if columns == 0 && len(out) > 0 {
+			out[len(out)-1].text += line[:n]
+		} else {
+			out = append(out, glyph{line[:n], colour, columns})
+		}
+		line = line[n:]
+	}
+	return out
+}
+
+// join writes glyphs with as few colour sequences as can be; the line ends without colour and without blanks.
+func join(line []glyph) string {
+	for len(line) > 0 && line[len(line)-1].blank() {
+		line = line[:len(line)-1]
+	}
+	var b strings.Builder
+	colour := ""
+	for _, g := range line {
+		if g.colour != colour {
+			if colour != "" {
+				b.WriteString("\x1b[0m")
+			}
+			b.WriteString(g.colour)
+			colour = g.colour
+		}
+		b.WriteString(g.text)
+	}
+	if colour != "" {
+		b.WriteString("\x1b[0m")
+	}
+	return b.String()
+}
+
+// hanging matches what continued lines leave room for: blanks, the bars of quotes, and the mark of a list item.
+var hanging = regexp.MustCompile(`^(?:[ │]*)(?:- \[[ x]\] |- |\d{1,4}\. |[#]{1,6} )?`)
+
+// fold breaks every line of a clean text that is wider than width. A line may hold colour sequences.
+func fold(s string, width int) string {
+	lines := strings.Split(s, "\n")
+	var out []string
+	for _, line := range lines {
+		rest := glyphs(line)
+		start := hanging.FindString(plain(rest))
+		indent := glyphs(strings.Map(func(r rune) rune {
+			if r == '│' {
+				return r
+			}
+			return ' '
+		}, start))
+		if len(indent) > width/2 {
+			indent = nil
+		}
+		for {
+			n := cut(rest, width, len(indent))
+			out = append(out, join(rest[:n]))
+			if rest = rest[n:]; len(rest) == 0 {
+				break
+			}
+			for len(rest) > 1 && rest[0].blank() {
+				rest = rest[1:]
+			}
+			rest = append(append([]glyph(nil), indent...), rest...)
+		}
 	}
 	return strings.Join(out, "\n")
 }
 
-// fold breaks one line; every line of the result starts with indent.
-func fold(text string, width int, indent string) []string {
-	var out []string
-	line, used := "", 0
-	flush := func() {
-		if line != "" {
-			out = append(out, indent+line)
-		}
-		line, used = "", 0
+func plain(line []glyph) string {
+	var b strings.Builder
+	for _, g := range line {
+		b.WriteString(g.text)
 	}
-	for word := range strings.SplitSeq(text, " ") {
-		if word == "" {
-			continue
-		}
-		for n, piece := range pieces(word, width) {
-			columns, gap := Width(piece), 0
-			if n == 0 && line != "" {
-				gap = 1
-			}
-			if used+gap+columns > width {
-				flush()
-				gap = 0
-			}
-			line += strings.Repeat(" ", gap) + piece
-			used += gap + columns
-		}
-	}
-	flush()
-	return out
+	return b.String()
 }
 
-// pieces parts a word where a line may end inside it: between wide characters, and anywhere in a word longer than
-// the line. Marks without width stay with the character before them.
-func pieces(word string, width int) []string {
-	total := Width(word)
-	var out []string
-	start, used, lastWide := 0, 0, false
-	for i, r := range word {
-		w := runeColumns(r)
-		wide := w == 2
-		if i > start && w > 0 && (wide && lastWide || total > width && used+w > width) {
-			out = append(out, word[start:i])
-			start, used = i, 0
+// cut tells how many glyphs go on the first line. The first keep glyphs are indentation, after which no line ends.
+func cut(line []glyph, width, keep int) int {
+	used, last := 0, 0
+	for i, g := range line {
+		if i > keep && (line[i-1].blank() || g.columns == 2 && line[i-1].columns == 2) {
+			last = i
 		}
-		used += w
-		if w > 0 {
-			lastWide = wide
+		if used += g.columns; used > width && !g.blank() {
+			if last == 0 {
+				last = max(i, keep+1)
+			}
+			return last
 		}
 	}
-	return append(out, word[start:])
+	return len(line)
 }
