@@ -131,6 +131,9 @@ func CensoredQuantile(values []Value, p float64, kind QuantileKind, floor float6
 	if err := checkCensored("quantile", values, 1); err != nil {
 		return Interval{}, err
 	}
+	if err := checkFloor("quantile", floor); err != nil {
+		return Interval{}, err
+	}
 	if !(p >= 0 && p <= 1) {
 		return Interval{}, fmt.Errorf("quantile: share %v is not between 0 and 1", p)
 	}

@@ -65,6 +65,14 @@ func checkPositive(what, name string, v float64) error {
 	return nil
 }
 
+// checkFloor refuses a floor that is NaN; both infinities have a meaning.
+func checkFloor(what string, floor float64) error {
+	if math.IsNaN(floor) {
+		return fmt.Errorf("%s: the floor is not a number; use 0 for a concentration, math.Inf(-1) for none", what)
+	}
+	return nil
+}
+
 // checkShare refuses a probability that is not strictly between 0 and 1.
 func checkShare(what, name string, p float64) error {
 	if !(p > 0 && p < 1) {

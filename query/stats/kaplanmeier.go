@@ -46,6 +46,9 @@ func EstimateKaplanMeier(values []Value, floor float64) (KaplanMeier, error) {
 	if err := checkCensored(what, values, 1); err != nil {
 		return KaplanMeier{}, err
 	}
+	if err := checkFloor(what, floor); err != nil {
+		return KaplanMeier{}, err
+	}
 	c, err := CountCensored(values)
 	if err != nil {
 		return KaplanMeier{}, err

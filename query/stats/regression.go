@@ -109,6 +109,12 @@ func (l Line) At(x float64) (y float64, line, single Interval, err error) {
 	d := x - l.MeanX
 	h := 1/float64(l.N) + d*(d/l.SpreadX)
 	t := StudentQuantile(0.5+l.Confidence/2, float64(l.N-2)) * l.ResidualDeviation
-	mid, one := t*math.Sqrt(h), t*math.Sqrt(1+h)
+	mid, one := 0.0, 0.0
+	if t > 0 {
+		mid, one = t*math.Sqrt(h), t*math.Sqrt(1+h)
+	}
+	if math.Abs(y) > largest || math.IsInf(mid, 0) {
+		return 0, Interval{}, Interval{}, fmt.Errorf("%s: x = %v is too far from the data for a number", what, x)
+	}
 	return y, Interval{y - mid, y + mid}, Interval{y - one, y + one}, nil
 }

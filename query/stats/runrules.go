@@ -11,9 +11,10 @@ type RunRule struct {
 	Name   string // as it is written in settings
 	Says   string // what the pattern is
 	Source string
-	window int // points looked at
+	least  int // points that must be there, so that a chart's first points can signal too
+	window int // most points looked at
 	sided  bool
-	holds  func(z []float64) bool // z are the last window points in standard deviations from the centre, newest last
+	holds  func(z []float64) bool // z are the last points, at most window, in standard deviations from the centre, newest last
 }
 
 const (
@@ -25,27 +26,27 @@ const (
 // neither side. Where "two of three" or the like is counted, the newest point must be one of those counted, so that
 // a good point is never flagged for the bad ones before it.
 var RunRules = []RunRule{
-	{"beyond-limits", "one point more than 3 standard deviations from the centre", westernElectric, 1, true,
+	{"beyond-limits", "one point more than 3 standard deviations from the centre", westernElectric, 1, 1, true,
 		func(z []float64) bool { return math.Abs(z[0]) > 3 }},
-	{"two-of-three", "two of three points more than 2 standard deviations out on one side", westernElectric, 3, true,
+	{"two-of-three", "two of three points more than 2 standard deviations out on one side", westernElectric, 2, 3, true,
 		func(z []float64) bool { return outOnOneSide(z, 2, 2) }},
-	{"four-of-five", "four of five points more than 1 standard deviation out on one side", westernElectric, 5, true,
+	{"four-of-five", "four of five points more than 1 standard deviation out on one side", westernElectric, 4, 5, true,
 		func(z []float64) bool { return outOnOneSide(z, 1, 4) }},
-	{"run-of-eight", "eight points in a row on one side of the centre", westernElectric, 8, true,
+	{"run-of-eight", "eight points in a row on one side of the centre", westernElectric, 8, 8, true,
 		func(z []float64) bool { return outOnOneSide(z, 0, 8) }},
-	{"run-of-nine", "nine points in a row on one side of the centre", nelson, 9, true,
+	{"run-of-nine", "nine points in a row on one side of the centre", nelson, 9, 9, true,
 		func(z []float64) bool { return outOnOneSide(z, 0, 9) }},
-	{"six-trending", "six points in a row, each higher or each lower than the one before", nelson, 6, false,
+	{"six-trending", "six points in a row, each higher or each lower than the one before", nelson, 6, 6, false,
 		func(z []float64) bool {
 			return everyStep(z, func(a, b float64) bool { return a > 0 && b > 0 || a < 0 && b < 0 })
 		}},
-	{"fourteen-alternating", "fourteen points in a row going up and down in turn", nelson, 14, false,
+	{"fourteen-alternating", "fourteen points in a row going up and down in turn", nelson, 14, 14, false,
 		func(z []float64) bool {
 			return everyStep(z, func(a, b float64) bool { return a > 0 && b < 0 || a < 0 && b > 0 })
 		}},
-	{"fifteen-within", "fifteen points in a row within 1 standard deviation of the centre", nelson, 15, false,
+	{"fifteen-within", "fifteen points in a row within 1 standard deviation of the centre", nelson, 15, 15, false,
 		func(z []float64) bool { return everyPoint(z, func(v float64) bool { return math.Abs(v) < 1 }) }},
-	{"eight-outside", "eight points in a row more than 1 standard deviation out, on either side", nelson, 8, false,
+	{"eight-outside", "eight points in a row more than 1 standard deviation out, on either side", nelson, 8, 8, false,
 		func(z []float64) bool { return everyPoint(z, func(v float64) bool { return math.Abs(v) > 1 }) }},
 }
 
@@ -146,8 +147,9 @@ func runRuleNames() []string {
 // find collects the signals of one rule; neighbouring points of one side make one signal.
 func (r RunRule) find(z []float64) []RunSignal {
 	var out []RunSignal
-	for i := r.window - 1; i < len(z); i++ {
-		if !r.holds(z[i-r.window+1 : i+1]) {
+	for i := r.least - 1; i < len(z); i++ {
+		from := max(0, i-r.window+1)
+		if !r.holds(z[from : i+1]) {
 			continue
 		}
 		high := z[i] > 0
@@ -155,7 +157,7 @@ func (r RunRule) find(z []float64) []RunSignal {
 			out[last].To = i
 			continue
 		}
-		out = append(out, RunSignal{Rule: r, From: i - r.window + 1, At: i, To: i, High: high})
+		out = append(out, RunSignal{Rule: r, From: from, At: i, To: i, High: high})
 	}
 	return out
 }

@@ -76,6 +76,9 @@ func TheilSenCensored(x []float64, y []Value, floor float64) (Interval, error) {
 	if err := checkCensored(what+", y", y, 2); err != nil {
 		return Interval{}, err
 	}
+	if err := checkFloor(what, floor); err != nil {
+		return Interval{}, err
+	}
 	lows, highs := bounds(y, floor)
 	if len(x) != len(y) {
 		return Interval{}, fmt.Errorf("%s: %d values of x but %d of y, they must go in pairs", what, len(x), len(y))
