@@ -1,0 +1,181 @@
+package journal
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"wj/water"
+)
+
+// AssumedLabAccuracy is the 95 % accuracy taken for a laboratory's or
+// utility's figure that came without ±: a part of the value. Common practice,
+// no source.
+const AssumedLabAccuracy = 0.05
+
+// Result is what a reading says: the mean of its replicates times the
+// dilution, in the unit as typed. Any bound among the replicates makes the
+// result a bound.
+func (r *Reading) Result() (value float64, bound water.Bound) {
+	sum := r.First.Value
+	bound = r.First.Bound
+	for i := range r.More {
+		q := &r.More[i]
+		v := q.Value
+		if q.Unit != r.First.Unit {
+			v, _ = r.Analyte.Info().Convert(q.Value, q.Unit, r.First.Unit)
+		}
+		sum += v
+		if bound == water.Exact {
+			bound = q.Bound
+		}
+	}
+	d := r.Dilution
+	if d == 0 {
+		d = 1
+	}
+	return sum / float64(1+len(r.More)) * d, bound
+}
+
+// Measures is what the reading's meter, or else its method, declares for the
+// analyte; nil where nothing is declared.
+func (j *Journal) Measures(s *Session, r *Reading) *Measures {
+	name := r.Instrument
+	if name == "" {
+		name = s.Instrument
+	}
+	var out *Measures
+	if in, ok := j.Instruments.Get(name); ok {
+		out = in.Measures[r.Analyte]
+	}
+	method := r.Method
+	if method == "" && out != nil {
+		method = out.Method
+	}
+	if m, ok := j.Methods.Get(method); ok {
+		if mm := m.Measures[r.Analyte]; mm != nil && (out == nil || r.Method != "") {
+			return mm
+		}
+	}
+	return out
+}
+
+// Uncertainty is the standard uncertainty of a reading's result in the
+// analyte's standard unit: from its own ±, else from what the meter or method
+// promises, else (assumed) from what such a test usually reaches. Replicates
+// do not shrink it: the bias of a lot or a calibration does not average out.
+func (j *Journal) Uncertainty(s *Session, r *Reading) (u float64, assumed bool) {
+	info := r.Analyte.Info()
+	d := r.Dilution
+	if d == 0 {
+		d = 1
+	}
+	scale := 1.0
+	if r.First.Unit != info.Unit {
+		one, err := info.Convert(1, r.First.Unit, info.Unit)
+		zero := 0.0
+		if info.Unit.Family() == water.Temperature {
+			zero, _ = info.Convert(0, r.First.Unit, info.Unit)
+		}
+		if err != nil {
+			return math.NaN(), true
+		}
+		scale = one - zero
+	}
+	if r.First.Expanded > 0 {
+		return r.First.Expanded / 2 * scale * d, false
+	}
+	value, _ := r.Result()
+	raw := info.Standard(water.Quantity{Value: value / d, Unit: r.First.Unit})
+	if s.Source != "bench" {
+		return AssumedLabAccuracy * math.Abs(raw) * d / 2, true
+	}
+	if m := j.Measures(s, r); m != nil && m.HasAccuracy {
+		return m.Accuracy.Uncertainty(raw, d), false
+	}
+	return info.Typical.Uncertainty(raw, d), true
+}
+
+// Measured is a reading as an analysis takes it; ok is false for a reading
+// that could not be read.
+func (j *Journal) Measured(s *Session, r *Reading) (water.Measured, bool) {
+	if r.Faulty {
+		return water.Measured{}, false
+	}
+	value, bound := r.Result()
+	m := water.Measured{Bound: bound, Value: r.Analyte.Info().Standard(water.Quantity{Value: value, Unit: r.First.Unit})}
+	if math.IsNaN(m.Value) {
+		return m, false
+	}
+	m.U, m.Assumed = j.Uncertainty(s, r)
+	return m, true
+}
+
+// Analysis fills a with the session's readings and their uncertainties.
+func (j *Journal) Analysis(s *Session, a *water.Analysis) {
+	a.Reset()
+	for i := range s.Readings {
+		if m, ok := j.Measured(s, &s.Readings[i]); ok {
+			a.Set(s.Readings[i].Analyte, m)
+		}
+	}
+}
+
+// Values fills a with the session's readings without their uncertainties,
+// which cost more and are seldom asked for.
+func Values(s *Session, a *water.Analysis) {
+	a.Reset()
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		if r.Faulty {
+			continue
+		}
+		value, bound := r.Result()
+		info := r.Analyte.Info()
+		if r.First.Unit != info.Unit {
+			value = info.Standard(water.Quantity{Value: value, Unit: r.First.Unit})
+		}
+		if !math.IsNaN(value) {
+			a.Set(r.Analyte, water.Measured{Bound: bound, Value: value})
+		}
+	}
+}
+
+// Regime is the supply regime of a site on the day of a session; "" where the
+// site declares none.
+func (s *Site) Regime(at time.Time) string {
+	for _, p := range s.Supply {
+		if p.Covers(at) {
+			return p.Regime
+		}
+	}
+	return ""
+}
+
+// Preferred is the unit in which people of the owner like to read a value:
+// the owner's, else the journal's, else the standard unit.
+func (j *Journal) Preferred(owner string, id water.ID) water.Unit {
+	if o, ok := j.Owners.Get(owner); ok {
+		if u, ok := o.Units[id]; ok {
+			return u
+		}
+	}
+	if u, ok := j.Settings.Units[id]; ok {
+		return u
+	}
+	return id.Info().Unit
+}
+
+// TypedReading writes a reading as it was typed: "[21 mg/L, 22 mg/L] × 2".
+func TypedReading(r *Reading) string {
+	text := r.First.String()
+	if len(r.More) > 0 {
+		for i := range r.More {
+			text += ", " + r.More[i].String()
+		}
+	}
+	if r.Dilution != 1 && r.Dilution != 0 {
+		text += fmt.Sprintf(" × %g", r.Dilution)
+	}
+	return text
+}

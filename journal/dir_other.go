@@ -1,0 +1,20 @@
+//go:build !unix
+
+package journal
+
+import (
+	"io/fs"
+	"os"
+)
+
+// openNoFollow opens a file that is not a symbolic link.
+func openNoFollow(name string) (*os.File, error) {
+	info, err := os.Lstat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() && !info.IsDir() {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrInvalid}
+	}
+	return os.Open(name)
+}

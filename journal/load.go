@@ -1,0 +1,537 @@
+package journal
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"runtime"
+	"sort"
+	"strings"
+	"sync"
+	"sync/atomic"
+
+	"wj/journal/frontmatter"
+)
+
+// File is one record file of a journal.
+type File struct {
+	Kind Kind
+	ID   string
+	Path string
+}
+
+// Set holds the records of one kind, in the order of their paths.
+type Set[T any] struct {
+	List []*T
+	byID map[string]*T
+}
+
+// Get finds a record by its id.
+func (s *Set[T]) Get(id string) (*T, bool) {
+	r, ok := s.byID[id]
+	return r, ok
+}
+
+func (s *Set[T]) add(id string, r *T) {
+	if s.byID == nil {
+		s.byID = map[string]*T{}
+	}
+	s.List = append(s.List, r)
+	if _, taken := s.byID[id]; !taken {
+		s.byID[id] = r
+	}
+}
+
+// Journal is a journal in memory. Sessions are loaded only when asked for.
+type Journal struct {
+	FS          fs.FS
+	Settings    Settings
+	People      Set[Person]
+	Owners      Set[Owner]
+	Sites       Set[Site]
+	Lots        Set[Lot]
+	Instruments Set[Instrument]
+	Methods     Set[Method]
+	Sessions    Set[Session]
+	Targets     Set[Target]
+	Changes     Set[Change]
+	Signoffs    Set[Signoff]
+	Batches     Set[Batch]
+	Events      Set[Event]
+	Actions     Set[Action]
+	Reports     Set[Report]
+
+	Files    []File // every record file, sorted by path
+	Problems []Problem
+
+	ids [numKinds]map[string]string // id → path
+}
+
+// ErrNoJournal says that there is no journal at or above a folder.
+var ErrNoJournal = errors.New("no journal here: there is no wj.yaml in this folder or above it")
+
+// FindRoot finds the journal's root: the nearest folder at or above dir that
+// holds wj.yaml.
+func FindRoot(dir string) (string, error) {
+	abs, err := filepath.Abs(dir)
+	if err != nil {
+		return "", fmt.Errorf("find the journal: %w", err)
+	}
+	for at := abs; ; {
+		if info, err := os.Lstat(filepath.Join(at, SettingsFile)); err == nil && info.Mode().IsRegular() {
+			return at, nil
+		}
+		parent := filepath.Dir(at)
+		if parent == at {
+			return "", ErrNoJournal
+		}
+		at = parent
+	}
+}
+
+// Options say what Load does.
+type Options struct {
+	Check    bool // compare every file with its schema and collect Problems
+	Sessions bool // load the sessions too
+}
+
+// Load reads a journal. What is wrong with a record is in Problems (with
+// Check); an error means that the journal itself could not be read.
+func Load(fsys fs.FS, opt Options) (*Journal, error) {
+	j := &Journal{FS: fsys}
+	var d frontmatter.Document
+	src, err := readFile(fsys, SettingsFile, nil)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, ErrNoJournal
+	case err != nil:
+		return nil, fmt.Errorf("read %s: %w", SettingsFile, err)
+	}
+	d.ParseYAML(src)
+	j.Settings = DecodeSettings(&d)
+	if opt.Check {
+		j.Problems = checkSettings(&d, Check(&d, KindSettings, SettingsFile, nil))
+	}
+	if err := j.list(opt.Check); err != nil {
+		return nil, err
+	}
+	files := j.Files
+	if !opt.Sessions {
+		files = make([]File, 0, 256)
+		for _, f := range j.Files {
+			if f.Kind != KindSession {
+				files = append(files, f)
+			}
+		}
+	}
+	j.load(files, opt)
+	return j, nil
+}
+
+// list finds the record files of every kind.
+func (j *Journal) list(check bool) error {
+	for _, k := range Kinds() {
+		j.ids[k] = map[string]string{}
+		if err := j.listFolder(k, k.Folder(), 0, check); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("list %s: %w", k.Folder(), err)
+		}
+	}
+	sort.Slice(j.Files, func(a, b int) bool { return j.Files[a].Path < j.Files[b].Path })
+	return nil
+}
+
+// maxFolderDepth bounds the folders below a kind.
+const maxFolderDepth = 12
+
+func (j *Journal) listFolder(k Kind, dir string, depth int, check bool) error {
+	entries, err := fs.ReadDir(j.FS, dir)
+	if err != nil {
+		return err
+	}
+	if depth > maxFolderDepth {
+		j.note(check, "format/id", dir, "folders are nested too deep", "keep records within a few folders", false)
+		return nil
+	}
+	for _, e := range entries {
+		name := e.Name()
+		p := dir + "/" + name
+		switch {
+		case strings.HasPrefix(name, "."):
+			continue
+		case e.IsDir():
+			if err := j.listFolder(k, p, depth+1, check); err != nil {
+				return err
+			}
+			continue
+		case !strings.HasSuffix(name, ".md"):
+			continue
+		case !e.Type().IsRegular():
+			j.note(check, RuleValue, p, "is not a regular file and is not read", "put the record itself here, not a link", false)
+			continue
+		}
+		id := strings.TrimSuffix(name, ".md")
+		if strings.EqualFold(name, "README.md") {
+			continue
+		}
+		if !ValidID(id, k) {
+			j.note(check, RuleID, p, fmt.Sprintf("%q cannot be a record id", id), "rename the file: lower-case letters, digits and hyphens"+upperHint(k), false)
+		}
+		if other, taken := j.ids[k][id]; taken {
+			j.note(check, RuleID, p, fmt.Sprintf("has the same id as %s", other), "rename one of the two", false)
+		}
+		j.ids[k][id] = p
+		j.Files = append(j.Files, File{k, id, p})
+	}
+	return nil
+}
+
+func upperHint(k Kind) string {
+	if k == KindLot {
+		return " (capitals are allowed for lots)"
+	}
+	return ""
+}
+
+func (j *Journal) note(check bool, rule, path, message, help string, warning bool) {
+	if check {
+		j.Problems = append(j.Problems, Problem{Rule: rule, Path: path, Line: 1, Column: 1, Message: message, Help: help, Warning: warning})
+	}
+}
+
+// Exists reports whether there is a record of the kind with the id.
+func (j *Journal) Exists(k Kind, id string) bool {
+	_, ok := j.ids[k][id]
+	return ok
+}
+
+// IDs lists the ids of a kind, sorted.
+func (j *Journal) IDs(k Kind) []string {
+	ids := make([]string, 0, len(j.ids[k]))
+	for id := range j.ids[k] {
+		ids = append(ids, id)
+	}
+	sort.Strings(ids)
+	return ids
+}
+
+// Find finds the files whose record has the id, of any kind.
+func (j *Journal) Find(id string) []File {
+	var out []File
+	for _, k := range Kinds() {
+		if p, ok := j.ids[k][id]; ok {
+			out = append(out, File{k, id, p})
+		}
+	}
+	return out
+}
+
+// load reads files on every core and adds the records in the order of their
+// paths.
+func (j *Journal) load(files []File, opt Options) {
+	records := make([]Any, len(files))
+	problems := make([][]Problem, len(files))
+	var index Index
+	if opt.Check {
+		index = j
+	}
+	each(j.FS, files, func(w *worker, i int, err error) {
+		f := files[i]
+		if err != nil {
+			problems[i] = []Problem{{Rule: frontmatter.RuleFrontMatter, Path: f.Path, Line: 1, Column: 1, Message: "could not be read: " + readError(err), Help: "check the file and its permissions"}}
+			return
+		}
+		if opt.Check {
+			problems[i] = Check(&w.d, f.Kind, f.Path, index)
+			if f.Kind == KindSession {
+				problems[i] = checkSessionID(&w.d, f, j.Settings, problems[i])
+			}
+		}
+		if w.d.OK() {
+			records[i] = w.x.decode(Record{Kind: f.Kind, ID: f.ID, Path: f.Path})
+		}
+	})
+	for i, r := range records {
+		j.Problems = append(j.Problems, problems[i]...)
+		j.add(r)
+	}
+}
+
+func (j *Journal) add(r Any) {
+	switch r := r.(type) {
+	case *Person:
+		j.People.add(r.ID, r)
+	case *Owner:
+		j.Owners.add(r.ID, r)
+	case *Site:
+		j.Sites.add(r.ID, r)
+	case *Lot:
+		j.Lots.add(r.ID, r)
+	case *Instrument:
+		j.Instruments.add(r.ID, r)
+	case *Method:
+		j.Methods.add(r.ID, r)
+	case *Session:
+		j.Sessions.add(r.ID, r)
+	case *Target:
+		j.Targets.add(r.ID, r)
+	case *Change:
+		j.Changes.add(r.ID, r)
+	case *Signoff:
+		j.Signoffs.add(r.ID, r)
+	case *Batch:
+		j.Batches.add(r.ID, r)
+	case *Event:
+		j.Events.add(r.ID, r)
+	case *Action:
+		j.Actions.add(r.ID, r)
+	case *Report:
+		j.Reports.add(r.ID, r)
+	}
+}
+
+// worker holds what one goroutine reuses from file to file.
+type worker struct {
+	buf []byte
+	d   frontmatter.Document
+	x   *decoder
+}
+
+// each reads and parses files on every core. do runs on several goroutines at
+// once, each with a worker of its own; err is the file's read error.
+func each(fsys fs.FS, files []File, do func(w *worker, i int, err error)) {
+	const chunk = 64
+	workers := max(1, min(runtime.GOMAXPROCS(0), (len(files)+chunk-1)/chunk))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range workers {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			w := &worker{buf: make([]byte, 0, 64<<10), x: newDecoder()}
+			w.x.d = &w.d
+			for {
+				end := int(next.Add(chunk))
+				if end-chunk >= len(files) {
+					return
+				}
+				for i := end - chunk; i < min(end, len(files)); i++ {
+					src, err := readFile(fsys, files[i].Path, w.buf[:0])
+					if err == nil {
+						w.buf = src
+						w.d.Parse(src)
+					}
+					do(w, i, err)
+				}
+			}
+		}()
+	}
+	wait.Wait()
+}
+
+// EachSession reads every session without keeping it: do gets a session that
+// is only valid during the call, on several goroutines at once; worker numbers
+// them from 0. A file that cannot be read or has no front matter gives nil.
+func (j *Journal) EachSession(do func(worker, i int, f File, s *Session)) int {
+	files := make([]File, 0, len(j.Files))
+	for _, f := range j.Files {
+		if f.Kind == KindSession {
+			files = append(files, f)
+		}
+	}
+	var mu sync.Mutex
+	numbers := map[*worker]int{}
+	sessions := make([]*Session, runtime.GOMAXPROCS(0)+1)
+	each(j.FS, files, func(w *worker, i int, err error) {
+		mu.Lock()
+		n, ok := numbers[w]
+		if !ok {
+			n = len(numbers)
+			numbers[w] = n
+			sessions[n] = &Session{}
+		}
+		mu.Unlock()
+		if err != nil || !w.d.OK() {
+			do(n, i, files[i], nil)
+			return
+		}
+		s := sessions[n]
+		s.Kind, s.ID, s.Path = KindSession, files[i].ID, files[i].Path
+		w.x.session(s)
+		do(n, i, files[i], s)
+	})
+	return len(files)
+}
+
+// Clone is a copy of the session that outlives EachSession.
+func (s *Session) Clone() *Session {
+	c := *s
+	c.Readings = append([]Reading(nil), s.Readings...)
+	return &c
+}
+
+// ReadRecord reads one record file anew: its document for places, its body,
+// and the typed record (nil where there is no front matter).
+func (j *Journal) ReadRecord(f File) (*frontmatter.Document, Any, error) {
+	src, err := readFile(j.FS, f.Path, nil)
+	if err != nil {
+		return nil, nil, fmt.Errorf("read %s: %s", f.Path, readError(err))
+	}
+	d := &frontmatter.Document{}
+	d.Parse(src)
+	if !d.OK() {
+		return d, nil, nil
+	}
+	x := newDecoder()
+	x.d = d
+	return d, x.decode(Record{Kind: f.Kind, ID: f.ID, Path: f.Path}), nil
+}
+
+// Locate finds the place of a field in a record file, given the keys that lead
+// to it; where the last key is absent, the nearest one that is there.
+func (j *Journal) Locate(p string, keys ...string) (line, column, start, end int) {
+	src, err := readFile(j.FS, p, nil)
+	if err != nil {
+		return 1, 1, 0, 0
+	}
+	d := &frontmatter.Document{}
+	if p == SettingsFile {
+		d.ParseYAML(src)
+	} else {
+		d.Parse(src)
+	}
+	for n := len(keys); n > 0; n-- {
+		if i, ok := d.FindPath(keys[:n]...); ok {
+			node := d.Nodes[i]
+			start, end = int(node.Start), int(node.End)
+			if node.Kind == frontmatter.Mapping && node.KeyStart >= 0 && n == len(keys) {
+				start, end = int(node.KeyStart), int(node.KeyEnd)
+			}
+			line, column = d.Position(start)
+			return line, column, start, end
+		}
+	}
+	line, column = d.Position(d.Front)
+	return line, column, d.Front, d.Front
+}
+
+// errTooLarge is returned for files over the size that a record may have.
+var errTooLarge = fmt.Errorf("it is larger than %d KiB", frontmatter.MaxFile>>10)
+
+func readError(err error) string {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
+// bufferReader is an fs.FS that can read a file into a buffer.
+type bufferReader interface {
+	ReadInto(name string, buf []byte) ([]byte, error)
+}
+
+// readFile reads a regular file into buf, and no more than a record may hold.
+func readFile(fsys fs.FS, name string, buf []byte) ([]byte, error) {
+	if b, ok := fsys.(bufferReader); ok {
+		return b.ReadInto(name, buf)
+	}
+	f, err := fsys.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("it is not a regular file")
+	}
+	buf = buf[:0]
+	for {
+		if len(buf) == cap(buf) {
+			buf = append(buf, 0)[:len(buf)]
+		}
+		n, err := f.Read(buf[len(buf):cap(buf)])
+		buf = buf[:len(buf)+n]
+		if len(buf) > frontmatter.MaxFile {
+			return nil, errTooLarge
+		}
+		if err == io.EOF {
+			return buf, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+}
+
+// Dir is a journal's folder on disk as an fs.FS. It follows no symbolic links
+// and reads only regular files.
+type Dir string
+
+// Open opens a file or folder below the root.
+func (d Dir) Open(name string) (fs.File, error) {
+	if !fs.ValidPath(name) {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrInvalid}
+	}
+	f, err := openNoFollow(filepath.Join(string(d), filepath.FromSlash(name)))
+	if err != nil {
+		var pe *fs.PathError
+		if errors.As(err, &pe) {
+			pe.Path = name
+		}
+		return nil, err
+	}
+	return f, nil
+}
+
+// ReadDir lists a folder, sorted by name.
+func (d Dir) ReadDir(name string) ([]fs.DirEntry, error) {
+	if !fs.ValidPath(name) {
+		return nil, &fs.PathError{Op: "readdir", Path: name, Err: fs.ErrInvalid}
+	}
+	full := filepath.Join(string(d), filepath.FromSlash(name))
+	if info, err := os.Lstat(full); err == nil && info.Mode()&fs.ModeSymlink != 0 {
+		return nil, &fs.PathError{Op: "readdir", Path: name, Err: errors.New("is a symbolic link")}
+	}
+	return os.ReadDir(full)
+}
+
+// checkSessionID compares the date in a session's id with the day on which it
+// was sampled, in the journal's zone.
+func checkSessionID(d *frontmatter.Document, f File, settings Settings, out []Problem) []Problem {
+	i, ok := d.FindPath("sampled")
+	if !ok || len(f.ID) < 10 {
+		return out
+	}
+	c := checker{d: d, path: f.Path, out: out}
+	day, err := ParseDate(f.ID[:10])
+	if err != nil {
+		return out
+	}
+	if sampled, err := ParseTime(d.Text(i)); err == nil {
+		if local := Day(sampled.In(settings.Zone)); !local.Equal(day) && !Day(sampled).Equal(day) {
+			p := c.report(RuleID, i, fmt.Sprintf("sampled on %s, but the file name says %s", FormatDate(local), f.ID[:10]), "which is right? rename the file or amend the time")
+			p.Warning = true
+		}
+	}
+	return c.out
+}
+
+// Base name helpers for callers that hold paths.
+
+// FileOf tells which record a path of the journal would be.
+func FileOf(p string) (File, bool) {
+	p = path.Clean(p)
+	folder, rest, ok := strings.Cut(p, "/")
+	if !ok || !strings.HasSuffix(rest, ".md") {
+		return File{}, false
+	}
+	k, ok := KindNamed(folder)
+	if !ok || k.Folder() != folder {
+		return File{}, false
+	}
+	id := strings.TrimSuffix(path.Base(rest), ".md")
+	return File{k, id, p}, true
+}

@@ -1,0 +1,157 @@
+package journal
+
+import (
+	"time"
+
+	"wj/journal/frontmatter"
+	"wj/water"
+)
+
+// SettingsFile marks the root of a journal.
+const SettingsFile = "wj.yaml"
+
+// Format is the version of the journal format that this program reads.
+const Format = 1
+
+// Settings are the contents of wj.yaml.
+type Settings struct {
+	Format        int
+	Name          string
+	Timezone      string
+	Zone          *time.Location
+	Units         map[water.ID]water.Unit
+	Limits        map[water.ID]Limit
+	Jurisdictions []string
+	Policy        Policy
+	Scale         struct{ Mass, Volume water.Quantity }
+	Lint          map[string]RuleSettings
+}
+
+// Policy says who must review what. The zero Policy is not the default:
+// DefaultPolicy is.
+type Policy struct {
+	Reviewers       int
+	OtherThanAuthor bool
+	SignedCommits   bool
+	ValidFor        time.Duration
+	EmergencyReview time.Duration
+	ReasonRequired  bool
+}
+
+// DefaultPolicy is the two-person rule: one reviewer who is not the author,
+// approvals for a year, emergencies reviewed within a day.
+func DefaultPolicy() Policy {
+	return Policy{Reviewers: 1, OtherThanAuthor: true, ValidFor: 365 * 24 * time.Hour, EmergencyReview: 24 * time.Hour, ReasonRequired: true}
+}
+
+// RuleSettings are what wj.yaml says of one lint rule.
+type RuleSettings struct {
+	Severity string            // "" if not said
+	Values   map[string]string // thresholds, as written
+}
+
+// DecodeSettings reads settings from a document; what it cannot read keeps its
+// default.
+func DecodeSettings(d *frontmatter.Document) Settings {
+	s := Settings{Format: Format, Zone: time.Local, Policy: DefaultPolicy(), Lint: map[string]RuleSettings{}}
+	if !d.OK() {
+		return s
+	}
+	x := newDecoder()
+	x.d = d
+	x.each(0, func(key []byte, c int32) {
+		switch string(key) {
+		case "format":
+			s.Format = x.integer(c)
+		case "name":
+			s.Name = x.fresh(c)
+		case "timezone":
+			s.Timezone = x.fresh(c)
+			if z, err := time.LoadLocation(s.Timezone); err == nil && s.Timezone != "" {
+				s.Zone = z
+			}
+		case "units":
+			s.Units = x.units(c)
+		case "limits":
+			s.Limits = x.limits(c)
+		case "jurisdictions":
+			s.Jurisdictions = x.texts(c)
+		case "policy":
+			x.policy(c, &s.Policy)
+		case "scale":
+			x.each(c, func(key []byte, c int32) {
+				switch string(key) {
+				case "mass":
+					s.Scale.Mass = x.quantity(c)
+				case "volume":
+					s.Scale.Volume = x.quantity(c)
+				}
+			})
+		case "lint":
+			x.each(c, func(key []byte, c int32) {
+				r := RuleSettings{}
+				if x.d.Nodes[c].Kind == frontmatter.Scalar {
+					r.Severity = x.fresh(c)
+				}
+				x.each(c, func(key []byte, c int32) {
+					if string(key) == "severity" {
+						r.Severity = x.fresh(c)
+						return
+					}
+					if r.Values == nil {
+						r.Values = map[string]string{}
+					}
+					r.Values[string(key)] = x.fresh(c)
+				})
+				s.Lint[string(key)] = r
+			})
+		}
+	})
+	return s
+}
+
+func (x *decoder) policy(i int32, p *Policy) {
+	x.each(i, func(key []byte, c int32) {
+		switch string(key) {
+		case "changes":
+			x.each(c, func(key []byte, c int32) {
+				switch string(key) {
+				case "reviewers":
+					p.Reviewers = x.integer(c)
+				case "other_than_author":
+					p.OtherThanAuthor = x.flag(c)
+				case "signed_commits":
+					p.SignedCommits = x.flag(c)
+				case "valid_for":
+					p.ValidFor = x.duration(c)
+				case "emergency_review":
+					p.EmergencyReview = x.duration(c)
+				}
+			})
+		case "amendments":
+			x.each(c, func(key []byte, c int32) {
+				if string(key) == "reason" {
+					p.ReasonRequired = x.fresh(c) != "optional"
+				}
+			})
+		}
+	})
+}
+
+// checkSettings adds what the schema cannot say of wj.yaml.
+func checkSettings(d *frontmatter.Document, out []Problem) []Problem {
+	c := checker{d: d, path: SettingsFile, out: out}
+	if i, ok := d.FindPath("timezone"); ok {
+		if z := d.Text(i); z == "" || z == "Local" {
+			c.report(RuleValue, i, "the time zone is not named", "write an IANA name such as Europe/Vilnius")
+		} else if _, err := time.LoadLocation(z); err != nil {
+			c.report(RuleValue, i, "\""+z+"\" is not a known time zone", "write an IANA name such as Europe/Vilnius")
+		}
+	}
+	if i, ok := d.FindPath("format"); ok {
+		if n, ok := digits(d.Text(i)); ok && n != Format {
+			c.report(RuleValue, i, "this journal has format "+d.Text(i)+", and this program reads format 1", "use a newer wj")
+		}
+	}
+	return c.out
+}
