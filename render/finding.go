@@ -124,7 +124,7 @@ func (o Output) Excerpt(path string, line, column int, source string, width int)
 		if i+1 == column {
 			start = total
 		}
-		total += columnsOf(texts[i])
+		total += Width(texts[i])
 		if i+1 < column+max(width, 1) {
 			end = total
 		}
@@ -148,8 +148,6 @@ func (o Output) Excerpt(path string, line, column int, source string, width int)
 	return b.String()
 }
 
-func columnsOf(s string) int { return Width(s) }
-
 // window cuts a long line to room columns around the caret. offset is the column of the line at which the window's first
 // column lies.
 func window(texts []string, total, start, end, room int) (shown string, offset int) {
@@ -167,7 +165,7 @@ func window(texts []string, total, start, end, room int) (shown string, offset i
 		used = 1
 	}
 	for _, text := range texts {
-		w := columnsOf(text)
+		w := Width(text)
 		switch {
 		case from > 0 && at < from+1 && at+w > from+1: // a wide character across the edge
 			b.WriteString(strings.Repeat(" ", at+w-from-1))

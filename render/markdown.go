@@ -322,8 +322,11 @@ func (d *document) terminal(o Output, chunk ast.Node) (string, error) {
 		return "", fmt.Errorf("render markdown: %w", err)
 	}
 	folded := blankLines.ReplaceAllString(fold(b.String(), o.width()), "\n\n")
-	return strings.Trim(restore.Replace(folded), "\n"), nil
+	return strings.Trim(restore.Replace(emptyLines.ReplaceAllString(folded, "")), "\n"), nil
 }
 
-// blankLines is more than one empty line; the empty lines of code hold emptyLine and are left alone.
-var blankLines = regexp.MustCompile(`\n(?:[ ]*\n){2,}`)
+var (
+	// emptyLines are those of code, which hold a sign until blankLines, more than one empty line, have been made one.
+	emptyLines = regexp.MustCompile("[ ]*" + emptyLine)
+	blankLines = regexp.MustCompile(`\n(?:[ ]*\n){2,}`)
+)

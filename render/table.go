@@ -150,7 +150,7 @@ func fit(columns []layout, t Table, width int) bool {
 	for excess := total(columns) - width; excess > 0; excess = total(columns) - width {
 		widest := -1
 		for i := range columns {
-			if columns[i].Wrap && columns[i].width > columns[i].least(t, i) && (widest < 0 || columns[i].width > columns[widest].width) {
+			if columns[i].Wrap && !columns[i].numeric && columns[i].width > columns[i].least(t, i) && (widest < 0 || columns[i].width > columns[widest].width) {
 				widest = i
 			}
 		}

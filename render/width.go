@@ -110,16 +110,14 @@ func fold(s string, width int) string {
 		if len(indent) > width/2 {
 			indent = nil
 		}
-		for {
-			n := cut(rest, width, len(indent))
-			out = append(out, join(rest[:n]))
-			if rest = rest[n:]; len(rest) == 0 {
-				break
-			}
+		n := cut(rest, width, len(indent))
+		out = append(out, join(rest[:n]))
+		for rest = rest[n:]; len(rest) > 0; rest = rest[n:] {
 			for len(rest) > 1 && rest[0].blank() {
 				rest = rest[1:]
 			}
-			rest = append(append([]glyph(nil), indent...), rest...)
+			n = cut(rest, width-len(indent), 0)
+			out = append(out, join(append(indent[:len(indent):len(indent)], rest[:n]...)))
 		}
 	}
 	return strings.Join(out, "\n")
