@@ -1,0 +1,259 @@
+package history
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"github.com/go-git/go-git/v5/plumbing"
+)
+
+var (
+	fullName  = regexp.MustCompile(`^[0-9a-fA-F]{40}$`)
+	shortName = regexp.MustCompile(`^[0-9a-fA-F]{4,39}$`)
+	dateName  = regexp.MustCompile(`^\d{4}-\d{2}-\d{2}([T ].*)?$`)
+	stepsBack = regexp.MustCompile(`^(.*?)((?:~\d*|\^\d*|\^\{commit\}|\^\{\})*)$`)
+	oneStep   = regexp.MustCompile(`~\d*|\^\{commit\}|\^\{\}|\^\d*`)
+)
+
+// maxSteps bounds REV~n: nobody counts further by hand.
+const maxSteps = 10_000_000
+
+// Resolve finds a commit by what a person types: HEAD or @, a branch, a tag, a
+// remote branch, a full or unambiguous short object name, each with ~n and ^n
+// after it as git understands them, or a date.
+//
+// A date (2026-08-01, to the end of that day in zone; or with a time, to that
+// moment, RFC 3339 with or without offset) means the last commit on the first
+// parents of HEAD whose committer time is at or before it. A nil zone is UTC.
+// Nothing that is typed is ever taken as an option. The error satisfies
+// errors.Is with ErrRevision, ErrAmbiguous, ErrUnborn or ErrMissing.
+func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
+	fail := func(reason error, hint string) (Revision, error) {
+		return Revision{}, &Trouble{Reason: reason, Doing: "find revision " + strconv.Quote(rev), Hint: hint}
+	}
+	if rev == "" || strings.HasPrefix(rev, "-") || strings.ContainsFunc(rev, unicode.IsControl) || len(rev) > 1024 {
+		return fail(ErrRevision, "a branch, a tag, a commit or a date (2026-08-01)")
+	}
+	m := stepsBack.FindStringSubmatch(rev)
+	name, steps := m[1], m[2]
+	r, err := h.named(name, zone)
+	if errors.Is(err, ErrAmbiguous) {
+		return fail(ErrAmbiguous, "type more of its digits")
+	}
+	if errors.Is(err, ErrRevision) {
+		hint := "a branch, a tag, a commit or a date (2026-08-01)"
+		if h.Shallow() {
+			hint += "; this copy is shallow and may lack it"
+		}
+		return fail(ErrRevision, hint)
+	}
+	if err != nil {
+		return r, err
+	}
+	for _, step := range oneStep.FindAllString(steps, -1) {
+		n := 1
+		if digits := strings.Trim(step, "~^"); digits != "" && !strings.HasPrefix(digits, "{") {
+			if n, err = strconv.Atoi(digits); err != nil || n > maxSteps {
+				return fail(ErrRevision, "so far back there is nothing")
+			}
+		}
+		switch {
+		case strings.HasPrefix(step, "^{"), n == 0:
+		case step[0] == '^':
+			parents := h.parents(r)
+			if n > len(parents) {
+				return fail(ErrRevision, r.Hash.Short()+" has "+strconv.Itoa(len(parents))+" parents here")
+			}
+			if r, err = h.Revision(parents[n-1]); err != nil {
+				return r, err
+			}
+		default:
+			for ; n > 0; n-- {
+				parents := h.parents(r)
+				if len(parents) == 0 {
+					return fail(ErrRevision, "history begins at "+r.Hash.Short()+h.shallowNote())
+				}
+				if r, err = h.Revision(parents[0]); err != nil {
+					return r, err
+				}
+			}
+		}
+	}
+	return r, nil
+}
+
+func (h *History) shallowNote() string {
+	if h.Shallow() {
+		return " in this shallow copy"
+	}
+	return ""
+}
+
+// named resolves a name without steps, in the order of gitrevisions(7): a full
+// object name, a reference, then a short object name; last a date.
+func (h *History) named(name string, zone *time.Location) (Revision, error) {
+	if fullName.MatchString(name) {
+		hash, err := ParseHash(strings.ToLower(name))
+		if err != nil {
+			return Revision{}, err
+		}
+		r, err := h.peel(hash)
+		if errors.Is(err, ErrMissing) {
+			return Revision{}, ErrRevision
+		}
+		return r, err
+	}
+	if name == "HEAD" || name == "@" {
+		return h.Head()
+	}
+	if hash, ok, err := h.reference(name); err != nil || ok {
+		if err != nil {
+			return Revision{}, err
+		}
+		return h.peel(hash)
+	}
+	if shortName.MatchString(name) {
+		return h.abbreviated(strings.ToLower(name))
+	}
+	if dateName.MatchString(name) {
+		return h.asOf(name, zone)
+	}
+	return Revision{}, ErrRevision
+}
+
+// abbreviated finds the one commit whose name begins so; other objects do not
+// count, as with git rev-parse NAME^{commit}.
+func (h *History) abbreviated(prefix string) (Revision, error) {
+	var found []Revision
+	for _, hash := range h.objects.named(prefix) {
+		k, _, err := h.objects.read(hash)
+		if err != nil {
+			return Revision{}, err
+		}
+		if k == commitKind || k == tagKind {
+			if r, err := h.peel(hash); err == nil {
+				found = append(found, r)
+			}
+		}
+	}
+	switch len(found) {
+	case 0:
+		return Revision{}, ErrRevision
+	case 1:
+		return found[0], nil
+	}
+	return Revision{}, ErrAmbiguous
+}
+
+// reference looks a name up where git looks (gitrevisions(7), "refname").
+func (h *History) reference(name string) (Hash, bool, error) {
+	if !isReferenceName(name) {
+		return Hash{}, false, nil
+	}
+	var full []string
+	if strings.HasPrefix(name, "refs/") || strings.HasSuffix(name, "_HEAD") && strings.ToUpper(name) == name {
+		full = append(full, name)
+	}
+	full = append(full, "refs/"+name, "refs/tags/"+name, "refs/heads/"+name, "refs/remotes/"+name, "refs/remotes/"+name+"/HEAD")
+	for _, f := range full {
+		ref, err := h.refs.Reference(plumbing.ReferenceName(f))
+		for range 5 {
+			if err != nil || ref.Type() != plumbing.SymbolicReference {
+				break
+			}
+			ref, err = h.refs.Reference(ref.Target())
+		}
+		if err == nil && ref.Type() == plumbing.HashReference {
+			return Hash(ref.Hash()), true, nil
+		}
+	}
+	return Hash{}, false, nil
+}
+
+// isReferenceName applies the rules of git-check-ref-format(1), so that a name
+// can never lead out of the folder of references.
+func isReferenceName(name string) bool {
+	if name == "" || strings.HasPrefix(name, "/") || strings.HasSuffix(name, "/") || strings.HasSuffix(name, ".") ||
+		strings.Contains(name, "..") || strings.Contains(name, "//") || strings.Contains(name, "@{") || strings.ContainsAny(name, " ~^:?*[\\\x7f") ||
+		strings.ContainsFunc(name, unicode.IsControl) {
+		return false
+	}
+	for part := range strings.SplitSeq(name, "/") {
+		if strings.HasPrefix(part, ".") || strings.HasSuffix(part, ".lock") || strings.HasPrefix(part, "-") {
+			return false
+		}
+	}
+	return true
+}
+
+// peel follows annotated tags to the commit that they name.
+func (h *History) peel(hash Hash) (Revision, error) {
+	for range 16 {
+		k, raw, err := h.objects.read(hash)
+		if err != nil {
+			return Revision{}, h.explainMissing(err)
+		}
+		switch k {
+		case commitKind:
+			return parseRevision(hash, raw)
+		case tagKind:
+			headers, _, err := splitHeaders(raw)
+			if err != nil || len(headers) == 0 || headers[0].key != "object" {
+				return Revision{}, fmt.Errorf("tag %s: %w", hash, ErrCorrupt)
+			}
+			if hash, err = ParseHash(headers[0].value(raw)); err != nil {
+				return Revision{}, fmt.Errorf("tag %s: %w: %w", hash, ErrCorrupt, err)
+			}
+		default:
+			return Revision{}, ErrRevision
+		}
+	}
+	return Revision{}, ErrRevision
+}
+
+// dateLayouts are the forms of a date that Resolve reads; true: to the end of
+// the day, not to a moment.
+var dateLayouts = []struct {
+	layout string
+	day    bool
+}{
+	{"2006-01-02", true},
+	{time.RFC3339, false},
+	{"2006-01-02T15:04Z07:00", false},
+	{"2006-01-02T15:04:05", false},
+	{"2006-01-02T15:04", false},
+}
+
+// asOf finds the last first-parent commit at or before a date.
+func (h *History) asOf(date string, zone *time.Location) (Revision, error) {
+	if zone == nil {
+		zone = time.UTC
+	}
+	var until time.Time
+	for _, l := range dateLayouts {
+		if t, err := time.ParseInLocation(l.layout, strings.Replace(date, " ", "T", 1), zone); err == nil {
+			if until = t; l.day {
+				until = t.AddDate(0, 0, 1).Add(-time.Nanosecond)
+			}
+			break
+		}
+	}
+	if until.IsZero() {
+		return Revision{}, ErrRevision
+	}
+	r, err := h.Head()
+	for err == nil && r.Committer.When.After(until) {
+		parents := h.parents(r)
+		if len(parents) == 0 {
+			return Revision{}, &Trouble{Reason: ErrRevision, Doing: "find the last commit at or before " + date,
+				Hint: "history begins on " + r.Committer.When.In(zone).Format("2006-01-02") + h.shallowNote()}
+		}
+		r, err = h.Revision(parents[0])
+	}
+	return r, err
+}
