@@ -90,10 +90,18 @@ func TestLinkTarget(t *testing.T) {
 	}
 }
 
+func deepList(n int) string {
+	var b strings.Builder
+	for i := range n {
+		b.WriteString(strings.Repeat("  ", i) + "- x\n")
+	}
+	return b.String()
+}
+
 func TestMarkdownLimits(t *testing.T) {
 	o := Output{Width: 80}
 	for name, src := range map[string]string{
-		"quotes": strings.Repeat(">", 5000) + " x", "lists": strings.Repeat("- ", 5000) + "x", "emphasis": strings.Repeat("*a ", 5000), "nested emphasis": strings.Repeat("**", 2000) + "x" + strings.Repeat("**", 2000),
+		"quotes": strings.Repeat(">", 5000) + " x", "lists": strings.Repeat("- ", 5000) + "x", "ordered": strings.Repeat("1. ", 5000) + "x", "indented": deepList(300), "rules": strings.Repeat("-", 500) + " x", "emphasis": strings.Repeat("*a ", 5000), "nested emphasis": strings.Repeat("**", 2000) + "x" + strings.Repeat("**", 2000),
 		"brackets": strings.Repeat("[", 20000), "large": strings.Repeat("word ", 250000), "links": strings.Repeat("[a](", 5000), "images": strings.Repeat("![", 3000) + strings.Repeat("](a)", 3000),
 	} {
 		start := time.Now()

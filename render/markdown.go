@@ -129,18 +129,13 @@ func newMarkdown() goldmark.Markdown {
 	)
 }
 
+// opener is what may open a block inside another at the start of a line.
+var opener = regexp.MustCompile(`^(?:[ ]*(?:>|[-+*][ ]|\d{1,9}[.)][ ]))+`)
+
 // tooDeep finds lines that open more nested blocks than maxDepth before the parser has to.
 func tooDeep(src string) bool {
 	for line := range strings.SplitSeq(src, "\n") {
-		opened := 0
-		for _, r := range line {
-			if strings.ContainsRune(">-+*", r) {
-				opened++
-			} else if r != ' ' {
-				break
-			}
-		}
-		if opened > maxDepth && strings.Trim(line, "-* ") != "" && strings.Trim(line, "+ ") != "" {
+		if marks := opener.FindString(line); len(marks) > maxDepth && len(strings.FieldsFunc(marks, func(r rune) bool { return r == ' ' }))+strings.Count(marks, ">") > maxDepth && strings.Trim(line, "-* ") != "" {
 			return true
 		}
 	}

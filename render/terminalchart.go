@@ -227,7 +227,7 @@ func (o Output) canvasRow(plot *canvas, row int) string {
 			b.WriteByte(' ')
 		}
 	}
-	return strings.TrimRight(b.String(), " ")
+	return join(glyphs(b.String()))
 }
 
 func (o Output) drawTimeAxis(b *strings.Builder, f frame, width, margin int) {
