@@ -102,8 +102,8 @@ func checkCensored(what string, values []Value, least int) error {
 		return fmt.Errorf("%s: %w: %d given, at least %d needed", what, ErrTooFew, len(values), least)
 	}
 	for i, v := range values {
-		if err := checkNumber(what, fmt.Sprintf("value %d", i+1), v.Number); err != nil {
-			return err
+		if !usable(v.Number) {
+			return checkNumber(what, fmt.Sprintf("value %d", i+1), v.Number)
 		}
 		if v.Side < Measured || v.Side > Above {
 			return fmt.Errorf("%s: value %d is neither measured nor below or above a limit", what, i+1)

@@ -39,16 +39,18 @@ func checkValues(what string, values []float64, least int) error {
 		return fmt.Errorf("%s: %w: %d given, at least %d needed", what, ErrTooFew, len(values), least)
 	}
 	for i, v := range values {
-		if err := checkNumber(what, fmt.Sprintf("value %d", i+1), v); err != nil {
-			return err
+		if !usable(v) {
+			return checkNumber(what, fmt.Sprintf("value %d", i+1), v)
 		}
 	}
 	return nil
 }
 
+func usable(v float64) bool { return math.Abs(v) <= largest }
+
 // checkNumber refuses one number that is not finite or too large.
 func checkNumber(what, name string, v float64) error {
-	if math.IsNaN(v) || math.Abs(v) > largest {
+	if !usable(v) {
 		return fmt.Errorf("%s: %s is %v, not a finite number below 1e150 in size", what, name, v)
 	}
 	return nil

@@ -83,8 +83,8 @@ type Tail int
 
 const (
 	EitherEnd Tail = iota // two-sided
-	HighEnd
-	LowEnd
+	HighEnd               // one-sided, the largest value
+	LowEnd                // one-sided, the smallest value
 )
 
 // GrubbsTest is a test of the one value that lies furthest out.
@@ -100,7 +100,8 @@ type GrubbsTest struct {
 // Grubbs tests for one outlier in a sample that is otherwise normal: G = max|x − x̄|/s, at one end G = ±(x − x̄)/s
 // (Grubbs, Annals of Mathematical Statistics 21 (1950) 27–58; NIST/SEMATECH e-Handbook of Statistical Methods
 // 1.3.5.17.1). Level is such as 0.05. It needs three values that are not all alike, and sees only one outlier: two
-// that lie together hide each other, where the modified z-score still sees both. A plain |z| > 3 could not occur at
+// that lie together hide each other, where the modified z-score still sees both. Values rounded so coarsely that all
+// but one are alike are not a normal sample: G is then at its greatest, and P near 0, whatever the step is. A plain |z| > 3 could not occur at
 // all for n ≤ 10, since G is at most (n−1)/√n.
 func Grubbs(values []float64, tail Tail, level float64) (GrubbsTest, error) {
 	const what = "Grubbs test"

@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// RelativePercentDifference is 100 |a − b|/mean of two results of one sample (EPA and Standard Methods 1020 use it
-// for duplicates). Both must be 0 or more and not both 0: for pH and temperatures it has no meaning.
+// RelativePercentDifference is 100 |a − b|/mean of two results of one sample (the figure that Standard Methods
+// 1020 B asks of duplicates, from memory). Both must be 0 or more and not both 0: for pH and temperatures it has no meaning.
 func RelativePercentDifference(a, b float64) (float64, error) {
 	const what = "relative percent difference"
 	for _, v := range []float64{a, b} {
@@ -23,19 +23,19 @@ func RelativePercentDifference(a, b float64) (float64, error) {
 	return 100 * math.Abs(a-b) / ((a + b) / 2), nil
 }
 
-// Recovery is 100 found/true in percent, true above zero (Standard Methods 1020 B).
-func Recovery(found, true float64) (float64, error) {
+// Recovery is 100 found/made in percent, where made is what the standard was made up to hold, above zero (Standard Methods 1020 B, from memory).
+func Recovery(found, made float64) (float64, error) {
 	if err := checkNumber("recovery", "the value found", found); err != nil {
 		return 0, err
 	}
-	if err := checkPositive("recovery", "the true value", true); err != nil {
+	if err := checkPositive("recovery", "the value of the standard", made); err != nil {
 		return 0, err
 	}
-	return 100 * (found / true), nil
+	return 100 * (found / made), nil
 }
 
 // NormalizedError is E_n = (a − b)/√(U_a² + U_b²) with expanded uncertainties U, k = 2 (ISO 13528:2015, 9.7;
-// ISO/IEC 17043:2010, B.3.1.3). Above 1 in size the two results do not agree within what they claim. It is an error
+// ISO/IEC 17043:2010, B.3.1.3; clauses from memory). Above 1 in size the two results do not agree within what they claim. It is an error
 // where neither has an uncertainty.
 func NormalizedError(a, expandedA, b, expandedB float64) (float64, error) {
 	const what = "normalized error"
@@ -61,7 +61,7 @@ type RangeTest struct {
 }
 
 // RepeatabilityRange holds the range of n replicates against the critical range f(n) s_r, f(n) the quantile of the
-// range of n standard normal values: ISO 5725-6:1994, 5.2.2 and its Table 1 (2.8 for two replicates, 3.3 for three,
+// range of n standard normal values: ISO 5725-6:1994, clause 5 and Table 1, from memory (2.8 for two replicates, 3.3 for three,
 // at 95 %). Repeatability is the standard deviation s_r of the method under repeatability conditions, above zero;
 // probability is such as 0.95.
 func RepeatabilityRange(replicates []float64, repeatability, probability float64) (RangeTest, error) {
@@ -98,8 +98,7 @@ type PairedComparison struct {
 	MedianDifference  float64
 }
 
-// ComparePairs is the paired t-test (Gosset 1908; NIST/SEMATECH e-Handbook of Statistical Methods 7.3.1 for paired
-// observations). Confidence is such as 0.95. It needs two pairs; differences that are all alike have no test and
+// ComparePairs is the paired t-test (Gosset 1908; NIST/SEMATECH e-Handbook of Statistical Methods 7.3.1.1). Confidence is such as 0.95. It needs two pairs; differences that are all alike have no test and
 // are ErrNoSpread.
 func ComparePairs(pairs []Pair, confidence float64) (PairedComparison, error) {
 	const what = "paired comparison"
@@ -108,11 +107,11 @@ func ComparePairs(pairs []Pair, confidence float64) (PairedComparison, error) {
 	}
 	differences := make([]float64, len(pairs))
 	for i, p := range pairs {
-		if err := checkNumber(what, fmt.Sprintf("first of pair %d", i+1), p.First); err != nil {
-			return PairedComparison{}, err
+		if !usable(p.First) {
+			return PairedComparison{}, checkNumber(what, fmt.Sprintf("first of pair %d", i+1), p.First)
 		}
-		if err := checkNumber(what, fmt.Sprintf("second of pair %d", i+1), p.Second); err != nil {
-			return PairedComparison{}, err
+		if !usable(p.Second) {
+			return PairedComparison{}, checkNumber(what, fmt.Sprintf("second of pair %d", i+1), p.Second)
 		}
 		differences[i] = p.First - p.Second
 	}
@@ -131,35 +130,4 @@ func ComparePairs(pairs []Pair, confidence float64) (PairedComparison, error) {
 	c.T = c.MeanDifference / c.StandardError
 	c.P = 2 * StudentTail(math.Abs(c.T), n-1)
 	return c, nil
-}
-
-// DetectionLimit is a method detection limit.
-type DetectionLimit struct {
-	N       int
-	T       float64 // Student's t, 99 % one-sided, n − 1 degrees of freedom
-	Limit   float64
-	Shaky   bool // fewer than the seven replicates that the procedure asks for
-	Average float64
-}
-
-// SpikedDetectionLimit is MDL_S = t(0.99, n−1) s of replicates spiked at one low level, and BlankDetectionLimit is
-// MDL_b = x̄ + t s of blanks, a mean below zero counted as zero. The method's limit is the greater of the two.
-// 40 CFR 136, Appendix B, revision 2 (2017). It needs two replicates; fewer than seven are marked Shaky.
-func SpikedDetectionLimit(replicates []float64) (DetectionLimit, error) {
-	return detectionLimit(replicates, 0)
-}
-
-// BlankDetectionLimit: see SpikedDetectionLimit.
-func BlankDetectionLimit(blanks []float64) (DetectionLimit, error) {
-	return detectionLimit(blanks, 1)
-}
-
-func detectionLimit(values []float64, share float64) (DetectionLimit, error) {
-	if err := checkValues("detection limit", values, 2); err != nil {
-		return DetectionLimit{}, err
-	}
-	d := DetectionLimit{N: len(values), Shaky: len(values) < 7, Average: mean(values)}
-	d.T = StudentQuantile(0.99, float64(d.N-1))
-	d.Limit = share*math.Max(0, d.Average) + d.T*deviation(values)
-	return d, nil
 }

@@ -2,6 +2,7 @@ package stats
 
 import (
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -34,7 +35,7 @@ type SeasonalKendall struct {
 
 // SeasonalMannKendall sums S and its variance over seasons (Hirsch, Slack & Smith, Water Resources Research 18
 // (1982) 107–121); slope: the same, with the confidence limits of Gilbert, Statistical Methods for Environmental
-// Pollution Monitoring (1987), 17.3. Homogeneity: χ² = Σ Zᵢ² − m Z̄², without continuity correction (van Belle &
+// Pollution Monitoring (1987), ch. 17. Homogeneity: χ² = Σ Zᵢ² − m Z̄², without continuity correction (van Belle &
 // Hughes, Water Resources Research 20 (1984) 127–136). Season numbers each reading's season, of any numbering; x
 // is the time, such as the year. Confidence is that of the slope's limits, such as 0.95. Readings of neighbouring
 // seasons must be independent; the covariance of Hirsch & Slack (1984) is not applied.
@@ -77,7 +78,7 @@ func SeasonalMannKendall(season []int, x, y []float64, confidence float64) (Seas
 		out.Variance += k.Variance
 		out.Tau += k.TauA * float64(k.N)
 		if k.Variance > 0 {
-			z := float64(k.S) / sqrt(k.Variance)
+			z := float64(k.S) / math.Sqrt(k.Variance)
 			sumZ += z
 			squareZ += z * z
 		}

@@ -3,6 +3,7 @@ package stats
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -14,8 +15,6 @@ const LargestSlopeSeries = 5000
 func tooMany(what string, n int) error {
 	return fmt.Errorf("%s: %d readings, at most %d can be paired with each other; take monthly medians first", what, n, LargestSlopeSeries)
 }
-
-func sqrt(v float64) float64 { return math.Sqrt(v) }
 
 // Slope is the Theil–Sen line through readings: half of all pairs of readings rise more steeply, half less.
 type Slope struct {
@@ -33,7 +32,7 @@ type Slope struct {
 // TheilSen is the median of (yⱼ − yᵢ)/(xⱼ − xᵢ) over all pairs with different x (Theil 1950; Sen, JASA 63 (1968)
 // 1379–1389). X should be real dates (see TimeAxis), so that gaps count for what they are. Confidence limits: the
 // slopes at ranks (N ∓ z √Var S)/2, the upper one plus 1, between two ranks in proportion (Gilbert, Statistical
-// Methods for Environmental Pollution Monitoring (1987), 16.5.2); a rank outside the slopes leaves that limit
+// Methods for Environmental Pollution Monitoring (1987), ch. 16); a rank outside the slopes leaves that limit
 // open. Packages that round ranks differ in the last digits. Intercept: Conover, Practical Nonparametric
 // Statistics, 3rd ed. (1999), 5.5. It needs three readings and at most LargestSlopeSeries.
 func TheilSen(x, y []float64, confidence float64) (Slope, error) {
@@ -89,7 +88,8 @@ func TheilSenCensored(x []float64, y []Value, floor float64) (Interval, error) {
 	if len(x) > LargestSlopeSeries {
 		return Interval{}, tooMany(what, len(x))
 	}
-	var least, most []float64
+	pairs := len(x) * (len(x) - 1) / 2
+	least, most := make([]float64, 0, pairs), make([]float64, 0, pairs)
 	for i := range x {
 		for j := range i {
 			late, early := i, j
@@ -111,6 +111,7 @@ func TheilSenCensored(x []float64, y []Value, floor float64) (Interval, error) {
 
 // appendSlopes adds the slopes of all pairs at different x.
 func appendSlopes(slopes, x, y []float64) []float64 {
+	slopes = slices.Grow(slopes, len(x)*(len(x)-1)/2)
 	for i := range x {
 		for j := range i {
 			if d := x[i] - x[j]; d != 0 {
@@ -150,7 +151,7 @@ func selectRank(a []float64, h float64) float64 {
 	for _, v := range a[below:] {
 		high = math.Min(high, v)
 	}
-	return atRank([]float64{low, high}, 1+h-float64(below))
+	return between(low, high, h-float64(below))
 }
 
 // selectIndex puts the value that an ordered a has at index k there, with nothing greater before it and nothing
@@ -190,17 +191,20 @@ func selectIndex(a []float64, k int) float64 {
 // At is y on the line at x.
 func (s Slope) At(x float64) float64 { return s.MedianY + s.PerUnit*(x-s.MedianX) }
 
-// Crossing is when a trend line passes a limit, in units of x. +Inf is never. A value at or before the last
-// reading says that the line has passed the limit already.
+// Crossing is when a trend line comes to a limit, in units of x.
 type Crossing struct {
+	// Now is y on the line at the last reading. Ask it first: whether the limit is passed already.
+	Now float64
+	// Estimate is where the line comes to the limit from where its middle is, not before the last reading; +Inf is
+	// never. Earliest and Latest are the same with the slope at its confidence limits.
 	Estimate         float64
-	Earliest, Latest float64 // with the slope at its confidence limits
+	Earliest, Latest float64
 }
 
-// Passes tells when the line passes a limit of y if it goes on as it did: x = median(x) + (limit − median(y))/slope,
-// with the estimate and with both confidence limits of the slope, the line turned about the medians. The range
-// knows only the slope's uncertainty, not that of a single reading, nor that trends end; it is an extrapolation and
-// should be shown as one.
+// Passes tells when the line comes to a limit of y if it goes on as it did: x = median(x) + (limit −
+// median(y))/slope, with the estimate and with both confidence limits of the slope, the line turned about the
+// medians. The range knows only the slope's uncertainty, not that of a single reading, nor that trends end; it is
+// an extrapolation and should be shown as one.
 func (s Slope) Passes(limit float64) (Crossing, error) {
 	if err := checkNumber("projection", "limit", limit); err != nil {
 		return Crossing{}, err
@@ -210,18 +214,19 @@ func (s Slope) Passes(limit float64) (Crossing, error) {
 	if distance < 0 {
 		steep, flat = flat, steep
 	}
-	return Crossing{s.reach(distance, s.PerUnit), s.reach(distance, steep), s.reach(distance, flat)}, nil
+	return Crossing{s.At(s.LastX), s.reach(distance, s.PerUnit), s.reach(distance, steep), s.reach(distance, flat)}, nil
 }
 
-// reach is the x at which a line of one slope has come the distance from the medians, +Inf if it goes the other way.
+// reach is the x, not before the last reading, at which a line of one slope has come the distance from the medians;
+// +Inf if it goes the other way.
 func (s Slope) reach(distance, slope float64) float64 {
-	switch {
-	case distance == 0 || math.IsInf(slope, 0) && (slope > 0) == (distance > 0):
-		return s.MedianX
-	case slope == 0 || (slope > 0) != (distance > 0):
+	if distance == 0 {
+		return s.LastX
+	}
+	if slope == 0 || (slope > 0) != (distance > 0) {
 		return math.Inf(1)
 	}
-	return s.MedianX + distance/slope
+	return math.Max(s.LastX, s.MedianX+distance/slope)
 }
 
 // daysPerYear is the mean year of the Gregorian calendar, 146,097 days in 400 years.

@@ -67,7 +67,7 @@ type QuantileKind int
 
 const (
 	// Weibull is type 6, position (n+1)p: the plotting position that hydrology uses (Helsel et al., USGS
-	// Techniques and Methods 4-A3, 2020, ch. 1). It is the zero-cost choice for a history that is a sample.
+	// Techniques and Methods 4-A3, 2020, ch. 1). It suits a history that is a sample of the water.
 	Weibull QuantileKind = 6
 	// Linear is type 7, position (n−1)p + 1: what most spreadsheets and R do unless told otherwise.
 	Linear QuantileKind = 7
@@ -165,21 +165,25 @@ func sorted(values []float64) []float64 {
 	return out
 }
 
-// atRank reads an ordered series at a 1-based rank, between two values in proportion. Two infinite neighbours of
-// one sign stay infinite, and a rank on a value takes that value alone.
+// atRank reads an ordered series at a 1-based rank, between two values in proportion; a rank on a value takes that
+// value alone.
 func atRank(ordered []float64, h float64) float64 {
 	below := int(math.Floor(h))
 	share := h - float64(below)
 	low := ordered[below-1]
-	if share == 0 || below == len(ordered) || ordered[below] == low {
+	if share == 0 || below == len(ordered) {
 		return low
 	}
-	high := ordered[below]
-	if math.IsInf(low, 0) || math.IsInf(high, 0) {
-		// An unknown neighbour leaves the number between them unknown on that side.
-		if math.IsInf(low, -1) {
-			return low
-		}
+	return between(low, ordered[below], share)
+}
+
+// between is the number that lies a share of the way from low to high. An unknown (infinite) neighbour leaves it
+// unknown on that side.
+func between(low, high, share float64) float64 {
+	switch {
+	case low == high || math.IsInf(low, -1):
+		return low
+	case math.IsInf(high, 1):
 		return high
 	}
 	return low + share*(high-low)
