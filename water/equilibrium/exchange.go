@@ -34,13 +34,7 @@ func EquilibrateCO2(w Water, pressure float64) (Solution, error) {
 	if err := s.solve(); err != nil {
 		return Solution{}, err
 	}
-	for _, j := range s.present {
-		for _, t := range speciesTable[j].terms {
-			if t.component == CarbonDioxide {
-				w.InorganicCarbon += t.number * s.amount[j]
-			}
-		}
-	}
+	w.InorganicCarbon = s.sum(CarbonDioxide)
 	return s.finish(w)
 }
 

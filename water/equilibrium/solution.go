@@ -93,11 +93,21 @@ func SpeciateAt(w Water, pH float64) (Solution, error) {
 	s.load(&w)
 	s.activity[Hydrogen] = -math.Ln10 * pH
 	s.arrange()
+	// The answer without carbonate shows whether the readings allow any, and is where the search for it starts. It need be
+	// exact only where little is left for carbonate.
+	s.close = loose
 	if err := s.solve(); err != nil {
 		return Solution{}, err
 	}
 	lack := w.Alkalinity - s.alkalinity()
 	slack := 1e-9 + 1e-6*math.Abs(w.Alkalinity)
+	s.close = tolerance
+	if lack < 0.5*math.Abs(w.Alkalinity)+slack {
+		if err := s.solve(); err != nil {
+			return Solution{}, err
+		}
+		lack = w.Alkalinity - s.alkalinity()
+	}
 	if lack < -slack {
 		return Solution{}, fmt.Errorf("solve water at pH %g: alkalinity %.4g meq/L is below the %.4g meq/L that the water has at this pH without any bicarbonate; measure pH or alkalinity again: %w",
 			pH, w.Alkalinity*1e3, s.alkalinity()*1e3, ErrNoSolution)
@@ -113,69 +123,116 @@ func SpeciateAt(w Water, pH float64) (Solution, error) {
 }
 
 // alkalinity of the amounts: minus the sum of H+ coefficients.
-func (s *solver) alkalinity() float64 {
-	sum := 0.0
-	for _, j := range s.present {
-		for _, t := range speciesTable[j].terms {
-			if t.component == Hydrogen {
-				sum -= t.number * s.amount[j]
-			}
-		}
-	}
-	return sum
-}
+func (s *solver) alkalinity() float64 { return -s.sum(Hydrogen) }
 
 // highestCarbon is far above CO2 saturation under 1 atm (0.077 mol/L at 0 degC): more is a contradiction of the readings.
 const highestCarbon = 0.5
 
-// solveCarbon finds the inorganic carbon that gives the alkalinity at the fixed pH: Newton on the logarithm of the CO2
-// activity, held in a bracket. The solver stands at the carbonate-free answer.
+// solveCarbon finds the inorganic carbon that gives the alkalinity at the fixed pH. The solver stands at the
+// carbonate-free answer.
 func (s *solver) solveCarbon(alkalinity float64) (float64, error) {
 	lack := alkalinity - s.alkalinity()
-	// Free bicarbonate and carbonate alone carry the lack at this ln a(CO2); pairs only lower it.
+	// Free bicarbonate and carbonate alone would carry the lack at this ln a(CO2); pairs only lower it.
 	h := s.activity[Hydrogen]
 	unit := math.Exp(s.lnK[Bicarbonate]-h-s.lnGamma[likeBicarbonate]) + 2*math.Exp(s.lnK[Carbonate]-2*h-s.lnGamma[likeCarbonate])
 	guess := math.Log(lack / unit)
-	low, high := guess-12, guess+3
 	s.fixed[CarbonDioxide] = true
 	s.arrange()
-	x := guess
-	for range 100 {
-		s.activity[CarbonDioxide] = x
-		if err := s.solve(); err != nil {
+	start := s.activity
+	start[CarbonDioxide] = guess
+	s.activity = start
+	if !s.approachCarbon(alkalinity) {
+		s.activity = start
+		if err := s.bracketCarbon(alkalinity, lack); err != nil {
 			return 0, err
 		}
-		have := s.alkalinity()
-		missing := have - alkalinity
-		if math.Abs(missing) <= 1e-11*math.Abs(alkalinity)+1e-13*lack+1e-17 || high-low < 1e-14 {
-			carbon := 0.0
-			for _, j := range s.present {
-				for _, t := range speciesTable[j].terms {
-					if t.component == CarbonDioxide {
-						carbon += t.number * s.amount[j]
-					}
-				}
-			}
-			if carbon > highestCarbon {
-				return 0, fmt.Errorf("solve water: alkalinity %.4g meq/L at this pH would need %.3g mol/L of inorganic carbon, more than water holds; measure pH or alkalinity again: %w",
-					alkalinity*1e3, carbon, ErrNoSolution)
-			}
-			return carbon, nil
+	}
+	carbon := s.sum(CarbonDioxide)
+	if carbon > highestCarbon {
+		return 0, fmt.Errorf("solve water: alkalinity %.4g meq/L at this pH would need %.3g mol/L of inorganic carbon, more than water holds; measure pH or alkalinity again: %w",
+			alkalinity*1e3, carbon, ErrNoSolution)
+	}
+	return carbon, nil
+}
+
+// carbonMisses is how close the alkalinity of the amounts must come.
+func (s *solver) carbonMisses(alkalinity float64) (miss float64, hit bool) {
+	miss = s.alkalinity() - alkalinity
+	return miss, math.Abs(miss) <= s.close*math.Abs(alkalinity)+1e-16
+}
+
+// approachCarbon moves CO2 along with the Newton steps of the other components: its activity is scaled so that the
+// carbonate alkalinity alone makes up what is missing. That converges fast while pairs with carbonate are few; it gives up
+// where they are not.
+func (s *solver) approachCarbon(alkalinity float64) bool {
+	s.distribute()
+	for range 40 {
+		s.renew(false)
+		worst := s.balance()
+		miss, hit := s.carbonMisses(alkalinity)
+		if hit && s.settled(worst) {
+			return true
 		}
-		if missing > 0 {
+		if math.IsNaN(worst) || !s.newton() {
+			return false
+		}
+		carbonate := 0.0
+		for _, j := range s.present {
+			terms := speciesTable[j].terms
+			if n := len(terms); n > 1 && terms[n-2].component == CarbonDioxide && terms[n-1].component == Hydrogen {
+				carbonate -= terms[n-1].number * s.amount[j]
+			}
+		}
+		if !(carbonate > miss) || carbonate <= 0 {
+			return false
+		}
+		s.activity[CarbonDioxide] += math.Log((carbonate - miss) / carbonate)
+		for p, i := range s.free {
+			s.activity[i] += math.Max(-1, math.Min(1, s.step[p]))
+		}
+		s.distribute()
+	}
+	return false
+}
+
+// bracketCarbon finds ln a(CO2) by false position and bisection, with a full solution at each trial.
+func (s *solver) bracketCarbon(alkalinity, lack float64) error {
+	x := s.activity[CarbonDioxide]
+	low, high := x-14, x+4
+	for range 200 {
+		s.activity[CarbonDioxide] = x
+		if err := s.solve(); err != nil {
+			return err
+		}
+		miss, hit := s.carbonMisses(alkalinity)
+		if hit || high-low < 1e-13 {
+			return nil
+		}
+		if miss > 0 {
 			high = x
 		} else {
 			low = x
 		}
-		// The carbonate alkalinity grows nearly in proportion to a(CO2), so its slope in ln a is about itself.
-		slope := have - (alkalinity - lack)
-		next := x - missing/slope
+		next := x - miss/(lack+miss)
 		if !(next > low && next < high) {
 			next = (low + high) / 2
 		}
 		x = next
 	}
-	return 0, fmt.Errorf("solve water: no inorganic carbon found for alkalinity %.4g meq/L: %w", alkalinity*1e3, ErrNoSolution)
+	return fmt.Errorf("solve water: no inorganic carbon found for alkalinity %.4g meq/L: %w", alkalinity*1e3, ErrNoSolution)
+}
+
+// sum is the total of a component over the amounts.
+func (s *solver) sum(of Species) float64 {
+	total := 0.0
+	for _, j := range s.present {
+		for _, t := range speciesTable[j].terms {
+			if t.component == of {
+				total += t.number * s.amount[j]
+			}
+		}
+	}
+	return total
 }
 
 // finish checks the limits and copies the answer.

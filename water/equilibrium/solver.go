@@ -31,6 +31,7 @@ type solver struct {
 	unknowns [componentCount]Species
 	place    [componentCount]int // index in free, or -1
 
+	close    float64 // tolerance of the balances in force
 	residual [componentCount]float64
 	scale    [componentCount]float64
 	matrix   [componentCount][componentCount]float64
@@ -39,6 +40,7 @@ type solver struct {
 
 const (
 	tolerance     = 1e-10 // of each mass balance, relative to the sum of its absolute terms
+	loose         = 1e-3  // the same on the way to a better start
 	mostSteps     = 300
 	widestStep    = 6.0 // in ln a
 	smallestTotal = 1e-18
@@ -46,6 +48,7 @@ const (
 
 // load puts the totals of a water in. The fixed components must have been set before.
 func (s *solver) load(w *Water) {
+	s.close = tolerance
 	s.constants = constantsAt(w.Temperature)
 	s.total = [componentCount]float64{
 		Hydrogen: -w.Alkalinity, Calcium: w.Calcium, Magnesium: w.Magnesium, Sodium: w.Sodium, Potassium: w.Potassium,
@@ -121,7 +124,7 @@ func (s *solver) arrange() {
 // setStrength computes the activity coefficients at an ionic strength.
 func (s *solver) setStrength(strength float64) {
 	s.strength = strength
-	i := math.Min(strength, 2*highestStrength) // keeps the formulas finite on the way; the result is checked
+	i := math.Min(strength, highestStrength) // keeps the formulas sane on the way; the result is checked
 	root := math.Sqrt(i)
 	davies := root/(1+root) - 0.3*i
 	s.lnGamma[neutral] = math.Ln10 * 0.1 * i
@@ -253,28 +256,46 @@ func (s *solver) substitute(v *[componentCount]float64) {
 // tolerance.
 func (s *solver) solve() error {
 	s.distribute()
-	for range mostSteps {
-		s.renew()
+	for n := range mostSteps {
+		// Above 0.5 mol/L the coefficients of triply charged ions can swing from step to step: then go half way.
+		s.renew(n >= 25)
 		worst := s.balance()
-		if worst < tolerance && math.Abs(s.ionicStrength()-s.strength) <= 1e-9*s.strength+1e-15 {
+		if s.settled(worst) {
 			return nil
 		}
-		if math.IsNaN(worst) || !s.factor() {
+		if math.IsNaN(worst) || !s.newton() {
 			return fmt.Errorf("solve water: the balances cannot be told apart in rounding: %w", ErrNoSolution)
 		}
-		for p := range s.free {
-			s.step[p] = -s.residual[p]
-		}
-		s.substitute(&s.step)
 		s.advance()
 	}
 	return fmt.Errorf("solve water: no convergence in %d steps: %w", mostSteps, ErrNoSolution)
 }
 
+// settled reports whether balances and ionic strength agree to the tolerance in force.
+func (s *solver) settled(worst float64) bool {
+	return worst < s.close && math.Abs(s.ionicStrength()-s.strength) <= 10*s.close*s.strength+1e-15
+}
+
+// newton fills the step from the balances.
+func (s *solver) newton() bool {
+	if !s.factor() {
+		return false
+	}
+	for p := range s.free {
+		s.step[p] = -s.residual[p]
+	}
+	s.substitute(&s.step)
+	return true
+}
+
 // renew computes ionic strength and coefficients from the amounts and rescales the amounts to them.
-func (s *solver) renew() {
+func (s *solver) renew(halfWay bool) {
 	old := s.lnGamma
-	s.setStrength(s.ionicStrength())
+	strength := s.ionicStrength()
+	if halfWay {
+		strength = (strength + s.strength) / 2
+	}
+	s.setStrength(strength)
 	var ratio [classCount]float64
 	for c := range ratio {
 		ratio[c] = math.Exp(old[c] - s.lnGamma[c])
