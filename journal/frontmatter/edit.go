@@ -119,7 +119,13 @@ func plainSafe(text string) bool {
 func SetScalar(d *Document, node int32, text string) Edit {
 	n := d.node(node)
 	e := Edit{Start: int(n.Start), End: int(n.End), New: Quote(text)}
-	if n.Start == n.End && n.Start > 0 && (d.Source[n.Start-1] == ':' || d.Source[n.Start-1] == '-') {
+	switch {
+	case n.Kind != Scalar && n.Style == Block && n.KeyStart >= 0:
+		e.Start, e.New = d.afterColon(int(n.KeyEnd)), " "+e.New
+	case n.Kind != Scalar || n.Start != n.End || n.Start == 0:
+	case n.KeyStart >= 0 && n.Start == n.KeyEnd: // {key} without a colon
+		e.New = ": " + e.New
+	case d.Source[n.Start-1] == ':' || d.Source[n.Start-1] == '-':
 		e.New = " " + e.New
 	}
 	return e
@@ -176,6 +182,9 @@ func (d *Document) appendChild(n Node, text, dash string) (Edit, error) {
 	lines := strings.ReplaceAll(dash+text, "\r\n", "\n")
 	lines = strings.ReplaceAll(strings.TrimRight(lines, "\n"), "\n", d.LineEnd()+indent)
 	at, newline := d.lineAfter(int(n.End))
+	if style := d.lastLeaf(n).Style; newline && (style == Literal || style == Folded) {
+		at = min(d.skipBlank(at), max(d.FrontEnd, at)) // the blank lines may belong to the text
+	}
 	if n.First == 0 { // the root of an empty front matter
 		at, newline = d.FrontEnd, d.FrontEnd == 0 || d.Source[d.FrontEnd-1] == '\n'
 		if d.FrontEnd == d.bom() {
@@ -186,6 +195,18 @@ func (d *Document) appendChild(n Node, text, dash string) (Edit, error) {
 		return Edit{Start: at, End: at, New: d.LineEnd() + indent + lines}, nil
 	}
 	return Edit{Start: at, End: at, New: indent + lines + d.LineEnd()}, nil
+}
+
+// lastLeaf is the value that n ends with.
+func (d *Document) lastLeaf(n Node) Node {
+	for n.First != 0 {
+		at := n.First
+		for d.Nodes[at].Next != 0 {
+			at = d.Nodes[at].Next
+		}
+		n = d.Nodes[at]
+	}
+	return n
 }
 
 // column is how far the children of block collection n are indented, in bytes; for a
@@ -203,6 +224,11 @@ func (d *Document) lineStart(at int) int {
 		start = d.bom()
 	}
 	return start
+}
+
+func (d *Document) lineEnd(at int) int {
+	end, _ := lineAt(d.Source, at)
+	return end
 }
 
 // lineAfter returns where the line after the one that holds at starts, and whether a
@@ -225,20 +251,17 @@ func RemoveNode(d *Document, node int32) (Edit, error) {
 		return Edit{}, fmt.Errorf("remove a value: the root cannot be removed")
 	}
 	n, p := d.Nodes[node], d.Nodes[parent]
-	start := int(n.Start)
-	if n.KeyStart >= 0 {
-		start = int(n.KeyStart)
-	}
+	start := n.begin()
 	if p.Style == Flow {
 		switch {
 		case before != 0:
-			return Edit{Start: int(d.Nodes[before].End), End: int(n.End)}, nil
-		case n.Next != 0:
-			next := d.Nodes[n.Next]
-			if next.KeyStart >= 0 {
-				return Edit{Start: start, End: int(next.KeyStart)}, nil
+			e := Edit{Start: int(d.Nodes[before].End), End: int(n.End)}
+			if d.Source[e.Start-1] == ':' { // a value is missing; key:} would be another key
+				e.New = " "
 			}
-			return Edit{Start: start, End: int(next.Start)}, nil
+			return e, nil
+		case n.Next != 0:
+			return Edit{Start: start, End: d.Nodes[n.Next].begin()}, nil
 		}
 		return Edit{Start: int(p.Start) + 1, End: int(p.End) - 1}, nil
 	}
@@ -250,14 +273,20 @@ func RemoveNode(d *Document, node int32) (Edit, error) {
 		if p.KeyStart < 0 {
 			return Edit{Start: int(p.Start), End: int(p.End), New: empty}, nil
 		}
-		return Edit{Start: d.afterColon(int(p.KeyEnd)), End: int(p.End), New: " " + empty}, nil
+		colon, end := d.afterColon(int(p.KeyEnd)), int(p.End)
+		if first := d.lineStart(start); first > colon { // keep what stands between
+			empty += strings.TrimRight(string(d.Source[colon:first]), "\r\n")
+			end = d.lineEnd(end)
+		}
+		return Edit{Start: colon, End: end, New: " " + empty}, nil
 	}
 	first := d.lineStart(start)
 	lead := strings.Trim(string(d.Source[first:start]), " ")
 	if lead != "" && !(p.Kind == Sequence && lead == "-") {
 		// The first key behind a dash: the next key moves up into its place.
 		if before == 0 && n.Next != 0 {
-			return Edit{Start: start, End: int(d.Nodes[n.Next].KeyStart)}, nil
+			next := d.Nodes[n.Next]
+			return Edit{Start: start, End: next.begin()}, nil
 		}
 		return Edit{}, fmt.Errorf("remove a value: it shares its line with another")
 	}
@@ -266,6 +295,14 @@ func RemoveNode(d *Document, node int32) (Edit, error) {
 		first = len(bytes.TrimRight(d.Source[:first], "\r\n"))
 	}
 	return Edit{Start: first, End: end}, nil
+}
+
+// begin is where the node starts, its key included.
+func (n Node) begin() int {
+	if n.KeyStart >= 0 {
+		return int(n.KeyStart)
+	}
+	return int(n.Start)
 }
 
 // parent finds the collection that node is in and the sibling before it (0 if none).

@@ -2,8 +2,11 @@ package frontmatter
 
 import (
 	"reflect"
+	"strings"
 	"testing"
 	"unicode/utf8"
+
+	"pgregory.net/rapid"
 )
 
 // FuzzDiff holds the strict reader against the YAML library: whatever the strict reader
@@ -17,31 +20,92 @@ func FuzzDiff(f *testing.F) {
 		if !fenced {
 			src = append([]byte("a: b\n"), src...)
 		}
-		var quick, library Document
-		quick.reset(src)
-		if !quick.fast(fenced) {
-			return
+		sameReading(t, src, fenced)
+	})
+}
+
+// sameReading compares the two readers and returns whether the strict one took src.
+func sameReading(t fataler, src []byte, fenced bool) bool {
+	var quick, library Document
+	quick.reset(src)
+	if !quick.fast(fenced) {
+		return false
+	}
+	library.reset(src)
+	library.slow(fenced)
+	if len(library.Problems) > 0 {
+		t.Fatalf("the library reports %+v in %q", library.Problems, src)
+	}
+	if !reflect.DeepEqual(quick.Nodes, library.Nodes) {
+		t.Fatalf("nodes differ in %q\nfast    %+v\nlibrary %+v", src, quick.Nodes, library.Nodes)
+	}
+	for i := range quick.Nodes {
+		if a, b := quick.Text(int32(i)), library.Text(int32(i)); a != b {
+			t.Fatalf("text of node %d in %q: %q and %q", i, src, a, b)
 		}
-		library.reset(src)
-		library.slow(fenced)
-		if len(library.Problems) > 0 {
-			t.Fatalf("the library reports %+v in %q", library.Problems, src)
+		if a, b := quick.Key(int32(i)), library.Key(int32(i)); a != b {
+			t.Fatalf("key of node %d in %q: %q and %q", i, src, a, b)
 		}
-		if !reflect.DeepEqual(quick.Nodes, library.Nodes) {
-			t.Fatalf("nodes differ in %q\nfast    %+v\nlibrary %+v", src, quick.Nodes, library.Nodes)
-		}
-		for i := range quick.Nodes {
-			if a, b := quick.Text(int32(i)), library.Text(int32(i)); a != b {
-				t.Fatalf("text of node %d in %q: %q and %q", i, src, a, b)
+	}
+	if quick.Front != library.Front || quick.FrontEnd != library.FrontEnd || quick.Body != library.Body {
+		t.Fatalf("bounds differ in %q: %d %d %d and %d %d %d", src, quick.Front, quick.FrontEnd, quick.Body, library.Front, library.FrontEnd, library.Body)
+	}
+	return true
+}
+
+type fataler interface {
+	Helper()
+	Fatalf(format string, args ...any)
+}
+
+// Records made of the pieces that people and this program write, some of them awkward: the
+// readers agree on each. Random bytes rarely get as far as a value.
+func TestReadersAgree(t *testing.T) {
+	taken := 0
+	rapid.Check(t, func(t *rapid.T) {
+		key := rapid.OneOf(rapid.StringMatching(`[a-z]{1,4}`), rapid.SampledFrom([]string{"null", "true", "y", "no", "on", "a.b", "a/b-1.md", "_", "N", "Off", "e1", "x:y", "\"q\"", "1a"}))
+		scalar := rapid.OneOf(rapid.StringMatching(`[a-z0-9<>~:#,.\-+(/ ±"'?&=|%]{1,8}`),
+			rapid.SampledFrom([]string{"7.42", "84 mg/L", "<5 mg/L", "-12 ± 8 mg/L", "2026-03-04T08:15+01:00", "\"a, b: c # d\"", "\"\"", "x#y", "x #y", "a:b", "-", "--- ", "...", "<<", "null", "{}", "[]", "[ ]", "{ a: b }"}))
+		var value func(depth int) string
+		value = func(depth int) string {
+			switch n := rapid.IntRange(0, 5).Draw(t, "shape"); {
+			case n == 0 && depth < 3:
+				parts := rapid.SliceOfN(rapid.Custom(func(*rapid.T) string { return key.Draw(t, "k") + ": " + value(depth+1) }), 0, 3).Draw(t, "pairs")
+				return "{" + strings.Join(parts, ", ") + "}"
+			case n == 1 && depth < 3:
+				parts := rapid.SliceOfN(rapid.Custom(func(*rapid.T) string { return value(depth + 1) }), 0, 3).Draw(t, "items")
+				return "[" + strings.Join(parts, rapid.SampledFrom([]string{",", ", ", " , "}).Draw(t, "comma")) + "]"
 			}
-			if a, b := quick.Key(int32(i)), library.Key(int32(i)); a != b {
-				t.Fatalf("key of node %d in %q: %q and %q", i, src, a, b)
-			}
+			return scalar.Draw(t, "scalar")
 		}
-		if quick.Front != library.Front || quick.FrontEnd != library.FrontEnd || quick.Body != library.Body {
-			t.Fatalf("bounds differ in %q: %d %d %d and %d %d %d", src, quick.Front, quick.FrontEnd, quick.Body, library.Front, library.FrontEnd, library.Body)
+		var b strings.Builder
+		for indent, lines := 0, rapid.IntRange(1, 8).Draw(t, "lines"); lines > 0; lines-- {
+			b.WriteString(strings.Repeat(" ", indent))
+			end := rapid.SampledFrom([]string{"\n", "\n", "\n", "  # c\n", " \n", "\n\n", "\n # c\n", "#\n"}).Draw(t, "end")
+			switch rapid.IntRange(0, 6).Draw(t, "line") {
+			case 0:
+				b.WriteString(key.Draw(t, "k") + ":" + end)
+				indent += 2
+				continue
+			case 1:
+				b.WriteString("- " + value(1) + end)
+			default:
+				b.WriteString(key.Draw(t, "k") + rapid.SampledFrom([]string{": ", ": ", ":   ", ":"}).Draw(t, "colon") + value(0) + end)
+			}
+			indent = max(0, indent-2*rapid.SampledFrom([]int{0, 0, 0, 1, 2}).Draw(t, "back"))
+		}
+		front := b.String()
+		if sameReading(t, []byte(front), false) {
+			taken++
+		}
+		if sameReading(t, []byte("---\n"+front+"---\nnotes\n"), true) {
+			taken++
 		}
 	})
+	if taken == 0 {
+		t.Error("the strict reader took nothing")
+	}
+	t.Logf("the strict reader took %d", taken)
 }
 
 // FuzzParse holds every input to what the package promises of any input: no panic, places

@@ -406,7 +406,7 @@ func (d *Document) keyOf(n *yaml.Node) (Node, bool) {
 	if !d.admissible(n, at, 1) {
 		return Node{}, false
 	}
-	before := bytes.TrimRight(d.Source[d.Front:at], " \t\r\n")
+	before := bytes.TrimRight(d.Source[d.Front:at], " \t")
 	explicit := len(before) > 0 && before[len(before)-1] == '?'
 	if n.Kind != yaml.ScalarNode || explicit {
 		d.problem(RuleFrontMatter, at, wordEnd(d.Source, at), "a key is not a single word or text", "write key: value")

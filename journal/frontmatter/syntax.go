@@ -11,9 +11,13 @@ import (
 // and often missing, so the place is found here instead.
 var libraryPlace = regexp.MustCompile(`^yaml: (line \d+: )?`)
 
+// lookahead is how many bytes beyond the mistake the library may have read: a token and
+// the four characters by which it knows a document mark.
+const lookahead = 8
+
 // syntax reports a syntax error of the library with its place and, for the mistakes that
 // people make, in words of its own. read is how many bytes of the front matter the library
-// had taken when it gave up; it looks at most four characters ahead.
+// had taken when it gave up.
 func (d *Document) syntax(err error, read int) {
 	message := libraryPlace.ReplaceAllString(err.Error(), "")
 	text := d.Source[d.Front:d.FrontEnd]
@@ -54,6 +58,9 @@ func (d *Document) syntax(err error, read int) {
 			return
 		}
 	case strings.Contains(message, "expected ',' or"), strings.Contains(message, "node content") && open.bracket >= 0:
+		for back := 1; open.bracket < 0 && back <= lookahead && back < read; back++ {
+			open = unclosed(taken[:read-back])
+		}
 		if open.bracket >= 0 {
 			d.badBracket(open, last, report)
 			return
@@ -73,6 +80,10 @@ func (d *Document) syntax(err error, read int) {
 		return
 	case strings.Contains(message, "could not find expected ':'"):
 		at, size := d.withoutColon(taken)
+		if glued := bytes.IndexByte(text[at:at+size], ':'); glued > 0 && isKeyByte(text[at]) {
+			report(at+glued, 1, "there is no blank after the colon", "write key: value with a blank after the colon")
+			return
+		}
 		report(at, size, "the line is not key: value", "write key: value with a blank after the colon; notes go below the closing --- line")
 		return
 	}
@@ -91,11 +102,15 @@ func (d *Document) badBracket(open leftOpen, last int, report func(at, size int,
 		report(open.bracket, 1, fmt.Sprintf("%q is not closed", text[open.bracket]), fmt.Sprintf("put %q at the end of the line, and a comma between its parts", shut))
 	default:
 		start := bytes.LastIndexByte(text[:open.bracket], '\n') + 1
-		if at := afterQuote(text[start:last]); at >= 0 {
-			report(start+at, last-start-at, "text follows the closing quote", "put all of the text inside the quotes")
+		if at := afterQuote(text[start:end]); at >= 0 {
+			report(start+at, 1, "text follows the closing quote", "put all of the text inside the quotes")
 			return
 		}
-		report(max(last-1, 0), 1, "a comma is missing, or the text needs quotes", "write {key: value, key: value}; put a text with a colon or comma in quotes")
+		at := max(last-1, 0)
+		if colon := bytes.LastIndex(text[open.bracket:last], []byte(": ")); colon >= 0 {
+			at = open.bracket + colon
+		}
+		report(at, 1, "a comma is missing, or the text needs quotes", "write {key: value, key: value}; put a text with a colon or comma in quotes")
 	}
 }
 
