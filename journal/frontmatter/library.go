@@ -441,11 +441,15 @@ func (d *Document) keyOf(n *yaml.Node) (Node, bool) {
 // duplicates reports keys that a mapping holds twice; the tree keeps both.
 func (d *Document) duplicates(index int32) {
 	seen := make(map[string]int32)
+	reported := 0
 	for c := d.Nodes[index].First; c != 0; c = d.Nodes[c].Next {
 		key := d.Key(c)
 		first, twice := seen[key]
 		if !twice {
 			seen[key] = c
+			continue
+		}
+		if reported++; reported > maxReported {
 			continue
 		}
 		a, _ := d.Position(int(d.Nodes[first].KeyStart))
@@ -455,5 +459,9 @@ func (d *Document) duplicates(index int32) {
 			message = fmt.Sprintf("the key %s stands twice on line %d", key, a)
 		}
 		d.problem(RuleDuplicateKey, int(d.Nodes[c].KeyStart), int(d.Nodes[c].KeyEnd), message, "keep one of the two, or make a list of the values")
+	}
+	if reported > maxReported {
+		at := int(d.Nodes[index].Start)
+		d.problem(RuleDuplicateKey, at, at, fmt.Sprintf("%d more keys of this mapping stand twice", reported-maxReported), "keep one of each")
 	}
 }

@@ -9,7 +9,8 @@ import (
 	"unicode/utf8"
 )
 
-// maxReported bounds how many characters of one file are reported one by one.
+// maxReported bounds how many characters of a file, and how many keys of a mapping, are
+// reported one by one.
 const maxReported = 16
 
 // slow checks the bytes, finds the fences and lets the library read what lies between.
