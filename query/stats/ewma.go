@@ -14,7 +14,7 @@ type EWMA struct {
 }
 
 // StandardEWMA has Lambda 0.2 and Width 2.962, which signals without cause once in 500 points on the mean
-// (Lucas & Saccucci, Technometrics 32 (1990) 1–12; checked in the tests against an exact run length).
+// (Lucas & Saccucci, Technometrics 32 (1990) 1–12; the tests reach it by simulation).
 func StandardEWMA(target, sigma float64) EWMA {
 	return EWMA{Target: target, Sigma: sigma, Lambda: 0.2, Width: 2.962}
 }
