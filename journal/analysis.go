@@ -179,3 +179,26 @@ func TypedReading(r *Reading) string {
 	}
 	return text
 }
+
+// PersonName is the name of a person, or the id where there is no record.
+func (j *Journal) PersonName(id string) string {
+	if p, ok := j.People.Get(id); ok && p.Name != "" {
+		return p.Name
+	}
+	return id
+}
+
+// TestsUsed counts the tests taken from each reagent lot by the sessions that
+// are loaded: each reading, replicates counted, uses one. Void sessions used
+// their strips all the same.
+func (j *Journal) TestsUsed() map[string]int {
+	used := map[string]int{}
+	for _, s := range j.Sessions.List {
+		for i := range s.Readings {
+			if r := &s.Readings[i]; r.Lot != "" {
+				used[r.Lot] += r.Replicates()
+			}
+		}
+	}
+	return used
+}

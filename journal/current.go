@@ -1,0 +1,106 @@
+package journal
+
+import (
+	"sort"
+	"time"
+
+	"wj/water"
+)
+
+// CurrentLot is the reagent lot to take for an analyte on a day: in date, not
+// recalled, not used up; the opened one first, then the one that expires first.
+// used are the tests already taken (TestsUsed).
+func (j *Journal) CurrentLot(id water.ID, on time.Time, used map[string]int) (*Lot, bool) {
+	var fit []*Lot
+	for _, l := range j.Lots.List {
+		if !l.IsFor(id) || l.Void != nil || l.Recalled != nil {
+			continue
+		}
+		day := Day(on)
+		if !l.Received.IsZero() && l.Received.After(day) || !l.Finished.IsZero() && l.Finished.Before(day) || l.ExpiredOn(on) {
+			continue
+		}
+		if l.Tests > 0 && used[l.ID]+l.Losses >= l.Tests {
+			continue
+		}
+		fit = append(fit, l)
+	}
+	if len(fit) == 0 {
+		return nil, false
+	}
+	sort.SliceStable(fit, func(a, b int) bool {
+		oa, ob := isOpen(fit[a], on), isOpen(fit[b], on)
+		if oa != ob {
+			return oa
+		}
+		return !fit[a].Expires.IsZero() && (fit[b].Expires.IsZero() || fit[a].Expires.Before(fit[b].Expires))
+	})
+	return fit[0], true
+}
+
+func isOpen(l *Lot, on time.Time) bool {
+	return !l.Opened.IsZero() && !l.Opened.After(Day(on))
+}
+
+// IsFor reports whether the lot is a reagent for the analyte.
+func (l *Lot) IsFor(id water.ID) bool {
+	for _, a := range l.Analytes {
+		if a == id {
+			return true
+		}
+	}
+	return false
+}
+
+// ExpiredOn reports whether the lot is past its last day at time t, by the day
+// in t's own zone.
+func (l *Lot) ExpiredOn(t time.Time) bool {
+	return !l.Expires.IsZero() && Day(t).After(l.Expires)
+}
+
+// CurrentInstrument is the meter to fill in for a session: the one that this
+// site's newest session used, if it is still in use; else the only one in use
+// that measures all the analytes.
+func (j *Journal) CurrentInstrument(site string, analytes []water.ID, on time.Time) string {
+	var newest *Session
+	for _, s := range j.Sessions.List {
+		if s.Site == site && s.Source == "bench" && s.Void == nil && s.Instrument != "" && (newest == nil || s.Sampled.After(newest.Sampled)) {
+			newest = s
+		}
+	}
+	measuresAny := func(in *Instrument) bool {
+		for _, id := range analytes {
+			if in.Measures[id] != nil {
+				return true
+			}
+		}
+		return len(analytes) == 0
+	}
+	if newest != nil {
+		if in, ok := j.Instruments.Get(newest.Instrument); ok && in.Covers(on) && measuresAny(in) {
+			return in.ID
+		}
+	}
+	best, bestCount, tie := "", 0, false
+	for _, in := range j.Instruments.List {
+		if !in.Covers(on) || in.Void != nil {
+			continue
+		}
+		n := 0
+		for _, id := range analytes {
+			if in.Measures[id] != nil {
+				n++
+			}
+		}
+		switch {
+		case n > bestCount:
+			best, bestCount, tie = in.ID, n, false
+		case n == bestCount && n > 0:
+			tie = true
+		}
+	}
+	if tie {
+		return ""
+	}
+	return best
+}
