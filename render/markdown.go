@@ -21,8 +21,9 @@ import (
 
 // What a body may be before it is shown as plain text instead: larger or deeper ones cost more than they can be worth.
 const (
-	maxMarkdown = 1 << 20 // bytes
-	maxDepth    = 32      // nested nodes
+	maxMarkdown = 256 << 10 // bytes
+	maxDepth    = 32        // nested nodes
+	maxLinks    = 2000      // the parser's time grows with the square of the link openings, closed or not
 )
 
 // The terminal renderer decodes HTML entities in text once more and takes backslashes out, which would turn "&#27;" into a
@@ -132,8 +133,11 @@ func newMarkdown() goldmark.Markdown {
 // opener is what may open a block inside another at the start of a line.
 var opener = regexp.MustCompile(`^(?:[ ]*(?:>|[-+*][ ]|\d{1,9}[.)][ ]))+`)
 
-// tooDeep finds lines that open more nested blocks than maxDepth before the parser has to.
+// tooDeep finds lines that open more nested blocks than maxDepth, and more links than maxLinks, before the parser has to.
 func tooDeep(src string) bool {
+	if strings.Count(src, "](") > maxLinks {
+		return true
+	}
 	for line := range strings.SplitSeq(src, "\n") {
 		if marks := opener.FindString(line); len(marks) > maxDepth && len(strings.FieldsFunc(marks, func(r rune) bool { return r == ' ' }))+strings.Count(marks, ">") > maxDepth && strings.Trim(line, "-* ") != "" {
 			return true
