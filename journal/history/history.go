@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"sync"
 
 	"github.com/go-git/go-billy/v5/osfs"
 	"github.com/go-git/go-git/v5/plumbing"
@@ -19,6 +20,11 @@ type History struct {
 	refs    *filesystem.Storage
 	objects *objects
 	shallow map[Hash]bool // commits whose parents are not here
+
+	graphOnce   sync.Once
+	commitGraph *commitGraph
+	graphMu     sync.Mutex
+	lastGraph   *graph
 }
 
 // Open opens the repository that holds the journal folder dir. The error

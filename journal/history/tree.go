@@ -22,6 +22,10 @@ const (
 	modeKindMask  = 0o170000
 )
 
+// maxPath bounds the length of a path, as most systems do (PATH_MAX), so that
+// folders in folders end.
+const maxPath = 4096
+
 func (e treeEntry) isTree() bool { return e.mode&modeKindMask == modeTree }
 
 // isFile says that the entry is a regular file; a symbolic link is not.
@@ -133,6 +137,9 @@ func (o *objects) entryAt(root Hash, path string) (treeEntry, bool, error) {
 func (o *objects) compareTrees(a, b Hash, prefix string, changed func(path string, before, after treeEntry) error) error {
 	if a == b {
 		return nil
+	}
+	if len(prefix) > maxPath {
+		return fmt.Errorf("tree: path longer than %d bytes: %w", maxPath, ErrCorrupt)
 	}
 	var before, after []byte
 	var err error
