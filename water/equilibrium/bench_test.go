@@ -42,7 +42,7 @@ func BenchmarkPrecipitateCalcite(b *testing.B) {
 func BenchmarkDoseToPH(b *testing.B) {
 	w := benchWater()
 	for b.Loop() {
-		if _, err := DoseToPH(w, LacticAcidReagent, 5.5); err != nil {
+		if _, err := DoseToPH(w, ReagentLacticAcid, 5.5); err != nil {
 			b.Fatal(err)
 		}
 	}

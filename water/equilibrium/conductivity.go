@@ -18,7 +18,7 @@ var mobility = [speciesCount]float64{
 func (s *Solution) ConductivityByStandardMethods() float64 {
 	w := &s.Water
 	pairedBicarbonate := s.amount[CalciumBicarbonate] + s.amount[MagnesiumBicarbonate] + s.amount[SodiumBicarbonate]
-	pairedCarbonate := s.amount[CalciumCarbonate] + s.amount[MagnesiumCarbonate] + s.amount[SodiumCarbonate]
+	pairedCarbonate := s.amount[CalciumCarbonate] + s.amount[MagnesiumCarbonate]
 	list := [...]struct {
 		ion    Species
 		amount float64
@@ -48,7 +48,7 @@ type conductor struct {
 }
 
 // conductors: McCleskey, Nordstrom, Ryan & Ball, Geochim. Cosmochim. Acta 77 (2012) 369, Table 1; 0 to 95 degC, I to
-// 1 mol/kg. From memory, the digits then compared in 2025 with a public transcription that has lost the minus signs; the
+// 1 mol/kg. From memory, the digits then compared in 2026 with a public transcription that has lost the minus signs; the
 // signs here are those that give the limiting conductivities of Harned & Owen at 25 degC.
 var conductors = [...]conductor{
 	{Hydrogen, [3]float64{-0.01414, 5.355, 224.2}, [3]float64{-0.00918, 1.842, 39.23}, 0.3},
@@ -73,7 +73,7 @@ var conductors = [...]conductor{
 var minorConductivity = [speciesCount]float64{
 	DihydrogenPhosphate: 36, PhosphateOne: 114, PhosphateTwo: 208, Lactate: 38.8, DihydrogenCitrate: 30, CitrateOne: 100,
 	CitrateTwo: 210, CalciumBicarbonate: 40, MagnesiumBicarbonate: 40, SodiumSulfate: 40, PotassiumSulfate: 40, Bisulfate: 50,
-	AmmoniumSulfate: 40, SodiumCarbonate: 40, CalciumHydroxide: 40, MagnesiumHydroxide: 40, SilicateOne: 40,
+	AmmoniumSulfate: 40, CalciumHydroxide: 40, MagnesiumHydroxide: 40, SilicateOne: 40,
 	CalciumLactate: 40, MagnesiumLactate: 40, CalciumFluoride: 40, MagnesiumFluoride: 40,
 }
 

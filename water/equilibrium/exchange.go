@@ -29,7 +29,7 @@ func EquilibrateCO2(w Water, pressure float64) (Solution, error) {
 	if w.Alkalinity < -1e-6 {
 		pH = -math.Log10(-w.Alkalinity)
 	}
-	s.activity[Hydrogen] = -math.Ln10 * pH
+	s.startAt(pH)
 	s.arrange()
 	if err := s.solve(); err != nil {
 		return Solution{}, err
@@ -62,7 +62,7 @@ func (s Saturated) PrecipitationPotential() float64 { return s.Precipitated * mo
 // PrecipitateCalcite brings a closed water to equilibrium with calcite: calcium and inorganic carbon fall by x, alkalinity
 // by 2x, until the saturation index is zero (Standard Methods 2330 C).
 func PrecipitateCalcite(w Water) (Saturated, error) {
-	return saturate(w, CalciumCarbonateReagent.PerMole(), Speciate, func(s *Solution) float64 { return s.CalciteSaturation })
+	return saturate(w, ReagentCalciumCarbonate.PerMole(), Speciate, func(s *Solution) float64 { return s.CalciteSaturation })
 }
 
 // PrecipitateCalciteOpen brings a water to equilibrium with calcite and with a gas of a CO2 pressure in atm together.
@@ -70,20 +70,20 @@ func PrecipitateCalciteOpen(w Water, pressure float64) (Saturated, error) {
 	if err := checkPressure(pressure); err != nil {
 		return Saturated{}, err
 	}
-	lime := CalciumHydroxideReagent.PerMole() // the gas makes up the carbonate
+	lime := ReagentCalciumHydroxide.PerMole() // the gas makes up the carbonate
 	solve := func(w Water) (Solution, error) { return EquilibrateCO2(w, pressure) }
 	return saturate(w, lime, solve, func(s *Solution) float64 { return s.CalciteSaturation })
 }
 
 // SaturateGypsum brings a closed water to equilibrium with gypsum. Minus Precipitated is the mol/L that still dissolve.
 func SaturateGypsum(w Water) (Saturated, error) {
-	return saturate(w, CalciumSulfateReagent.PerMole(), Speciate, func(s *Solution) float64 { return s.GypsumSaturation })
+	return saturate(w, ReagentCalciumSulfate.PerMole(), Speciate, func(s *Solution) float64 { return s.GypsumSaturation })
 }
 
 // Undissolved returns how many mol/L of an addition of gypsum stay undissolved at equilibrium; 0 where all dissolves. It
 // says nothing about how long the rest takes.
 func Undissolved(w Water, gypsum float64) (float64, error) {
-	after, err := Add(w, CalciumSulfateReagent, gypsum)
+	after, err := Add(w, ReagentCalciumSulfate, gypsum)
 	if err != nil {
 		return 0, err
 	}

@@ -125,11 +125,11 @@ func TestAcidThenBaseReturns(t *testing.T) {
 			t.Fatal(err)
 		}
 		dose := rapid.Float64Range(0, 0.9*w.Alkalinity).Draw(t, "dose")
-		acid, err := Add(w, HydrochloricAcid, dose)
+		acid, err := Add(w, ReagentHydrochloricAcid, dose)
 		if err != nil {
 			t.Fatal(err)
 		}
-		back, err := Add(acid, SodiumHydroxide, dose)
+		back, err := Add(acid, ReagentSodiumHydroxide, dose)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -138,7 +138,7 @@ func TestAcidThenBaseReturns(t *testing.T) {
 			t.Fatal(err)
 		}
 		// NaCl is left behind; it moves pH by ionic strength and sodium pairs alone.
-		salt, err := Add(w, SodiumChloride, dose)
+		salt, err := Add(w, ReagentSodiumChloride, dose)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -206,7 +206,7 @@ func TestEveryReagentIsNeutral(t *testing.T) {
 func TestAcidLowersPHMonotonically(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		w := drawWater(t)
-		acid := []Reagent{HydrochloricAcid, SulfuricAcid, LacticAcidReagent, PhosphoricAcidReagent, CitricAcidReagent, CarbonDioxideReagent}[rapid.IntRange(0, 5).Draw(t, "acid")]
+		acid := []Reagent{ReagentHydrochloricAcid, ReagentSulfuricAcid, ReagentLacticAcid, ReagentPhosphoricAcid, ReagentCitricAcid, ReagentCarbonDioxide}[rapid.IntRange(0, 5).Draw(t, "acid")]
 		last := math.Inf(1)
 		for i := range 8 {
 			after, err := Add(w, acid, float64(i)*4e-4)
@@ -232,7 +232,7 @@ func TestDoseReachesItsTarget(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		acid := []Reagent{HydrochloricAcid, SulfuricAcid, LacticAcidReagent, PhosphoricAcidReagent, CitricAcidReagent}[rapid.IntRange(0, 4).Draw(t, "acid")]
+		acid := []Reagent{ReagentHydrochloricAcid, ReagentSulfuricAcid, ReagentLacticAcid, ReagentPhosphoricAcid, ReagentCitricAcid}[rapid.IntRange(0, 4).Draw(t, "acid")]
 		target := rapid.Float64Range(4.5, 7).Draw(t, "target")
 		if s.PH < target+0.1 {
 			t.Skip("already there")
@@ -277,7 +277,7 @@ func TestPrecipitationEndsAtSaturation(t *testing.T) {
 
 func TestNegativeAlkalinity(t *testing.T) {
 	w := Water{Temperature: 20, Calcium: 1e-3, Chloride: 2e-3, Sodium: 1e-3, Alkalinity: 1e-3, InorganicCarbon: 1.1e-3}
-	after, err := Add(w, HydrochloricAcid, 2e-3)
+	after, err := Add(w, ReagentHydrochloricAcid, 2e-3)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -317,9 +317,9 @@ func TestWhatHasNoAnswerSaysWhy(t *testing.T) {
 		"too much carbon":  {func() error { _, err := SpeciateAt(good, 3); return err }, "more than water holds"},
 		"too much acid":    {func() error { w := good; w.Alkalinity = -0.1; _, err := Speciate(w); return err }, "pH would be"},
 		"wrong unit":       {func() error { w := good; w.Calcium = 80; _, err := Speciate(w); return err }, "unit"},
-		"dose, wrong way":  {func() error { _, err := DoseToPH(good, HydrochloricAcid, 9); return err }, "not reached"},
-		"dose, weak acid":  {func() error { _, err := DoseToPH(good, CarbonDioxideReagent, 3); return err }, "not reached"},
-		"dose, alkalinity": {func() error { _, err := DoseToAlkalinity(good, CalciumChloride, 0); return err }, "does not change"},
+		"dose, wrong way":  {func() error { _, err := DoseToPH(good, ReagentHydrochloricAcid, 9); return err }, "not reached"},
+		"dose, weak acid":  {func() error { _, err := DoseToPH(good, ReagentCarbonDioxide, 3); return err }, "not reached"},
+		"dose, alkalinity": {func() error { _, err := DoseToAlkalinity(good, ReagentCalciumChloride, 0); return err }, "does not change"},
 		"no volume":        {func() error { _, err := Blend(Part{good, 0}); return err }, "volumes"},
 		"no pressure":      {func() error { _, err := EquilibrateCO2(good, 0); return err }, "pressure"},
 		"unknown reagent":  {func() error { _, err := Add(good, Reagent(99), 1); return err }, "99"},
@@ -381,7 +381,7 @@ func FuzzSpeciate(f *testing.F) {
 		if p, err := SaturateGypsum(w); err == nil {
 			sane(p.Solution, nil)
 		}
-		_, _ = DoseToPH(w, LacticAcidReagent, pH)
+		_, _ = DoseToPH(w, ReagentLacticAcid, pH)
 		_, _ = Titrate(w, 4.5)
 	})
 }

@@ -110,13 +110,26 @@ func (in rowInput) water(t testing.TB) (Solution, error) {
 		w.Alkalinity = in.ion("hco3", massBicarbonate)
 	case in["alk_meq"] != "":
 		w.Alkalinity = in.number("alk_meq") / 1000
-	default:
+	case in["alk"] != "":
 		w.Alkalinity = in.number("alk") / 1000 / (molarMassCalcite / 2)
 	}
 	if in["na"] == "balance" {
 		w.Sodium = w.Alkalinity
 	} else {
 		w.Sodium = in.ion("na", massNa)
+	}
+	if in["tic_mmol"] != "" {
+		w.InorganicCarbon = in.number("tic_mmol") / 1000
+		var err error
+		if w.Alkalinity, err = alkalinityAt(w, in.number("pH")); err != nil {
+			return Solution{}, err
+		}
+		return Speciate(w)
+	}
+	if in["do"] == "buffer" {
+		w.Phosphate, w.Citrate = in.number("po4_mmol")/1000, in.number("citrate_mmol")/1000
+		w.InorganicCarbon = in.number("carbon_mmol") / 1000
+		return Speciate(w)
 	}
 	if in["alk"] == "0" {
 		return Speciate(w) // pure water, or a neutral salt: its pH follows
@@ -181,10 +194,24 @@ func computeRow(t testing.TB, in rowInput) (float64, error) {
 		c := in.number("t")
 		table := map[string]float64{
 			"pK1": -LogCarbonicFirst(c), "pK2": -LogCarbonicSecond(c), "pKw": -LogWater(c), "logKH": LogHenry(c),
-			"logKcalcite": LogCalcite(c), "pKcalcite": -LogCalcite(c), "logKaragonite": LogAragonite(c),
+			"logKcalcite": LogCalcite(c), "pKcalcite": -LogCalcite(c), "logKaragonite": LogAragonite(c), "logKgypsum": LogGypsum(c),
 		}
 		return table[want], nil
-	case "speciate":
+	case "pair":
+		k := constantsAt(in.number("t")).lnK
+		hco3, co3 := k[Bicarbonate], k[Carbonate]
+		ln, ok := map[string]float64{
+			"CaHCO3": k[CalciumBicarbonate] - hco3, "CaCO3": k[CalciumCarbonate] - co3,
+			"MgHCO3": k[MagnesiumBicarbonate] - hco3, "MgCO3": k[MagnesiumCarbonate] - co3,
+			"NaHCO3": k[SodiumBicarbonate] - hco3, "CaSO4": k[CalciumSulfate], "MgSO4": k[MagnesiumSulfate],
+			"NaSO4": k[SodiumSulfate], "KSO4": k[PotassiumSulfate], "HSO4": k[Bisulfate], "CaOH": k[CalciumHydroxide],
+			"MgOH": k[MagnesiumHydroxide], "H3SiO4": k[SilicateOne], "NH3": k[Ammonia],
+		}[want]
+		if !ok {
+			return 0, fmt.Errorf("no pair %q", want)
+		}
+		return ln / math.Ln10, nil
+	case "speciate", "buffer":
 		s, err := in.water(t)
 		if err != nil {
 			return 0, err
@@ -198,8 +225,8 @@ func computeRow(t testing.TB, in rowInput) (float64, error) {
 		w := s.Water
 		if name, amount, ok := strings.Cut(in["add"], ":"); ok {
 			reagent := map[string]Reagent{
-				"HCl": HydrochloricAcid, "H2SO4": SulfuricAcid, "H3PO4": PhosphoricAcidReagent, "lactic": LacticAcidReagent,
-				"NaOH": SodiumHydroxide, "CO2": CarbonDioxideReagent,
+				"HCl": ReagentHydrochloricAcid, "H2SO4": ReagentSulfuricAcid, "H3PO4": ReagentPhosphoricAcid, "lactic": ReagentLacticAcid,
+				"NaOH": ReagentSodiumHydroxide, "CO2": ReagentCarbonDioxide,
 			}[name]
 			mmol, _ := strconv.ParseFloat(amount, 64)
 			if w, err = Add(w, reagent, mmol/1000); err != nil {

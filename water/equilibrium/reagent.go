@@ -11,24 +11,24 @@ type Reagent int
 
 // The reagents. Hydrates differ by mass alone and are not told apart here.
 const (
-	HydrochloricAcid Reagent = iota
-	SulfuricAcid
-	LacticAcidReagent
-	PhosphoricAcidReagent
-	CitricAcidReagent
-	SodiumHydroxide
-	CalciumHydroxideReagent
-	SodiumBicarbonateReagent
-	SodiumCarbonateReagent
-	CalciumCarbonateReagent
-	CalciumSulfateReagent
-	CalciumChloride
-	MagnesiumSulfateReagent
-	MagnesiumChloride
-	SodiumChloride
-	PotassiumChloride
-	SodiumSulfateReagent
-	CarbonDioxideReagent
+	ReagentHydrochloricAcid Reagent = iota
+	ReagentSulfuricAcid
+	ReagentLacticAcid
+	ReagentPhosphoricAcid
+	ReagentCitricAcid
+	ReagentSodiumHydroxide
+	ReagentCalciumHydroxide
+	ReagentSodiumBicarbonate
+	ReagentSodiumCarbonate
+	ReagentCalciumCarbonate
+	ReagentCalciumSulfate
+	ReagentCalciumChloride
+	ReagentMagnesiumSulfate
+	ReagentMagnesiumChloride
+	ReagentSodiumChloride
+	ReagentPotassiumChloride
+	ReagentSodiumSulfate
+	ReagentCarbonDioxide
 	reagentCount
 )
 
@@ -38,24 +38,24 @@ var reagents = [reagentCount]struct {
 	name   string
 	change Water
 }{
-	HydrochloricAcid:         {"hydrochloric acid", Water{Chloride: 1, Alkalinity: -1}},
-	SulfuricAcid:             {"sulfuric acid", Water{Sulfate: 1, Alkalinity: -2}},
-	LacticAcidReagent:        {"lactic acid", Water{Lactate: 1, Alkalinity: -1}},
-	PhosphoricAcidReagent:    {"phosphoric acid", Water{Phosphate: 1, Alkalinity: -1}},
-	CitricAcidReagent:        {"citric acid", Water{Citrate: 1, Alkalinity: -1}},
-	SodiumHydroxide:          {"sodium hydroxide", Water{Sodium: 1, Alkalinity: 1}},
-	CalciumHydroxideReagent:  {"calcium hydroxide", Water{Calcium: 1, Alkalinity: 2}},
-	SodiumBicarbonateReagent: {"sodium bicarbonate", Water{Sodium: 1, Alkalinity: 1, InorganicCarbon: 1}},
-	SodiumCarbonateReagent:   {"sodium carbonate", Water{Sodium: 2, Alkalinity: 2, InorganicCarbon: 1}},
-	CalciumCarbonateReagent:  {"calcium carbonate", Water{Calcium: 1, Alkalinity: 2, InorganicCarbon: 1}},
-	CalciumSulfateReagent:    {"calcium sulfate", Water{Calcium: 1, Sulfate: 1}},
-	CalciumChloride:          {"calcium chloride", Water{Calcium: 1, Chloride: 2}},
-	MagnesiumSulfateReagent:  {"magnesium sulfate", Water{Magnesium: 1, Sulfate: 1}},
-	MagnesiumChloride:        {"magnesium chloride", Water{Magnesium: 1, Chloride: 2}},
-	SodiumChloride:           {"sodium chloride", Water{Sodium: 1, Chloride: 1}},
-	PotassiumChloride:        {"potassium chloride", Water{Potassium: 1, Chloride: 1}},
-	SodiumSulfateReagent:     {"sodium sulfate", Water{Sodium: 2, Sulfate: 1}},
-	CarbonDioxideReagent:     {"carbon dioxide", Water{InorganicCarbon: 1}},
+	ReagentHydrochloricAcid:  {"hydrochloric acid", Water{Chloride: 1, Alkalinity: -1}},
+	ReagentSulfuricAcid:      {"sulfuric acid", Water{Sulfate: 1, Alkalinity: -2}},
+	ReagentLacticAcid:        {"lactic acid", Water{Lactate: 1, Alkalinity: -1}},
+	ReagentPhosphoricAcid:    {"phosphoric acid", Water{Phosphate: 1, Alkalinity: -1}},
+	ReagentCitricAcid:        {"citric acid", Water{Citrate: 1, Alkalinity: -1}},
+	ReagentSodiumHydroxide:   {"sodium hydroxide", Water{Sodium: 1, Alkalinity: 1}},
+	ReagentCalciumHydroxide:  {"calcium hydroxide", Water{Calcium: 1, Alkalinity: 2}},
+	ReagentSodiumBicarbonate: {"sodium bicarbonate", Water{Sodium: 1, Alkalinity: 1, InorganicCarbon: 1}},
+	ReagentSodiumCarbonate:   {"sodium carbonate", Water{Sodium: 2, Alkalinity: 2, InorganicCarbon: 1}},
+	ReagentCalciumCarbonate:  {"calcium carbonate", Water{Calcium: 1, Alkalinity: 2, InorganicCarbon: 1}},
+	ReagentCalciumSulfate:    {"calcium sulfate", Water{Calcium: 1, Sulfate: 1}},
+	ReagentCalciumChloride:   {"calcium chloride", Water{Calcium: 1, Chloride: 2}},
+	ReagentMagnesiumSulfate:  {"magnesium sulfate", Water{Magnesium: 1, Sulfate: 1}},
+	ReagentMagnesiumChloride: {"magnesium chloride", Water{Magnesium: 1, Chloride: 2}},
+	ReagentSodiumChloride:    {"sodium chloride", Water{Sodium: 1, Chloride: 1}},
+	ReagentPotassiumChloride: {"potassium chloride", Water{Potassium: 1, Chloride: 1}},
+	ReagentSodiumSulfate:     {"sodium sulfate", Water{Sodium: 2, Sulfate: 1}},
+	ReagentCarbonDioxide:     {"carbon dioxide", Water{InorganicCarbon: 1}},
 }
 
 // String returns the name of the reagent.
@@ -212,7 +212,7 @@ func alkalinityAt(w Water, pH float64) (float64, error) {
 	var s solver
 	s.fixed[Hydrogen] = true
 	s.load(&w)
-	s.activity[Hydrogen] = -math.Ln10 * pH
+	s.startAt(pH)
 	s.arrange()
 	if err := s.solve(); err != nil {
 		return 0, err

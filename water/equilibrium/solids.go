@@ -40,6 +40,6 @@ func (s *Solution) DissolvedSolids(by SolidsConvention) float64 {
 		return base + 0.4917*massBicarbonate*alkalinity*1000 + 1000*(massSiO2*w.Silica+massNO3*w.Nitrate) + ammonium + organic
 	}
 	bicarbonate := s.amount[Bicarbonate] + s.amount[CalciumBicarbonate] + s.amount[MagnesiumBicarbonate] + s.amount[SodiumBicarbonate]
-	carbonate := s.amount[Carbonate] + s.amount[CalciumCarbonate] + s.amount[MagnesiumCarbonate] + s.amount[SodiumCarbonate]
+	carbonate := s.amount[Carbonate] + s.amount[CalciumCarbonate] + s.amount[MagnesiumCarbonate]
 	return base + 1000*(massBicarbonate*bicarbonate+massCarbonate*carbonate+massSiO2*w.Silica+massNO3*w.Nitrate) + ammonium + organic
 }

@@ -91,7 +91,7 @@ func SpeciateAt(w Water, pH float64) (Solution, error) {
 	var s solver
 	s.fixed[Hydrogen] = true
 	s.load(&w)
-	s.activity[Hydrogen] = -math.Ln10 * pH
+	s.startAt(pH)
 	s.arrange()
 	// The answer without carbonate shows whether the readings allow any, and is where the search for it starts. It need be
 	// exact only where little is left for carbonate.

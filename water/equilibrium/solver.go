@@ -56,11 +56,25 @@ func (s *solver) load(w *Water) {
 		DihydrogenPhosphate: w.Phosphate, Lactate: w.Lactate, DihydrogenCitrate: w.Citrate, Silica: w.Silica,
 	}
 	s.inert = [2]float64{w.Chloride, w.Nitrate}
-	for i, t := range s.total {
-		s.activity[i] = math.Log(math.Max(t, smallestTotal))
-	}
-	s.activity[Hydrogen] = -math.Ln10 * s.guessPH(w)
 	s.guessStrength(w)
+	s.startAt(s.guessPH(w))
+}
+
+// startAt sets pH and shares each total out between its protonated forms at that pH, ion pairs left out.
+func (s *solver) startAt(pH float64) {
+	h := -math.Ln10 * pH
+	s.activity[Hydrogen] = h
+	var forms [componentCount]float64
+	for j := componentCount; j < Chloride; j++ {
+		if terms := speciesTable[j].terms; len(terms) == 2 && terms[1].component == Hydrogen {
+			forms[terms[0].component] += math.Exp(s.lnK[j] + terms[1].number*h - s.lnGamma[speciesTable[j].class])
+		}
+	}
+	for i := Calcium; i < componentCount; i++ {
+		if !s.fixed[i] {
+			s.activity[i] = math.Log(math.Max(s.total[i], smallestTotal) / (1 + forms[i]))
+		}
+	}
 }
 
 // guessPH starts Newton near the answer of the carbonate system alone.

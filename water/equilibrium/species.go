@@ -34,7 +34,6 @@ const (
 	MagnesiumBicarbonate
 	MagnesiumCarbonate
 	SodiumBicarbonate
-	SodiumCarbonate
 	CalciumSulfate
 	MagnesiumSulfate
 	SodiumSulfate
@@ -157,7 +156,6 @@ var speciesTable = [speciesCount]speciesRow{
 	MagnesiumBicarbonate: {"MgHCO3+", 1, davies1, []term{{mg, 1}, {co, 1}, {hy, -1}}},
 	MagnesiumCarbonate:   {"MgCO3", 0, neutral, []term{{mg, 1}, {co, 1}, {hy, -2}}},
 	SodiumBicarbonate:    {"NaHCO3", 0, neutral, []term{{na, 1}, {co, 1}, {hy, -1}}},
-	SodiumCarbonate:      {"NaCO3-", -1, davies1, []term{{na, 1}, {co, 1}, {hy, -2}}},
 
 	CalciumSulfate:     {"CaSO4", 0, neutral, []term{{ca, 1}, {su, 1}}},
 	MagnesiumSulfate:   {"MgSO4", 0, neutral, []term{{mg, 1}, {su, 1}}},

@@ -2,11 +2,11 @@ package substance
 
 // Densities at 20 degC. The points of lactic, citric, phosphoric and sulfuric acid at 1, 5, 10, 20 … % agree with the
 // CRC Handbook's table "Concentrative properties of aqueous solutions" as reprinted in public density tables (read in
-// 2025); the points between and beyond, and those of hydrochloric acid, are Perry's Chemical Engineers' Handbook, tables
+// 2026); the points between and beyond, and those of hydrochloric acid, are Perry's Chemical Engineers' Handbook, tables
 // of densities of aqueous inorganic solutions, from memory. Tests compare them with the published molarities.
 
 const (
-	goldberg      = "Goldberg, Kishore & Lennen, J. Phys. Chem. Ref. Data 31 (2002) 231"
+	goldberg      = "Goldberg, Kishore & Lennen, J. Phys. Chem. Ref. Data 31 (2002) 231; heat capacity from memory"
 	foodGradeAcid = "food grade only, with a certificate for the lot (Food Chemicals Codex or the food-additive specification in force, EU: Regulation (EU) No 231/2012); technical, battery and cleaning acids hold heavy metals"
 	cautionAcid   = "acid into water, never water into acid; goggles, gloves, apron; add half the computed dose, mix, measure the pH, then add the rest; never together with hypochlorite, sulfite or lime; store low and closed; neutralise a spill with baking soda; follow the safety data sheet and the local code"
 )
@@ -15,7 +15,7 @@ var acids = []Substance{
 	{
 		Key: "lactic_acid", Name: "lactic acid", Kind: Acid, Formula: "C3H6O3", Liquid: true,
 		Ions: []Ion{{"lactate", 1}}, Alkalinity: -1, Assay: 80, AssayHalfWidth: 1, AssayNote: "usual strengths are 80 and 88 % w/w; the stronger holds part of its acid as lactoyl lactate, which takes time after dilution to act",
-		Dissociation: []Dissociation{{3.86, -0.33, "CRC Handbook, dissociation constants of organic acids, 25 degC; enthalpy " + goldberg + "; both from memory"}},
+		Dissociation: []Dissociation{{3.86, -0.33, 0, "CRC Handbook, dissociation constants of organic acids, 25 degC; enthalpy " + goldberg + "; both from memory"}},
 		Densities: []DensityPoint{
 			{0, 0.9982}, {1, 1.0002}, {5, 1.0086}, {10, 1.0199}, {20, 1.0439}, {40, 1.0915}, {60, 1.1392}, {70, 1.1586},
 			{80, 1.1848}, {90, 1.206},
@@ -26,7 +26,7 @@ var acids = []Substance{
 	{
 		Key: "phosphoric_acid", Name: "phosphoric acid", Kind: Acid, Formula: "H3PO4", Liquid: true,
 		Ions: []Ion{{"phosphate", 1}}, Alkalinity: -1, Assay: 75, AssayHalfWidth: 1, AssayNote: "sold at 10, 75 and 85 %: the label decides",
-		Dissociation: []Dissociation{{2.148, -8.0, goldberg}, {7.198, 3.6, goldberg}, {12.35, 16.0, goldberg}},
+		Dissociation: []Dissociation{{2.148, -8.0, -0.141, goldberg}, {7.198, 3.6, -0.230, goldberg}, {12.35, 16.0, -0.242, goldberg}},
 		Densities: []DensityPoint{
 			{0, 0.9982}, {1, 1.0038}, {5, 1.0254}, {10, 1.0531}, {14, 1.0764}, {20, 1.1135}, {26, 1.1529}, {30, 1.1804},
 			{35, 1.216}, {40, 1.2536}, {50, 1.335}, {75, 1.579}, {85, 1.689},
@@ -73,4 +73,4 @@ var acids = []Substance{
 	},
 }
 
-var citric = []Dissociation{{3.128, 4.07, goldberg}, {4.761, 2.23, goldberg}, {6.396, -3.38, goldberg}}
+var citric = []Dissociation{{3.128, 4.07, -0.131, goldberg}, {4.761, 2.23, -0.178, goldberg}, {6.396, -3.38, -0.254, goldberg}}
