@@ -144,7 +144,7 @@ func DoseOfToPH(w Water, perMole Water, pH float64) (float64, error) {
 			break
 		}
 		if high >= highestDose {
-			return 0, fmt.Errorf("find dose for pH %.2f from pH %.2f: not reached with %g mol/L: %w", pH, start.PH, highestDose, ErrNoSolution)
+			return 0, fmt.Errorf("find dose for pH %.2f from pH %.2f: not reached with %g mol/L; the reagent moves pH the other way or is too weak: %w", pH, start.PH, highestDose, ErrNoSolution)
 		}
 		low, from = high, to
 		high = math.Min(high*2, highestDose)
