@@ -60,7 +60,7 @@ type checker struct {
 func Check(d *frontmatter.Document, kind Kind, path string, index Index) []Problem {
 	c := checker{d: d, path: path, index: index}
 	for _, p := range d.Problems {
-		c.out = append(c.out, c.place(Problem{Rule: p.Rule, Start: p.Start, End: p.End, Message: p.Message, Help: p.Help, Warning: p.Warning}))
+		c.out = append(c.out, c.place(Problem{Rule: p.Rule, Start: p.Start, End: p.End, Message: p.Message, Help: p.Help, Warning: p.Warning, Fix: p.Fix}))
 	}
 	if d.OK() {
 		c.mapping(0, kind.Fields(), context{kind: kind})
@@ -112,6 +112,10 @@ func (c *checker) mapping(node int32, fields []Field, ctx context) {
 			continue
 		}
 		seen |= 1 << at
+		if ctx.reading && c.splitByComma(i) {
+			i = c.d.Nodes[i].Next
+			continue
+		}
 		c.value(i, &fields[at], ctx)
 	}
 	for i := range fields {
@@ -180,12 +184,6 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 	default:
 		help = "known keys: " + strings.Join(shorten(known, 12), ", ")
 	}
-	if ctx.reading && key != "" && isDigit(key[0]) {
-		// {value: 7,42}: the flow mapping reads 42 as a key of its own.
-		message = fmt.Sprintf("%q stands as a key of its own: a decimal comma splits the value", key)
-		c.reportKey(RuleDecimalComma, node, message, "write a decimal point, such as 7.42")
-		return
-	}
 	p := c.reportKey(RuleUnknownKey, node, message, help)
 	if misspellings[key] == near && near != "" && !strings.EqualFold(key, "hardness") {
 		n := c.d.Nodes[node]
@@ -210,6 +208,39 @@ func shorten(names []string, n int) []string {
 		return append(names[:n:n], "…")
 	}
 	return names
+}
+
+// splitByComma reports {value: 7,42 mg/L}, where the flow mapping reads the
+// digits after a decimal comma as a key of its own.
+func (c *checker) splitByComma(node int32) bool {
+	n := c.d.Nodes[node]
+	if n.Next == 0 || n.Kind != frontmatter.Scalar {
+		return false
+	}
+	return c.comma(int(n.Start), int(n.End), int(c.d.Nodes[n.Next].KeyStart), int(c.d.Nodes[n.Next].KeyEnd))
+}
+
+// comma reports a decimal comma between two pieces of the source that stand
+// side by side.
+func (c *checker) comma(start, end, next, nextEnd int) bool {
+	src := c.d.Source
+	if next != end+1 || src[end] != ',' || !isDigit(src[end-1]) || !isDigit(src[next]) {
+		return false
+	}
+	whole, part := string(src[start:end]), string(src[next:nextEnd])
+	if _, ok := parsePlain(strings.TrimLeft(whole, "<")); !ok || strings.Contains(whole, ".") {
+		return false
+	}
+	p := Problem{Rule: RuleDecimalComma, Start: start, End: nextEnd, Message: fmt.Sprintf("\"%s,%s\" has a comma in a number", whole, part), Help: "write a decimal point: " + whole + "." + part}
+	n := 0
+	for n < len(part) && isDigit(part[n]) {
+		n++
+	}
+	if n != 3 || whole == "0" {
+		p.Fix = &frontmatter.Edit{Start: end, End: next, New: "."}
+	}
+	c.out = append(c.out, c.place(p))
+	return true
 }
 
 // value checks one value against its field.
@@ -249,6 +280,11 @@ func (c *checker) value(node int32, f *Field, ctx context) {
 		}
 		if n.Kind == frontmatter.Sequence && ctx.reading {
 			for i := n.First; i != 0; i = c.d.Nodes[i].Next {
+				if m, next := c.d.Nodes[i], c.d.Nodes[i].Next; next != 0 && m.Kind == frontmatter.Scalar && m.Style == frontmatter.Plain &&
+					!strings.ContainsAny(c.d.Text(i), " %") && c.comma(int(m.Start), int(m.End), int(c.d.Nodes[next].Start), int(c.d.Nodes[next].End)) {
+					i = next
+					continue
+				}
 				c.scalar(i, f, ctx)
 			}
 			return

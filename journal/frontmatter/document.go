@@ -32,6 +32,7 @@ const (
 	RuleFrontMatter  = "format/front-matter"
 	RuleDuplicateKey = "format/duplicate-key"
 	RuleEncoding     = "format/encoding"
+	RuleDecimalComma = "format/decimal-comma"
 )
 
 // Kind is what a node is. The zero value is no node at all.
@@ -101,6 +102,7 @@ type Problem struct {
 	Message    string // what is wrong, lower case, no full stop
 	Help       string // the next step; may be empty
 	Warning    bool   // the file can still be used as it is
+	Fix        *Edit  // the one way to mend it, where there is one
 }
 
 // Document is a parsed file. The zero value is ready for use, and parsing again reuses

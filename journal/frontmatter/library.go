@@ -423,6 +423,9 @@ func (d *Document) keyOf(n *yaml.Node) (Node, bool) {
 	case n.Tag == "!!null" && n.Value == "":
 		d.problem(RuleFrontMatter, at, end, "a key is missing before the colon", "write key: value")
 		return Node{}, false
+	case n.Tag != "!!str" && d.splitsNumber(at):
+		d.decimalComma(at, end)
+		return Node{}, false
 	case n.Tag != "!!str":
 		d.problem(RuleFrontMatter, at, end, fmt.Sprintf("the key %s is not text", n.Value), fmt.Sprintf("put it in quotes: %q", n.Value))
 		return Node{}, false
@@ -465,3 +468,31 @@ func (d *Document) duplicates(index int32) {
 		d.problem(RuleDuplicateKey, at, at, fmt.Sprintf("%d more keys of this mapping stand twice", reported-maxReported), "keep one of each")
 	}
 }
+
+// splitsNumber reports whether the key at the offset follows a digit and a
+// comma at once, as the 42 of {value: 7,42} does.
+func (d *Document) splitsNumber(at int) bool {
+	return at >= 2 && d.Source[at-1] == ',' && isDigit(d.Source[at-2]) && at < len(d.Source) && isDigit(d.Source[at])
+}
+
+// decimalComma reports a number that a comma splits in two. Three digits after
+// the comma may be thousands, so that has no one way to be mended.
+func (d *Document) decimalComma(at, end int) {
+	start := at - 1
+	for start > 0 && isDigit(d.Source[start-1]) {
+		start--
+	}
+	whole, part := string(d.Source[start:at-1]), string(d.Source[at:end])
+	p := Problem{Rule: RuleDecimalComma, Start: start, End: end, Message: fmt.Sprintf("\"%s,%s\" has a comma in a number", whole, part),
+		Help: "write a decimal point: " + whole + "." + part}
+	digits := 0
+	for digits < len(part) && isDigit(part[digits]) {
+		digits++
+	}
+	if digits != 3 || whole == "0" {
+		p.Fix = &Edit{Start: at - 1, End: at, New: "."}
+	}
+	d.Problems = append(d.Problems, p)
+}
+
+func isDigit(c byte) bool { return '0' <= c && c <= '9' }

@@ -55,6 +55,9 @@ func (d *Document) syntax(err error, read int) {
 				value = bytes.TrimRight(text[at:at+n], " ")
 			}
 			report(at, len(value), fmt.Sprintf("a value cannot start with %q", text[at]), fmt.Sprintf("put it in quotes: \"%s\"", value))
+			if last := &d.Problems[len(d.Problems)-1]; text[at] == '>' && !bytes.ContainsAny(value, `"\\`) {
+				last.Fix = &Edit{Start: last.Start, End: last.End, New: `"` + string(value) + `"`}
+			}
 			return
 		}
 	case strings.Contains(message, "expected ',' or"), strings.Contains(message, "node content") && open.bracket >= 0:
