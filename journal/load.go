@@ -295,7 +295,8 @@ func (j *Journal) add(r Any) {
 
 // worker holds what one goroutine reuses from file to file.
 type worker struct {
-	buf []byte
+	number int
+	buf    []byte
 	d   frontmatter.Document
 	x   *decoder
 }
@@ -307,11 +308,11 @@ func each(fsys fs.FS, files []File, do func(w *worker, i int, err error)) {
 	workers := max(1, min(runtime.GOMAXPROCS(0), (len(files)+chunk-1)/chunk))
 	var next atomic.Int64
 	var wait sync.WaitGroup
-	for range workers {
+	for number := range workers {
 		wait.Add(1)
 		go func() {
 			defer wait.Done()
-			w := &worker{buf: make([]byte, 0, 64<<10), x: newDecoder()}
+			w := &worker{number: number, buf: make([]byte, 0, 64<<10), x: newDecoder()}
 			w.x.d = &w.d
 			for {
 				end := int(next.Add(chunk))
@@ -342,26 +343,16 @@ func (j *Journal) EachSession(do func(worker, i int, f File, s *Session)) int {
 			files = append(files, f)
 		}
 	}
-	var mu sync.Mutex
-	numbers := map[*worker]int{}
-	sessions := make([]*Session, runtime.GOMAXPROCS(0)+1)
+	sessions := make([]Session, runtime.GOMAXPROCS(0))
 	each(j.FS, files, func(w *worker, i int, err error) {
-		mu.Lock()
-		n, ok := numbers[w]
-		if !ok {
-			n = len(numbers)
-			numbers[w] = n
-			sessions[n] = &Session{}
-		}
-		mu.Unlock()
 		if err != nil || !w.d.OK() {
-			do(n, i, files[i], nil)
+			do(w.number, i, files[i], nil)
 			return
 		}
-		s := sessions[n]
+		s := &sessions[w.number]
 		s.Kind, s.ID, s.Path = KindSession, files[i].ID, files[i].Path
 		w.x.session(s)
-		do(n, i, files[i], s)
+		do(w.number, i, files[i], s)
 	})
 	return len(files)
 }
