@@ -1,0 +1,157 @@
+// Package lint judges a water journal: a journal goes in, diagnostics come
+// out. A rule is data and one pure function, in a file of its own, with a page
+// in Markdown beside it; nothing here reads a clock, a network or Git.
+package lint
+
+import (
+	"embed"
+	"fmt"
+	"strings"
+
+	"wj/journal/frontmatter"
+	"wj/water"
+)
+
+// Severity is how much a finding matters.
+type Severity uint8
+
+// The severities. A rule that is Off does not run.
+const (
+	Off Severity = iota
+	Info
+	Warning
+	Error
+)
+
+var severityNames = [...]string{"off", "info", "warning", "error"}
+
+// String is the severity as settings write it.
+func (s Severity) String() string { return severityNames[min(s, Error)] }
+
+// ParseSeverity reads a severity as settings write it.
+func ParseSeverity(text string) (Severity, bool) {
+	for i, name := range severityNames {
+		if name == text {
+			return Severity(i), true
+		}
+	}
+	return Off, false
+}
+
+// Diagnostic is one finding with its place. Line and Column count from 1,
+// columns in characters; Start and End are bytes in the file.
+type Diagnostic struct {
+	Path                    string
+	Line, Column, EndColumn int
+	Start, End              int
+	Severity                Severity
+	Rule, Message, Help     string
+	Source                  string // the line's text
+	Fixes                   []Fix
+}
+
+// Fix is one way to mend a finding: edits of the file's bytes. An Unsafe fix
+// may change what a reading means and is made only when asked for.
+type Fix struct {
+	Message string
+	Edits   []frontmatter.Edit
+	Unsafe  bool
+}
+
+// Scope is how much of the journal a rule sees at a time.
+type Scope uint8
+
+// The scopes.
+const (
+	Form    Scope = iota // no Check: its findings come with reading the journal
+	Session              // one session that is not void
+	History              // one site with all its sessions
+	Whole                // the journal, once
+)
+
+// Rule is one rule. Check is pure; what it reports goes through the Pass.
+type Rule struct {
+	Name         string // "reagent/expired": a name is never used for another meaning
+	Severity     Severity
+	Title        string // one sentence: what is wrong when it fires
+	Scope        Scope
+	Settings     []Threshold
+	NeedsHistory bool // it asks Git, through Options.History
+	Check        func(*Pass)
+}
+
+// Threshold is a number that settings may change.
+type Threshold struct {
+	Key     string
+	Default string // as it is written in wj.yaml: "30 d"
+	Unit    string // the unit of the number that Check gets; "" for a plain number
+	Doc     string
+}
+
+// Family is the part of the name before the slash.
+func (r *Rule) Family() string { family, _, _ := strings.Cut(r.Name, "/"); return family }
+
+// Page is the rule's page in Markdown.
+func (r *Rule) Page() string { page, _ := Page(r.Name); return page }
+
+// parse reads a threshold as it is written in settings.
+func (t *Threshold) parse(text string) (float64, error) {
+	q, err := water.ParseQuantity(text)
+	if err != nil {
+		return 0, err
+	}
+	switch {
+	case q.Bound != water.Exact || q.Expanded != 0 || q.Value < 0:
+		return 0, fmt.Errorf("%q is not a plain number of 0 or more", text)
+	case t.Unit == "" && !q.Unit.IsNone():
+		return 0, fmt.Errorf("%q has a unit, and %s is a number without one", text, t.Key)
+	case t.Unit == "":
+		return q.Value, nil
+	}
+	want, ok := water.ParseUnit(t.Unit)
+	if !ok {
+		return 0, fmt.Errorf("%q is in no known unit", t.Default)
+	}
+	if q.Unit.IsNone() {
+		return 0, fmt.Errorf("%q has no unit", text)
+	}
+	return q.In(want)
+}
+
+// Rules lists all rules, by family in the order in which they are documented.
+func Rules() []*Rule { return append([]*Rule(nil), registry...) }
+
+// Find finds a rule by its name.
+func Find(name string) (*Rule, bool) {
+	for _, r := range registry {
+		if r.Name == name {
+			return r, true
+		}
+	}
+	return nil, false
+}
+
+// Names lists the names of all rules.
+func Names() []string {
+	names := make([]string, len(registry))
+	for i, r := range registry {
+		names[i] = r.Name
+	}
+	return names
+}
+
+//go:embed rules
+var pages embed.FS
+
+// Page is the page of a rule in Markdown: what it checks, why it matters, a
+// bad and a good record, what to do, its settings and its source.
+func Page(name string) (markdown string, ok bool) {
+	if _, known := Find(name); !known {
+		return "", false
+	}
+	page, err := pages.ReadFile("rules/" + name + ".md")
+	if err != nil {
+		return "", false
+	}
+	return string(page), true
+}

@@ -1,0 +1,44 @@
+package lint
+
+import "wj/water"
+
+var rangeDilution = &Rule{
+	Name: "range/dilution", Severity: Error, Scope: Session, Check: checkRangeDilution,
+	Title:    "a dilution is no dilution, too large for the bench, or of something that cannot be diluted",
+	Settings: []Threshold{{"most", "10", "", "the largest dilution that bench glassware makes well"}},
+}
+
+func checkRangeDilution(p *Pass) {
+	s := p.Session
+	if !bench(s) {
+		return
+	}
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		d := r.Dilution
+		switch {
+		case d == 0 || d == 1:
+		case undiluted(r.Analyte):
+			p.ReportReading(s, r, "dilution", "%s was read in a sample diluted %s-fold", r.Analyte, plain(d)).
+				Help("measure it undiluted: what it tells changes with the dilution, and no factor brings it back")
+		case d < 1:
+			p.ReportReading(s, r, "dilution", "a dilution of %s would be a concentration", plain(d)).
+				Help("write total volume over sample volume: 2 for one part sample and one part distilled water")
+		case d > p.Setting("most"):
+			f := p.ReportReading(s, r, "dilution", "a dilution of %s is more than %s", plain(d), plain(p.Setting("most")))
+			f.Help("dilute in two steps with pipettes, or use a method with a higher range; each step's error is multiplied by %s", plain(d))
+			p.as(f, Warning)
+		}
+	}
+}
+
+// undiluted analytes change with dilution in a way that no factor undoes: pH
+// and temperature by definition; chlorine is eaten by the dilution water
+// (common practice, no source); conductivity and turbidity are not proportional.
+func undiluted(id water.ID) bool {
+	switch id {
+	case water.PHValue, water.SampleTemperature, water.FreeChlorine, water.TotalChlorine, water.ElectricalConductivity:
+		return true
+	}
+	return false
+}

@@ -1,0 +1,63 @@
+package lint
+
+import (
+	"wj/journal"
+	"wj/water"
+)
+
+var rangeImpossible = &Rule{
+	Name: "range/impossible", Severity: Error, Scope: Session, Check: checkRangeImpossible,
+	Title: "a reading that no brewing water has",
+	Settings: []Threshold{
+		{"alkalinity", "1000", "", "the most that is believed, mg/L CaCO3"},
+		{"hardness", "2000", "", "the most that is believed, mg/L CaCO3"},
+		{"chloride", "1000", "", "the most that is believed, mg/L"},
+		{"sulfate", "2000", "", "the most that is believed, mg/L"},
+	},
+}
+
+func checkRangeImpossible(p *Pass) {
+	s := p.Session
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		if r.Faulty {
+			continue
+		}
+		value, bound := r.Result()
+		v := standard(r, water.Quantity{Value: value, Unit: r.First.Unit})
+		low, high := p.believed(r.Analyte)
+		typed := journal.TypedReading(r)
+		switch {
+		case v < low:
+			p.ReportReading(s, r, "value", "%s of %s is below %s: no water has that", typed, r.Analyte, withUnit(plain(low), r.Analyte)).
+				Help("is there a minus sign too much? for a result below the range write < and the range's lower end")
+		case v > high && bound != water.Below:
+			help := "is the decimal point right? read the display again, then amend or repeat"
+			if r.Analyte == water.PHValue && v < 140 && v >= 10 {
+				help = "is the decimal point missing? " + water.Round(v/10, int(r.First.Digits)) + " would be a pH; read the display again, then amend or repeat"
+			}
+			p.ReportReading(s, r, "value", "%s of %s is above %s: no brewing water has that", typed, r.Analyte, withUnit(plain(high), r.Analyte)).Help("%s", help)
+		}
+	}
+}
+
+// believed is the range in which a reading can be at all. pH 0–14 and
+// temperatures of liquid water by definition; the others are guard rails,
+// common practice, no source: brine and boiler water are not brewed with.
+func (p *Pass) believed(id water.ID) (low, high float64) {
+	switch id {
+	case water.PHValue:
+		return 0, 14
+	case water.SampleTemperature:
+		return -2, 100
+	case water.Alkalinity:
+		return 0, p.Setting("alkalinity")
+	case water.TotalHardness, water.CalciumHardness, water.MagnesiumHardness:
+		return 0, p.Setting("hardness")
+	case water.Chloride:
+		return 0, p.Setting("chloride")
+	case water.Sulfate:
+		return 0, p.Setting("sulfate")
+	}
+	return 0, 1e6
+}

@@ -1,0 +1,21 @@
+package lint
+
+import (
+	"wj/journal"
+	"wj/water"
+)
+
+var rangeUnder = &Rule{
+	Name: "range/under", Severity: Warning, Scope: Session, Check: checkRangeUnder,
+	Title: "a reading below the bottom of the method's range stands as a number",
+}
+
+func checkRangeUnder(p *Pass) {
+	p.eachShown(func(r *journal.Reading, m *journal.Measures, q water.Quantity) {
+		if !m.Low.Set || q.Bound != water.Exact || standard(r, q) >= standard(r, m.Low.Quantity)*(1-1e-9) {
+			return
+		}
+		p.ReportReading(p.Session, r, "value", "%s of %s is below the range of the method, which starts at %s", q, r.Analyte, m.Low.Quantity).
+			Help("write <%s: below its range the method cannot tell a value from nothing", m.Low.Quantity)
+	})
+}

@@ -1,0 +1,18 @@
+package lint
+
+import "wj/journal"
+
+var reagentRecalled = &Rule{
+	Name: "reagent/recalled", Severity: Error, Scope: Session, Check: checkReagentRecalled,
+	Title: "a reading rests on a lot that was called back",
+}
+
+func checkReagentRecalled(p *Pass) {
+	p.eachLot(func(r *journal.Reading, lot *journal.Lot) {
+		if lot.Recalled == nil || lot.Void != nil {
+			return
+		}
+		p.ReportReading(p.Session, r, "lot", "lot %s was recalled on %s: %s", lot.ID, p.date(lot.Recalled.On), lot.Recalled.Reason).
+			Help("do not decide on this %s; repeat it from a kept sample with another lot, and look up which changes, batches and reports rest on it", r.Analyte)
+	})
+}

@@ -1,0 +1,236 @@
+package lint
+
+import (
+	"cmp"
+	"path"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"wj/journal"
+)
+
+// Options say what Run looks at.
+type Options struct {
+	// Paths are files or folders of the journal, relative to its root: only
+	// findings in them are told. Empty: all.
+	Paths []string
+	Now   time.Time
+	// Only and Skip name rules; Only runs no others, even those that settings
+	// turn off.
+	Only, Skip []string
+	// History is what Git knows; nil without a repository. Rules that need it
+	// do not run then.
+	History GitHistory
+}
+
+// Result is what Run found: diagnostics sorted by path, line, column and rule.
+type Result struct {
+	Diagnostics     []Diagnostic
+	Files, Sessions int // looked at
+}
+
+// Count is the number of findings of a severity.
+func (r Result) Count(s Severity) int {
+	n := 0
+	for i := range r.Diagnostics {
+		if r.Diagnostics[i].Severity == s {
+			n++
+		}
+	}
+	return n
+}
+
+// active is a rule that runs, with its settings.
+type active struct {
+	rule     *Rule
+	severity Severity
+	set      bool // the settings name a severity
+	values   []float64
+}
+
+// run is one run over a journal.
+type run struct {
+	j      *journal.Journal
+	opt    Options
+	paths  []string
+	active map[string]*active
+	scopes [Whole + 1][]*active
+	facts  facts
+	found  []*Finding
+}
+
+// Run judges a journal that was loaded with Options{Check: true, Sessions:
+// true}. It never fails: what cannot be judged is not.
+func Run(j *journal.Journal, opt Options) Result {
+	r := &run{j: j, opt: opt, active: map[string]*active{}}
+	for _, p := range opt.Paths {
+		if p = path.Clean(strings.ReplaceAll(p, "\\", "/")); p != "." {
+			r.paths = append(r.paths, p)
+		} else {
+			r.paths = nil
+			break
+		}
+	}
+	r.facts.run = r
+	r.configure()
+	r.form()
+	r.sessions()
+	r.sites()
+	r.whole()
+	r.silence()
+	r.place()
+	return r.result()
+}
+
+// wanted reports whether findings in a file are told.
+func (r *run) wanted(p string) bool {
+	if len(r.paths) == 0 {
+		return true
+	}
+	for _, w := range r.paths {
+		if p == w || strings.HasPrefix(p, w) && p[len(w)] == '/' {
+			return true
+		}
+	}
+	return false
+}
+
+// form takes over what reading the journal found.
+func (r *run) form() {
+	for i := range r.j.Problems {
+		p := &r.j.Problems[i]
+		f := &Finding{at: true}
+		f.d = Diagnostic{Path: p.Path, Line: p.Line, Column: p.Column, Start: p.Start, End: p.End, Severity: Error, Rule: p.Rule, Message: p.Message, Help: p.Help}
+		if a, ok := r.active[p.Rule]; ok {
+			f.d.Severity = a.severity
+		} else if _, known := Find(p.Rule); known {
+			continue
+		}
+		if p.Warning {
+			f.atMost(Warning)
+		}
+		if p.Fix != nil {
+			f.d.Fixes = []Fix{fixOf(p)}
+		} else if p.Rule == "format/encoding" && p.Warning {
+			f.mend = mendEncoding
+		}
+		r.found = append(r.found, f)
+	}
+}
+
+// sessions runs the rules of single sessions on every core.
+func (r *run) sessions() {
+	rules := r.scopes[Session]
+	if len(rules) == 0 {
+		return
+	}
+	list := r.j.Sessions.List
+	r.share(len(list), 256, func(w *Pass, i int) {
+		s := list[i]
+		if s.Void != nil || !r.wanted(s.Path) {
+			return
+		}
+		w.Session = s
+		for _, a := range rules {
+			w.rule = a
+			a.rule.Check(w)
+		}
+	})
+}
+
+// sites runs the rules of a site's history, each site on one core.
+func (r *run) sites() {
+	rules := r.scopes[History]
+	if len(rules) == 0 {
+		return
+	}
+	histories := r.facts.histories()
+	r.share(len(histories), 1, func(w *Pass, i int) {
+		h := histories[i]
+		if !r.wantedSite(h) {
+			return
+		}
+		w.Site = h
+		for _, a := range rules {
+			w.rule = a
+			a.rule.Check(w)
+		}
+		h.forget()
+	})
+}
+
+// wantedSite reports whether any finding of a site's history could be told.
+func (r *run) wantedSite(h *SiteHistory) bool {
+	if len(r.paths) == 0 || h.Site != nil && r.wanted(h.Site.Path) {
+		return true
+	}
+	return slices.ContainsFunc(h.All, func(s *journal.Session) bool { return r.wanted(s.Path) })
+}
+
+// whole runs the rules that look at everything.
+func (r *run) whole() {
+	rules := r.scopes[Whole]
+	r.share(len(rules), 1, func(w *Pass, i int) {
+		w.rule = rules[i]
+		rules[i].rule.Check(w)
+	})
+}
+
+// share does n pieces of work on every core, each core with a Pass of its own,
+// and gathers what was found.
+func (r *run) share(n, chunk int, do func(w *Pass, i int)) {
+	workers := max(1, min(runtime.GOMAXPROCS(0), (n+chunk-1)/chunk))
+	found := make([][]*Finding, workers)
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for k := range workers {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			w := &Pass{Journal: r.j, Now: r.opt.Now, Git: r.opt.History, run: r, found: &found[k], cache: &sessionCache{}}
+			for {
+				end := int(next.Add(int64(chunk)))
+				if end-chunk >= n {
+					return
+				}
+				for i := end - chunk; i < min(end, n); i++ {
+					do(w, i)
+				}
+			}
+		}()
+	}
+	wait.Wait()
+	for _, list := range found {
+		r.found = append(r.found, list...)
+	}
+}
+
+// result sorts the findings that are told.
+func (r *run) result() Result {
+	var out Result
+	for _, f := range r.found {
+		if f.d.Severity != Off && r.wanted(f.d.Path) {
+			out.Diagnostics = append(out.Diagnostics, f.d)
+		}
+	}
+	slices.SortStableFunc(out.Diagnostics, func(a, b Diagnostic) int {
+		return cmp.Or(cmp.Compare(a.Path, b.Path), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column),
+			cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Message, b.Message))
+	})
+	if r.wanted(journal.SettingsFile) {
+		out.Files++
+	}
+	for _, f := range r.j.Files {
+		if r.wanted(f.Path) {
+			out.Files++
+			if f.Kind == journal.KindSession {
+				out.Sessions++
+			}
+		}
+	}
+	return out
+}
