@@ -1,0 +1,192 @@
+package query
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"wj/journal"
+	"wj/water"
+)
+
+// Column is one column of a result: what was asked for, as it was written, and the unit of its numbers.
+type Column struct {
+	Name   string
+	Unit   water.Unit
+	Number bool // the cells are numbers, where they are not missing
+
+	o       *operand
+	id      water.ID
+	analyte bool
+	way     affine
+}
+
+// Cell is one value of a row.
+type Cell struct {
+	// Text is the value for machines: a number in the column's unit with every digit, a bound as it was typed
+	// ("<5 mg/L"), a time as the record writes it. It is empty where the cell is Missing.
+	Text    string
+	Value   float64 // of a number, or of a bound, in the column's unit
+	Bound   water.Bound
+	U       float64 // standard uncertainty in the column's unit; 0 where none is known
+	Derived bool    // computed from readings, not read
+	Assumed bool    // U is what such a test usually reaches: nothing was declared
+	Missing bool
+	Number  bool // Text is a plain number
+	// Low and High are the ends where only an interval is known of an aggregate (Interval); an infinite end is open.
+	Interval  bool
+	Low, High float64
+}
+
+// columns compiles what is to be shown. Each name is an expression: sulfate, lot(sulfate), sulfate / chloride.
+func columns(names []string, units map[string]water.Unit) ([]*column, error) {
+	var list []*column
+	for _, name := range names {
+		name = strings.TrimSpace(name)
+		c, err := compileColumn(name, units)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, c)
+	}
+	return list, nil
+}
+
+type column = Column
+
+func compileColumn(name string, units map[string]water.Unit) (*column, error) {
+	if name == "" {
+		return nil, errors.New("a column has no name; write --columns site,sampled,sulfate")
+	}
+	_, o, err := compileOperand(name)
+	if err != nil {
+		return nil, err
+	}
+	if o.kind == listKind || o.literal != nil || o.constant != nil {
+		return nil, errorAt(name, o.at, "a column shows something of each session, and this is the same for all", "name a value such as sulfate")
+	}
+	c := &column{Name: name, o: o, way: affine{1, 0}, Number: o.kind == numberKind}
+	if o.kind == numberKind {
+		c.Unit = o.number.unit
+	}
+	if o.field != "" {
+		c.id, c.analyte = water.Lookup(o.field)
+	}
+	if u, ok := units[name]; ok {
+		if c.way, err = c.toUnit(u); err != nil {
+			return nil, err
+		}
+		c.Unit = u
+	}
+	return c, nil
+}
+
+// toUnit is the way from the column's own unit to the one that was asked for.
+func (c *column) toUnit(u water.Unit) (affine, error) {
+	if c.o.kind != numberKind || c.o.number.sort == plain {
+		return affine{}, fmt.Errorf("show %s in %s: it has no unit", c.Name, unitName(u))
+	}
+	way, err := conversion(c.o.number.of, c.o.number.unit, u)
+	if err != nil {
+		return affine{}, fmt.Errorf("show %s in %s: %w", c.Name, unitName(u), err)
+	}
+	if c.o.number.difference {
+		way.offset = 0
+	}
+	return way, nil
+}
+
+func missing() Cell { return Cell{Missing: true} }
+
+func (r *row) cell(c *column) Cell {
+	switch c.o.kind {
+	case truthKind:
+		switch c.o.truth(r) {
+		case yes:
+			return Cell{Text: "yes"}
+		case no:
+			return Cell{Text: "no"}
+		}
+		return missing()
+	case textKind:
+		s, v := c.o.text(r)
+		return Cell{Text: s, Missing: v != yes || s == ""}
+	case timeKind:
+		return r.timeCell(c)
+	}
+	if c.analyte {
+		return r.analyteCell(c)
+	}
+	n := c.way.apply(c.o.num(r))
+	if n.k >= isCensored {
+		return missing()
+	}
+	cell := numberCell(n)
+	if c.o.uses != 0 {
+		cell.Derived = true
+		if !c.o.number.difference || c.o.field != "" {
+			cell.U = r.spread(c.o.uses, c.o.num) * c.way.factor
+		}
+	}
+	return cell
+}
+
+func (r *row) timeCell(c *column) Cell {
+	// The fields that are a time are shown as the record writes them, with their own offset.
+	switch at := r.s.Sampled; c.o.field {
+	case "sampled", "tested":
+		if c.o.field == "tested" {
+			at = r.s.Tested
+		}
+		if at.IsZero() {
+			return missing()
+		}
+		return Cell{Text: journal.FormatTime(at), Value: float64(at.Unix())}
+	}
+	p, v := c.o.time(r)
+	if v != yes {
+		return missing()
+	}
+	at := unixIn(p.low, r)
+	return Cell{Text: journal.FormatTime(at), Value: float64(p.low)}
+}
+
+func numberCell(n num) Cell {
+	cell := Cell{Value: n.v, Bound: water.Bound(n.k), Number: n.k == isExact}
+	cell.Text = cell.Bound.String() + formatNumber(n.v)
+	return cell
+}
+
+// analyteCell is the value of a name, measured or derived.
+func (r *row) analyteCell(c *column) Cell {
+	g := r.reading(c.id)
+	if g != nil && g.Faulty {
+		return missing()
+	}
+	r.fill(withUncertainty)
+	v, err := r.a.Value(c.id)
+	if err != nil {
+		return missing()
+	}
+	cell := numberCell(c.way.apply(num{v.Value, known(v.Bound)}))
+	cell.U, cell.Derived = v.U*c.way.factor, v.Derived
+	if g == nil || v.Derived {
+		return cell
+	}
+	if m, ok := r.a.Measured(c.id); ok {
+		cell.Assumed = m.Assumed
+	}
+	if v.Bound != water.Exact {
+		cell.Text = journal.TypedReading(g)
+	}
+	return cell
+}
+
+// formatNumber writes a number with all its digits and no exponent.
+func formatNumber(v float64) string {
+	if v == 0 {
+		v = 0 // no negative zero
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}

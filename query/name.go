@@ -1,0 +1,157 @@
+package query
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"github.com/expr-lang/expr/ast"
+
+	"wj/water"
+)
+
+// textFields are the names that are a text of the session, "" where the record has none.
+var textFields = map[string]func(*row) string{
+	"id":          func(r *row) string { return r.s.ID },
+	"site":        func(r *row) string { return r.s.Site },
+	"by":          func(r *row) string { return r.s.By },
+	"recorded_by": func(r *row) string { return r.s.RecordedBy },
+	"source":      func(r *row) string { return r.s.Source },
+	"sample":      func(r *row) string { return r.s.Sample },
+	"batch":       func(r *row) string { return r.s.Batch },
+	"change":      func(r *row) string { return r.s.Change },
+	"instrument":  func(r *row) string { return r.s.Instrument },
+	"laboratory":  func(r *row) string { return r.s.Laboratory },
+	"note":        func(r *row) string { return r.s.Note },
+	"path":        func(r *row) string { return r.s.Path },
+	"body":        func(r *row) string { return string(r.text()) },
+	"owner": func(r *row) string {
+		if s := r.site(); s != nil {
+			return s.Owner
+		}
+		return ""
+	},
+	"stage": func(r *row) string {
+		if s := r.site(); s != nil {
+			return s.Stage
+		}
+		return ""
+	},
+	"regime": func(r *row) string {
+		if s := r.site(); s != nil {
+			return s.Regime(r.s.Sampled)
+		}
+		return ""
+	},
+}
+
+// timeFields are the names that are a time.
+var timeFields = map[string]func(*row) (period, verdict){
+	"sampled": func(r *row) (period, verdict) { return moment(r.s.Sampled) },
+	"tested":  func(r *row) (period, verdict) { return moment(r.s.Tested) },
+	"now":     func(r *row) (period, verdict) { return moment(r.now) },
+	"today":   func(r *row) (period, verdict) { return r.resolve("today"), yes },
+}
+
+// numberFields are the names that are a number but no analyte: the calendar of the sampling time in the journal's
+// zone, and the age of the sample in days.
+var numberFields = map[string]struct {
+	number numberType
+	of     func(*row) float64
+}{
+	"year":    {of: func(r *row) float64 { y, _, _ := r.date(r.s.Sampled); return float64(y) }},
+	"month":   {of: func(r *row) float64 { _, m, _ := r.date(r.s.Sampled); return float64(m) }},
+	"quarter": {of: func(r *row) float64 { _, m, _ := r.date(r.s.Sampled); return float64((m + 2) / 3) }},
+	"weekday": {of: func(r *row) float64 { // ISO 8601: Monday is 1
+		y, m, d := r.date(r.s.Sampled)
+		return float64((int(time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC).Weekday())+6)%7 + 1)
+	}},
+	"age": {numberType{sort: value, unit: water.Day}, func(r *row) float64 { return r.now.Sub(r.s.Sampled).Hours() / 24 }},
+}
+
+// Names lists every name of the language, analytes and derived values first.
+func Names() []string {
+	list := water.Keys()
+	rest := []string{"void"}
+	for name := range textFields {
+		rest = append(rest, name)
+	}
+	for name := range timeFields {
+		rest = append(rest, name)
+	}
+	for name := range numberFields {
+		rest = append(rest, name)
+	}
+	sort.Strings(rest)
+	return append(list, rest...)
+}
+
+func (c *compiler) name(n *ast.IdentifierNode) (*operand, *Error) {
+	name := n.Value
+	if id, ok := water.Lookup(name); ok {
+		return c.analyte(at(n), id), nil
+	}
+	c.fields[name] = true
+	o := &operand{at: at(n), field: name}
+	if f, ok := textFields[name]; ok {
+		o.kind = textKind
+		o.text = func(r *row) (string, verdict) { return f(r), yes }
+		if name == "body" {
+			o.cost = 1
+		}
+		return o, nil
+	}
+	if f, ok := timeFields[name]; ok {
+		o.kind, o.time = timeKind, f
+		return o, nil
+	}
+	if f, ok := numberFields[name]; ok {
+		o.kind, o.number = numberKind, f.number
+		o.num = func(r *row) num {
+			if r.s.Sampled.IsZero() {
+				return nothing(isAbsent)
+			}
+			return exact(f.of(r))
+		}
+		return o, nil
+	}
+	if name == "void" {
+		o.kind = truthKind
+		o.truth = func(r *row) verdict { return truth(r.s.Void != nil) }
+		return o, nil
+	}
+	return nil, c.unknownName(at(n), name)
+}
+
+func (c *compiler) analyte(at int, id water.ID) *operand {
+	c.uses |= 1 << id
+	return &operand{kind: numberKind, at: at, uses: 1 << id, field: id.String(),
+		number: numberType{sort: value, unit: id.Info().Unit, of: 1 << id},
+		num:    func(r *row) num { return r.number(id) }}
+}
+
+// otherWords are words that people try, with what is meant.
+var otherWords = map[string]string{
+	"ph": "pH", "RA": "residual_alkalinity", "ra": "residual_alkalinity", "TDS": "dissolved_solids", "tds": "dissolved_solids", "EC": "conductivity", "ec": "conductivity",
+	"hardness": "total_hardness", "chlorine": "free_chlorine", "date": "sampled", "person": "by", "tester": "by", "lab": "source", "meter": "instrument",
+	"ca": "calcium", "Ca": "calcium", "mg": "magnesium", "Mg": "magnesium", "na": "sodium", "Na": "sodium", "cl": "chloride", "Cl": "chloride",
+	"so4": "sulfate", "SO4": "sulfate", "no3": "nitrate", "NO3": "nitrate", "hco3": "bicarbonate", "HCO3": "bicarbonate",
+}
+
+func (c *compiler) unknownName(at int, name string) *Error {
+	message := fmt.Sprintf("there is no %q in a session", shorten(name))
+	switch near := water.Nearest(name, Names()); {
+	case strings.HasPrefix(name, "$"):
+		return c.fail(at, shorten(name)+" is not known", "name what you ask for: sulfate, site, sampled")
+	case otherWords[name] != "":
+		return c.fail(at, message, "did you mean "+otherWords[name]+"?")
+	case functions[name].compile != nil || helpers[name] != (water.Unit{}):
+		return c.fail(at, fmt.Sprintf("%s is a function", name), "write "+exampleCall(name))
+	case near != "":
+		return c.fail(at, message, "did you mean "+near+"?")
+	case strings.EqualFold(name, "and") || strings.EqualFold(name, "or") || strings.EqualFold(name, "not"):
+		return c.fail(at, message, "write "+strings.ToLower(name)+" with small letters")
+	}
+	return c.fail(at, message, "text stands in quotes; names are those of the analytes, and site, by, sampled, source and others")
+}

@@ -1,0 +1,296 @@
+package query
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"slices"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/water"
+)
+
+// Request is a question to a journal. The zero Request asks for all sessions that are not void.
+type Request struct {
+	Where   *Expression // nil: all
+	Columns []string    // expressions; none: site, sampled, id and the names that Where uses
+	Units   map[string]water.Unit
+	// Since and Until bound the sampling time: from Since up to, but not including, Until. A zero time is open.
+	Since, Until time.Time
+	Sort         []SortKey // none: by sampling time, then id
+	Limit        int       // at most so many rows, after sorting; 0: all
+	IncludeVoid  bool      // also records that are void; so does an expression that names void
+	Now          time.Time // what now, today, age and last count from; zero: the clock
+}
+
+// SortKey is an expression to sort by. Sessions without its value come last.
+type SortKey struct {
+	By         string
+	Descending bool
+}
+
+// Result is the answer: the rows, and how many sessions were left out and why, so that an empty answer is never
+// mistaken for a good one.
+type Result struct {
+	Columns []Column
+	Rows    []Row
+
+	Sessions   int // session files in the journal
+	Outside    int // sampled outside Since and Until, or without a sampling time where one is asked for
+	Void       int // void records that were not asked for
+	Unreadable int // files without usable front matter, and sessions where a reading that decides could not be read
+	Looked     int // sessions that the expression was asked of
+	Matched    int // of those, how many it holds for: the rows before Limit
+	NoReading  int // of those, how many lack a reading that would decide
+	Censored   int // of those, how many have only a bound ("<5") that does not decide
+
+	// Notes say what is odd about the question: a site that the journal does not have.
+	Notes []string
+
+	j   *journal.Journal
+	now time.Time
+}
+
+// Row is one session of a result, or one group after Reduce (Session is nil then).
+type Row struct {
+	Session *journal.Session
+	Cells   []Cell
+
+	keys []Cell
+}
+
+// Run answers a request. It reads the session files anew on every core unless the journal holds them in memory,
+// and keeps only those that match. Errors are *Error for an expression, or say which column cannot be had.
+func Run(j *journal.Journal, q Request) (*Result, error) {
+	if q.Where == nil {
+		q.Where, _ = Compile("")
+	}
+	if q.Now.IsZero() {
+		q.Now = time.Now()
+	}
+	if len(q.Columns) == 0 {
+		q.Columns = []string{"site", "sampled", "id"}
+		for _, id := range q.Where.Analytes() {
+			q.Columns = append(q.Columns, id.String())
+		}
+	}
+	if err := checkUnits(q); err != nil {
+		return nil, err
+	}
+	shown, err := columns(q.Columns, q.Units)
+	if err != nil {
+		return nil, err
+	}
+	var keys []*column
+	for _, key := range q.Sort {
+		c, err := compileColumn(strings.TrimSpace(key.By), nil)
+		if err != nil {
+			return nil, fmt.Errorf("sort by %s: %w", key.By, err)
+		}
+		keys = append(keys, c)
+	}
+	out := &Result{j: j, now: q.Now, Notes: q.Where.notes(j)}
+	for _, c := range shown {
+		out.Columns = append(out.Columns, *c)
+	}
+	out.collect(q, shown, keys)
+	out.sort(q.Sort)
+	if q.Limit > 0 && len(out.Rows) > q.Limit {
+		out.Rows = out.Rows[:q.Limit:q.Limit]
+	}
+	return out, nil
+}
+
+// checkUnits refuses a unit for a column that is not shown.
+func checkUnits(q Request) error {
+	var wrong []string
+	for name := range q.Units {
+		if !slices.ContainsFunc(q.Columns, func(c string) bool { return strings.TrimSpace(c) == name }) {
+			wrong = append(wrong, name)
+		}
+	}
+	if len(wrong) == 0 {
+		return nil
+	}
+	slices.Sort(wrong)
+	if near := water.Nearest(wrong[0], q.Columns); near != "" {
+		return fmt.Errorf("unit of %s: there is no such column; did you mean %s?", wrong[0], near)
+	}
+	return fmt.Errorf("unit of %s: there is no such column; the columns are %s", wrong[0], strings.Join(q.Columns, ", "))
+}
+
+// tally is what one worker found.
+type tally struct {
+	row                                                               *row
+	rows                                                              []Row
+	outside, void, unreadable, looked, matched, noReading, isCensored int
+}
+
+func (out *Result) collect(q Request, shown, keys []*column) {
+	void := q.IncludeVoid || q.Where.Uses("void")
+	workers := make([]*tally, workerCount())
+	out.Sessions = eachSession(out.j, func(worker int, s *journal.Session) {
+		t := workers[worker]
+		if t == nil {
+			t = &tally{row: newRow(out.j, q.Now)}
+			workers[worker] = t
+		}
+		switch {
+		case s == nil:
+			t.unreadable++
+			return
+		case !void && s.Void != nil:
+			t.void++
+			return
+		case !q.Since.IsZero() && s.Sampled.Before(q.Since), !q.Until.IsZero() && (s.Sampled.IsZero() || !s.Sampled.Before(q.Until)):
+			t.outside++
+			return
+		}
+		t.looked++
+		t.row.set(s)
+		switch q.Where.holds(t.row) {
+		case yes:
+			t.matched++
+			t.rows = append(t.rows, t.row.take(shown, keys))
+		case absent:
+			t.noReading++
+		case faulty:
+			t.unreadable++
+		case censored:
+			t.isCensored++
+		}
+	})
+	for _, t := range workers {
+		if t == nil {
+			continue
+		}
+		out.Rows = append(out.Rows, t.rows...)
+		out.Outside += t.outside
+		out.Void += t.void
+		out.Unreadable += t.unreadable
+		out.Looked += t.looked
+		out.Matched += t.matched
+		out.NoReading += t.noReading
+		out.Censored += t.isCensored
+	}
+}
+
+// take keeps a session that matched.
+func (r *row) take(shown, keys []*column) Row {
+	out := Row{Cells: make([]Cell, len(shown))}
+	for i, c := range shown {
+		out.Cells[i] = r.cell(c)
+	}
+	if len(keys) > 0 {
+		out.keys = make([]Cell, len(keys))
+		for i, c := range keys {
+			out.keys[i] = r.cell(c)
+		}
+	}
+	out.Session = r.s.Clone()
+	return out
+}
+
+func workerCount() int { return runtime.GOMAXPROCS(0) + 1 }
+
+// eachSession goes through the sessions of a journal: those in memory where they were loaded, else the files, on
+// every core. s is only valid during the call, and nil for a file that cannot be read. It returns their number.
+func eachSession(j *journal.Journal, do func(worker int, s *journal.Session)) int {
+	if len(j.Sessions.List) == 0 {
+		return j.EachSession(func(worker, _ int, _ journal.File, s *journal.Session) { do(worker, s) })
+	}
+	n := 0
+	for _, f := range j.Files {
+		if f.Kind == journal.KindSession {
+			n++
+		}
+	}
+	for _, s := range j.Sessions.List {
+		do(0, s)
+	}
+	for range n - len(j.Sessions.List) {
+		do(0, nil)
+	}
+	return max(n, len(j.Sessions.List))
+}
+
+func (out *Result) sort(by []SortKey) {
+	slices.SortStableFunc(out.Rows, func(a, b Row) int {
+		for i, key := range by {
+			if c := orderCells(a.keys[i], b.keys[i], key.Descending); c != 0 {
+				return c
+			}
+		}
+		if c := a.Session.Sampled.Compare(b.Session.Sampled); c != 0 {
+			return c
+		}
+		return strings.Compare(a.Session.Path, b.Session.Path)
+	})
+	for i := range out.Rows {
+		out.Rows[i].keys = nil
+	}
+}
+
+// orderCells puts numbers in order, a bound beside its limit, then texts; what is missing comes last in any order.
+func orderCells(a, b Cell, descending bool) int {
+	if a.Missing != b.Missing {
+		if a.Missing {
+			return 1
+		}
+		return -1
+	}
+	c := 0
+	switch {
+	case a.Value < b.Value:
+		c = -1
+	case a.Value > b.Value:
+		c = 1
+	case a.Bound != b.Bound:
+		c = int(a.Bound) - int(b.Bound)
+	case !a.Number && !b.Number && a.Bound == water.Exact && a.Value == 0:
+		c = strings.Compare(a.Text, b.Text)
+	}
+	if descending {
+		return -c
+	}
+	return c
+}
+
+// notes says which texts of the expression no record can match.
+func (x *Expression) notes(j *journal.Journal) []string {
+	var notes []string
+	for _, m := range x.mentions {
+		var known []string
+		if kind, ok := kinds[m.field]; ok {
+			if j.Exists(kind, m.text) {
+				continue
+			}
+			known = j.IDs(kind)
+		} else if known = choices[m.field]; slices.Contains(known, m.text) {
+			continue
+		}
+		note := fmt.Sprintf("the journal has no %s %q", m.field, shorten(m.text))
+		switch m.field {
+		case "by", "recorded_by":
+			note = fmt.Sprintf("the journal has no person %q", shorten(m.text))
+		case "source", "sample", "stage":
+			note = fmt.Sprintf("%s is never %q", m.field, shorten(m.text))
+		}
+		if near := water.Nearest(m.text, known); near != "" {
+			note += "; did you mean " + near + "?"
+		} else if len(known) > 0 && len(known) <= 12 {
+			note += "; known are " + strings.Join(known, ", ")
+		}
+		if !slices.Contains(notes, note) {
+			notes = append(notes, note)
+		}
+	}
+	return notes
+}
+
+func unixIn(seconds int64, r *row) time.Time { return time.Unix(seconds, 0).In(r.zone) }
+
+// finite says that both ends of an interval are numbers.
+func finite(low, high float64) bool { return !math.IsInf(low, 0) && !math.IsInf(high, 0) }
