@@ -1,0 +1,164 @@
+package history
+
+import (
+	"bytes"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf8"
+)
+
+const plainCommit = "tree 4b825dc642cb6eb9a060e54bf8d69288fbee4904\nparent 1111111111111111111111111111111111111111\nauthor Ines Tarrow <ines@quillmarsh.example> 1772604900 +0200\ncommitter Jonas <jonas@quillmarsh.example> 1772604901 -0330\n"
+
+var strangeCommits = []string{
+	"", "\n", " \n", "tree", "tree \n", "tree x\n", "\x00", "gpgsig x\n gpgsig y\n", "tree 4b825dc642cb6eb9a060e54bf8d69288fbee4904",
+	"author <>\n\n", "tree 4b825dc642cb6eb9a060e54bf8d69288fbee4904\nauthor > < 9 +9999\ncommitter a <b> 99999999999999999999 +\n\n",
+	plainCommit + "encoding latin1\n\n\xe9\n", plainCommit + "gpgsig -----BEGIN SSH SIGNATURE-----\n U1NIU0lH\n -----END SSH SIGNATURE-----\n\nx",
+	plainCommit + "gpgsig -----BEGIN PGP SIGNATURE-----\n \n wsB=\n =AAAA\n -----END PGP SIGNATURE-----\n\nx",
+	plainCommit + "mergetag object 1\n type commit\n \n gpgsig\nmergetag x\n\nMerge\n\nKey: value\n folded\nOther: x\n",
+	plainCommit + plainCommit + "\n",
+}
+
+// FuzzCommit feeds raw commits to every reader of them: none may panic, and
+// those that succeed must agree.
+func FuzzCommit(f *testing.F) {
+	f.Add([]byte(plainCommit + "\nRecord a session\n"))
+	for _, s := range strangeCommits {
+		f.Add([]byte(s))
+	}
+	ring, err := NewKeyring([]Key{{Principal: "a", SSH: "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"}})
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		original := bytes.Clone(raw)
+		r, err := parseRevision(Hash{1}, raw)
+		tree, parents, when, linksErr := links(raw)
+		if err == nil {
+			r.Subject()
+			r.Trailers()
+			if !utf8.ValidString(r.Message) {
+				t.Errorf("message %q is not valid UTF-8", r.Message)
+			}
+		}
+		headers, message, headersErr := splitHeaders(raw)
+		if headersErr == nil {
+			if err := checkHeaders(headers); err == nil && len(raw) > 0 {
+				// A well-formed commit means the same to both readers.
+				if linksErr == nil && r.Tree == tree && !slices.Equal(r.Parents, parents) {
+					t.Errorf("parents %v and %v", r.Parents, parents)
+				}
+				if got := r.Committer.When; linksErr == nil && !got.IsZero() && got.Unix() != when {
+					t.Errorf("committer time %d and %d", got.Unix(), when)
+				}
+			}
+			// The headers and the message are all there is.
+			at := 0
+			for _, h := range headers {
+				if h.start != at {
+					t.Errorf("header %q begins at %d, the one before ended at %d", h.key, h.start, at)
+				}
+				at = h.end
+			}
+			if message != at && message != at+1 {
+				t.Errorf("message at %d, headers end at %d", message, at)
+			}
+		}
+		if v := ring.VerifyCommit(raw, time.Time{}); v.Kind == Good {
+			t.Errorf("a good signature by the key of zeros: %+v", v)
+		}
+		splitTag(raw)
+		if !bytes.Equal(raw, original) {
+			t.Error("the input was changed")
+		}
+	})
+}
+
+// FuzzTree compares the ways of reading tree objects.
+func FuzzTree(f *testing.F) {
+	entry := func(mode, name string, b byte) string {
+		return mode + " " + name + "\x00" + strings.Repeat(string(rune(b)), 20)
+	}
+	f.Add([]byte(entry("100644", "a.md", 1)+entry("40000", "b", 2)), []byte(entry("100644", "a.md", 1)+entry("40000", "b", 3)), "a.md")
+	f.Add([]byte(entry("100644", "a", 1)+entry("40000", "a", 2)), []byte(entry("40000", "a", 2)), "a")
+	f.Add([]byte("100644 x\x00 100644 a.md\x00aaaaaaa"), []byte(""), "a.md")
+	f.Add([]byte("1"), []byte("100644 "), "")
+	f.Fuzz(func(t *testing.T, a, b []byte, name string) {
+		x, errA := parseTree(a)
+		y, errB := parseTree(b)
+		if errA == nil && name != "" && !strings.Contains(name, "\x00") {
+			got, ok, err := entryNamed(a, name)
+			i := slices.IndexFunc(x, func(e treeEntry) bool { return e.name == name })
+			if err != nil || ok != (i >= 0) || ok && got != x[i] {
+				t.Errorf("entryNamed(%q) = %+v, %v, %v; want index %d of %+v", name, got, ok, err, i, x)
+			}
+		}
+		var before, after []treeEntry
+		err := compareTreeBytes(a, b, func(p, q treeEntry) error {
+			if p.name != "" {
+				before = append(before, p)
+			}
+			if q.name != "" {
+				after = append(after, q)
+			}
+			return nil
+		})
+		if errA != nil || errB != nil || err != nil {
+			return
+		}
+		// What one has and the other has not is reported, nothing else is lost:
+		// taking the one away and adding the other leads from a to b.
+		count := map[treeEntry]int{}
+		for _, e := range x {
+			count[e]++
+		}
+		for _, e := range before {
+			count[e]--
+		}
+		for _, e := range after {
+			count[e]++
+		}
+		for _, e := range y {
+			count[e]--
+		}
+		for e, n := range count {
+			if n != 0 {
+				t.Errorf("%+v: %d", e, n)
+			}
+		}
+	})
+}
+
+// FuzzDelta feeds deltas, which must be refused or applied, never panic.
+func FuzzDelta(f *testing.F) {
+	f.Add([]byte("base"), []byte("\x04\x04\x90\x04"))
+	f.Add([]byte("base"), []byte("\x04\x03\x03abc"))
+	f.Add([]byte(""), []byte("\x00\x80\x80\x04\xb0\x00\x00"))
+	f.Fuzz(func(t *testing.T, base, delta []byte) {
+		if len(delta) > 1<<12 {
+			return
+		}
+		result, err := applyDelta(base, delta)
+		if err == nil && len(result) > 1<<26 {
+			t.Skip()
+		}
+	})
+}
+
+// FuzzCommitGraph feeds commit-graph files.
+func FuzzCommitGraph(f *testing.F) {
+	f.Add([]byte("CGPH\x01\x01\x00\x00"))
+	f.Add([]byte("CGPH\x01\x01\x03\x00OIDF\x00\x00\x00\x00\x00\x00\x00\x44"))
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		g := &commitGraph{}
+		if !g.add(raw) {
+			return
+		}
+		for p := range g.layers[0].count {
+			g.links(p)
+			g.mayChange(p, keyOf("sessions/a.md"))
+		}
+		g.find(Hash{})
+	})
+}

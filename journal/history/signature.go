@@ -1,0 +1,264 @@
+package history
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/ProtonMail/go-crypto/openpgp"
+	"github.com/ProtonMail/go-crypto/openpgp/armor"
+	pgperrors "github.com/ProtonMail/go-crypto/openpgp/errors"
+	"github.com/ProtonMail/go-crypto/openpgp/packet"
+	"github.com/hiddeco/sshsig"
+	"golang.org/x/crypto/ssh"
+)
+
+// VerdictKind says how a signature was found.
+type VerdictKind byte
+
+// What can be said of a signature. Only Good proves who signed.
+const (
+	None           VerdictKind = iota // there is no signature
+	Good                              // by a listed key, valid at the time in question
+	Bad                               // the content is not what was signed
+	UnknownKey                        // sound, but by a key that nobody listed
+	Expired                           // by a listed key after its last day, or OpenPGP: expired now
+	NotYetValid                       // by a listed key before its first day
+	Revoked                           // by a listed key that its holder revoked
+	WrongNamespace                    // made for another purpose than commits
+	Malformed                         // signature or object are not of a form that can be trusted
+)
+
+// String gives the kind in words.
+func (k VerdictKind) String() string {
+	names := [...]string{"unsigned", "good", "bad", "unknown key", "expired key", "key not yet valid", "revoked key", "wrong namespace", "malformed"}
+	if int(k) < len(names) {
+		return names[k]
+	}
+	return "unknown verdict"
+}
+
+// Verdict is what is known about a signature.
+type Verdict struct {
+	Kind        VerdictKind
+	Format      string    // ssh, openpgp, x509, ""
+	Fingerprint string    // SHA256:… of an SSH key, hexadecimal of an OpenPGP key; of UnknownKey too
+	Principal   string    // whose key it is by the list, "" where not listed
+	At          time.Time // the moment at which the key's dates were judged
+	// ValidThen says of an Expired OpenPGP key that it had not expired when the
+	// signature was made. git calls such a signature expired all the same.
+	ValidThen bool
+	Detail    string // one line on why, "" where Kind says all
+}
+
+// signatureNamespace is the purpose that git signs commits and tags for
+// (gitformat-signature(5)); a signature made for files must not pass as one.
+const signatureNamespace = "git"
+
+// Verify judges the signature of one commit over the bytes of the object as it
+// is stored. Dates of keys are judged at the moment at, the zero time meaning
+// the commit's own committer date, as git does it; that date is the committer's
+// claim. The error says that the commit could not be read.
+func (h *History) Verify(commit Hash, ring *Keyring, at time.Time) (Verdict, error) {
+	raw, err := h.objects.want(commit, commitKind)
+	if err != nil {
+		return Verdict{}, h.explainMissing(err)
+	}
+	return ring.VerifyCommit(raw, at), nil
+}
+
+// VerifyCommit judges the signature of a raw commit object, see
+// [History.Verify]. Objects whose headers are repeated or out of order, or
+// that hold a NUL byte, are Malformed, since programs differ in what they show
+// of them.
+func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
+	headers, _, err := splitHeaders(raw)
+	signed := false
+	for _, h := range headers {
+		signed = signed || h.key == "gpgsig"
+	}
+	if err != nil {
+		return Verdict{Kind: Malformed, Detail: err.Error()}
+	}
+	if !signed {
+		return Verdict{Kind: None}
+	}
+	if err := checkHeaders(headers); err != nil {
+		return Verdict{Kind: Malformed, Detail: err.Error()}
+	}
+	if bytes.IndexByte(raw, 0) >= 0 {
+		return Verdict{Kind: Malformed, Detail: "NUL byte in the commit"}
+	}
+	var payload []byte
+	var signature string
+	from := 0
+	for _, h := range headers {
+		switch {
+		case h.key == "gpgsig" || h.key == "gpgsig-sha256":
+			payload = append(payload, raw[from:h.start]...)
+			from = h.end
+			if h.key == "gpgsig" {
+				signature = h.value(raw)
+			}
+		case strings.HasPrefix(h.key, "gpgsig"):
+			return Verdict{Kind: Malformed, Detail: fmt.Sprintf("unknown signature header %q", h.key)}
+		case h.key == "committer" && at.IsZero():
+			at = parsePerson(h.value(raw)).When
+		}
+	}
+	payload = append(payload, raw[from:]...)
+	return k.verify(payload, signature, at)
+}
+
+// verify judges a signature over bytes.
+func (k *Keyring) verify(payload []byte, signature string, at time.Time) (v Verdict) {
+	v.At = at
+	// The parsers are fed by strangers; should one of them panic, the signature is
+	// no good.
+	defer func() {
+		if r := recover(); r != nil {
+			v.Kind, v.Detail = Malformed, fmt.Sprintf("the signature cannot be read: %v", r)
+		}
+	}()
+	switch {
+	case strings.HasPrefix(signature, "-----BEGIN SSH SIGNATURE-----"):
+		v.Format = "ssh"
+		k.verifySSH(&v, payload, signature)
+	case strings.HasPrefix(signature, "-----BEGIN PGP SIGNATURE-----"), strings.HasPrefix(signature, "-----BEGIN PGP MESSAGE-----"):
+		v.Format = "openpgp"
+		k.verifyOpenPGP(&v, payload, signature)
+	case strings.HasPrefix(signature, "-----BEGIN SIGNED MESSAGE-----"):
+		v.Format, v.Kind, v.Detail = "x509", UnknownKey, "X.509 signatures are not checked"
+	default:
+		v.Kind, v.Detail = Malformed, "the signature is neither SSH nor OpenPGP"
+	}
+	return v
+}
+
+func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature string) {
+	sig, err := sshsig.Unarmor([]byte(signature))
+	if err != nil {
+		v.Kind, v.Detail = Malformed, err.Error()
+		return
+	}
+	v.Fingerprint = ssh.FingerprintSHA256(sig.PublicKey)
+	listed := k.ssh[v.Fingerprint]
+	if len(listed) > 0 {
+		v.Principal = listed[0].Principal
+	}
+	// SHA-1 signatures are excluded by the format (OpenSSH, PROTOCOL.sshsig).
+	if sig.Signature.Format == ssh.KeyAlgoRSA {
+		v.Kind, v.Detail = Bad, "RSA signature with SHA-1"
+		return
+	}
+	if sig.Namespace != signatureNamespace {
+		v.Kind, v.Detail = WrongNamespace, fmt.Sprintf("signed for %q, not for %q", sig.Namespace, signatureNamespace)
+		return
+	}
+	if err := sshsig.Verify(bytes.NewReader(payload), sig, sig.PublicKey, sig.HashAlgorithm, signatureNamespace); err != nil {
+		v.Kind, v.Detail = Bad, err.Error()
+		return
+	}
+	k.judge(v, listed)
+}
+
+// judge finds whether one of the list's entries for the signing key covers
+// purpose and time.
+func (k *Keyring) judge(v *Verdict, listed []Key) {
+	v.Kind = UnknownKey
+	for _, key := range listed {
+		kind := Good
+		switch {
+		case len(key.Namespaces) > 0 && !matchesList(key.Namespaces, signatureNamespace):
+			kind = WrongNamespace
+		case !key.Until.IsZero() && v.At.After(key.Until):
+			kind = Expired
+		case !key.Since.IsZero() && v.At.Before(key.Since):
+			kind = NotYetValid
+		}
+		if kind == Good || v.Kind == UnknownKey {
+			v.Kind, v.Principal, v.Detail = kind, key.Principal, ""
+			switch kind {
+			case WrongNamespace:
+				v.Detail = "the list does not allow this key to sign commits"
+			case Expired:
+				v.Detail = "the key's last moment was " + key.Until.Format(time.RFC3339)
+			case NotYetValid:
+				v.Detail = "the key's first moment is " + key.Since.Format(time.RFC3339)
+			}
+		}
+		if kind == Good {
+			return
+		}
+	}
+}
+
+func (k *Keyring) verifyOpenPGP(v *Verdict, payload []byte, signature string) {
+	fail := func(err error) { v.Kind, v.Detail = Malformed, err.Error() }
+	block, err := armor.Decode(strings.NewReader(signature))
+	if err != nil {
+		fail(err)
+		return
+	}
+	body, err := io.ReadAll(io.LimitReader(block.Body, 1<<20))
+	if err != nil {
+		fail(err)
+		return
+	}
+	// git refuses more than one signature in one place (CVE-2018-12020 and after).
+	var sig *packet.Signature
+	for packets := packet.NewReader(bytes.NewReader(body)); ; {
+		p, err := packets.Next()
+		if err == io.EOF {
+			break
+		}
+		one, ok := p.(*packet.Signature)
+		if err != nil || !ok || sig != nil {
+			fail(errors.New("not exactly one OpenPGP signature"))
+			return
+		}
+		sig = one
+	}
+	if sig == nil {
+		fail(errors.New("not exactly one OpenPGP signature"))
+		return
+	}
+	switch {
+	case len(sig.IssuerFingerprint) > 0:
+		v.Fingerprint = fmt.Sprintf("%X", sig.IssuerFingerprint)
+	case sig.IssuerKeyId != nil:
+		v.Fingerprint = fmt.Sprintf("%016X", *sig.IssuerKeyId)
+	}
+	check := func(now time.Time) (*openpgp.Entity, error) {
+		_, signer, err := openpgp.VerifyDetachedSignature(k.entities, bytes.NewReader(payload), bytes.NewReader(body), &packet.Config{Time: func() time.Time { return now }})
+		return signer, err
+	}
+	signer, err := check(time.Now())
+	var listed []Key
+	if signer != nil {
+		listed = k.openPGP[string(signer.PrimaryKey.Fingerprint)]
+		if len(listed) > 0 {
+			v.Principal = listed[0].Principal
+		}
+	}
+	var structural pgperrors.StructuralError
+	switch {
+	case err == nil:
+		k.judge(v, listed)
+	case errors.Is(err, pgperrors.ErrUnknownIssuer):
+		v.Kind = UnknownKey
+	case errors.Is(err, pgperrors.ErrKeyExpired), errors.Is(err, pgperrors.ErrSignatureExpired):
+		v.Kind, v.Detail = Expired, err.Error()
+		_, then := check(sig.CreationTime)
+		v.ValidThen = then == nil
+	case errors.Is(err, pgperrors.ErrKeyRevoked):
+		v.Kind, v.Detail = Revoked, err.Error()
+	case errors.As(err, &structural):
+		fail(err)
+	default:
+		v.Kind, v.Detail = Bad, err.Error()
+	}
+}
