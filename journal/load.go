@@ -297,8 +297,8 @@ func (j *Journal) add(r Any) {
 type worker struct {
 	number int
 	buf    []byte
-	d   frontmatter.Document
-	x   *decoder
+	d      frontmatter.Document
+	x      *decoder
 }
 
 // each reads and parses files on every core. do runs on several goroutines at

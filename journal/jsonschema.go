@@ -1,0 +1,171 @@
+package journal
+
+import (
+	"encoding/json"
+	"strings"
+
+	"wj/water"
+)
+
+// Patterns of the written forms, for editors; the linter's own checks are
+// stricter and name the mistake.
+const (
+	datePattern   = `^\d{4}-\d{2}-\d{2}$`
+	monthPattern  = `^\d{4}-\d{2}(-\d{2})?$`
+	timePattern   = `^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})$`
+	numberPattern = `-?\d{1,9}(\.\d{1,6})?`
+	digestPattern = `^[0-9a-f]{64}$`
+	idPattern     = `^[a-z0-9][a-z0-9-]*$`
+	lotPattern    = `^[A-Za-z0-9][A-Za-z0-9-]*$`
+)
+
+type object = map[string]any
+
+// JSONSchema describes the front matter of a kind of record as a JSON Schema,
+// draft 2020-12, for editors that complete and check YAML.
+func JSONSchema(k Kind) ([]byte, error) {
+	s := mappingSchema(k.Fields())
+	s["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+	s["title"] = "wj " + k.String()
+	s["description"] = k.What()
+	return json.MarshalIndent(s, "", "  ")
+}
+
+func mappingSchema(fields []Field) object {
+	properties := object{}
+	var required []string
+	for i := range fields {
+		f := &fields[i]
+		properties[f.Key] = f.schema(nil)
+		if f.Required {
+			required = append(required, f.Key)
+		}
+	}
+	s := object{"type": "object", "properties": properties, "additionalProperties": false}
+	if required != nil {
+		s["required"] = required
+	}
+	return s
+}
+
+// schema describes one value; id is the analyte that it is of, if that is
+// known from the key above it.
+func (f *Field) schema(id *water.ID) object {
+	s := f.bare(id)
+	if f.Doc != "" {
+		s["description"] = f.Doc
+	}
+	return s
+}
+
+func pattern(p string) object { return object{"type": "string", "pattern": p} }
+
+func (f *Field) bare(id *water.ID) object {
+	switch f.Type {
+	case TypeRef:
+		for _, k := range f.To {
+			if k == KindLot {
+				return pattern(lotPattern)
+			}
+		}
+		return pattern(idPattern)
+	case TypeDate:
+		return pattern(datePattern)
+	case TypeMonth:
+		return pattern(monthPattern)
+	case TypeTime:
+		return pattern(timePattern)
+	case TypeDateOrTime:
+		return object{"anyOf": []any{pattern(datePattern), pattern(timePattern)}}
+	case TypeChoice:
+		if f.Key == "substance" {
+			return object{"enum": substanceKeys()}
+		}
+		return object{"enum": f.Choices}
+	case TypeNumber:
+		return object{"type": "number"}
+	case TypeInteger:
+		return object{"type": "integer", "minimum": 0}
+	case TypeFlag:
+		return object{"type": "boolean"}
+	case TypeAnalyteName:
+		return object{"enum": water.AnalyteKeys()}
+	case TypeValueName:
+		return object{"enum": water.Keys()}
+	case TypeDigest:
+		return pattern(digestPattern)
+	case TypePlace:
+		return object{"type": "array", "prefixItems": []any{object{"type": "number", "minimum": -90, "maximum": 90}, object{"type": "number", "minimum": -180, "maximum": 180}}, "minItems": 2, "maxItems": 2}
+	case TypeReading:
+		one := readingSchema(id)
+		if f.Fields == nil {
+			return one
+		}
+		long := mappingSchema(f.Fields)
+		long["properties"].(object)["value"] = object{"anyOf": []any{one, object{"type": "array", "items": one, "minItems": 1}}}
+		return object{"anyOf": []any{one, object{"type": "array", "items": one, "minItems": 1}, long}}
+	case TypeQuantity:
+		return pattern(`^[<>]?` + numberPattern)
+	case TypeAmount:
+		return object{"anyOf": []any{pattern(`^` + numberPattern + ` `), mappingSchema(f.Fields)}}
+	case TypeMap:
+		return mappingSchema(f.Fields)
+	case TypeList:
+		return object{"type": "array", "items": f.Of.schema(id)}
+	case TypeOneOrList:
+		of := f.Of.schema(id)
+		return object{"anyOf": []any{of, object{"type": "array", "items": of}}}
+	case TypeRuleSetting:
+		return object{"anyOf": []any{object{"enum": severities}, object{"type": "object"}}}
+	case TypeDict:
+		return f.dictSchema()
+	}
+	return object{"type": "string"}
+}
+
+func (f *Field) dictSchema() object {
+	var names []string
+	switch f.Keys {
+	case AnalyteKey:
+		names = water.AnalyteKeys()
+	case ValueKey:
+		names = water.Keys()
+	case TargetKey:
+		names = append(water.Keys(), "mash_pH")
+	case SubstanceKey:
+		names = substanceKeys()
+	default:
+		return object{"type": "object", "additionalProperties": f.Of.schema(nil)}
+	}
+	properties := object{}
+	for _, name := range names {
+		if id, ok := water.Lookup(name); ok && f.Keys != SubstanceKey {
+			s := f.Of.schema(&id)
+			s["description"] = id.Info().Doc
+			properties[name] = s
+			continue
+		}
+		properties[name] = f.Of.schema(nil)
+	}
+	return object{"type": "object", "properties": properties, "additionalProperties": false}
+}
+
+// readingSchema is a written quantity: a bare number where the analyte has no
+// unit, else a number with one of the units that fit.
+func readingSchema(id *water.ID) object {
+	if id == nil {
+		return object{"type": []any{"string", "number"}}
+	}
+	info := id.Info()
+	if info.Unit.IsNone() {
+		return object{"anyOf": []any{object{"type": "number"}, pattern(`^[<>]?` + numberPattern + `( ± ` + numberPattern + `)?$`)}}
+	}
+	var examples []string
+	for _, u := range info.Units() {
+		if examples = append(examples, "84 "+u.String()); len(examples) == 4 {
+			break
+		}
+	}
+	return object{"type": "string", "pattern": `^[<>]?\s?` + numberPattern + `(\s?(±|\+/-)\s?` + numberPattern + `)?\s?[^\d\s].*$`, "examples": examples,
+		"description": "a number with its unit: " + strings.Join(examples, ", ")}
+}
