@@ -1,0 +1,76 @@
+package audit
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io/fs"
+	"sort"
+
+	"wj/journal"
+)
+
+// Digest is the SHA-256 of a file as sha256sum prints it, over the bytes with
+// LF line ends: a checkout that converts line ends does not void anything.
+func Digest(content []byte) string {
+	sum := sha256.Sum256(bytes.ReplaceAll(content, []byte("\r\n"), []byte("\n")))
+	return hex.EncodeToString(sum[:])
+}
+
+// DigestOf is the Digest of a file of a journal.
+func DigestOf(fsys fs.FS, path string) (string, error) {
+	content, err := fs.ReadFile(fsys, path)
+	if err != nil {
+		return "", fmt.Errorf("take the digest of %s: %w", path, err)
+	}
+	return Digest(content), nil
+}
+
+// Needed is a record that a sign-off must cover. Evidence marks what the
+// decision is computed from (the record itself, the sessions of a basis);
+// without one of these a sign-off is of nothing.
+type Needed struct {
+	journal.File
+	Evidence bool
+}
+
+// Covers lists what a sign-off of a record must cover: the record and
+// everything that it rests on. Of a change these are its basis sessions, its
+// target and the lots of its additives; of a batch its change. The error names
+// a record that is referred to and does not exist.
+func Covers(j *journal.Journal, record journal.Any) ([]Needed, error) {
+	base := record.Base()
+	needed := []Needed{{fileOf(base), true}}
+	seen := map[key]bool{keyOf(needed[0].File): true}
+	var missing error
+	need := func(kind journal.Kind, id string, evidence bool) {
+		if id == "" || seen[key{kind, id}] {
+			return
+		}
+		seen[key{kind, id}] = true
+		b := builder{j: j}
+		f := b.file(kind, id)
+		if f.Path == "" {
+			if missing == nil {
+				missing = fmt.Errorf("%s rests on the %s %q, which does not exist", base.Path, kind, id)
+			}
+			return
+		}
+		needed = append(needed, Needed{f, evidence})
+	}
+	switch r := record.(type) {
+	case *journal.Change:
+		for _, b := range r.Basis {
+			need(journal.KindSession, b.Session, true)
+		}
+		need(journal.KindTarget, r.For, false)
+		for _, a := range r.Add {
+			need(journal.KindLot, a.Lot, false)
+		}
+	case *journal.Batch:
+		need(journal.KindChange, r.Change, false)
+	}
+	sort.SliceStable(needed[1:], func(a, b int) bool { return needed[1+a].Path < needed[1+b].Path })
+	return needed, missing
+}

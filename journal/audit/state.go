@@ -1,0 +1,303 @@
+package audit
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"wj/journal"
+	"wj/water"
+)
+
+// State is what a change is, as it follows from the records.
+type State uint8
+
+// The states of a change.
+const (
+	Draft       State = iota // the linter finds errors in it
+	Proposed                 // waits for sign-offs
+	Signed                   // policy is met
+	Refused                  // a reviewer refuses it
+	InUse                    // signed, and a batch names it
+	Verified                 // a verification session agrees with it
+	Missed                   // a verification session disagrees
+	VoidState                // what was signed has changed, or the change was declared void
+	LapsedState              // the approval is too old, or the water has moved
+	Emergency                // used before review
+	Superseded               // another change replaces it
+)
+
+// String is the state in words.
+func (s State) String() string {
+	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "lapsed", "emergency", "superseded"}[min(s, Superseded)]
+}
+
+// Approved reports whether a change in this state may be brewed with.
+func (s State) Approved() bool { return s == Signed || s == InUse || s == Verified }
+
+// Change is a change judged.
+type Change struct {
+	*journal.Change
+	State    State
+	Why      []string  // what the state follows from
+	Notes    []string  // what should be known besides
+	Verdicts []Verdict // its sign-offs, in the order of their time
+	Approved []string  // who approves it, by sign-offs in force
+	Needed   int       // how many the policy asks for
+	Batches  []*journal.Batch
+	Checks   []Check // of the newest verification session
+	Checked  *journal.Session
+}
+
+// Judgement judges the changes of one journal: sign-offs, batches and
+// verifications are gathered once.
+type Judgement struct {
+	j         *journal.Journal
+	facts     Facts
+	signoffs  map[string][]*journal.Signoff
+	batches   map[string][]*journal.Batch
+	verifying map[string][]*journal.Session
+	replaces  map[string][]*journal.Change
+	known     map[string]*Change
+}
+
+// NewJudgement prepares to judge the changes of a journal that was loaded with
+// its sessions.
+func NewJudgement(j *journal.Journal, facts Facts) *Judgement {
+	g := &Judgement{j: j, facts: facts, signoffs: map[string][]*journal.Signoff{}, batches: map[string][]*journal.Batch{},
+		verifying: map[string][]*journal.Session{}, replaces: map[string][]*journal.Change{}, known: map[string]*Change{}}
+	for _, s := range j.Signoffs.List {
+		g.signoffs[s.Of] = append(g.signoffs[s.Of], s)
+	}
+	for _, list := range g.signoffs {
+		sort.SliceStable(list, func(a, b int) bool { return list[a].On.Before(list[b].On) })
+	}
+	for _, b := range j.Batches.List {
+		if b.Void == nil {
+			g.batches[b.Change] = append(g.batches[b.Change], b)
+		}
+	}
+	for _, s := range j.Sessions.List {
+		if s.Void == nil && s.Change != "" && s.Sample == "verification" {
+			g.verifying[s.Change] = append(g.verifying[s.Change], s)
+		}
+	}
+	for _, c := range j.Changes.List {
+		if c.Void == nil && c.Supersedes != "" {
+			g.replaces[c.Supersedes] = append(g.replaces[c.Supersedes], c)
+		}
+	}
+	return g
+}
+
+// Signoffs judges the sign-offs of a record, the oldest first.
+func (g *Judgement) Signoffs(id string) []Verdict {
+	var out []Verdict
+	for _, s := range g.signoffs[id] {
+		out = append(out, Judge(g.j, s, g.facts))
+	}
+	return out
+}
+
+// Change judges one change. The state is never typed: it follows from the
+// records and the facts, in this order: void, superseded, refused, approved
+// (in use, verified or missed by its batches and verification sessions),
+// emergency, void or lapsed approval, draft, proposed.
+func (g *Judgement) Change(c *journal.Change) *Change {
+	if known, ok := g.known[c.ID]; ok {
+		return known
+	}
+	policy := g.facts.base(g.j).Settings.Policy
+	r := &Change{Change: c, Needed: policy.Reviewers, Batches: g.batches[c.ID], Verdicts: g.Signoffs(c.ID)}
+	g.known[c.ID] = r // before the look at what supersedes it: circles end here
+	say := func(s State, format string, args ...any) {
+		r.State = s
+		r.Why = append(r.Why, fmt.Sprintf(format, args...))
+	}
+	last := map[string]Verdict{} // each person's last word that counts
+	for _, v := range r.Verdicts {
+		if v.Standing == InForce {
+			last[v.Signoff.By] = v
+		}
+	}
+	var refusals []string
+	for by, v := range last {
+		if v.Refused() {
+			refusals = append(refusals, by)
+		} else {
+			r.Approved = append(r.Approved, by)
+		}
+	}
+	sort.Strings(refusals)
+	sort.Strings(r.Approved)
+	r.emergency(policy, g.facts)
+
+	replacement := ""
+	for _, n := range g.replaces[c.ID] {
+		if n.ID == c.ID {
+			continue
+		}
+		if s := g.Change(n).State; s.Approved() || s == Missed || s == Superseded {
+			replacement = n.ID
+		}
+	}
+	switch {
+	case c.Void != nil:
+		say(VoidState, "declared void by %s on %s: %s", c.Void.By, journal.FormatDate(c.Void.On), c.Void.Reason)
+	case replacement != "":
+		say(Superseded, "by %s", replacement)
+	case len(refusals) > 0:
+		say(Refused, "by %s", strings.Join(refusals, ", "))
+	case len(r.Approved) >= r.Needed:
+		g.approved(r, say)
+	default:
+		g.waiting(r, say)
+	}
+	return r
+}
+
+func (r *Change) emergency(policy journal.Policy, facts Facts) {
+	if r.Emergency == nil || policy.EmergencyReview <= 0 {
+		return
+	}
+	due := r.Emergency.On.Add(policy.EmergencyReview)
+	for _, v := range r.Verdicts {
+		if v.Standing == NotAllowed || v.Standing == ClaimOnly {
+			continue
+		}
+		took := v.Signoff.On.Sub(r.Emergency.On)
+		if v.Signoff.On.After(due) {
+			r.Notes = append(r.Notes, fmt.Sprintf("emergency of %s was reviewed after %d h; policy allows %d h", journal.FormatTime(r.Emergency.On), int(took.Hours()), int(policy.EmergencyReview.Hours())))
+		}
+		return
+	}
+	if facts.Now.After(due) {
+		r.Notes = append(r.Notes, fmt.Sprintf("emergency review is overdue: it was due by %s", journal.FormatTime(due.In(r.Emergency.On.Location()))))
+	} else {
+		r.Notes = append(r.Notes, fmt.Sprintf("emergency review is due by %s", journal.FormatTime(due.In(r.Emergency.On.Location()))))
+	}
+}
+
+func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
+	if r.Needed == 0 {
+		say(Signed, "self-approved: policy asks for no reviewer")
+		if g.facts.Wrong != nil && g.facts.Wrong(r.Path) {
+			say(Draft, "the linter finds errors in it")
+			return
+		}
+	} else {
+		say(Signed, "approved by %s", strings.Join(r.Approved, ", "))
+	}
+	if len(r.Batches) > 0 {
+		say(InUse, "by %s", batchNames(r.Batches))
+	}
+	var newest *journal.Session
+	for _, s := range g.verifying[r.ID] {
+		if newest == nil || s.Sampled.After(newest.Sampled) {
+			newest = s
+		}
+	}
+	if newest == nil {
+		return
+	}
+	r.Checked, r.Checks = newest, Verify(g.j, r.Change, newest)
+	var off []string
+	for _, c := range r.Checks {
+		if !c.Agrees() {
+			off = append(off, c.ID.String())
+		}
+	}
+	switch {
+	case len(off) > 0:
+		say(Missed, "%s disagrees: %s", newest.ID, strings.Join(off, ", "))
+	case len(r.Checks) > 0:
+		say(Verified, "by %s", newest.ID)
+	}
+}
+
+func batchNames(list []*journal.Batch) string {
+	if len(list) > 3 {
+		return fmt.Sprintf("%d batches, last %s", len(list), list[len(list)-1].ID)
+	}
+	names := make([]string, len(list))
+	for i, b := range list {
+		names[i] = b.ID
+	}
+	return strings.Join(names, ", ")
+}
+
+func (g *Judgement) waiting(r *Change, say func(State, string, ...any)) {
+	var void, lapsed string
+	for _, v := range r.Verdicts {
+		if v.Refused() || len(v.Why) == 0 {
+			continue
+		}
+		switch v.Standing {
+		case Void:
+			void = v.Signoff.ID + ": " + v.Why[0]
+		case Lapsed:
+			lapsed = v.Signoff.ID + ": " + v.Why[0]
+		}
+	}
+	switch {
+	case r.Emergency != nil:
+		say(Emergency, "declared by %s on %s: %s", r.Emergency.By, journal.FormatTime(r.Emergency.On), r.Emergency.Reason)
+	case lapsed != "":
+		say(LapsedState, "%s", lapsed)
+	case void != "":
+		say(VoidState, "%s", void)
+	case g.facts.Wrong != nil && g.facts.Wrong(r.Path):
+		say(Draft, "the linter finds errors in it")
+	default:
+		say(Proposed, "%d of %d sign-offs in force", len(r.Approved), r.Needed)
+	}
+	if len(r.Batches) > 0 {
+		r.Notes = append(r.Notes, "used without an approval in force by "+batchNames(r.Batches))
+	}
+}
+
+// Check compares one expected value with what a verification measured, both in
+// the standard unit with their 95 % half-widths.
+type Check struct {
+	ID                  water.ID
+	Expected, ExpectedU float64
+	Measured, MeasuredU float64
+	ErrorRatio          float64 // E_n; NaN where neither side has an uncertainty
+}
+
+// Agrees reports whether the two are the same within their uncertainties:
+// |E_n| <= 1.
+func (c Check) Agrees() bool { return math.IsNaN(c.ErrorRatio) || math.Abs(c.ErrorRatio) <= 1 }
+
+// Verify compares what a change expects with what a session measured, value by
+// value: E_n = (measured - expected) / sqrt(U_m^2 + U_e^2) with expanded
+// uncertainties (ISO 13528:2015, 9.7, from memory). Values that the session does not
+// have, or that are only a bound, are left out.
+func Verify(j *journal.Journal, c *journal.Change, s *journal.Session) []Check {
+	var a water.Analysis
+	j.Analysis(s, &a)
+	var out []Check
+	for _, x := range c.Expect {
+		v, err := a.Value(x.Name)
+		if err != nil || v.Bound != water.Exact || x.Value.Bound != water.Exact {
+			continue
+		}
+		info := x.Name.Info()
+		check := Check{ID: x.Name, Expected: info.Standard(x.Value), Measured: v.Value, MeasuredU: v.Expanded()}
+		if x.Value.Expanded > 0 {
+			high := x.Value
+			high.Value += high.Expanded
+			check.ExpectedU = math.Abs(info.Standard(high) - check.Expected)
+		}
+		if math.IsNaN(check.Expected) {
+			continue
+		}
+		check.ErrorRatio = math.NaN()
+		if u := math.Hypot(check.ExpectedU, check.MeasuredU); u > 0 {
+			check.ErrorRatio = (check.Measured - check.Expected) / u
+		}
+		out = append(out, check)
+	}
+	return out
+}
