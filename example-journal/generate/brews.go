@@ -34,24 +34,22 @@ func (b batch) text() string {
 	fmt.Fprintf(&t, "---\nbeer: %s\nbrewed: %s\n", b.beer, b.day)
 	if c := changeNamed(b.change); c != nil {
 		fmt.Fprintf(&t, "change: %s\n", c.id)
-		fmt.Fprintf(&t, "volume: %s L\nweighed: {", plain(b.volume))
-		for i, d := range c.add {
-			if i > 0 {
-				t.WriteString(", ")
-			}
+		fmt.Fprintf(&t, "volume: %s L\nweighed:\n", plain(b.volume))
+		width := 0
+		for _, d := range c.add {
+			width = max(width, len(d.substance)+1)
+		}
+		for _, d := range c.add {
 			weighed := d.amount * b.volume / c.volume * (1 + 0.008*normal(b.day, d.substance))
 			if b.id() == "2026-118" { // as the story tells it
 				weighed = map[string]float64{gypsum: 207, calcium: 118, lactic: 74}[d.substance]
 			}
-			fmt.Fprintf(&t, "%s: %.0f %s", d.substance, weighed, d.unit())
+			fmt.Fprintf(&t, "  %-*s {amount: %.0f %s, lot: %s}\n", width, d.substance+":", weighed, d.unit(), d.lot)
 		}
 		dosed, witness := b.hands()
-		fmt.Fprintf(&t, "}\ndosed_by: %s\nwitnessed_by: %s\n", dosed, witness)
+		fmt.Fprintf(&t, "dosed_by: %s\nwitnessed_by: %s\n", dosed, witness)
 	}
 	fmt.Fprintf(&t, "mash_pH: {value: %s, temperature: 20 degC, after: 15 min, instrument: electrode-1}\n", b.mash)
-	if b.change == "2025-02-17-pale-lager-main-break" {
-		ignored(&t, []pair{{"change/unsigned-use", "emergency; the review came 41 h later instead of within 24, see action 2025-02-19-late-review"}})
-	}
 	t.WriteString("---\n")
 	if b.body != "" {
 		t.WriteString("\n" + b.body + "\n")

@@ -81,7 +81,6 @@ own alkalinity now. Jonas wants the mash a notch lower.
 Acid into water, goggles and gloves; half, measure, the rest.`},
 	{id: "2025-09-24-dark-mild-well", target: "dark-mild", author: "pia", volume: 1500,
 		basis: []share{{"2025-09-16-north-well", 35}, {"2025-09-22-town-main", 65}}, add: salts(0, 60, 0),
-		ignore: []pair{{"change/basis-doubtful", "drafted before the recall of SU-2507 and refused because of it"}},
 		body: `
 My first one. A third of well for body, the rest from the tap as it is; dark malt takes the
 alkalinity. Sulfate at the well has stopped rising, so there is room under 180.`},

@@ -32,7 +32,6 @@ type change struct {
 	basis              []share
 	volume             float64 // L
 	add                []dose
-	ignore             []pair
 	body               string
 }
 
@@ -261,7 +260,6 @@ func (c *change) text(expect []expectation) string {
 		fmt.Fprintf(&b, "  %s: %s\n", e.key, e.text)
 	}
 	b.WriteString(c.emergency)
-	ignored(&b, c.ignore)
 	b.WriteString("---\n\n" + strings.TrimSpace(c.body) + "\n")
 	return b.String()
 }

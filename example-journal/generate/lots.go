@@ -127,7 +127,6 @@ func (l *lot) text(stage int) string {
 	}
 	if l.id == "SU-2507" && stage > 2 {
 		b.WriteString("recalled: {on: 2025-11-03, reason: \"maker's notice: reads about 18 % low\"}\n")
-		ignored(&b, []pair{{"reagent/lot-shift", "recalled"}, {"reagent/unverified", "the control set had no sulfate when it was opened; see action 2025-10-14-su-2507"}})
 	}
 	b.WriteString("---\n")
 	switch {

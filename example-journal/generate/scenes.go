@@ -175,39 +175,11 @@ func silence(s *session, onBadLot bool) {
 	switch {
 	case onBadLot:
 		add("reagent/recalled", "sulfate reads about 18 % low; kept as shown, nothing rests on it any more")
-		if s.site != "bench" && s.id > "2025-07-24" {
-			add("instrument/check-due", "the control set came without sulfate from July to October")
-		}
-		if s.site == "north-well" {
-			add("chemistry/sodium-band", "the low sulfate takes the sodium down with it")
-		}
-		if s.id == "2025-10-14-bench" {
-			add("instrument/check-failed", "it did its work: the lot was withdrawn, see action 2025-10-14-su-2507")
-		}
-	case s.id == "2025-03-04-bench":
-		add("instrument/check-failed", "meter-1 was retired on it, see action 2025-03-04-meter-1")
-	case s.id == "2025-07-31-carbon-outlet":
-		add("limit/brewing", "carbon near its end, new carbon ordered the same day")
-	case s.id == "2025-08-07-carbon-outlet":
-		add("limit/brewing", "broken through, see action 2025-08-07-carbon")
-		add("limit/stage", "broken through, see action 2025-08-07-carbon")
-	case s.site == "ro-permeate" && s.source == "" && s.id > "2025-12" && s.id < "2026-03-10":
-		add("limit/stage", "membrane ordered, see action 2025-12-04-ro-rejection")
 	case s.id == "2026-06-09-ro-permeate":
 		add("range/low-buffer", "taken as ± 0.5; the electrode was at the meter's service")
-	case s.site == "north-well" && s.id >= "2026-04-14" && sulfate(s) > 300:
-		add("limit/site", "known, see action 2026-04-14-north-well-sulfate")
+	case s.id == "2025-02-17-hot-liquor-tank", s.id == "2025-05-21-hot-liquor-tank", s.id == "2026-07-08-hot-liquor-tank":
+		add("chemistry/sodium-negative", "the acid's lactate is an anion that the kit does not see")
 	}
-}
-
-func sulfate(s *session) float64 {
-	r := s.reading("sulfate")
-	sum := 0.0
-	for _, shown := range r.shown {
-		v, _ := strconv.ParseFloat(strings.Fields(shown)[0], 64)
-		sum += v * float64(max(r.dilution, 1)) / float64(len(r.shown))
-	}
-	return sum
 }
 
 // said are the remarks that somebody wrote under a session.
