@@ -40,8 +40,8 @@ type Cell struct {
 }
 
 // columns compiles what is to be shown. Each name is an expression: sulfate, lot(sulfate), sulfate / chloride.
-func columns(names []string, units map[string]water.Unit) ([]*column, error) {
-	var list []*column
+func columns(names []string, units map[string]water.Unit) ([]*Column, error) {
+	var list []*Column
 	for _, name := range names {
 		name = strings.TrimSpace(name)
 		c, err := compileColumn(name, units)
@@ -53,9 +53,8 @@ func columns(names []string, units map[string]water.Unit) ([]*column, error) {
 	return list, nil
 }
 
-type column = Column
 
-func compileColumn(name string, units map[string]water.Unit) (*column, error) {
+func compileColumn(name string, units map[string]water.Unit) (*Column, error) {
 	if name == "" {
 		return nil, errors.New("a column has no name; write --columns site,sampled,sulfate")
 	}
@@ -66,7 +65,7 @@ func compileColumn(name string, units map[string]water.Unit) (*column, error) {
 	if o.kind == listKind || o.literal != nil || o.constant != nil {
 		return nil, errorAt(name, o.at, "a column shows something of each session, and this is the same for all", "name a value such as sulfate")
 	}
-	c := &column{Name: name, o: o, way: affine{1, 0}, Number: o.kind == numberKind}
+	c := &Column{Name: name, o: o, way: affine{1, 0}, Number: o.kind == numberKind}
 	if o.kind == numberKind {
 		c.Unit = o.number.unit
 	}
@@ -83,7 +82,7 @@ func compileColumn(name string, units map[string]water.Unit) (*column, error) {
 }
 
 // toUnit is the way from the column's own unit to the one that was asked for.
-func (c *column) toUnit(u water.Unit) (affine, error) {
+func (c *Column) toUnit(u water.Unit) (affine, error) {
 	if c.o.kind != numberKind || c.o.number.sort == plain {
 		return affine{}, fmt.Errorf("show %s in %s: it has no unit", c.Name, unitName(u))
 	}
@@ -99,7 +98,7 @@ func (c *column) toUnit(u water.Unit) (affine, error) {
 
 func missing() Cell { return Cell{Missing: true} }
 
-func (r *row) cell(c *column) Cell {
+func (r *row) cell(c *Column) Cell {
 	switch c.o.kind {
 	case truthKind:
 		switch c.o.truth(r) {
@@ -132,7 +131,7 @@ func (r *row) cell(c *column) Cell {
 	return cell
 }
 
-func (r *row) timeCell(c *column) Cell {
+func (r *row) timeCell(c *Column) Cell {
 	// The fields that are a time are shown as the record writes them, with their own offset.
 	switch at := r.s.Sampled; c.o.field {
 	case "sampled", "tested":
@@ -159,7 +158,7 @@ func numberCell(n num) Cell {
 }
 
 // analyteCell is the value of a name, measured or derived.
-func (r *row) analyteCell(c *column) Cell {
+func (r *row) analyteCell(c *Column) Cell {
 	g := r.reading(c.id)
 	if g != nil && g.Faulty {
 		return missing()

@@ -83,7 +83,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	var keys []*column
+	var keys []*Column
 	for _, key := range q.Sort {
 		c, err := compileColumn(strings.TrimSpace(key.By), nil)
 		if err != nil {
@@ -128,7 +128,7 @@ type tally struct {
 	outside, void, unreadable, looked, matched, noReading, isCensored int
 }
 
-func (out *Result) collect(q Request, shown, keys []*column) {
+func (out *Result) collect(q Request, shown, keys []*Column) {
 	void := q.IncludeVoid || q.Where.Uses("void")
 	workers := make([]*tally, workerCount())
 	out.Sessions = eachSession(out.j, func(worker int, s *journal.Session) {
@@ -178,7 +178,7 @@ func (out *Result) collect(q Request, shown, keys []*column) {
 }
 
 // take keeps a session that matched.
-func (r *row) take(shown, keys []*column) Row {
+func (r *row) take(shown, keys []*Column) Row {
 	out := Row{Cells: make([]Cell, len(shown))}
 	for i, c := range shown {
 		out.Cells[i] = r.cell(c)
