@@ -10,11 +10,26 @@ type Measured struct {
 	Bound Bound
 	Value float64
 	U     float64 // standard uncertainty
-	// Shared names what the error is shared with: readings with the same name,
-	// in this analysis or another, are wrong by the same share of their U (a
-	// reagent lot, a meter). Empty: the error is the reading's own.
-	Shared  string
+	// Shared names what part of the error is shared with: readings with the same
+	// name, in this analysis or another, are wrong by it together, each by its own
+	// SharedU (a reagent lot, a meter). Empty: the error is the reading's own.
+	Shared string
+	// SharedU is the part of U that is shared; the rest, in quadrature, is the
+	// reading's own. With a name and 0 here, all of U is shared.
+	SharedU float64
 	Assumed bool // U is the analyte's typical accuracy: nothing was declared
+}
+
+// split divides the uncertainty into what is the reading's own and what it
+// shares; their squares add up to U squared.
+func (m *Measured) split() (own, shared float64) {
+	if m.Shared == "" {
+		return m.U, 0
+	}
+	if m.SharedU <= 0 || m.SharedU >= m.U {
+		return 0, m.U
+	}
+	return math.Sqrt(m.U*m.U - m.SharedU*m.SharedU), m.SharedU
 }
 
 // Value is a measured or derived value in the standard unit of its name.
@@ -32,18 +47,24 @@ type Value struct {
 func (v Value) Expanded() float64 { return 2 * v.U }
 
 // Analysis is what was measured in one water. The zero Analysis is empty and
-// ready to use.
+// ready to use. Reading from one Analysis in several goroutines is safe while
+// none calls Set or Reset.
 type Analysis struct {
 	m    [NumAnalytes]Measured
 	have uint64 // bit i: m[i] was measured
 }
 
-// Set records a measured value.
+// Set records a measured value. A value that is not a number is not recorded;
+// an uncertainty that is negative or not a number counts as none.
 func (a *Analysis) Set(id ID, m Measured) {
-	if id < NumAnalytes {
-		a.m[id] = m
-		a.have |= 1 << id
+	if id >= NumAnalytes || math.IsNaN(m.Value) || math.IsInf(m.Value, 0) {
+		return
 	}
+	if !(m.U >= 0) || math.IsInf(m.U, 0) {
+		m.U = 0
+	}
+	a.m[id] = m
+	a.have |= 1 << id
 }
 
 // Reset makes the analysis empty.
@@ -62,6 +83,14 @@ func (a *Analysis) Has(id ID) bool {
 	return id < NumAnalytes && a.have&(1<<id) != 0 && a.m[id].Bound == Exact
 }
 
+// bound is the bound of a reading; ok is false where there is no reading.
+func (a *Analysis) bound(id ID) (b Bound, ok bool) {
+	if id >= NumAnalytes || a.have&(1<<id) == 0 {
+		return Exact, false
+	}
+	return a.m[id].Bound, true
+}
+
 // Absent says why a value cannot be had.
 type Absent struct {
 	ID     ID
@@ -71,13 +100,14 @@ type Absent struct {
 func (e *Absent) Error() string { return fmt.Sprintf("no %s: %s", e.ID, e.Reason) }
 
 // Number is the measured or derived value as a bare number in the standard
-// unit, NaN where it cannot be had or is only a bound.
+// unit, NaN where it cannot be had or is only a bound. It computes nothing but
+// what the value needs, and allocates nothing unless that is a speciation.
 func (a *Analysis) Number(id ID) float64 {
 	if a.Has(id) {
 		return a.m[id].Value
 	}
-	v, _ := a.derive(id, nil)
-	return v
+	r := resolver{a: a}
+	return r.number(id)
 }
 
 // Value is the measured value, or else the derived one with its standard
@@ -91,71 +121,44 @@ func (a *Analysis) Value(id ID) (Value, error) {
 }
 
 // Derive computes a value from the other readings even where it was measured
-// as well. Its uncertainty follows the law of propagation (GUM 5.1.2 and
-// 5.2.2): each independent error source is moved by its standard uncertainty
-// in turn and the changes are added in quadrature (Kragten 1994, Analyst 119,
-// 2161), so that a reading that enters twice counts as the one error it is.
+// as well, with its standard uncertainty. The error is *Absent where it cannot
+// be had. Several values together cost less by DeriveAll.
 func (a *Analysis) Derive(id ID) (Value, error) {
-	var used uint64
-	v, why := a.derive(id, &used)
-	if why != nil {
-		if b, ok := a.scaledBound(id); ok {
-			return b, nil
-		}
-		return Value{}, &Absent{id, why.reason(a)}
-	}
-	out := Value{ID: id, Value: v, Derived: true, Note: a.note(id)}
-	for i := ID(0); i < NumAnalytes; i++ {
-		if used&(1<<i) != 0 {
-			out.From = append(out.From, i)
-		}
-	}
-	out.U = a.spread(out.From, func(b *Analysis) float64 { x, _ := b.derive(id, nil); return x }, v)
-	return out, nil
+	d := a.DeriveAll(id)[0]
+	return d.Value, d.Err
 }
 
-// Spread is the standard uncertainty of any function f of this analysis that
-// rests on the readings named.
-func (a *Analysis) Spread(from []ID, f func(*Analysis) float64) float64 {
-	return a.spread(from, f, f(a))
+// Derivation is a derived value, or an *Absent error that says why there is
+// none.
+type Derivation struct {
+	Value
+	Err error
 }
 
-func (a *Analysis) spread(from []ID, f func(*Analysis) float64, at float64) float64 {
-	b := *a
-	sum := 0.0
-	for i, id := range from {
-		m := a.m[id]
-		if m.Shared != "" && sharedEarlier(a, from[:i], m.Shared) {
-			continue // moved together with the first of its kind
-		}
-		b.m[id].Value = m.Value + m.U
-		if m.Shared != "" {
-			for _, other := range from[i+1:] {
-				if a.m[other].Shared == m.Shared {
-					b.m[other].Value = a.m[other].Value + a.m[other].U
-				}
+// DeriveAll computes several values, in the order asked. The speciation of the
+// water, and of each water that differs from it by one uncertainty, is done
+// once for all of them, and only if one of them needs it.
+func (a *Analysis) DeriveAll(ids ...ID) []Derivation {
+	results := a.results(len(ids), func(r *resolver, i int) float64 { return r.derived(ids[i]) }, nil)
+	out := make([]Derivation, len(ids))
+	for i, id := range ids {
+		res := &results[i]
+		if math.IsNaN(res.value) {
+			if b, ok := a.scaledBound(id); ok {
+				out[i].Value = b
+			} else {
+				out[i].Err = &Absent{id, res.reason(a, id)}
 			}
+			continue
 		}
-		d := f(&b) - at
-		if m.U != 0 && !math.IsNaN(d) {
-			sum += d * d
-		}
-		b = *a
+		out[i].Value = Value{ID: id, Value: res.value, U: math.Hypot(res.u, modelUncertainty(id, res.value)), Derived: true,
+			From: res.used.list(), Note: res.note(a, id)}
 	}
-	return math.Sqrt(sum)
-}
-
-func sharedEarlier(a *Analysis, from []ID, name string) bool {
-	for _, id := range from {
-		if a.m[id].Shared == name {
-			return true
-		}
-	}
-	return false
+	return out
 }
 
 // scaledBound carries a bound through the derivations that only scale one
-// reading: calcium from calcium hardness, bicarbonate from alkalinity.
+// reading: calcium and its hardness, magnesium and its hardness.
 func (a *Analysis) scaledBound(id ID) (Value, bool) {
 	var from ID
 	switch id {

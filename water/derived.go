@@ -2,29 +2,9 @@ package water
 
 import (
 	"math"
-	"strings"
+
+	"wj/water/equilibrium"
 )
-
-// missing collects the readings that a derivation lacks.
-type missing struct{ ids []ID }
-
-func (m *missing) reason(a *Analysis) string {
-	var parts []string
-	for _, id := range m.ids {
-		switch r, ok := a.Measured(id); {
-		case ok && r.Bound == Below:
-			parts = append(parts, id.String()+" is only known to be below "+Round(r.Value, 3))
-		case ok && r.Bound == Above:
-			parts = append(parts, id.String()+" is only known to be above "+Round(r.Value, 3))
-		default:
-			parts = append(parts, "needs "+id.String())
-		}
-	}
-	if len(parts) == 0 {
-		return "it is measured, not derived"
-	}
-	return strings.Join(parts, ", ")
-}
 
 // Milliequivalents per mg/L (or per mg/L CaCO3): charge over molar mass.
 func meqPerUnit(id ID) float64 {
@@ -32,100 +12,87 @@ func meqPerUnit(id ID) float64 {
 	return a.equivalents() / a.MolarMass
 }
 
-// resolver computes derived values of one analysis and notes which readings it
-// used. It holds no state between values.
+// resolver computes derived values of one analysis and notes what it met. The
+// speciation of the analysis is kept for the next value.
 type resolver struct {
-	a    *Analysis
-	used *uint64
-	lack *missing
-}
-
-func (a *Analysis) derive(id ID, used *uint64) (float64, *missing) {
-	var lack missing
-	var mask uint64
-	r := resolver{a: a, used: &mask, lack: &lack}
-	v := r.derived(id)
-	if used != nil {
-		*used = mask
-	}
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return math.NaN(), &lack
-	}
-	return v, nil
+	a *Analysis
+	trace
+	solution      *equilibrium.Solution // of the last speciation, nil where it failed
+	speciated     bool
+	solutionTrace trace
+	conductance   float64 // conductivity over that of the Standard Methods formula; 0 until known
 }
 
 // reading is a measured number, or NaN and a note of what is lacking.
 func (r *resolver) reading(id ID) float64 {
 	if r.a.Has(id) {
-		*r.used |= 1 << id
+		r.used.add(id)
 		return r.a.m[id].Value
 	}
-	for _, l := range r.lack.ids {
-		if l == id {
-			return math.NaN()
-		}
-	}
-	r.lack.ids = append(r.lack.ids, id)
+	r.lack.add(id)
 	return math.NaN()
 }
 
-// optional is a measured number or 0; it is not missed. A result below its
-// range counts as none: its contribution is under the limit of the method.
+// optional is a measured number; where there is none, 0, and it is not missed.
+// A result below its range is bounded: it is taken as the middle of 0 and its
+// limit, with the uncertainty of a rectangular distribution (GUM 4.3.7). One
+// above its range is missed.
 func (r *resolver) optional(id ID) float64 {
-	if !r.a.Has(id) {
+	b, ok := r.a.bound(id)
+	switch {
+	case !ok:
 		return 0
-	}
-	*r.used |= 1 << id
-	return r.a.m[id].Value
-}
-
-// either is a reading, or what it can be derived from.
-func (r *resolver) either(id ID) float64 {
-	if r.a.Has(id) {
-		*r.used |= 1 << id
+	case b == Exact:
+		r.used.add(id)
 		return r.a.m[id].Value
+	case b == Below:
+		r.bounded.add(id)
+		return r.a.m[id].Value / 2
 	}
-	return r.derived(id)
+	r.lack.add(id)
+	return math.NaN()
 }
 
 // derived computes a value from others. Formulas are in the analyte's standard
-// units; each carries its source.
+// units; each carries its source. The result is NaN where readings are lacking.
 func (r *resolver) derived(id ID) float64 {
 	switch id {
+	case Alkalinity:
+		return r.alkalinityFromIons()
 	case Calcium:
 		// One mole of calcium for one of CaCO3 (SM 2340 B).
-		return r.reading(CalciumHardness) * massCa / massCaCO3
+		if v, ok := r.calciumHardnessBut(Calcium); ok {
+			return v * massCa / massCaCO3
+		}
+		return r.reading(CalciumHardness)
 	case CalciumHardness:
-		return r.reading(Calcium) * massCaCO3 / massCa
+		if v, ok := r.calciumHardnessBut(CalciumHardness); ok {
+			return v
+		}
+		return r.reading(Calcium)
 	case Magnesium:
-		if r.a.Has(MagnesiumHardness) {
-			return r.reading(MagnesiumHardness) * massMg / massCaCO3
-		}
-		return r.hardnessDifference() * massMg / massCaCO3
+		return r.magnesiumHardness(Magnesium) * massMg / massCaCO3
 	case MagnesiumHardness:
-		if r.a.Has(Magnesium) {
-			return r.reading(Magnesium) * massCaCO3 / massMg
-		}
-		return r.hardnessDifference()
+		return r.magnesiumHardness(MagnesiumHardness)
 	case TotalHardness:
 		return r.totalHardnessFromIons()
 	case Sodium:
 		return r.sodiumByDifference()
 	case ResidualAlkalinity:
-		// Kolbach 1953 (Monatsschrift für Brauerei 6): RA = alkalinity − calcium
-		// hardness / 3.5 − magnesium hardness / 7, all on one basis.
-		return r.alkalinity() - r.calciumHardness()/3.5 - r.magnesiumHardness()/7
+		return r.residualAlkalinity()
 	case CarbonateHardness:
 		// SM 2340 A: the smaller of total hardness and alkalinity.
-		return minOf(r.totalHardness(), r.alkalinity())
+		return math.Min(r.totalHardness(), r.alkalinity())
 	case NoncarbonateHardness:
-		return atLeast(0, r.totalHardness()-r.alkalinity())
+		// SM 2340 A. An alkalinity above the hardness leaves none.
+		return math.Max(0, r.totalHardness()-r.alkalinity())
 	case SulfateChlorideRatio:
-		chloride := r.reading(Chloride)
+		chloride, sulfate := r.reading(Chloride), r.reading(Sulfate)
 		if chloride == 0 {
+			r.why = "chloride is 0"
 			return math.NaN()
 		}
-		return r.reading(Sulfate) / chloride
+		return sulfate / chloride
 	case CombinedChlorine:
 		return r.reading(TotalChlorine) - r.reading(FreeChlorine)
 	case CationSum:
@@ -133,46 +100,73 @@ func (r *resolver) derived(id ID) float64 {
 	case AnionSum:
 		return r.anions()
 	case ChargeBalance:
-		// SM 1030 E. With sodium by difference the result would be 0 by
-		// construction, so only a measured sodium counts.
-		sodium := r.reading(Sodium)
-		c, a := r.cations(), r.anions()
-		if math.IsNaN(sodium) || c+a == 0 {
-			return math.NaN()
-		}
-		return 100 * (c - a) / (c + a)
-	case Bicarbonate, Carbonate, CarbonDioxide, IonicStrength, SaturationIndex:
-		return r.carbonate(id)
-	case ElectricalConductivity:
-		return r.conductivity()
+		return r.chargeBalance()
+	case Bicarbonate, Carbonate, CarbonDioxide, IonicStrength, SaturationIndex, ElectricalConductivity:
+		return r.speciesValue(id)
 	case DissolvedSolids:
 		return r.dissolvedSolids()
 	}
 	return math.NaN()
 }
 
-func minOf(a, b float64) float64 { return math.Min(a, b) }
-
-func atLeast(floor, v float64) float64 {
-	if math.IsNaN(v) {
-		return v
-	}
-	return math.Max(floor, v)
+// residualAlkalinity: Kolbach 1953 (Monatsschrift für Brauerei 6): alkalinity
+// less calcium hardness / 3.5 less magnesium hardness / 7, all on one basis.
+func (r *resolver) residualAlkalinity() float64 {
+	return r.alkalinity() - r.calciumHardness()/3.5 - r.magnesiumHardness(NumNames)/7
 }
 
 func (r *resolver) alkalinity() float64 {
-	if !r.a.Has(Alkalinity) && r.a.Has(Bicarbonate) {
-		// A laboratory that reports bicarbonate and carbonate: 1 and 2 equivalents.
-		return (r.reading(Bicarbonate)/massHCO3 + 2*r.optional(Carbonate)/massCO3) * massCaCO3 / 2
+	if b, ok := r.a.bound(Bicarbonate); ok && b == Exact && !r.a.Has(Alkalinity) {
+		return r.alkalinityFromIons()
 	}
 	return r.reading(Alkalinity)
 }
 
+// alkalinityFromIons is for a laboratory that reports bicarbonate and
+// carbonate: 1 and 2 equivalents (SM 2320 B). Hydroxide, which it leaves out,
+// is below 1 % of it under pH 9.5 in waters above 100 mg/L.
+func (r *resolver) alkalinityFromIons() float64 {
+	return (r.reading(Bicarbonate)/massHCO3 + 2*r.optional(Carbonate)/massCO3) * massCaCO3 / 2
+}
+
 func (r *resolver) calciumHardness() float64 {
-	if !r.a.Has(CalciumHardness) && r.a.Has(Calcium) {
-		return r.derived(CalciumHardness)
+	if v, ok := r.calciumHardnessBut(NumNames); ok {
+		return v
 	}
 	return r.reading(CalciumHardness)
+}
+
+// calciumHardnessBut is the calcium hardness without the reading named, which
+// must not stand for itself: from its other form, or by difference.
+func (r *resolver) calciumHardnessBut(not ID) (v float64, ok bool) {
+	switch {
+	case not != CalciumHardness && r.a.Has(CalciumHardness):
+		return r.reading(CalciumHardness), true
+	case not != Calcium && r.a.Has(Calcium):
+		return r.reading(Calcium) * massCaCO3 / massCa, true
+	case r.a.Has(TotalHardness) && r.a.Has(MagnesiumHardness):
+		return r.reading(TotalHardness) - r.reading(MagnesiumHardness), true
+	case r.a.Has(TotalHardness) && r.a.Has(Magnesium):
+		return r.reading(TotalHardness) - r.reading(Magnesium)*massCaCO3/massMg, true
+	}
+	return math.NaN(), false
+}
+
+// magnesiumHardness is the magnesium hardness without the reading named
+// (NumNames: with all of them); by difference it is total less calcium hardness
+// and never clipped: a negative result says that one of the two is wrong.
+func (r *resolver) magnesiumHardness(not ID) float64 {
+	switch {
+	case not != MagnesiumHardness && r.a.Has(MagnesiumHardness):
+		return r.reading(MagnesiumHardness)
+	case not != Magnesium && r.a.Has(Magnesium):
+		return r.reading(Magnesium) * massCaCO3 / massMg
+	}
+	total := r.reading(TotalHardness)
+	if r.a.Has(Calcium) && !r.a.Has(CalciumHardness) {
+		return total - r.reading(Calcium)*massCaCO3/massCa
+	}
+	return total - r.reading(CalciumHardness)
 }
 
 func (r *resolver) totalHardness() float64 {
@@ -182,53 +176,41 @@ func (r *resolver) totalHardness() float64 {
 	return r.reading(TotalHardness)
 }
 
-func (r *resolver) magnesiumHardness() float64 {
-	if r.a.Has(MagnesiumHardness) {
-		return r.reading(MagnesiumHardness)
-	}
-	return r.derived(MagnesiumHardness)
-}
-
+// totalHardnessFromIons: SM 2340 B, the sum of calcium and magnesium as CaCO3.
 func (r *resolver) totalHardnessFromIons() float64 {
-	magnesium := r.optionalNaN(MagnesiumHardness)
-	if math.IsNaN(magnesium) {
+	var calcium, magnesium float64
+	switch {
+	case r.a.Has(CalciumHardness) || !r.a.Has(Calcium):
+		calcium = r.reading(CalciumHardness)
+	default:
+		calcium = r.reading(Calcium) * massCaCO3 / massCa
+	}
+	switch {
+	case r.a.Has(MagnesiumHardness) || !r.a.Has(Magnesium):
+		magnesium = r.reading(MagnesiumHardness)
+	default:
 		magnesium = r.reading(Magnesium) * massCaCO3 / massMg
 	}
-	return r.calciumHardness() + magnesium
-}
-
-func (r *resolver) optionalNaN(id ID) float64 {
-	if !r.a.Has(id) {
-		return math.NaN()
-	}
-	return r.reading(id)
-}
-
-// hardnessDifference is the magnesium hardness: total less calcium hardness.
-// It is never clipped: a negative result says that one of the two is wrong.
-func (r *resolver) hardnessDifference() float64 {
-	return r.reading(TotalHardness) - r.calciumHardness()
+	return calcium + magnesium
 }
 
 // hardnessMeq is the charge of calcium and magnesium together, in meq/L: from
 // the total hardness where it was measured, so that the calcium hardness does
 // not enter twice.
-func (r *resolver) hardnessMeq() float64 {
-	if r.a.Has(TotalHardness) {
-		return r.reading(TotalHardness) * meqPerUnit(TotalHardness)
-	}
-	return r.totalHardness() * meqPerUnit(TotalHardness)
-}
+func (r *resolver) hardnessMeq() float64 { return r.totalHardness() * meqPerUnit(TotalHardness) }
 
 // otherCations and otherAnions are the measured ions beside calcium,
 // magnesium, sodium and alkalinity, in meq/L. Iron, manganese, copper and zinc
-// are left out: at drinking-water levels they carry under 0.02 meq/L.
+// are left out: at drinking-water levels they carry under 0.02 meq/L. Phosphate
+// counts one charge: alkalinity is titrated to H2PO4- and holds the rest (Stumm
+// & Morgan, Aquatic Chemistry, chapter 4).
 func (r *resolver) otherCations() float64 {
 	return r.optional(Potassium)*meqPerUnit(Potassium) + r.optional(Ammonium)*meqPerUnit(Ammonium)
 }
 
 func (r *resolver) otherAnions() float64 {
-	return r.optional(Nitrate)*meqPerUnit(Nitrate) + r.optional(Nitrite)*meqPerUnit(Nitrite) + r.optional(Fluoride)*meqPerUnit(Fluoride)
+	return r.optional(Nitrate)*meqPerUnit(Nitrate) + r.optional(Nitrite)*meqPerUnit(Nitrite) +
+		r.optional(Fluoride)*meqPerUnit(Fluoride) + r.optional(Phosphate)/massPO4
 }
 
 func (r *resolver) cations() float64 {
@@ -240,6 +222,17 @@ func (r *resolver) anions() float64 {
 		r.reading(Sulfate)*meqPerUnit(Sulfate) + r.otherAnions()
 }
 
+// chargeBalance: SM 1030 E, over the sum. With sodium by difference the result
+// would be 0 by construction, so only a measured sodium counts.
+func (r *resolver) chargeBalance() float64 {
+	c, a := r.cations(), r.anions()
+	if c+a == 0 {
+		r.why = "there are no ions"
+		return math.NaN()
+	}
+	return 100 * (c - a) / (c + a)
+}
+
 // sodiumByDifference closes the charge balance with sodium. It is sodium,
 // potassium and every other unmeasured cation, less every unmeasured anion,
 // plus all errors of measurement; it may be negative and is not clipped.
@@ -247,38 +240,9 @@ func (r *resolver) sodiumByDifference() float64 {
 	return (r.anions() - r.hardnessMeq() - r.otherCations()) * massNa
 }
 
-// note says what a derived value assumes.
-func (a *Analysis) note(id ID) string {
-	switch id {
-	case Sodium:
-		switch {
-		case !a.Has(Potassium) && !a.Has(Nitrate):
-			return "by difference: includes potassium, less nitrate and all errors"
-		case !a.Has(Potassium):
-			return "by difference: includes potassium and all errors"
-		case !a.Has(Nitrate):
-			return "by difference: less nitrate, with all errors"
-		}
-		return "by difference: with all errors"
-	case Magnesium, MagnesiumHardness:
-		if !a.Has(Magnesium) && !a.Has(MagnesiumHardness) {
-			return "total less calcium hardness"
-		}
-	case Bicarbonate, Carbonate, CarbonDioxide, SaturationIndex:
-		if !a.Has(SampleTemperature) {
-			return "temperature not measured: 20 degC assumed"
-		}
-	case ElectricalConductivity:
-		return "calculated, at 25 degC"
-	case DissolvedSolids:
-		return "calculated, SM 1030 E"
-	}
-	return ""
-}
-
 // DerivedNames lists what can be computed, in the order in which it is shown.
 func DerivedNames() []ID {
-	return []ID{Calcium, CalciumHardness, Magnesium, MagnesiumHardness, TotalHardness, Sodium, ResidualAlkalinity, CarbonateHardness,
+	return []ID{Alkalinity, Calcium, CalciumHardness, Magnesium, MagnesiumHardness, TotalHardness, Sodium, ResidualAlkalinity, CarbonateHardness,
 		NoncarbonateHardness, SulfateChlorideRatio, Bicarbonate, Carbonate, CarbonDioxide, CombinedChlorine, IonicStrength, CationSum, AnionSum,
 		ChargeBalance, SaturationIndex, ElectricalConductivity, DissolvedSolids}
 }

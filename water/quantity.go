@@ -31,11 +31,11 @@ func (b Bound) String() string {
 
 // Quantity is a number with its unit as somebody wrote it.
 type Quantity struct {
-	Bound    Bound
 	Value    float64
 	Expanded float64 // what stands after ±: a 95 % half-width in the same unit; 0 if nothing does
-	Decimals int     // digits after the point, as typed
-	Digits   int     // significant digits, as typed
+	Bound    Bound
+	Decimals uint8 // digits after the point, as typed
+	Digits   uint8 // significant digits, as typed
 	Unit     Unit
 }
 
@@ -149,8 +149,8 @@ func unknownUnit(s string, i int, rest string) error {
 
 type number struct {
 	value    float64
-	decimals int
-	digits   int
+	decimals uint8
+	digits   uint8
 }
 
 // parseNumber reads the plain decimal form only: no exponent, no underscore,
@@ -187,7 +187,7 @@ func parseNumber(s string, i int) (number, int, error) {
 			}
 			i++
 		}
-		n.decimals = i - fracStart
+		n.decimals = uint8(min(i-fracStart, 255))
 		if n.decimals == 0 {
 			return n, i, numberError(s, start, i, "a point needs digits after it")
 		}
@@ -221,7 +221,7 @@ func parseNumber(s string, i int) (number, int, error) {
 	if neg {
 		n.value = -n.value
 	}
-	n.digits = significant(s[intStart:i])
+	n.digits = uint8(significant(s[intStart:i]))
 	return n, i, nil
 }
 
@@ -300,7 +300,7 @@ func decimalComma(s string, start, comma int) error {
 func (q Quantity) String() string {
 	var b strings.Builder
 	b.WriteString(q.Bound.String())
-	b.WriteString(strconv.FormatFloat(q.Value, 'f', q.Decimals, 64))
+	b.WriteString(strconv.FormatFloat(q.Value, 'f', int(q.Decimals), 64))
 	if q.Expanded > 0 {
 		b.WriteString(" ± ")
 		b.WriteString(strconv.FormatFloat(q.Expanded, 'f', -1, 64))

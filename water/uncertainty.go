@@ -1,0 +1,217 @@
+package water
+
+import "math"
+
+// result is a value with its standard uncertainty and what it met.
+type result struct {
+	value, u float64
+	trace
+}
+
+// Contribution is one error source of a value and by how much the value moves
+// when the source is one standard uncertainty higher. The squares of the changes
+// add up to the variance of the value.
+type Contribution struct {
+	Part   int    // which water of a blend, from 0; 0 for a single water; -1 for what several share
+	ID     ID     // the reading; NumNames for what several readings share, or for a share of a blend
+	Shared string // the name of what is shared, "" for a reading's own error
+	Change float64
+}
+
+// source is one independent error: of a reading alone, or of all readings that
+// share a name.
+type source struct {
+	moves  idSet // readings that it moves
+	shared string
+}
+
+// sources lists the independent errors among the readings named, in the order
+// of the table.
+func (a *Analysis) sources(among idSet) []source {
+	list := make([]source, 0, NumAnalytes)
+	for rest := among; rest != 0; rest &= rest - 1 {
+		id := lowest(rest)
+		m := &a.m[id]
+		own, shared := m.split()
+		if own > 0 {
+			list = append(list, source{moves: 1 << id})
+		}
+		if shared > 0 && !listed(list, m.Shared) {
+			s := source{shared: m.Shared}
+			for others := rest; others != 0; others &= others - 1 {
+				if o := lowest(others); a.m[o].Shared == m.Shared {
+					s.moves.add(o)
+				}
+			}
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+func listed(list []source, name string) bool {
+	for i := range list {
+		if list[i].shared == name {
+			return true
+		}
+	}
+	return false
+}
+
+// move moves a source of a by a number of its standard uncertainties, from the
+// values in at.
+func (a *Analysis) move(s *source, by float64, at *Analysis) {
+	for rest := s.moves; rest != 0; rest &= rest - 1 {
+		id := lowest(rest)
+		own, shared := a.m[id].split()
+		if s.shared == "" {
+			shared = own
+		}
+		a.m[id].Value = at.m[id].Value + by*shared
+	}
+}
+
+// filled is the analysis with numbers where a derivation took a usual value or
+// the middle of what is below a range, each with the uncertainty of that.
+func (a *Analysis) filled(t *trace) Analysis {
+	b := *a
+	for rest := t.bounded; rest != 0; rest &= rest - 1 {
+		id := lowest(rest)
+		// Rectangular between 0 and the limit (GUM 4.3.7).
+		b.Set(id, Measured{Value: a.m[id].Value / 2, U: math.Abs(a.m[id].Value) / math.Sqrt(12)})
+	}
+	if t.assumed.has(PHValue) {
+		b.Set(PHValue, Measured{Value: assumedPH, U: assumedPHU, Assumed: true})
+	}
+	if t.assumed.has(SampleTemperature) {
+		b.Set(SampleTemperature, Measured{Value: assumedTemperature, U: assumedTemperatureU, Assumed: true})
+	}
+	return b
+}
+
+// results evaluates n quantities and their standard uncertainties by the law of
+// propagation (GUM 5.1.2, 5.2.2): each independent source is moved by its
+// standard uncertainty both ways and half the differences are added in
+// quadrature (GUM 5.1.3, note 2; Kragten 1994, Analyst 119, 2161), so that a
+// reading that enters twice counts as the one error it is. Where a speciation is
+// needed, only pH is moved both ways: the values are nearly linear in the rest.
+// Contributions are handed to each, if it is not nil.
+func (a *Analysis) results(n int, eval func(r *resolver, i int) float64, each func(i int, c Contribution)) []result {
+	out := make([]result, n)
+	base := resolver{a: a}
+	var all trace
+	for i := range out {
+		base.begin()
+		v := eval(&base, i)
+		if math.IsInf(v, 0) {
+			v = math.NaN()
+		}
+		out[i] = result{value: v, trace: base.trace}
+		if !math.IsNaN(v) {
+			all.join(&base.trace)
+		}
+	}
+	filled := a.filled(&all)
+	work := filled
+	higher, lower := make([]float64, n), make([]float64, n)
+	r := resolver{a: &work, conductance: base.conductance}
+	at := func(s *source, by float64, into []float64) {
+		work.move(s, by, &filled)
+		r.speciated = false
+		defer work.move(s, 0, &filled)
+		for i := range out {
+			into[i] = math.NaN()
+			if t := &out[i]; !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&s.moves != 0 {
+				r.begin()
+				into[i] = eval(&r, i)
+			}
+		}
+	}
+	for _, s := range filled.sources(all.used | all.bounded | all.assumed) {
+		at(&s, 1, higher)
+		bothWays := !all.solved || s.moves.has(PHValue) || anyNaN(out, higher, s.moves)
+		if bothWays {
+			at(&s, -1, lower)
+		}
+		for i := range out {
+			d := higher[i] - out[i].value
+			if bothWays {
+				d = halfDifference(lower[i], out[i].value, higher[i])
+			}
+			if t := &out[i]; math.IsNaN(d) {
+				if !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&s.moves != 0 {
+					t.value, t.why = math.NaN(), "within the uncertainty of "+s.moves.names()+" it has no answer either way"
+				}
+				continue
+			}
+			out[i].u = math.Hypot(out[i].u, d)
+			if each != nil {
+				c := Contribution{ID: NumNames, Shared: s.shared, Change: d}
+				if s.shared == "" {
+					c.ID = lowest(s.moves)
+				}
+				each(i, c)
+			}
+		}
+	}
+	return out
+}
+
+// halfDifference is half of what lies between the two sides, or the change to
+// the one side that has an answer.
+func halfDifference(lower, at, higher float64) float64 {
+	switch {
+	case math.IsNaN(lower) && math.IsNaN(higher):
+		return math.NaN()
+	case math.IsNaN(lower):
+		return higher - at
+	case math.IsNaN(higher):
+		return at - lower
+	}
+	return (higher - lower) / 2
+}
+
+// anyNaN reports whether a quantity that the source moves has no answer there.
+func anyNaN(out []result, moved []float64, by idSet) bool {
+	for i := range out {
+		if t := &out[i]; !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&by != 0 && math.IsNaN(moved[i]) {
+			return true
+		}
+	}
+	return false
+}
+
+// Budget lists what makes up the uncertainty of a derived value, in the order of
+// the analyte table. The error is *Absent where there is no such value.
+func (a *Analysis) Budget(id ID) ([]Contribution, error) {
+	var list []Contribution
+	res := a.results(1, func(r *resolver, _ int) float64 { return r.derived(id) }, func(_ int, c Contribution) { list = append(list, c) })[0]
+	if math.IsNaN(res.value) {
+		return nil, &Absent{id, res.reason(a, id)}
+	}
+	return list, nil
+}
+
+// Spread is the standard uncertainty of any function f of this analysis that
+// rests on the readings named.
+func (a *Analysis) Spread(from []ID, f func(*Analysis) float64) float64 {
+	var among idSet
+	for _, id := range from {
+		if a.Has(id) {
+			among.add(id)
+		}
+	}
+	at, sum := f(a), 0.0
+	work := *a
+	for _, s := range a.sources(among) {
+		work.move(&s, -1, a)
+		low := f(&work)
+		work.move(&s, 1, a)
+		high := f(&work)
+		work.move(&s, 0, a)
+		if d := halfDifference(low, at, high); !math.IsNaN(d) {
+			sum += d * d
+		}
+	}
+	return math.Sqrt(sum)
+}
