@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/txtar"
+
+	"wj/journal/history"
 )
 
 //go:embed wj.yaml README.md people owners sites lots instruments methods sessions targets changes signoffs batches events actions reports
@@ -25,18 +27,8 @@ var story embed.FS
 // FS is the journal as it stands at the end of the story.
 func FS() fs.FS { return files }
 
-// Step is one commit of the story. Its fields are those of history.ImportStep,
-// so that one converts to the other.
-type Step struct {
-	When    time.Time
-	Name    string
-	Email   string
-	Branch  string            // "" is the main branch; a new branch starts at the main branch
-	Merge   string            // the branch that this commit merges into Branch, or ""
-	Message string            // subject, blank line, trailers
-	Write   map[string][]byte // slash paths from the top of the journal
-	Delete  []string
-}
+// Step is one commit of the story, as history.Import writes it.
+type Step = history.ImportStep
 
 // Story gives the commits that lead to the journal, oldest first. The state
 // after the last one is FS, byte for byte. Errors name the line of the story

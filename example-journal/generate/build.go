@@ -248,8 +248,8 @@ func messageFor(s *session) string {
 	return "Test " + s.site + ", " + s.id[:10]
 }
 
-// treatment writes changes, sign-offs and batches; the merges say when a
-// change's branch came back.
+// treatment writes changes, sign-offs and batches; the merges say when which
+// branch (in path) was merged into which (in branch).
 func (j *journal) treatment() ([]version, error) {
 	var merges []version
 	for i := range changes {
@@ -296,7 +296,10 @@ func (j *journal) treatment() ([]version, error) {
 		v := version{path: s.path(), at: at.Add(2 * time.Minute), who: s.by, message: "Sign " + s.of + ": " + s.decision}
 		if c := changeNamed(s.of); c != nil && c.emergency == "" && reviewed(s.of).id == s.id {
 			v.branch = "change/" + c.id
-			merges = append(merges, version{at: at.Add(6 * time.Minute), who: s.by, branch: v.branch, message: fmt.Sprintf("Merge branch '%s' (%s)", v.branch, s.decision)})
+			if s.decision == "refused" { // the sessions that it rests on were marked in the meantime
+				merges = append(merges, version{at: at.Add(-10 * time.Minute), who: s.by, path: "main", branch: v.branch, message: fmt.Sprintf("Merge branch 'main' into %s", v.branch)})
+			}
+			merges = append(merges, version{at: at.Add(6 * time.Minute), who: s.by, path: v.branch, message: fmt.Sprintf("Merge branch '%s' (%s)", v.branch, s.decision)})
 		}
 		j.versions = append(j.versions, v)
 	}

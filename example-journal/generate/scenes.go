@@ -46,7 +46,7 @@ var pinned = map[string]string{
 	"2025-06-05-carbon-outlet":   "conductivity=608",
 	"2025-11-06-carbon-outlet":   "conductivity=212",
 	"2026-02-05-carbon-outlet":   "conductivity=212",
-	"2026-03-12-carbon-outlet":   "conductivity=212",
+	"2026-03-12-carbon-outlet":   "conductivity=212 temperature=5.9",
 	"2026-06-04-carbon-outlet":   "conductivity=608",
 }
 

@@ -60,7 +60,7 @@ func (j *journal) story(files map[string][]byte, merges []version) error {
 		commits = append(commits, commit{at: v.at, who: v.who, branch: v.branch, message: v.message, files: []string{name}})
 	}
 	for _, m := range merges {
-		commits = append(commits, commit{at: m.at, who: m.who, merge: m.branch, message: m.message})
+		commits = append(commits, commit{at: m.at, who: m.who, branch: m.branch, merge: m.path, message: m.message})
 	}
 	sort.SliceStable(commits, func(a, b int) bool { return commits[a].at.Before(commits[b].at) })
 	var b strings.Builder
