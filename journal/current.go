@@ -8,8 +8,9 @@ import (
 )
 
 // CurrentLot is the reagent lot to take for an analyte on a day: in date, not
-// recalled, not used up; the opened one first, then the one that expires first.
-// used are the tests already taken (TestsUsed).
+// recalled, not used up; the one that the newest session took first, then an
+// opened one, then the one that expires first. used are the tests already taken
+// (TestsUsed).
 func (j *Journal) CurrentLot(id water.ID, on time.Time, used map[string]int) (*Lot, bool) {
 	var fit []*Lot
 	for _, l := range j.Lots.List {
@@ -28,7 +29,11 @@ func (j *Journal) CurrentLot(id water.ID, on time.Time, used map[string]int) (*L
 	if len(fit) == 0 {
 		return nil, false
 	}
+	last := j.lastLot(id, on)
 	sort.SliceStable(fit, func(a, b int) bool {
+		if la, lb := fit[a].ID == last, fit[b].ID == last; la != lb {
+			return la
+		}
 		oa, ob := isOpen(fit[a], on), isOpen(fit[b], on)
 		if oa != ob {
 			return oa
@@ -36,6 +41,21 @@ func (j *Journal) CurrentLot(id water.ID, on time.Time, used map[string]int) (*L
 		return !fit[a].Expires.IsZero() && (fit[b].Expires.IsZero() || fit[a].Expires.Before(fit[b].Expires))
 	})
 	return fit[0], true
+}
+
+// lastLot is the lot that the newest session before the moment took for the
+// analyte.
+func (j *Journal) lastLot(id water.ID, on time.Time) string {
+	lot, newest := "", time.Time{}
+	for _, s := range j.Sessions.List {
+		if s.Sampled.After(on) || s.Sampled.Before(newest) {
+			continue
+		}
+		if r, ok := s.Reading(id); ok && r.Lot != "" {
+			lot, newest = r.Lot, s.Sampled
+		}
+	}
+	return lot
 }
 
 func isOpen(l *Lot, on time.Time) bool {

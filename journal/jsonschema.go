@@ -92,6 +92,8 @@ func (f *Field) bare(id *water.ID) object {
 		return object{"enum": water.AnalyteKeys()}
 	case TypeValueName:
 		return object{"enum": water.Keys()}
+	case TypeAccuracy, TypeText:
+		return object{"type": []any{"string", "number", "boolean"}} // a bare 0.15 or a name such as 2026 is a number to a YAML reader
 	case TypeDigest:
 		return pattern(digestPattern)
 	case TypePlace:

@@ -340,17 +340,17 @@ func roundTo(v float64, decimals int) float64 {
 	return math.Round(v*p) / p
 }
 
-// Spread formats a value and its 95 % half-width so that the half-width has
-// two significant digits where it begins with 1 or 2, else one, and the value
-// as many decimals as that (GUM 7.2.6: uncertainties are given with at most two
-// significant digits and values rounded to match).
+// Spread formats a value and its 95 % half-width: the half-width with two
+// significant digits where it begins with 1 or 2 or lies between 10 and 100,
+// else with one, and the value to the same decimal (GUM 7.2.6: uncertainties are
+// given with at most two significant digits and values rounded to match).
 func Spread(v, expanded float64) (value, halfWidth string) {
 	if !(expanded > 0) || math.IsInf(expanded, 0) {
 		return Round(v, 3), ""
 	}
 	exponent := math.Floor(math.Log10(expanded))
 	digits := 1
-	if expanded/math.Pow(10, exponent) < 2.5 {
+	if expanded/math.Pow(10, exponent) < 2.5 || exponent == 1 {
 		digits = 2
 	}
 	decimals := digits - 1 - int(exponent)

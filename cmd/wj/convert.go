@@ -1,0 +1,65 @@
+package main
+
+import (
+	"strings"
+
+	"wj/water"
+)
+
+type convertCmd struct {
+	Quantity string `arg:"" help:"What to convert, with its unit: \"118 mg/L CaCO3\"."`
+	Unit     string `arg:"" help:"The unit wanted: dKH, gpg, \"mg/L HCO3\", mmol/L …"`
+	Analyte  string `short:"a" placeholder:"NAME" help:"What is measured, where the units alone do not tell: calcium, total_hardness …"`
+	Digits   int    `default:"0" help:"Significant digits; at least three, or as many as were given."`
+}
+
+func (c *convertCmd) Help() string {
+	return "A unit that fits several analytes converts where all of them agree; otherwise --analyte says which is meant:\n\n" +
+		"    wj convert \"118 mg/L CaCO3\" dKH\n    wj convert \"2.4 mmol/L\" dH --analyte total_hardness"
+}
+
+func (c *convertCmd) Run(a *app) error {
+	q, err := water.ParseQuantity(c.Quantity)
+	if err != nil {
+		return err
+	}
+	to, ok := water.ParseUnit(c.Unit)
+	if !ok {
+		near := water.Nearest(c.Unit, water.UnitNames())
+		hint := "known units: " + strings.Join(water.UnitNames(), ", ")
+		if near != "" {
+			hint = "did you mean " + near + "?"
+		}
+		return withHint(hint, "%q is not a known unit", c.Unit)
+	}
+	one := func(v float64) (float64, error) {
+		each := q
+		each.Value = v
+		if c.Analyte == "" {
+			return water.Convert(each, to)
+		}
+		id, ok := water.Lookup(c.Analyte)
+		if !ok {
+			return 0, withHint("did you mean "+water.Nearest(c.Analyte, water.Keys())+"?", "%q is no analyte", c.Analyte)
+		}
+		return id.Info().Convert(v, q.Unit, to)
+	}
+	v, err := one(q.Value)
+	if err != nil {
+		return err
+	}
+	digits := c.Digits
+	if digits <= 0 {
+		digits = max(3, int(q.Digits))
+	}
+	text := q.Bound.String() + water.Round(v, digits)
+	if q.Expanded > 0 {
+		high, err := one(q.Value + q.Expanded)
+		if err != nil {
+			return err
+		}
+		value, half := water.Spread(v, high-v)
+		text = value + " ± " + half
+	}
+	return a.print(text + " " + to.String() + "\n")
+}

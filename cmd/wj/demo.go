@@ -1,0 +1,43 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+
+	example "wj/example-journal"
+	"wj/journal/history"
+)
+
+type demoCmd struct {
+	Folder string `arg:"" optional:"" default:"wj-demo" help:"The folder to make; it must not exist or be empty."`
+}
+
+func (c *demoCmd) Run(a *app) error {
+	dir := c.Folder
+	if !filepath.IsAbs(dir) {
+		dir = filepath.Join(a.dir, dir)
+	}
+	steps, err := example.Story()
+	if err != nil {
+		return fmt.Errorf("tell the example's story: %w", err)
+	}
+	commits := make([]history.ImportStep, len(steps))
+	for i, s := range steps {
+		commits[i] = history.ImportStep(s)
+	}
+	if err := history.Import(a.ctx, dir, commits); err != nil {
+		return err
+	}
+	a.say("Quillmarsh Brewery, an invented brewery: %s in %s", count(len(steps), "commit"), c.Folder)
+	a.say("try:")
+	for _, line := range []string{
+		"wj -C %s lint",
+		"wj -C %s show 2026-06-09-north-well",
+		"wj -C %s query 'sulfate > 300 && site == \"north-well\"'",
+		"wj -C %s ls sessions --site ro-permeate",
+		"git -C %s log --oneline -- sites/north-well.md",
+	} {
+		fmt.Fprintf(a.stdout, line+"\n", c.Folder)
+	}
+	return nil
+}

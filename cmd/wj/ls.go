@@ -1,0 +1,326 @@
+package main
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/render"
+	"wj/water"
+)
+
+type lsCmd struct {
+	Kind   string `arg:"" optional:"" help:"Which kind: sessions, lots, sites … Without it, how many there are of each."`
+	Site   string `placeholder:"ID" help:"Sessions and events of this site only."`
+	Since  string `placeholder:"DATE" help:"From this day on: 2026-03-01, 2026-03 or 2026."`
+	Until  string `placeholder:"DATE" help:"Up to this day."`
+	Format string `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
+}
+
+// listing is what a command lists: a row for each record, in whichever form
+// is asked for.
+type listing struct {
+	columns []render.Column
+	rows    [][]render.Cell
+}
+
+func (l *listing) add(texts ...string) {
+	row := make([]render.Cell, len(texts))
+	for i, t := range texts {
+		row[i] = render.Cell{Text: t}
+	}
+	l.rows = append(l.rows, row)
+}
+
+func heads(names ...string) []render.Column {
+	columns := make([]render.Column, len(names))
+	for i, n := range names {
+		columns[i] = render.Column{Head: strings.TrimSuffix(n, "#"), Right: strings.HasSuffix(n, "#"), Wrap: !strings.HasSuffix(n, "#") && i > 0}
+	}
+	return columns
+}
+
+// print writes the listing in a format: table, csv, jsonl or markdown.
+func (l *listing) print(a *app, format string) error {
+	switch format {
+	case "csv":
+		head := make([]string, len(l.columns))
+		for i, c := range l.columns {
+			head[i] = c.Head
+		}
+		rows := make([][]string, len(l.rows))
+		for i, r := range l.rows {
+			for _, cell := range r {
+				rows[i] = append(rows[i], cell.Text)
+			}
+		}
+		return render.CSV(a.stdout, head, rows)
+	case "jsonl":
+		objects := make([]render.Object, len(l.rows))
+		for i, r := range l.rows {
+			for k, cell := range r {
+				objects[i] = append(objects[i], render.Member{Name: l.columns[k].Head, Value: cell.Text})
+			}
+		}
+		return render.JSONLines(a.stdout, objects)
+	case "markdown":
+		return a.print(render.MarkdownTable(render.Table{Columns: l.columns, Rows: l.rows}))
+	}
+	return a.print(a.out.Table(render.Table{Columns: l.columns, Rows: l.rows}))
+}
+
+// period reads --since and --until: a day, a month or a year stands for its
+// first or last moment in the journal's zone.
+func period(since, until string, zone *time.Location) (from, to time.Time, err error) {
+	read := func(s string, end bool) (time.Time, error) {
+		if s == "" {
+			return time.Time{}, nil
+		}
+		layouts := []struct {
+			layout string
+			add    func(time.Time) time.Time
+		}{{"2006-01-02", func(t time.Time) time.Time { return t.AddDate(0, 0, 1) }}, {"2006-01", func(t time.Time) time.Time { return t.AddDate(0, 1, 0) }},
+			{"2006", func(t time.Time) time.Time { return t.AddDate(1, 0, 0) }}}
+		for _, l := range layouts {
+			if t, err := time.ParseInLocation(l.layout, s, zone); err == nil {
+				if end {
+					return l.add(t).Add(-time.Second), nil
+				}
+				return t, nil
+			}
+		}
+		if t, err := journal.ParseTime(s); err == nil {
+			return t, nil
+		}
+		return time.Time{}, withHint("write 2026-03-01, 2026-03 or 2026", "%q is not a date", s)
+	}
+	if from, err = read(since, false); err == nil {
+		to, err = read(until, true)
+	}
+	return from, to, err
+}
+
+func (c *lsCmd) Run(a *app) error {
+	if c.Kind == "" {
+		return c.kinds(a)
+	}
+	kind, ok := journal.KindNamed(c.Kind)
+	if !ok {
+		var names []string
+		for _, k := range journal.Kinds() {
+			names = append(names, k.Folder())
+		}
+		hint := "kinds: " + strings.Join(names, ", ")
+		if near := water.Nearest(c.Kind, names); near != "" {
+			hint = "did you mean " + near + "?"
+		}
+		return withHint(hint, "%q is no kind of record", c.Kind)
+	}
+	j, _, err := a.load(journal.Options{Sessions: kind == journal.KindSession || kind == journal.KindLot})
+	if err != nil {
+		return err
+	}
+	if c.Site != "" && !j.Exists(journal.KindSite, c.Site) {
+		hint := "wj ls sites"
+		if near := water.Nearest(c.Site, j.IDs(journal.KindSite)); near != "" {
+			hint = "did you mean " + near + "?"
+		}
+		return withHint(hint, "there is no site %q", c.Site)
+	}
+	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	if err != nil {
+		return err
+	}
+	in := func(t time.Time) bool {
+		return (from.IsZero() || !t.Before(from)) && (to.IsZero() || !t.After(to))
+	}
+	l := list(j, kind, c.Site, in)
+	if len(l.rows) == 0 {
+		a.say("no %s", kind.Folder())
+		return errFindings
+	}
+	return l.print(a, c.Format)
+}
+
+func (c *lsCmd) kinds(a *app) error {
+	j, _, err := a.load(journal.Options{})
+	if err != nil {
+		return err
+	}
+	l := &listing{columns: heads("kind", "records#", "meaning")}
+	n := map[journal.Kind]int{}
+	for _, f := range j.Files {
+		n[f.Kind]++
+	}
+	for _, k := range journal.Kinds() {
+		if n[k] > 0 || c.Format != "table" {
+			l.add(k.Folder(), fmt.Sprint(n[k]), k.What())
+		}
+	}
+	if len(l.rows) == 0 {
+		a.say("the journal is empty")
+		return errFindings
+	}
+	return l.print(a, c.Format)
+}
+
+func day(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return journal.FormatDate(t)
+}
+
+func mark(void *journal.Mark, s string) string {
+	if void != nil {
+		return "void: " + void.Reason
+	}
+	return s
+}
+
+// list makes the rows of one kind, each kind with the columns that tell its
+// records apart.
+func list(j *journal.Journal, kind journal.Kind, site string, in func(time.Time) bool) *listing {
+	l := &listing{}
+	switch kind {
+	case journal.KindSession:
+		l.columns = heads("id", "sampled", "site", "by", "readings#", "what")
+		sessions := append([]*journal.Session(nil), j.Sessions.List...)
+		sort.SliceStable(sessions, func(a, b int) bool { return sessions[a].Sampled.Before(sessions[b].Sampled) })
+		for _, s := range sessions {
+			if site != "" && s.Site != site || !in(s.Sampled) {
+				continue
+			}
+			what := s.Source
+			if s.Sample != "routine" {
+				what += ", " + s.Sample
+			}
+			l.add(s.ID, s.Sampled.Format("2006-01-02 15:04"), s.Site, s.By, fmt.Sprint(len(s.Readings)), mark(s.Void, what))
+		}
+	case journal.KindLot:
+		l.columns = heads("id", "for", "received", "expires", "used#", "of#", "state")
+		used := j.TestsUsed()
+		for _, r := range j.Lots.List {
+			what := r.Substance
+			if len(r.Analytes) > 0 {
+				what = names(r.Analytes)
+			}
+			if what == "" && len(r.Standard) > 0 {
+				what = "check standard"
+			}
+			state, of, taken := "", "", ""
+			if r.Tests > 0 {
+				of, taken = fmt.Sprint(r.Tests), fmt.Sprint(used[r.ID]+r.Losses)
+			}
+			if !r.Finished.IsZero() {
+				state = "finished " + day(r.Finished)
+			}
+			if r.Recalled != nil {
+				state = "recalled " + day(r.Recalled.On)
+			}
+			l.add(r.ID, what, day(r.Received), day(r.Expires), taken, of, mark(r.Void, state))
+		}
+	case journal.KindPerson:
+		l.columns = heads("id", "name", "roles", "since", "until")
+		for _, r := range j.People.List {
+			var roles []string
+			for _, x := range r.Roles {
+				roles = append(roles, x.Role)
+			}
+			l.add(r.ID, r.Name, strings.Join(roles, ", "), day(r.Since), day(r.Until))
+		}
+	case journal.KindOwner:
+		l.columns = heads("id", "name", "email")
+		for _, r := range j.Owners.List {
+			l.add(r.ID, r.Name, strings.Join(r.Email, ", "))
+		}
+	case journal.KindSite:
+		l.columns = heads("id", "name", "stage", "owner", "fed by")
+		for _, r := range j.Sites.List {
+			l.add(r.ID, r.Name, r.Stage, r.Owner, strings.Join(r.FedBy, ", "))
+		}
+	case journal.KindInstrument:
+		l.columns = heads("id", "name", "measures", "since", "until")
+		for _, r := range j.Instruments.List {
+			var ids []water.ID
+			for id := range r.Measures {
+				ids = append(ids, id)
+			}
+			sort.Slice(ids, func(a, b int) bool { return ids[a] < ids[b] })
+			l.add(r.ID, r.Name, names(ids), day(r.Since), day(r.Until))
+		}
+	case journal.KindMethod:
+		l.columns = heads("id", "name", "steps#")
+		for _, r := range j.Methods.List {
+			l.add(r.ID, r.Name, fmt.Sprint(len(r.Steps)))
+		}
+	case journal.KindTarget:
+		l.columns = heads("id", "name", "ranges#")
+		for _, r := range j.Targets.List {
+			l.add(r.ID, r.Name, fmt.Sprint(len(r.Ranges)))
+		}
+	case journal.KindChange:
+		l.columns = heads("id", "for", "author", "proposed", "supersedes")
+		for _, r := range j.Changes.List {
+			if in(r.Proposed) {
+				l.add(r.ID, r.For, r.Author, day(r.Proposed), r.Supersedes)
+			}
+		}
+	case journal.KindSignoff:
+		l.columns = heads("id", "of", "by", "on", "decision")
+		for _, r := range j.Signoffs.List {
+			if in(r.On) {
+				l.add(r.ID, r.Of, r.By, day(r.On), r.Decision)
+			}
+		}
+	case journal.KindBatch:
+		l.columns = heads("id", "beer", "brewed", "change", "mash pH#")
+		for _, r := range j.Batches.List {
+			if !in(r.Brewed) {
+				continue
+			}
+			ph := ""
+			if r.HasMashPH {
+				ph = fmt.Sprintf("%.2f", r.MashPH)
+			}
+			l.add(r.ID, r.Beer, day(r.Brewed), r.Change, ph)
+		}
+	case journal.KindEvent:
+		l.columns = heads("id", "on", "site", "what")
+		for _, r := range j.Events.List {
+			if in(r.On) && (site == "" || strings.Contains(","+strings.Join(r.Sites, ",")+",", ","+site+",")) {
+				l.add(r.ID, day(r.On), strings.Join(r.Sites, ", "), r.What)
+			}
+		}
+	case journal.KindAction:
+		l.columns = heads("id", "opened", "deviation", "state")
+		for _, r := range j.Actions.List {
+			if !in(r.Opened) {
+				continue
+			}
+			state := "open"
+			if r.Closed != nil {
+				state = "closed " + day(r.Closed.On)
+			}
+			l.add(r.ID, day(r.Opened), r.Deviation, state)
+		}
+	case journal.KindReport:
+		l.columns = heads("id", "owner", "sent", "to")
+		for _, r := range j.Reports.List {
+			if in(r.Sent) {
+				l.add(r.ID, r.Owner, day(r.Sent), strings.Join(r.To, ", "))
+			}
+		}
+	}
+	return l
+}
+
+func names(ids []water.ID) string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = id.String()
+	}
+	return strings.Join(out, ", ")
+}

@@ -1,0 +1,220 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"wj/journal"
+	"wj/journal/history"
+	"wj/render"
+)
+
+// commandLine is everything that can be typed after wj.
+type commandLine struct {
+	Dir     string           `short:"C" placeholder:"DIR" type:"path" help:"Work on the journal at or above ${name} DIR instead of the current folder."`
+	Color   string           `enum:"auto,always,never" default:"auto" help:"Colour: ${enum}. NO_COLOR is honoured."`
+	Version kong.VersionFlag `help:"Print the version."`
+
+	Init    initCmd    `cmd:"" help:"Start a journal in a folder."`
+	New     newCmd     `cmd:"" help:"Write a record: a session with its readings, a lot, a site …"`
+	Ls      lsCmd      `cmd:"" help:"List records."`
+	Show    showCmd    `cmd:"" help:"Show one record, with what follows from it."`
+	Lint    lintCmd    `cmd:"" help:"Check the journal."`
+	Explain explainCmd `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
+	Query   queryCmd   `cmd:"" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
+	Log     logCmd     `cmd:"" help:"Show who recorded and changed a record, or everything at a site."`
+	Blame   blameCmd   `cmd:"" help:"Show who set each reading and field, when, and what it was before."`
+	Convert convertCmd `cmd:"" help:"Convert a quantity to another unit."`
+	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
+	Demo    demoCmd    `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
+}
+
+// app is what every command is given.
+type app struct {
+	ctx    context.Context
+	stdin  io.Reader
+	stdout io.Writer
+	stderr io.Writer
+	env    func(string) string
+	now    func() time.Time
+	dir    string
+	out    render.Output // stdout
+	talk   render.Output // stderr
+}
+
+// Exit statuses: 0 fine, 1 findings or nothing matched, 2 could not do it.
+const (
+	statusFine = iota
+	statusFindings
+	statusFailed
+)
+
+// errFindings ends a command with status 1; what was found is printed already.
+var errFindings = errors.New("findings")
+
+// hinted is an error with the next step.
+type hinted struct {
+	err  error
+	hint string
+}
+
+func (h *hinted) Error() string { return h.err.Error() }
+func (h *hinted) Unwrap() error { return h.err }
+
+func withHint(hint, format string, args ...any) error {
+	return &hinted{fmt.Errorf(format, args...), hint}
+}
+
+// exit carries kong's wish to stop (after --help, --version) out of the parser.
+type exit int
+
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(string) string) (status int) {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	a := &app{ctx: ctx, stdin: stdin, stdout: stdout, stderr: stderr, env: env, now: clock(env)}
+	a.out, a.talk = render.Detect(stdout, env, "auto"), render.Detect(stderr, env, "auto")
+	defer func() {
+		if e, ok := recover().(exit); ok {
+			status = int(e)
+		}
+	}()
+	defer func() {
+		if p := recover(); p != nil {
+			if e, ok := p.(exit); ok {
+				panic(e)
+			}
+			a.complain(fmt.Errorf("this is a fault in wj itself: %v", p))
+			if env("WJ_TRACE") != "" {
+				fmt.Fprintf(stderr, "%s\n", debug.Stack())
+			}
+			status = statusFailed
+		}
+	}()
+	var cl commandLine
+	parser, err := kong.New(&cl, kong.Name("wj"),
+		kong.Description("A water journal in plain text: record tests, check them, ask their history, sign water changes."),
+		kong.Writers(stdout, stderr), kong.Exit(func(code int) { panic(exit(code)) }),
+		kong.UsageOnError(), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: a.out.Width}),
+		kong.Vars{"version": version(), "name": "the"})
+	if err != nil {
+		a.complain(err)
+		return statusFailed
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := parser.Parse(args)
+	if err != nil {
+		var pe *kong.ParseError
+		hint := "wj --help"
+		if errors.As(err, &pe) && pe.Context != nil && pe.Context.Selected() != nil {
+			hint = "wj " + strings.Fields(pe.Context.Selected().Path())[0] + " --help"
+			if fields := strings.Fields(pe.Context.Selected().FullPath()); len(fields) > 1 {
+				hint = strings.Join(fields, " ") + " --help"
+			}
+		}
+		a.complain(&hinted{err, hint})
+		return statusFailed
+	}
+	a.dir = cl.Dir
+	if a.dir == "" {
+		a.dir = "."
+	}
+	a.out, a.talk = render.Detect(stdout, env, cl.Color), render.Detect(stderr, env, cl.Color)
+	switch err := k.Run(a); {
+	case err == nil:
+		return statusFine
+	case errors.Is(err, errFindings):
+		return statusFindings
+	default:
+		a.complain(err)
+		return statusFailed
+	}
+}
+
+// clock is the time of day. WJ_NOW sets it still, so that scripts and examples
+// give the same answer on any day; it changes nothing that Git records.
+func clock(env func(string) string) func() time.Time {
+	if t, err := journal.ParseTime(env("WJ_NOW")); err == nil {
+		return func() time.Time { return t }
+	}
+	return time.Now
+}
+
+// version is the module's version, or the commit that it was built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "wj (unknown build)"
+	}
+	v := info.Main.Version
+	if v == "" || v == "(devel)" {
+		v = "development build"
+	}
+	return "wj " + v
+}
+
+// root finds the journal's folder.
+func (a *app) root() (string, error) {
+	root, err := journal.FindRoot(a.dir)
+	if errors.Is(err, journal.ErrNoJournal) {
+		return "", &hinted{err, "start one with wj init, or name its folder with -C"}
+	}
+	return root, err
+}
+
+// load reads the journal.
+func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
+	root, err := a.root()
+	if err != nil {
+		return nil, "", err
+	}
+	j, err := journal.Load(journal.Dir(root), opt)
+	if err == nil && j.Settings.Format > journal.Format {
+		return nil, "", withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
+	}
+	return j, root, err
+}
+
+// relative is a journal path as the person would type it from where they are.
+func (a *app) relative(root, p string) string {
+	full := filepath.Join(root, filepath.FromSlash(p))
+	if cwd, err := os.Getwd(); err == nil {
+		if rel, err := filepath.Rel(cwd, full); err == nil && !strings.HasPrefix(rel, "..") {
+			return filepath.ToSlash(rel)
+		}
+	}
+	return filepath.ToSlash(full)
+}
+
+// commit commits one or more files of the journal with the user's git and says
+// what happened. Without a repository or without git the files stay, and the
+// next step is said.
+func (a *app) commit(root string, paths []string, message string, trailers ...history.Trailer) error {
+	hash, err := history.Commit(a.ctx, root, paths, message, trailers)
+	switch {
+	case err == nil:
+		a.say("committed as %s", hash[:min(10, len(hash))])
+		return nil
+	case errors.Is(err, history.ErrNoRepository):
+		a.say("written, but not kept in history: %s is in no Git repository", root)
+		a.say("to keep it: git init && git add . && git commit -m \"Start the water journal\"")
+		return nil
+	case errors.Is(err, history.ErrNoGit):
+		a.say("written, but not committed: there is no git program here")
+		a.say("to keep it: git add %s && git commit", strings.Join(paths, " "))
+		return nil
+	}
+	a.say("the record is written, but not committed")
+	return err
+}

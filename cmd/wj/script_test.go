@@ -1,0 +1,72 @@
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "rewrite the expected output in the scripts")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"wj": func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv)) },
+	})
+}
+
+// TestScripts runs the command scripts in testdata/script: the real program in
+// a process of its own, one script a behaviour. Conditions: [git], [exec:…].
+func TestScripts(t *testing.T) {
+	example, err := filepath.Abs("../../example-journal")
+	if err != nil {
+		t.Fatal(err)
+	}
+	untidy, err := filepath.Abs("../../testdata/untidy-journal")
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir:                 "../../testdata/script",
+		UpdateScripts:       *update,
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Setup: func(e *testscript.Env) error {
+			for name, value := range map[string]string{
+				"EXAMPLE": example, "UNTIDY": untidy, "HOME": e.WorkDir, "XDG_CONFIG_HOME": filepath.Join(e.WorkDir, ".config"), "TZ": "Europe/Vilnius",
+				"GIT_AUTHOR_NAME": "Ines Kaldre", "GIT_AUTHOR_EMAIL": "ines@quillmarsh.example", "GIT_COMMITTER_NAME": "Ines Kaldre", "GIT_COMMITTER_EMAIL": "ines@quillmarsh.example",
+				"GIT_CONFIG_NOSYSTEM": "1", "NO_COLOR": "1", "COLUMNS": "80", "LC_ALL": "C.UTF-8",
+			} {
+				e.Setenv(name, value)
+			}
+			return os.WriteFile(filepath.Join(e.WorkDir, ".gitconfig"), []byte("[init]\n\tdefaultBranch = main\n[core]\n\tautocrlf = false\n"), 0o644)
+		},
+		Condition: func(cond string) (bool, error) {
+			if cond == "git" {
+				_, err := exec.LookPath("git")
+				return err == nil, nil
+			}
+			return false, fmt.Errorf("unknown condition %q", cond)
+		},
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			// replace FILE OLD NEW: edits a file as a person's editor would.
+			"replace": func(ts *testscript.TestScript, neg bool, args []string) {
+				if len(args) != 3 {
+					ts.Fatalf("usage: replace file old new")
+				}
+				name := ts.MkAbs(args[0])
+				src, err := os.ReadFile(name)
+				ts.Check(err)
+				if !strings.Contains(string(src), args[1]) {
+					ts.Fatalf("%s does not hold %q", args[0], args[1])
+				}
+				ts.Check(os.WriteFile(name, []byte(strings.Replace(string(src), args[1], args[2], 1)), 0o644))
+			},
+		},
+	})
+}

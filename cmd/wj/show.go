@@ -1,0 +1,374 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/frontmatter"
+	"wj/lint"
+	"wj/render"
+	"wj/water"
+)
+
+type showCmd struct {
+	ID     string `arg:"" help:"The record's id (its file name without .md), or its path."`
+	Format string `enum:"text,markdown,json" default:"text" help:"${enum}."`
+}
+
+// find finds the one record that a person means by an id or a path.
+func find(j *journal.Journal, id string) (journal.File, error) {
+	if f, ok := journal.FileOf(strings.TrimPrefix(id, "./")); ok {
+		if j.Exists(f.Kind, f.ID) {
+			return f, nil
+		}
+	}
+	id = strings.TrimSuffix(id, ".md")
+	found := j.Find(id)
+	switch len(found) {
+	case 1:
+		return found[0], nil
+	case 0:
+		var all []string
+		for _, f := range j.Files {
+			all = append(all, f.ID)
+		}
+		if near := water.Nearest(id, all); near != "" {
+			return journal.File{}, withHint("did you mean "+near+"?", "there is no record %q", id)
+		}
+		return journal.File{}, withHint("wj ls lists the records", "there is no record %q", id)
+	}
+	var paths []string
+	for _, f := range found {
+		paths = append(paths, f.Path)
+	}
+	return journal.File{}, withHint("name the file: "+strings.Join(paths, " or "), "%q is the id of %s", id, count(len(found), "record"))
+}
+
+func (c *showCmd) Run(a *app) error {
+	j, _, err := a.load(journal.Options{Check: true, Sessions: true})
+	if err != nil {
+		return err
+	}
+	f, err := find(j, c.ID)
+	if err != nil {
+		return err
+	}
+	d, record, err := j.ReadRecord(f)
+	if err != nil {
+		return err
+	}
+	result := lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: a.now()})
+	if record == nil {
+		for _, finding := range result.Diagnostics {
+			if err := a.print(a.out.Finding(toFinding(finding, f.Path))); err != nil {
+				return err
+			}
+		}
+		return fmt.Errorf("%s has no front matter that can be read", f.Path)
+	}
+	s, isSession := record.(*journal.Session)
+	switch {
+	case c.Format == "json" && isSession:
+		return a.showJSON(sessionJSON(j, s, result.Diagnostics))
+	case c.Format == "json":
+		return a.showJSON(recordJSON(d, f, result.Diagnostics))
+	}
+	var b strings.Builder
+	if isSession {
+		sessionPage(&b, j, s)
+	} else {
+		recordPage(&b, j, d, record)
+	}
+	if body := strings.TrimSpace(string(d.Source[d.Body:])); body != "" {
+		b.WriteString("\n## Notes\n\n" + body + "\n")
+	}
+	findingsPage(&b, result.Diagnostics)
+	if c.Format == "markdown" {
+		return a.print(render.Clean(b.String()))
+	}
+	return a.markdown(b.String())
+}
+
+func (a *app) showJSON(o render.Object) error {
+	text, err := render.JSON(o)
+	if err != nil {
+		return err
+	}
+	return a.print(text + "\n")
+}
+
+// cell writes a text so that it stays one cell of a Markdown table.
+func cell(s string) string {
+	return strings.NewReplacer("|", "\\|", "\n", " ", "*", "\\*", "_", "\\_", "<", "\\<", "`", "\\`").Replace(s)
+}
+
+// plain writes a text from a record so that Markdown leaves it alone.
+func plain(s string) string { return cell(s) }
+
+func mdTable(b *strings.Builder, head []string, right []bool, rows [][]string) {
+	if len(rows) == 0 {
+		return
+	}
+	for _, h := range head {
+		b.WriteString("| " + h + " ")
+	}
+	b.WriteString("|\n")
+	for i := range head {
+		if right[i] {
+			b.WriteString("|---:")
+		} else {
+			b.WriteString("|---")
+		}
+	}
+	b.WriteString("|\n")
+	for _, row := range rows {
+		for _, c := range row {
+			b.WriteString("| " + cell(c) + " ")
+		}
+		b.WriteString("|\n")
+	}
+	b.WriteString("\n")
+}
+
+func longTime(t time.Time) string { return t.Format("2 January 2006, 15:04 -07:00") }
+
+// sessionPage writes a session: the readings as typed and in the reader's
+// units, and what follows from them.
+func sessionPage(b *strings.Builder, j *journal.Journal, s *journal.Session) {
+	name, owner := s.Site, ""
+	if site, ok := j.Sites.Get(s.Site); ok {
+		name, owner = site.Name, site.Owner
+	}
+	fmt.Fprintf(b, "# %s, %s\n\n", plain(name), s.Sampled.Format("2 January 2006"))
+	if s.Void != nil {
+		fmt.Fprintf(b, "**VOID** since %s by %s: %s\n\n", longTime(s.Void.On), plain(j.PersonName(s.Void.By)), plain(s.Void.Reason))
+	}
+	var facts []string
+	facts = append(facts, "sampled "+longTime(s.Sampled))
+	if !s.Tested.IsZero() && !s.Tested.Equal(s.Sampled) {
+		facts = append(facts, "tested "+s.Tested.Format("15:04")+after(s.Sampled, s.Tested))
+	}
+	by := "by " + j.PersonName(s.By)
+	if s.RecordedBy != "" {
+		by += ", typed by " + j.PersonName(s.RecordedBy)
+	}
+	if s.Instrument != "" {
+		by += ", with " + s.Instrument
+	}
+	facts = append(facts, by)
+	kind := s.Source
+	if s.Laboratory != "" {
+		kind += " (" + s.Laboratory + ")"
+	}
+	if s.Sample != "routine" {
+		kind += ", " + s.Sample
+	}
+	if o, ok := j.Owners.Get(owner); ok {
+		kind += ", water of " + o.Name
+	}
+	facts = append(facts, kind)
+	if s.Change != "" {
+		facts = append(facts, "for change "+s.Change)
+	}
+	for i := range facts {
+		facts[i] = plain(facts[i])
+	}
+	fmt.Fprintf(b, "`%s`  \n%s\n\n", s.ID, strings.Join(facts, " · "))
+
+	var analysis water.Analysis
+	j.Analysis(s, &analysis)
+	head := []string{"reading", "as typed", "result", "± 95 %", "unit", "lot"}
+	right := []bool{false, true, true, true, false, false}
+	var rows [][]string
+	assumed := false
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		m, ok := analysis.Measured(r.Analyte)
+		if !ok {
+			rows = append(rows, []string{r.Analyte.String(), "cannot be read", "", "", "", r.Lot})
+			continue
+		}
+		value, half, unit := inUnit(j, owner, r.Analyte, m.Bound, m.Value, m.U)
+		if half != "" && m.Assumed {
+			half += "*"
+			assumed = true
+		}
+		rows = append(rows, []string{r.Analyte.String(), journal.TypedReading(r), value, half, unit, r.Lot})
+	}
+	b.WriteString("## Readings\n\n")
+	mdTable(b, head, right, rows)
+	if assumed {
+		b.WriteString("\\* no accuracy is declared for the meter or method: the usual one of such tests is taken\n\n")
+	}
+	derivedTable(b, j, owner, &analysis)
+	for _, am := range s.Amended {
+		fmt.Fprintf(b, "amended %s by %s: %s was %s (%s)\n\n", longTime(am.On), plain(j.PersonName(am.By)), plain(am.Key), plain(am.Was), plain(am.Reason))
+	}
+}
+
+func after(sampled, tested time.Time) string {
+	d := tested.Sub(sampled).Round(time.Minute)
+	switch {
+	case d <= 0:
+		return ""
+	case d < time.Hour:
+		return fmt.Sprintf(" (%d min later)", int(d.Minutes()))
+	case d < 48*time.Hour:
+		return fmt.Sprintf(" (%d h later)", int(d.Hours()))
+	}
+	return fmt.Sprintf(" (%d d later)", int(d.Hours()/24))
+}
+
+// inUnit writes a value with its 95 % half-width in the unit that people of
+// the owner like to read.
+func inUnit(j *journal.Journal, owner string, id water.ID, bound water.Bound, v, u float64) (value, half, unit string) {
+	info := id.Info()
+	want := j.Preferred(owner, id)
+	x, err := info.Convert(v, info.Unit, want)
+	if err != nil {
+		x, want = v, info.Unit
+	}
+	high, err := info.Convert(v+2*u, info.Unit, want)
+	if err != nil {
+		high = v + 2*u
+	}
+	if bound != water.Exact {
+		return bound.String() + water.Round(x, 3), "", want.String()
+	}
+	value, half = water.Spread(x, high-x)
+	return value, half, want.String()
+}
+
+func derivedTable(b *strings.Builder, j *journal.Journal, owner string, analysis *water.Analysis) {
+	var rows [][]string
+	var absent []string
+	for _, id := range water.DerivedNames() {
+		if _, measured := analysis.Measured(id); measured && id < water.NumAnalytes {
+			continue
+		}
+		v, err := analysis.Derive(id)
+		if err != nil {
+			if a, ok := err.(*water.Absent); ok && worthSaying(id) {
+				absent = append(absent, fmt.Sprintf("%s: %s", id, a.Reason))
+			}
+			continue
+		}
+		value, half, unit := inUnit(j, owner, id, v.Bound, v.Value, v.U)
+		note := "from " + names(v.From)
+		if len(v.From) > 3 {
+			note = fmt.Sprintf("from %s and %d more", names(v.From[:2]), len(v.From)-2)
+		}
+		if v.Note != "" {
+			note = v.Note
+		}
+		rows = append(rows, []string{id.String(), value, half, unit, note})
+	}
+	if len(rows) > 0 {
+		b.WriteString("## Derived\n\n")
+		mdTable(b, []string{"value", "result", "± 95 %", "unit", "from"}, []bool{false, true, true, false, false}, rows)
+	}
+	if len(absent) > 0 {
+		for i := range absent {
+			absent[i] = plain(absent[i])
+		}
+		b.WriteString("Not to be had: " + strings.Join(absent, "; ") + ".\n\n")
+	}
+}
+
+// worthSaying limits what is said to be absent to the values that decide
+// something for a brewer.
+func worthSaying(id water.ID) bool {
+	return id == water.Magnesium || id == water.Sodium || id == water.ResidualAlkalinity || id == water.ChargeBalance
+}
+
+func findingsPage(b *strings.Builder, ds []lint.Diagnostic) {
+	b.WriteString("\n## What the linter says\n\n")
+	if len(ds) == 0 {
+		b.WriteString("Nothing to report.\n")
+		return
+	}
+	for _, d := range ds {
+		fmt.Fprintf(b, "- **%s** `%s` (line %d): %s", d.Severity, d.Rule, d.Line, plain(d.Message))
+		if d.Help != "" {
+			fmt.Fprintf(b, ". Next: %s", plain(d.Help))
+		}
+		b.WriteString("\n")
+	}
+}
+
+// recordPage shows a record of any other kind: its fields, then its body.
+func recordPage(b *strings.Builder, j *journal.Journal, d *frontmatter.Document, record journal.Any) {
+	base := record.Base()
+	fmt.Fprintf(b, "# %s %s\n\n", base.Kind, plain(base.ID))
+	if base.Void != nil {
+		fmt.Fprintf(b, "**VOID** since %s by %s: %s\n\n", longTime(base.Void.On), plain(j.PersonName(base.Void.By)), plain(base.Void.Reason))
+	}
+	fmt.Fprintf(b, "`%s`\n\n", base.Path)
+	var rows [][]string
+	for c := range d.Children(0) {
+		fieldRows(d, c, d.Key(c), &rows)
+	}
+	mdTable(b, []string{"field", "value"}, []bool{false, false}, rows)
+	if l, ok := record.(*journal.Lot); ok && l.Tests > 0 {
+		used := j.TestsUsed()[l.ID]
+		fmt.Fprintf(b, "%d of %d tests used", used+l.Losses, l.Tests)
+		if l.Losses > 0 {
+			fmt.Fprintf(b, " (%d lost)", l.Losses)
+		}
+		b.WriteString("\n\n")
+	}
+}
+
+// fieldRows writes a field of a document as rows: one for a value or a flat
+// list, one for each entry of what is nested.
+func fieldRows(d *frontmatter.Document, node int32, name string, rows *[][]string) {
+	n := d.Nodes[node]
+	switch n.Kind {
+	case frontmatter.Scalar:
+		*rows = append(*rows, []string{name, d.Text(node)})
+	case frontmatter.Sequence:
+		i := 0
+		var flat []string
+		for c := range d.Children(node) {
+			if d.Nodes[c].Kind == frontmatter.Scalar {
+				flat = append(flat, d.Text(c))
+			} else {
+				i++
+				fieldRows(d, c, fmt.Sprintf("%s %d", name, i), rows)
+			}
+		}
+		if len(flat) > 0 {
+			*rows = append(*rows, []string{name, strings.Join(flat, ", ")})
+		}
+	case frontmatter.Mapping:
+		if n.Style == frontmatter.Flow {
+			var parts []string
+			for c := range d.Children(node) {
+				parts = append(parts, d.Key(c)+" "+flowText(d, c))
+			}
+			*rows = append(*rows, []string{name, strings.Join(parts, " · ")})
+			return
+		}
+		for c := range d.Children(node) {
+			fieldRows(d, c, name+" "+d.Key(c), rows)
+		}
+	}
+}
+
+func flowText(d *frontmatter.Document, node int32) string {
+	n := d.Nodes[node]
+	if n.Kind == frontmatter.Scalar {
+		return d.Text(node)
+	}
+	var parts []string
+	for c := range d.Children(node) {
+		text := flowText(d, c)
+		if n.Kind == frontmatter.Mapping {
+			text = d.Key(c) + " " + text
+		}
+		parts = append(parts, text)
+	}
+	return strings.Join(parts, ", ")
+}

@@ -1,0 +1,61 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"wj/journal/history"
+	"wj/render"
+)
+
+// What a command prints follows one rule. Data go to standard output and
+// nothing else does, so that a pipe gets what it asked for. Talk (what was
+// done, what was left out, errors, hints) goes to standard error, in lower
+// case, without a full stop. Everything that comes from a file, from Git or
+// from the command line is cleaned by package render on its way out.
+
+// say prints one line of talk.
+func (a *app) say(format string, args ...any) {
+	fmt.Fprintln(a.stderr, render.Line(fmt.Sprintf(format, args...)))
+}
+
+// complain prints an error and its hint.
+func (a *app) complain(err error) {
+	fmt.Fprintf(a.stderr, "%s %s\n", a.talk.Paint(render.Error, "wj: error:"), render.Line(err.Error()))
+	var t *history.Trouble
+	if errors.As(err, &t) {
+		for _, line := range strings.Split(t.Output, "\n") {
+			if line != "" {
+				fmt.Fprintln(a.stderr, "  | "+render.Line(line))
+			}
+		}
+		if t.Hint != "" {
+			fmt.Fprintln(a.stderr, "hint: "+render.Line(t.Hint))
+		}
+	}
+	var h *hinted
+	if errors.As(err, &h) && h.hint != "" {
+		fmt.Fprintln(a.stderr, "hint: "+render.Line(h.hint))
+	}
+}
+
+// print writes data.
+func (a *app) print(s string) error {
+	_, err := a.stdout.Write([]byte(s))
+	return err
+}
+
+// count writes "1 session" or "3 sessions".
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	if strings.HasSuffix(what, "y") {
+		return fmt.Sprintf("%d %sies", n, strings.TrimSuffix(what, "y"))
+	}
+	if strings.HasSuffix(what, "ch") {
+		return fmt.Sprintf("%d %ses", n, what)
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
