@@ -1,0 +1,237 @@
+package treat
+
+import (
+	"math"
+
+	"wj/water"
+	"wj/water/equilibrium"
+	"wj/water/substance"
+)
+
+// mixture holds what adds up linearly under blending and dosing. Slots of measured ions are in the standard unit of their
+// analyte; see slot.
+type mixture [slotCount]float64
+
+// slot numbers the entries of a mixture. The first ones are baseIDs in their order.
+type slot int
+
+const (
+	sCalcium slot = iota
+	sMagnesium
+	sSodium
+	sPotassium
+	sAmmonium
+	sChloride
+	sSulfate
+	sNitrate
+	sNitrite
+	sFluoride
+	sPhosphate // measured in the water
+	sSilica
+	sIron
+	sManganese
+	sCopper
+	sZinc
+	// sAlkalinity is total alkalinity at the zero level of protons of equilibrium.Water, mg/L CaCO3.
+	sAlkalinity
+	sFreeChlorine
+	sTotalChlorine
+	measuredSlots
+)
+
+const (
+	sLactate   = measuredSlots + iota // from acid, mg/L
+	sCitrate                          // from acid, mg/L
+	sAcidPhate                        // phosphate from acid, mg/L PO4
+	sSulfite                          // from metabisulfite before it reacts, mg/L SO3
+	sCarbon                           // inorganic carbon from bases, mmol/L
+	slotCount
+)
+
+var baseIDs = [measuredSlots]water.ID{
+	water.Calcium, water.Magnesium, water.Sodium, water.Potassium, water.Ammonium, water.Chloride, water.Sulfate, water.Nitrate,
+	water.Nitrite, water.Fluoride, water.Phosphate, water.Silica, water.Iron, water.Manganese, water.Copper, water.Zinc,
+	water.Alkalinity, water.FreeChlorine, water.TotalChlorine,
+}
+
+var slotOf = func() map[water.ID]slot {
+	m := map[water.ID]slot{}
+	for i, id := range baseIDs {
+		m[id] = slot(i)
+	}
+	return m
+}()
+
+// Molar masses, g/mol: abridged IUPAC weights (Prohaska et al. 2022) through the analyte table.
+var (
+	massCalcium   = water.Calcium.Info().MolarMass
+	massMagnesium = water.Magnesium.Info().MolarMass
+	massCalcite   = water.CalciumHardness.Info().MolarMass
+	massChlorine  = water.TotalChlorine.Info().MolarMass
+	massChloride  = water.Chloride.Info().MolarMass
+	massSulfate   = water.Sulfate.Info().MolarMass
+	massAmmonium  = water.Ammonium.Info().MolarMass
+	massPhosphate = ionMass("phosphate")
+	massLactate   = ionMass("lactate")
+	massCitrate   = ionMass("citrate")
+	massSulfite   = ionMass("sulfite")
+)
+
+// equivalentCalcite is mg of CaCO3 per meq: half its molar mass.
+var equivalentCalcite = massCalcite / 2
+
+func ionMass(name string) float64 {
+	m, _ := substance.IonMass(name)
+	return m
+}
+
+func (m *mixture) add(other *mixture, times float64) {
+	for i := range m {
+		m[i] += times * other[i]
+	}
+}
+
+// contribution is what one unit (g or mL) of goods of a strength brings into one litre.
+func contribution(g Goods, percent float64) (mixture, error) {
+	var m mixture
+	s, err := g.Entry()
+	if err != nil {
+		return m, err
+	}
+	moles, err := g.molesPerUnit(percent)
+	if err != nil {
+		return m, err
+	}
+	for _, ion := range s.Ions {
+		mass := ionMass(ion.Name)
+		amount := 1000 * moles * ion.Moles * mass
+		switch ion.Name {
+		case "lactate":
+			m[sLactate] += amount
+		case "citrate":
+			m[sCitrate] += amount
+		case "phosphate":
+			m[sAcidPhate] += amount
+		case "sulfite":
+			m[sSulfite] += amount
+		default:
+			if id, ok := water.Lookup(ion.Name); ok {
+				m[slotOf[id]] += amount
+			}
+		}
+	}
+	m[sAlkalinity] += 1000 * moles * s.Alkalinity * equivalentCalcite
+	m[sCarbon] += 1000 * moles * s.InorganicCarbon
+	return m, nil
+}
+
+// WeakAcidPH is the pH down to which the protons of a weak acid are counted in the alkalinity that is reported: that of a
+// mash. There lactic acid gives 0.972, phosphoric 1.015 and citric acid 1.90 protons (25 degC, ionic strength 0), where a
+// strong acid gives all. Counting to a fixed pH keeps alkalinity additive; the pH itself comes from the full equilibrium.
+const WeakAcidPH = 5.4
+
+// protonsGiven is the mean number of protons that a molecule of an acid has given off at a pH:
+// sum k beta_k / sum beta_k, beta_k = 10^(k pH - pK1 … - pKk). [definition]
+func protonsGiven(steps []substance.Dissociation, pH float64) float64 {
+	sum, weighted, beta := 1.0, 0.0, 1.0
+	for k, d := range steps {
+		beta *= math.Pow(10, pH-d.PKa)
+		sum += beta
+		weighted += float64(k+1) * beta
+	}
+	return weighted / sum
+}
+
+// weakAcids lists the anions of weak acids with their excess of protons given at WeakAcidPH over the one that the zero
+// level of total alkalinity counts.
+var weakAcids = [...]struct {
+	slot   slot
+	name   string
+	mass   float64
+	excess float64
+}{
+	{sLactate, "lactate", massLactate, excessOf("lactic_acid")},
+	{sCitrate, "citrate", massCitrate, excessOf("citric_acid_anhydrous")},
+	{sAcidPhate, "phosphate", massPhosphate, excessOf("phosphoric_acid")},
+}
+
+func excessOf(key string) float64 {
+	s, _ := substance.ByKey(key)
+	return protonsGiven(s.Dissociation, WeakAcidPH) - 1
+}
+
+// alkalinity is the reported one: see WeakAcidPH.
+func (m *mixture) alkalinity() float64 {
+	a := m[sAlkalinity]
+	for i := range weakAcids {
+		w := &weakAcids[i]
+		a -= m[w.slot] / w.mass * w.excess * equivalentCalcite
+	}
+	return a
+}
+
+func (m *mixture) calciumHardness() float64   { return m[sCalcium] / massCalcium * massCalcite }
+func (m *mixture) magnesiumHardness() float64 { return m[sMagnesium] / massMagnesium * massCalcite }
+
+// residualAlkalinity: Kolbach 1953 (Monatsschrift für Brauerei 6), all as CaCO3.
+func (m *mixture) residualAlkalinity() float64 {
+	return m.alkalinity() - m.calciumHardness()/3.5 - m.magnesiumHardness()/7
+}
+
+// dechlorinated is the mixture after sulfite has reacted with chlorine, mole for mole of Cl2:
+// HSO3- + HOCl = SO4 2- + Cl- + 2 H+;  HSO3- + NH2Cl + H2O = SO4 2- + Cl- + NH4+ + H+. Free chlorine reacts first.
+func (m mixture) dechlorinated() mixture {
+	if m[sSulfite] <= 0 {
+		return m
+	}
+	total := math.Max(m[sTotalChlorine], m[sFreeChlorine])
+	free := math.Max(0, m[sFreeChlorine])
+	reacted := math.Min(m[sSulfite]/massSulfite, math.Max(0, total)/massChlorine) // mmol/L
+	ofFree := math.Min(reacted, free/massChlorine)
+	combined := reacted - ofFree
+	m[sSulfite] -= reacted * massSulfite
+	m[sSulfate] += reacted * massSulfate
+	m[sChloride] += reacted * massChloride
+	m[sAmmonium] += combined * massAmmonium
+	m[sAlkalinity] -= (2*ofFree + combined) * equivalentCalcite
+	m[sFreeChlorine] -= ofFree * massChlorine
+	m[sTotalChlorine] = total - reacted*massChlorine
+	return m
+}
+
+// cations and anions in meq/L at the zero level of protons, so that blending and dosing keep their difference.
+func (m *mixture) cations() float64 {
+	sum := 0.0
+	for _, s := range []slot{sCalcium, sMagnesium, sSodium, sPotassium, sAmmonium} {
+		sum += m[s] * chargePerMass(baseIDs[s])
+	}
+	return sum
+}
+
+func (m *mixture) anions() float64 {
+	sum := m[sAlkalinity]/equivalentCalcite + m[sLactate]/massLactate + m[sCitrate]/massCitrate + m[sAcidPhate]/massPhosphate + m[sSulfite]/massSulfite
+	for _, s := range []slot{sChloride, sSulfate, sNitrate, sNitrite, sFluoride} {
+		sum += m[s] * chargePerMass(baseIDs[s])
+	}
+	return sum
+}
+
+func chargePerMass(id water.ID) float64 {
+	a := id.Info()
+	return math.Abs(float64(a.Charge)) / a.MolarMass
+}
+
+// totals turns a mixture into mol/L for the equilibrium. carbon is in mol/L. A sodium by difference that came out
+// negative is taken as none.
+func (m *mixture) totals(celsius, carbon float64) equilibrium.Water {
+	molar := func(s slot) float64 { return math.Max(0, m[s]) / baseIDs[s].Info().MolarMass / 1000 }
+	return equilibrium.Water{
+		Temperature: celsius,
+		Calcium:     molar(sCalcium), Magnesium: molar(sMagnesium), Sodium: molar(sSodium), Potassium: molar(sPotassium),
+		Ammonium: molar(sAmmonium), Chloride: molar(sChloride), Sulfate: molar(sSulfate), Nitrate: molar(sNitrate),
+		Fluoride: molar(sFluoride), Silica: molar(sSilica),
+		Phosphate: molar(sPhosphate) + math.Max(0, m[sAcidPhate])/massPhosphate/1000,
+		Lactate:   math.Max(0, m[sLactate]) / massLactate / 1000, Citrate: math.Max(0, m[sCitrate]) / massCitrate / 1000,
+		Alkalinity: m[sAlkalinity] / equivalentCalcite / 1000, InorganicCarbon: carbon + m[sCarbon]/1000,
+	}
+}

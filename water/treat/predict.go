@@ -1,0 +1,223 @@
+package treat
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"wj/water"
+)
+
+// Prediction is what a plan makes of its waters: the part that adds up exactly. Equilibrate gives pH and saturation.
+type Prediction struct {
+	Plan Plan
+	// Doses are the plan's additions with all that a dose must carry.
+	Doses []Dose
+	// Assumptions lists in words what was taken for granted.
+	Assumptions []string
+
+	c     *composition
+	after mixture // treated, with chlorine and sulfite reacted
+}
+
+// Predict works out a plan: ions, alkalinity, residual alkalinity and ratios, each with its standard uncertainty. It costs
+// some ten microseconds for two waters and three additions.
+func Predict(p Plan) (*Prediction, error) {
+	p.Waters = append([]Portion(nil), p.Waters...)
+	p.Additions = append([]Addition(nil), p.Additions...)
+	out := &Prediction{Plan: p}
+	c, err := compose(&out.Plan, true)
+	if err != nil {
+		return nil, err
+	}
+	out.c, out.after = c, c.treated.dechlorinated()
+	for _, a := range out.Plan.Additions {
+		d, err := newDose(a, p.Volume, &c.blend)
+		if err != nil {
+			return nil, err
+		}
+		out.Doses = append(out.Doses, d)
+	}
+	out.assume()
+	return out, nil
+}
+
+func (p *Prediction) assume() {
+	for _, w := range p.Plan.Waters {
+		if len(p.Plan.Waters) > 1 && w.UShare > 0 {
+			p.Assumptions = append(p.Assumptions, fmt.Sprintf("share of %s %.4g ± %.2g %%", w.Name, 100*w.Share, 200*w.UShare))
+		}
+	}
+	p.Assumptions = append(p.Assumptions, p.c.notes...)
+	if p.c.by[sSodium] != "" {
+		p.Assumptions = append(p.Assumptions, "sodium of "+p.c.by[sSodium])
+	}
+	for _, a := range p.Plan.Additions {
+		if a.Assumed != "" {
+			p.Assumptions = append(p.Assumptions, a.Substance+": "+a.Assumed)
+		}
+	}
+	if p.after[sLactate]+p.after[sCitrate]+p.after[sAcidPhate] > 0 {
+		p.Assumptions = append(p.Assumptions, fmt.Sprintf("weak acid counted with the protons that it gives at pH %g", WeakAcidPH))
+	}
+}
+
+// Value is a value of the treated water in its standard unit with its standard uncertainty: measured ions, alkalinity,
+// residual_alkalinity, hardnesses, sums of charge, charge_balance, sulfate_chloride_ratio, combined_chlorine. What needs
+// the equilibrium is refused here. The error is *water.Absent.
+func (p *Prediction) Value(id water.ID) (water.Value, error) { return p.value(id, &p.c.treated, true) }
+
+// Blend is a value of the blended waters before anything is added.
+func (p *Prediction) Blend(id water.ID) (water.Value, error) { return p.value(id, &p.c.blend, false) }
+
+func (p *Prediction) value(id water.ID, m *mixture, treated bool) (water.Value, error) {
+	if reason := p.c.lacks(id); reason != "" {
+		return water.Value{}, &water.Absent{ID: id, Reason: reason}
+	}
+	v, ok := p.c.evaluate(id, m)
+	if !ok {
+		return water.Value{}, &water.Absent{ID: id, Reason: "it does not follow from the blend alone; see the equilibrium"}
+	}
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return water.Value{}, &water.Absent{ID: id, Reason: "it has no value in this water"}
+	}
+	out := water.Value{ID: id, Value: v, Derived: true, From: needs(id), Note: p.note(id)}
+	out.U = p.c.spread(m, treated, func(m *mixture) float64 { v, _ := p.c.evaluate(id, m); return v }, v)
+	return out, nil
+}
+
+// Acid is the anion that weak acids bring, "lactate", "citrate" or "phosphate" (as PO4), or "sulfite" (as SO3) that is
+// left of a metabisulfite, in mg/L with its standard uncertainty.
+func (p *Prediction) Acid(anion string) (value, u float64) {
+	at := slot(-1)
+	for i := range weakAcids {
+		if weakAcids[i].name == anion {
+			at = weakAcids[i].slot
+		}
+	}
+	if anion == "sulfite" {
+		at = sSulfite
+	}
+	if at < 0 {
+		return 0, 0
+	}
+	read := func(m *mixture) float64 { r := m.dechlorinated(); return r[at] }
+	value = read(&p.c.treated)
+	return value, p.c.spread(&p.c.treated, true, read, value)
+}
+
+// IonBalance returns the sums of charge of the treated water in meq/L, anions of acids among them. Treating keeps their
+// difference: that of the result is that of the analyses, plus nothing.
+func (p *Prediction) IonBalance() (cations, anions float64) {
+	return p.after.cations(), p.after.anions()
+}
+
+func (p *Prediction) note(id water.ID) string {
+	var notes []string
+	for _, n := range needs(id) {
+		if s, ok := slotOf[n]; ok && p.c.by[s] != "" {
+			notes = append(notes, p.c.by[s])
+		}
+	}
+	return strings.Join(notes, "; ")
+}
+
+// spread adds the changes that every source makes in quadrature. Sources of doses move the treated mixture only.
+func (c *composition) spread(m *mixture, treated bool, f func(*mixture) float64, at float64) float64 {
+	sum := 0.0
+	for i := range c.sources {
+		s := &c.sources[i]
+		if !treated && len(s.readings) == 0 && s.share < 0 {
+			continue
+		}
+		moved := *m
+		moved.add(&s.delta, 1)
+		if d := f(&moved) - at; !math.IsNaN(d) && !math.IsInf(d, 0) {
+			sum += d * d
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// needs lists the base values that a value rests on.
+func needs(id water.ID) []water.ID {
+	switch id {
+	case water.CalciumHardness:
+		return []water.ID{water.Calcium}
+	case water.MagnesiumHardness:
+		return []water.ID{water.Magnesium}
+	case water.TotalHardness:
+		return []water.ID{water.Calcium, water.Magnesium}
+	case water.ResidualAlkalinity, water.CarbonateHardness, water.NoncarbonateHardness:
+		return []water.ID{water.Alkalinity, water.Calcium, water.Magnesium}
+	case water.SulfateChlorideRatio:
+		return []water.ID{water.Sulfate, water.Chloride}
+	case water.CombinedChlorine:
+		return []water.ID{water.TotalChlorine, water.FreeChlorine}
+	case water.CationSum:
+		return []water.ID{water.Calcium, water.Magnesium, water.Sodium}
+	case water.AnionSum:
+		return []water.ID{water.Alkalinity, water.Chloride, water.Sulfate}
+	case water.ChargeBalance:
+		return []water.ID{water.Calcium, water.Magnesium, water.Sodium, water.Alkalinity, water.Chloride, water.Sulfate}
+	}
+	return []water.ID{id}
+}
+
+// lacks says why a value cannot be had, "" where it can.
+func (c *composition) lacks(id water.ID) string {
+	for _, n := range needs(id) {
+		s, ok := slotOf[n]
+		if ok && c.absent[s] != "" {
+			return c.absent[s]
+		}
+	}
+	if id == water.ChargeBalance && c.by[sSodium] != "" {
+		// With sodium by difference the balance is zero by construction.
+		return "sodium was not measured in every water (" + c.by[sSodium] + ")"
+	}
+	return ""
+}
+
+// evaluate is a value of a mixture; ok is false for what a mixture does not tell.
+func (c *composition) evaluate(id water.ID, before *mixture) (v float64, ok bool) {
+	m := before.dechlorinated()
+	if s, found := slotOf[id]; found {
+		switch id {
+		case water.Alkalinity:
+			return m.alkalinity(), true
+		case water.Phosphate:
+			return m[s] + m[sAcidPhate], true
+		}
+		return m[s], true
+	}
+	switch id {
+	case water.CalciumHardness:
+		return m.calciumHardness(), true
+	case water.MagnesiumHardness:
+		return m.magnesiumHardness(), true
+	case water.TotalHardness:
+		return m.calciumHardness() + m.magnesiumHardness(), true
+	case water.ResidualAlkalinity:
+		return m.residualAlkalinity(), true
+	case water.CarbonateHardness: // SM 2340 A
+		return math.Min(m.calciumHardness()+m.magnesiumHardness(), m.alkalinity()), true
+	case water.NoncarbonateHardness:
+		return math.Max(0, m.calciumHardness()+m.magnesiumHardness()-m.alkalinity()), true
+	case water.SulfateChlorideRatio:
+		if m[sChloride] <= 0 {
+			return math.NaN(), true
+		}
+		return m[sSulfate] / m[sChloride], true
+	case water.CombinedChlorine:
+		return m[sTotalChlorine] - m[sFreeChlorine], true
+	case water.CationSum:
+		return m.cations(), true
+	case water.AnionSum:
+		return m.anions(), true
+	case water.ChargeBalance: // SM 1030 E
+		cations, anions := m.cations(), m.anions()
+		return 100 * (cations - anions) / (cations + anions), true
+	}
+	return 0, false
+}
