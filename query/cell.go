@@ -53,7 +53,6 @@ func columns(names []string, units map[string]water.Unit) ([]*Column, error) {
 	return list, nil
 }
 
-
 func compileColumn(name string, units map[string]water.Unit) (*Column, error) {
 	if name == "" {
 		return nil, errors.New("a column has no name; write --columns site,sampled,sulfate")
@@ -173,13 +172,22 @@ func (r *row) analyteCell(c *Column) Cell {
 	if g == nil || v.Derived {
 		return cell
 	}
-	if m, ok := r.a.Measured(c.id); ok {
-		cell.Assumed = m.Assumed
+	cell.Assumed = r.assumed(c.id)
+	// Straight from the unit as typed: by way of the standard unit 6.6 dKH would become 6.6000000000000005.
+	typed, _ := g.Result()
+	if straight, err := c.id.Info().Convert(typed, g.First.Unit, c.Unit); err == nil && v.Bound == water.Exact {
+		cell.Value, cell.Text = straight, formatNumber(straight)
 	}
 	if v.Bound != water.Exact {
 		cell.Text = journal.TypedReading(g)
 	}
 	return cell
+}
+
+// assumed says that the uncertainty of a reading rests on what such a test usually reaches.
+func (r *row) assumed(id water.ID) bool {
+	m, ok := r.a.Measured(id)
+	return ok && m.Assumed
 }
 
 // formatNumber writes a number with all its digits and no exponent.

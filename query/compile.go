@@ -84,11 +84,40 @@ func compileOperand(source string) (*compiler, *operand, error) {
 // compiler turns the parser's tree into a tree of closures: the row costs only what the expression uses, and
 // nothing is allocated or looked up by name while rows go by.
 type compiler struct {
-	source    string
-	uncertain bool // inside surely or maybe
-	uses      uint64
-	fields    map[string]bool
-	mentions  []mention
+	source   string
+	mode     sureness
+	uses     uint64
+	fields   map[string]bool
+	mentions []mention
+}
+
+// sureness is how a comparison treats uncertainty. It is settled at each comparison, not where conditions are joined:
+// surely (a or b) with a unsure and b censored is censored, but maybe (a or b) is yes.
+type sureness uint8
+
+const (
+	plainly sureness = iota
+	surely           // what is unsure counts as no
+	maybe            // what is unsure counts as yes
+)
+
+// turned is the mode under a negation: surely not is not maybe.
+func (s sureness) turned() sureness {
+	switch s {
+	case surely:
+		return maybe
+	case maybe:
+		return surely
+	}
+	return plainly
+}
+
+// settle answers what is unsure.
+func (s sureness) settle(v verdict) verdict {
+	if v == unsure {
+		return truth(s == maybe)
+	}
+	return v
 }
 
 // operand is a part of an expression with its type. Of the functions only the one of its kind is set.
@@ -174,12 +203,14 @@ func (c *compiler) operand(n ast.Node) (*operand, *Error) {
 		return nil, c.unknownFunction(at(n), n.Name)
 	case *ast.NilNode:
 		return nil, c.fail(at(n), "nil is not known", "known(sulfate) asks whether there is a value, batch == \"\" whether there is none")
+	case *ast.SequenceNode:
+		return nil, c.fail(at(n.Nodes[len(n.Nodes)-1]), "one condition is allowed, and this is another", "join conditions with and")
+	case *ast.VariableDeclaratorNode:
+		return nil, c.fail(at(n), "variables are not known", "write the value itself")
 	case *ast.MemberNode, *ast.ChainNode, *ast.SliceNode:
 		return nil, c.fail(at(n), "parts of a value are not asked for with . or [ ]", "write lot(sulfate), u(sulfate) or dKH(alkalinity)")
 	case *ast.ConditionalNode:
-		return nil, c.fail(at(n), "if and ? are not known", "use and, or, not")
-	case *ast.SequenceNode, *ast.VariableDeclaratorNode:
-		return nil, c.fail(at(n), "one condition is allowed, without variables or ;", "join conditions with and")
+		return nil, c.fail(at(n.Cond), "if and ? are not known", "use and, or, not")
 	}
 	return nil, c.fail(at(n), "this is not part of the query language", "write conditions such as sulfate > 300 and site == \"north-well\"")
 }
@@ -190,7 +221,14 @@ func number(at int, v float64) *operand {
 }
 
 func (c *compiler) unary(n *ast.UnaryNode) (*operand, *Error) {
+	turned := n.Operator == "not" || n.Operator == "!"
+	if turned {
+		c.mode = c.mode.turned()
+	}
 	o, err := c.operand(n.Node)
+	if turned {
+		c.mode = c.mode.turned()
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -204,7 +242,7 @@ func (c *compiler) unary(n *ast.UnaryNode) (*operand, *Error) {
 			return nil, c.fail(at(n), "not stands before "+o.kind.String(), help)
 		}
 		inner := o.truth
-		return &operand{kind: truthKind, at: at(n), cost: o.cost, truth: func(r *row) verdict { return not(inner(r)) }}, nil
+		return &operand{kind: truthKind, at: at(n), cost: o.cost, uses: o.uses, truth: func(r *row) verdict { return not(inner(r)) }}, nil
 	case "-", "+":
 		if o.kind != numberKind {
 			return nil, c.fail(at(n), n.Operator+" stands before "+o.kind.String(), "")
@@ -262,7 +300,7 @@ func (c *compiler) join(operator string, l, r *operand) (*operand, *Error) {
 			return nil, c.fail(side.at, fmt.Sprintf("%s joins conditions, and this is %s", operator, side.kind), "compare it first, such as sulfate > 300")
 		}
 	}
-	o := &operand{kind: truthKind, at: l.at, cost: max(l.cost, r.cost)}
+	o := &operand{kind: truthKind, at: l.at, uses: l.uses | r.uses, cost: max(l.cost, r.cost)}
 	if l.cost > r.cost {
 		l, r = r, l
 	}
@@ -330,8 +368,11 @@ func (c *compiler) comparison(sign int, op comparison, l, r *operand) (*operand,
 		}
 		return o, nil
 	}
-	if op != equal && op != different {
+	switch {
+	case op != equal && op != different:
 		return nil, c.fail(sign, "conditions have no order", "compare them with == or !=")
+	case c.mode != plainly && l.uses|r.uses != 0:
+		return nil, c.fail(sign, "inside surely and maybe conditions are not compared with each other", "write it with and, or, not")
 	}
 	a, b := l.truth, r.truth
 	o.truth = func(r *row) verdict {
@@ -352,15 +393,17 @@ func (c *compiler) compareNumbers(o *operand, sign int, op comparison, l, r *ope
 	}
 	a, b := l.num, r.num
 	uses := l.uses | r.uses
+	o.uses = uses
 	switch {
-	case c.uncertain && uses != 0:
+	case c.mode != plainly && uses != 0:
+		mode := c.mode
 		difference := func(r *row) num { return a(r).add(b(r).negative()) }
 		o.truth = func(r *row) verdict {
 			x, y := a(r), b(r)
 			if max(x.k, y.k) >= isCensored {
 				return num{k: max(x.k, y.k)}.why()
 			}
-			return compare(op, x, y, 2*r.spread(uses, difference))
+			return mode.settle(compare(op, x, y, 2*r.spread(uses, difference)))
 		}
 	case r.constant != nil:
 		limit := num{v: *r.constant}

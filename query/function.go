@@ -22,8 +22,8 @@ var functions map[string]function
 // The table refers to functions that look into it for their messages.
 func init() {
 	functions = map[string]function{
-		"surely":     {"surely(sulfate > 300)", sureness(truth(false))},
-		"maybe":      {"maybe(sulfate > 300)", sureness(truth(true))},
+		"surely":     {"surely(sulfate > 300)", withMode(surely)},
+		"maybe":      {"maybe(sulfate > 300)", withMode(maybe)},
 		"u":          {"u(sulfate)", uncertaintyOf},
 		"lot":        {"lot(sulfate)", lotOf},
 		"replicates": {"replicates(sulfate)", replicatesOf},
@@ -147,29 +147,23 @@ func (c *compiler) textArgument(at int, args []ast.Node, example string) (string
 	return s.Value, nil
 }
 
-// sureness makes surely and maybe: inside, comparisons may be unsure, and unsure becomes the given answer.
-func sureness(unsureIs verdict) func(*compiler, int, []ast.Node) (*operand, *Error) {
+// withMode makes surely and maybe.
+func withMode(mode sureness) func(*compiler, int, []ast.Node) (*operand, *Error) {
 	return func(c *compiler, at int, args []ast.Node) (*operand, *Error) {
 		if err := c.one(at, args, "surely(sulfate > 300)"); err != nil {
 			return nil, err
 		}
-		outer := c.uncertain
-		c.uncertain = true
+		outer := c.mode
+		c.mode = mode
 		o, err := c.operand(args[0])
-		c.uncertain = outer
+		c.mode = outer
 		if err != nil {
 			return nil, err
 		}
 		if o.kind != truthKind {
 			return nil, c.fail(o.at, "surely and maybe take a condition, and this is "+o.kind.String(), "write surely(sulfate > 300)")
 		}
-		inner := o.truth
-		return &operand{kind: truthKind, at: at, cost: o.cost, truth: func(r *row) verdict {
-			if v := inner(r); v != unsure {
-				return v
-			}
-			return unsureIs
-		}}, nil
+		return &operand{kind: truthKind, at: at, cost: o.cost, truth: o.truth}, nil
 	}
 }
 

@@ -56,9 +56,9 @@ func parse(source string) (node ast.Node, err error) {
 	return tree.Node, nil
 }
 
-// checkDepth counts open brackets and runs of prefix operators outside quoted text.
+// checkDepth counts open brackets and runs of prefix operators outside quoted text, which must end.
 func checkDepth(source string) *Error {
-	depth, prefixes, offset := 0, 0, -1
+	depth, prefixes, offset, opened := 0, 0, -1, 0
 	var quote rune
 	escaped := false
 	for i, r := range source {
@@ -76,7 +76,7 @@ func checkDepth(source string) *Error {
 		}
 		switch r {
 		case '"', '\'', '`':
-			quote, prefixes = r, 0
+			quote, opened, prefixes = r, offset, 0
 		case '(', '[', '{':
 			depth++
 			prefixes = 0
@@ -97,6 +97,9 @@ func checkDepth(source string) *Error {
 			return errorAt(source, offset, fmt.Sprintf("the expression is nested more than %d deep", maxDepth), "write it more simply")
 		}
 	}
+	if quote != 0 {
+		return errorAt(source, opened, "the quoted text has no end", "add the closing quote")
+	}
 	return nil
 }
 
@@ -110,9 +113,8 @@ func syntaxError(source string, at *file.Error) *Error {
 	case strings.Contains(message, "maximum allowed nodes"):
 		return errorAt(source, offset, fmt.Sprintf("the expression has more than %d parts", maxNodes), "ask for less at a time")
 	case strings.Contains(message, "EOF") || strings.Contains(message, "unexpected end"):
-		message, help = "the expression ends too early", "something is missing at its end: a value, a bracket or a quote"
-	case strings.Contains(message, "literal not terminated"):
-		message, help = "the quoted text has no end", "add the closing quote"
+		offset = utf8.RuneCountInString(strings.TrimRight(source, " \t\r\n"))
+		message, help = "the expression ends too early", "something is missing at its end: a value or a bracket"
 	case strings.HasPrefix(rest, "="):
 		message, help = "= is not a comparison", "write == for \"is equal to\""
 	case strings.HasPrefix(rest, "&"):

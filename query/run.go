@@ -2,7 +2,6 @@ package query
 
 import (
 	"fmt"
-	"math"
 	"runtime"
 	"slices"
 	"strings"
@@ -291,6 +290,3 @@ func (x *Expression) notes(j *journal.Journal) []string {
 }
 
 func unixIn(seconds int64, r *row) time.Time { return time.Unix(seconds, 0).In(r.zone) }
-
-// finite says that both ends of an interval are numbers.
-func finite(low, high float64) bool { return !math.IsInf(low, 0) && !math.IsInf(high, 0) }

@@ -2,7 +2,8 @@ package query
 
 import "math"
 
-// verdict is the answer to a condition on one session. The order matters: see and, or.
+// verdict is the answer to a condition on one session. The order matters: see and, or. unsure comes from a comparison
+// within its uncertainty and is settled there, by surely or maybe.
 type verdict uint8
 
 const (
