@@ -1,0 +1,273 @@
+package water
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"wj/water/equilibrium"
+)
+
+// Each row of testdata/published/water.tsv is a check against something outside
+// the project; its source stands in the row. A row marked "disagrees" is kept,
+// with the reason in its remark, and the test holds that it still disagrees.
+
+type publishedRow struct {
+	id, unit, source, status, remark string
+	in                               map[string]string
+	expected, tolerance              float64
+}
+
+func publishedRows(t testing.TB) []publishedRow {
+	t.Helper()
+	const name = "water.tsv"
+	data, err := os.ReadFile(filepath.Join("..", "testdata", "published", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var rows []publishedRow
+	for n, line := range strings.Split(strings.TrimSpace(string(data)), "\n") {
+		if n == 0 {
+			continue
+		}
+		c := strings.Split(line, "\t")
+		if len(c) != 8 {
+			t.Fatalf("%s:%d: %d columns, want 8", name, n+1, len(c))
+		}
+		r := publishedRow{id: c[0], unit: c[3], source: c[5], status: c[6], remark: c[7], in: map[string]string{}}
+		if r.expected, err = strconv.ParseFloat(c[2], 64); err != nil {
+			t.Fatalf("%s:%d: %v", name, n+1, err)
+		}
+		if r.source == "" {
+			t.Errorf("%s:%d: no source", name, n+1)
+		}
+		for _, part := range strings.Split(c[1], "; ") {
+			k, v, _ := strings.Cut(part, "=")
+			r.in[k] = v
+		}
+		word := strings.TrimPrefix(strings.Fields(c[4])[0], "±")
+		percent, relative := strings.CutSuffix(word, "%")
+		switch {
+		case word == "exact":
+		case relative:
+			p, err := strconv.ParseFloat(percent, 64)
+			if err != nil {
+				t.Fatalf("%s:%d: %v", name, n+1, err)
+			}
+			r.tolerance = p / 100 * math.Abs(r.expected)
+		default:
+			if r.tolerance, err = strconv.ParseFloat(word, 64); err != nil {
+				t.Fatalf("%s:%d: %v", name, n+1, err)
+			}
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+func TestPublishedValues(t *testing.T) {
+	rows := publishedRows(t)
+	if len(rows) < 120 {
+		t.Fatalf("only %d rows", len(rows))
+	}
+	seen := map[string]bool{}
+	for _, r := range rows {
+		t.Run(r.id, func(t *testing.T) {
+			if seen[r.id] {
+				t.Fatal("this id occurs twice")
+			}
+			seen[r.id] = true
+			got, err := r.compute()
+			if err != nil {
+				t.Fatal(err)
+			}
+			within := math.Abs(got-r.expected) <= r.tolerance*(1+1e-9)
+			switch {
+			case r.status == "disagrees" && r.remark == "":
+				t.Error("a row that disagrees needs its reason")
+			case r.status == "disagrees" && within:
+				t.Errorf("%.6g %s agrees by now: mark it so", got, r.unit)
+			case r.status != "disagrees" && !within:
+				t.Errorf("%.6g %s, published %g ± %g (%s)", got, r.unit, r.expected, r.tolerance, r.source)
+			}
+		})
+	}
+}
+
+// compute does what a row asks for.
+func (r publishedRow) compute() (float64, error) {
+	switch r.in["do"] {
+	case "mass":
+		return looseBases[strings.ToLower(r.in["basis"])].MolarMass(), nil
+	case "convert":
+		id, ok := LookupAnalyte(r.in["analyte"])
+		if !ok {
+			return 0, fmt.Errorf("no analyte %q", r.in["analyte"])
+		}
+		q, to, err := r.quantities()
+		if err != nil {
+			return 0, err
+		}
+		return id.Info().Convert(q.Value, q.Unit, to)
+	case "in":
+		q, to, err := r.quantities()
+		if err != nil {
+			return 0, err
+		}
+		return q.In(to)
+	case "dose": // mg/L of a mass in a volume
+		m, err := ParseQuantity(r.in["mass"])
+		if err != nil {
+			return 0, err
+		}
+		v, err := ParseQuantity(r.in["volume"])
+		if err != nil {
+			return 0, err
+		}
+		g, err := m.In(Gram)
+		if err != nil {
+			return 0, err
+		}
+		l, err := v.In(Litre)
+		return 1000 * g / l, err
+	case "band":
+		an, err := strconv.ParseFloat(r.in["anions"], 64)
+		if err != nil {
+			return 0, err
+		}
+		b, ok := BalanceBand(an)
+		if !ok || b.Unit != r.unit || b.Low != -b.High {
+			return 0, fmt.Errorf("band %+v", b)
+		}
+		return b.High, nil
+	case "gum-h2":
+		return gumH2(r.in["want"])
+	case "quam-a1":
+		return quamA1(r.in["want"])
+	case "derive":
+		return r.derive()
+	case "solids":
+		a, err := r.analysis()
+		if err != nil {
+			return 0, err
+		}
+		return Solids(a, equilibrium.SolidsConstituents)
+	}
+	return 0, fmt.Errorf("what is do=%s", r.in["do"])
+}
+
+func (r publishedRow) quantities() (Quantity, Unit, error) {
+	q, err := ParseQuantity(r.in["value"])
+	if err != nil {
+		return q, None, err
+	}
+	to, ok := ParseUnit(r.in["to"])
+	if !ok {
+		return q, to, fmt.Errorf("no unit %q", r.in["to"])
+	}
+	return q, to, nil
+}
+
+// analysis takes the readings of a row; u.NAME is a standard uncertainty and r
+// a correlation between all of them.
+func (r publishedRow) analysis() (*Analysis, error) {
+	var a Analysis
+	for k, v := range r.in {
+		id, ok := LookupAnalyte(k)
+		if !ok {
+			continue
+		}
+		q, err := ParseQuantity(v)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", k, err)
+		}
+		if err := id.Info().Fit(q); err != nil {
+			return nil, err
+		}
+		m := Measured{Value: id.Info().Standard(q)}
+		if u := r.in["u."+k]; u != "" {
+			if m.U, err = strconv.ParseFloat(u, 64); err != nil {
+				return nil, err
+			}
+		}
+		if s := r.in["r"]; s != "" {
+			c, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				return nil, err
+			}
+			m.Shared, m.SharedU = "meter", m.U*math.Sqrt(c)
+		}
+		a.Set(id, m)
+	}
+	return &a, nil
+}
+
+func (r publishedRow) derive() (float64, error) {
+	a, err := r.analysis()
+	if err != nil {
+		return 0, err
+	}
+	id, ok := Lookup(r.in["want"])
+	if !ok {
+		return 0, fmt.Errorf("no name %q", r.in["want"])
+	}
+	v, err := a.Derive(id)
+	if err != nil {
+		return 0, err
+	}
+	if n := a.Number(id); !a.Has(id) && n != v.Value {
+		return 0, fmt.Errorf("Number gives %g and Derive %g", n, v.Value)
+	}
+	if r.in["part"] == "u" {
+		return v.U, nil
+	}
+	if to := r.in["to"]; to != "" {
+		u, ok := ParseUnit(to)
+		if !ok {
+			return 0, fmt.Errorf("no unit %q", to)
+		}
+		return id.Info().Convert(v.Value, id.Info().Unit, u)
+	}
+	return v.Value, nil
+}
+
+// gumH2 is the worked example of JCGM 100:2008, H.2: resistance and reactance
+// from correlated readings of voltage, current and phase.
+func gumH2(want string) (float64, error) {
+	p, err := Propagate(func(x []float64) []float64 {
+		z := x[0] / (x[1] / 1000)
+		return []float64{z * math.Cos(x[2]), z * math.Sin(x[2])}
+	}, []float64{4.9990, 19.6610, 1.04446}, []float64{0.0032, 0.0095, 0.00075},
+		[][]float64{{1, -0.36, 0.86}, {-0.36, 1, -0.65}, {0.86, -0.65, 1}})
+	if err != nil {
+		return 0, err
+	}
+	switch want {
+	case "R":
+		return p.Values[0], nil
+	case "u(R)":
+		return p.U[0], nil
+	case "X":
+		return p.Values[1], nil
+	case "u(X)":
+		return p.U[1], nil
+	}
+	return p.Correlation[0][1], nil
+}
+
+// quamA1 is example A1 of EURACHEM/CITAC QUAM:2012: a standard made by weighing.
+func quamA1(want string) (float64, error) {
+	p, err := Propagate(func(x []float64) []float64 { return []float64{1000 * x[0] * x[1] / x[2]} },
+		[]float64{100.28, 0.9999, 100.0}, []float64{0.05, 0.000058, 0.07}, nil)
+	if err != nil {
+		return 0, err
+	}
+	if want == "u" {
+		return p.U[0], nil
+	}
+	return p.Values[0], nil
+}
