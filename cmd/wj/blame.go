@@ -118,7 +118,7 @@ func (c *blameCmd) lines(out render.Output, settings []audit.Setting, versions [
 			}
 		}
 		for _, s := range settings { // what was taken away without a word
-			if s.After == "" && s.Silent {
+			if s.After == "" && (s.Silent || s.Amendment != nil) {
 				shown = append(shown, s)
 			}
 		}

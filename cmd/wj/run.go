@@ -31,6 +31,8 @@ type commandLine struct {
 	Show    showCmd    `cmd:"" help:"Show one record, with what follows from it."`
 	Lint    lintCmd    `cmd:"" help:"Check the journal."`
 	Explain explainCmd `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
+	Amend   amendCmd   `cmd:"" help:"Correct a value; what was there, who, when and why stay in the record."`
+	Void    voidCmd    `cmd:"" help:"Declare a whole record void; it is never deleted."`
 	Query   queryCmd   `cmd:"" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
 	Log     logCmd     `cmd:"" help:"Show who recorded and changed a record, or everything at a site."`
 	Blame   blameCmd   `cmd:"" help:"Show who set each reading and field, when, and what it was before."`

@@ -58,6 +58,7 @@ func NewGraph(j *journal.Journal) *Graph {
 			word = "refused by "
 		}
 		b.any(fileOf(&s.Record), s.Of, word+s.By)
+		b.covered(s)
 	}
 	for _, r := range j.Reports.List {
 		b.report(r)
@@ -328,6 +329,33 @@ func (b *builder) newest(site string, at time.Time) *journal.Session {
 	return list[n-1]
 }
 
+// covered links a sign-off to what it covers beyond the record that it is of
+// and what that rests on, such as today's session in a renewal.
+func (b *builder) covered(s *journal.Signoff) {
+	f := fileOf(&s.Record)
+	known := map[key]bool{}
+	for _, l := range b.g.up[keyOf(f)] {
+		known[keyOf(l.To)] = true
+		for _, further := range b.g.up[keyOf(l.To)] {
+			known[keyOf(further.To)] = true
+		}
+	}
+	for _, p := range sortedKeys(s.Covers) {
+		if to, ok := journal.FileOf(p); ok && !known[keyOf(to)] {
+			b.add(f, to.Kind, to.ID, "covers it too", false)
+		}
+	}
+}
+
+func sortedKeys(m map[string]string) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	sort.Strings(keys)
+	return keys
+}
+
 func (b *builder) report(r *journal.Report) {
 	f := fileOf(&r.Record)
 	if b.byPaths == nil {
@@ -336,12 +364,7 @@ func (b *builder) report(r *journal.Report) {
 			b.byPaths[f.Path] = f
 		}
 	}
-	paths := make([]string, 0, len(r.RestsOn))
-	for p := range r.RestsOn {
-		paths = append(paths, p)
-	}
-	sort.Strings(paths)
-	for _, p := range paths {
+	for _, p := range sortedKeys(r.RestsOn) {
 		to, ok := b.byPaths[p]
 		if !ok {
 			if to, ok = journal.FileOf(p); !ok {

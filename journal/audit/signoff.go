@@ -4,14 +4,13 @@ import (
 	"fmt"
 	"io/fs"
 	"slices"
-	"sort"
 	"strings"
 	"time"
 
 	"wj/journal"
 )
 
-// Origin is what history knows of the commit that brought a file.
+// Origin is what history knows of the commit that gave a file its content.
 type Origin struct {
 	Commit    string // short name
 	Name      string // of the author, as the commit claims
@@ -41,8 +40,8 @@ type Facts struct {
 	// is merged into. Nil takes the journal that is judged, which lets a branch
 	// speak for itself.
 	Base *journal.Journal
-	// Origin finds the commit that brought a file; ok is false for a file that
-	// is not committed. Nil: there is no history.
+	// Origin finds the commit that gave a file its present content; ok is false
+	// for a file that is not committed so. Nil: there is no history.
 	Origin func(path string) (o Origin, ok bool)
 	// Moved recomputes a change with today's water and says in what way the
 	// result left its target or moved by more than twice its uncertainty; ""
@@ -163,13 +162,8 @@ func (v *Verdict) content(j *journal.Journal, record journal.Any, worse func(Sta
 	if record == nil {
 		worse(Void, "%s, which it signs, is not there or cannot be read", s.Of)
 	}
-	paths := make([]string, 0, len(s.Covers))
-	for p := range s.Covers {
-		paths = append(paths, p)
-	}
-	sort.Strings(paths)
 	covered := map[key]bool{}
-	for _, p := range paths {
+	for _, p := range sortedKeys(s.Covers) {
 		if f, ok := journal.FileOf(p); ok {
 			covered[keyOf(f)] = true
 		}
@@ -251,7 +245,14 @@ func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, wo
 		worse(NotAllowed, "it says %s, but commit %s is by %s <%s>, which is no address of %s", s.By, o.Commit, o.Name, o.Email, s.By)
 	}
 	v.Claim = o.Signature != Proven
-	if _, isChange := record.(*journal.Change); isChange && base.Settings.Policy.SignedCommits && v.Claim {
+	change, isChange := record.(*journal.Change)
+	if isChange && base.Settings.Policy.OtherThanAuthor && change.Author != s.By {
+		// The author field is what the proposer typed; history knows whose bytes these are.
+		if made, ok := facts.Origin(change.Path); ok && (made.Signer == s.By || made.Signer == "" && hasAddress(person, made.Email)) {
+			worse(NotAllowed, "%s made the change as it stands (commit %s), and policy asks for another person", s.By, made.Commit)
+		}
+	}
+	if isChange && base.Settings.Policy.SignedCommits && v.Claim {
 		worse(ClaimOnly, "policy asks for a signed commit: %s", describe(o))
 	} else if o.Signature == Worthless {
 		worse(ClaimOnly, "its commit is signed, but the signature proves nothing: %s", o.Detail)
