@@ -123,9 +123,7 @@ func (r *row) cell(c *Column) Cell {
 	cell := numberCell(n)
 	if c.o.uses != 0 {
 		cell.Derived = true
-		if !c.o.number.difference || c.o.field != "" {
-			cell.U = r.spread(c.o.uses, c.o.num) * c.way.factor
-		}
+		cell.U = r.spread(c.o.uses, c.o.num) * c.way.factor
 	}
 	return cell
 }

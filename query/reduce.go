@@ -63,6 +63,9 @@ func Reduce(r *Result, by, aggregates []string) (*Result, error) {
 
 	row := newRow(r.j, r.now)
 	groups := map[string]*group{}
+	if len(keys) == 0 {
+		groups[""] = &group{series: make([][]sample, len(reductions))} // of nothing there is a count too
+	}
 	for _, from := range r.Rows {
 		if from.Session == nil {
 			return nil, errors.New("group a result: its rows are groups already")

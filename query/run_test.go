@@ -139,6 +139,11 @@ func TestCells(t *testing.T) {
 	if !derived[0].Derived || derived[0].U <= 0 || derived[1].Derived || derived[1].U <= 0 || !derived[1].Assumed {
 		t.Errorf("derived cells %+v", derived)
 	}
+	// √(15.003² + 1²) = 15.036 (GUM 5.1.2): the meter's ±10 % with its step, and ± 2 mg/L as typed.
+	sum := mustRun(t, one(t, "sulfate: 300 mg/L", "chloride: 20 ± 2 mg/L"), Request{Columns: []string{"sulfate - chloride"}}).Rows[0].Cells[0]
+	if sum.Text != "280" || sum.U < 15.035 || sum.U > 15.037 {
+		t.Errorf("difference cell %+v", sum)
+	}
 	if r := mustRun(t, j, Request{Sort: []SortKey{{By: "sulfate"}}, Limit: 1, Columns: []string{"sulfate"}}); cells(r) != "45" || r.Matched != 7 {
 		t.Errorf("limit: %q of %d", cells(r), r.Matched)
 	}
@@ -256,6 +261,10 @@ func TestReduce(t *testing.T) {
 		if got != c.want {
 			t.Errorf("%s by %s:\n%s\nwant\n%s", c.aggregates, c.by, got, c.want)
 		}
+	}
+	none, err := Reduce(mustRun(t, j, Request{Where: mustCompile(t, "iron > 3")}), nil, []string{"count", "median(iron)"})
+	if err != nil || cells(none) != "0 | -" {
+		t.Errorf("of no session: %v %q", err, cells(none))
 	}
 	if _, err := Reduce(&Result{}, nil, nil); err == nil {
 		t.Error("a result that no query made was grouped")

@@ -40,8 +40,9 @@ type Series struct {
 	Unit    water.Unit
 	Points  []Point
 
-	NoReading, Censored, Void int // sessions of the site without the value, with only bounds of it, and void ones
-	Faulty                    int // sessions whose reading could not be read
+	// The site's sessions that have no point: without a reading that the value needs, with a bound that does not carry
+	// through its derivation, void, with a reading that could not be read.
+	NoReading, Censored, Void, Faulty int
 }
 
 // SeriesRequest says which values at which sites are wanted.
