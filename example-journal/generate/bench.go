@@ -243,7 +243,7 @@ func measure(s *session) {
 			half := t.absolute + t.relative*x/float64(r.dilution)
 			v := x/float64(r.dilution) + half/6*(0.6*bias(r.lot, r.key)+0.8*normal(s.id, r.key, strconv.Itoa(n)))
 			if r.key == "conductivity" {
-				v = x * (1 + 0.006*normal(s.id, r.key))
+				v = x * (1 + 0.004*normal(s.id, r.key))
 			}
 			if r.lot == "SU-2507" {
 				v *= 0.82 // the bad lot
@@ -279,8 +279,14 @@ func truthOf(s *session) composition {
 	}
 	w := source(s.site, s.sampled)
 	out := composition{}
+	breath := 1.0 // the town's water is never quite the same
+	if s.site == "town-main" {
+		breath += 0.02 * normal("town", s.id[:10])
+	}
 	for k, v := range w {
-		out[k] = v
+		if out[k] = v * breath; k == "pH" {
+			out[k] = v
+		}
 	}
 	switch s.site {
 	case "town-main":

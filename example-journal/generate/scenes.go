@@ -11,7 +11,7 @@ import (
 // pinned are the sessions that the story tells with their numbers; "/" parts
 // replicates.
 var pinned = map[string]string{
-	"2023-11-07-north-well":      "pH=7.2 alkalinity=251 calcium_hardness=365 total_hardness=477 chloride=44 sulfate=119 conductivity=1036",
+	"2023-11-07-north-well":      "pH=7.2 alkalinity=250 calcium_hardness=365 total_hardness=477 chloride=44 sulfate=119 conductivity=1036",
 	"2024-01-15-town-main":       "pH=7.6 alkalinity=54 calcium_hardness=53 total_hardness=75 chloride=18 sulfate=22 conductivity=214",
 	"2024-06-10-town-main":       "pH=7.4 alkalinity=208 calcium_hardness=214 total_hardness=269 chloride=39 sulfate=50 conductivity=611",
 	"2024-05-06-town-main":       "pH=7.4 alkalinity=211 calcium_hardness=205 total_hardness=264 chloride=37 sulfate=53 conductivity=604",
