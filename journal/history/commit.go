@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -134,6 +135,8 @@ var trailerKey = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]*$`)
 // pathspecs turns paths into git pathspecs that mean exactly these files: with
 // the magic words top and literal neither a leading "-" nor "*" nor ":" has a
 // meaning. (GIT_LITERAL_PATHSPECS would do the same, but hooks inherit it.)
+const literally = ":(top,literal)"
+
 func pathspecs(place Place, paths []string) ([]string, error) {
 	if len(paths) == 0 {
 		return nil, errors.New("commit: no file is named")
@@ -154,7 +157,7 @@ func pathspecs(place Place, paths []string) ([]string, error) {
 		if info, err := os.Lstat(full); err == nil && info.IsDir() {
 			return nil, fmt.Errorf("commit %s: is a folder, name its files", name)
 		}
-		specs = append(specs, ":(top,literal)"+path.Join(place.Prefix, rel))
+		specs = append(specs, literally+path.Join(place.Prefix, rel))
 	}
 	return specs, nil
 }
@@ -179,9 +182,14 @@ func (g gitCommand) record(ctx context.Context, specs []string, text string) (st
 		tracked[name] = true
 	}
 	for _, spec := range specs {
-		if !tracked[strings.TrimPrefix(spec, ":(top,literal)")] {
-			unknown = append(unknown, spec)
+		name := strings.TrimPrefix(spec, literally)
+		if tracked[name] {
+			continue
 		}
+		if _, err := os.Lstat(filepath.Join(g.place.Top, filepath.FromSlash(name))); err != nil {
+			return "", fmt.Errorf("commit %s: neither a file nor one that git knows: %w", name, fs.ErrNotExist)
+		}
+		unknown = append(unknown, spec)
 	}
 	if len(unknown) > 0 {
 		if _, err := g.run(ctx, "", append([]string{"add", "-N", "--"}, unknown...)); err != nil {
@@ -235,7 +243,9 @@ func (g gitCommand) run(ctx context.Context, stdin string, args []string) (strin
 		return nil
 	}
 	cmd.WaitDelay = killDelay
-	if err := cmd.Run(); err != nil {
+	// A hook may leave a program behind that holds the output open: git itself
+	// has then ended well.
+	if err := cmd.Run(); err != nil && !errors.Is(err, exec.ErrWaitDelay) {
 		if ctx.Err() != nil {
 			return "", fmt.Errorf("git was stopped: %w", ctx.Err())
 		}

@@ -224,6 +224,55 @@ func TestCommitWaitsForALock(t *testing.T) {
 	}
 }
 
+// TestOwner needs a user who may give files away.
+func TestOwner(t *testing.T) {
+	if os.Geteuid() != 0 {
+		t.Skip("only root can give a repository to another user")
+	}
+	r := newRepository(t)
+	r.write("a.md", "a\n")
+	r.commit("Start")
+	r.write("a.md", "b\n")
+	for _, name := range []string{r.dir, filepath.Join(r.dir, ".git")} {
+		if err := os.Chown(name, 12345, -1); err != nil {
+			t.Skip(err)
+		}
+	}
+	place, err := Find(r.dir)
+	if err != nil || len(place.Limits) != 1 || place.Limits[0].Name != "owner" || place.Unreadable() != nil {
+		t.Errorf("place %+v, %v", place, err)
+	}
+	if _, err := Commit(context.Background(), r.dir, []string{"a.md"}, "Record", nil); !errors.Is(err, ErrForeignOwner) {
+		t.Errorf("commit: %v", err)
+	}
+	global := filepath.Join(t.TempDir(), "config")
+	for value, want := range map[string]int{r.dir: 0, filepath.Dir(r.dir) + "/*": 0, "*": 0, "/elsewhere": 1, r.dir + "\n\tdirectory =": 1} {
+		os.WriteFile(global, []byte("[safe]\n\tdirectory = "+value+"\n"), 0o666)
+		t.Setenv("GIT_CONFIG_GLOBAL", global)
+		if place, err := Find(r.dir); err != nil || len(place.Limits) != want {
+			t.Errorf("safe.directory = %s: %+v, %v", value, place.Limits, err)
+		}
+	}
+	os.WriteFile(global, []byte("[safe]\n\tdirectory = "+r.dir+"\n"), 0o666)
+	if _, err := Commit(context.Background(), r.dir, []string{"a.md"}, "Record", nil); err != nil {
+		t.Errorf("commit in a safe directory: %v", err)
+	}
+}
+
+func TestCommitSurvivesAHookThatLeavesAProgram(t *testing.T) {
+	if testing.Short() {
+		t.Skip("waits for some seconds")
+	}
+	r := newRepository(t)
+	r.write("a.md", "a\n")
+	r.hook("post-commit", "sleep 20 &")
+	start := time.Now()
+	hash, err := Commit(context.Background(), r.dir, []string{"a.md"}, "Record", nil)
+	if err != nil || hash != r.git("rev-parse", "HEAD") || time.Since(start) > 15*time.Second {
+		t.Errorf("%s, %v after %v", hash, err, time.Since(start))
+	}
+}
+
 // TestMain lets the test binary act as one of several recording programs.
 func TestMain(m *testing.M) {
 	if dir := os.Getenv("HISTORY_TEST_RECORD_IN"); dir != "" {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 )
@@ -63,8 +64,8 @@ func (h *History) FileLog(ctx context.Context, tip Hash, file string) ([]Version
 				versions = append(versions, *version)
 			}
 			for parent, file := range follow {
-				if list := wanted[parent]; len(list) == 0 || list[0] != file {
-					wanted[parent] = append(list, file)
+				if !slices.Contains(wanted[parent], file) {
+					wanted[parent] = append(wanted[parent], file)
 				}
 			}
 		}

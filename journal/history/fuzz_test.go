@@ -2,6 +2,8 @@ package history
 
 import (
 	"bytes"
+	"errors"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -160,5 +162,47 @@ func FuzzCommitGraph(f *testing.F) {
 			g.mayChange(p, keyOf("sessions/a.md"))
 		}
 		g.find(Hash{})
+	})
+}
+
+// FuzzPackEntry reads an entry, and a loose object, from arbitrary bytes.
+func FuzzPackEntry(f *testing.F) {
+	f.Add([]byte("PACK\x00\x00\x00\x02\x00\x00\x00\x01\x33\x78\x9c\x4b\x4c\x4a\x06\x00\x02\x4d\x01\x27"))
+	f.Add([]byte("PACK\x00\x00\x00\x02\x00\x00\x00\x01\x63\x05\x78\x9c"))
+	f.Add([]byte("PACK\x00\x00\x00\x02\x00\x00\x00\x01\xff\xff\xff\xff\xff\xff\xff\xff"))
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		file, err := os.CreateTemp(dir, "pack")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer os.Remove(file.Name())
+		defer file.Close()
+		if _, err := file.Write(raw); err != nil {
+			t.Fatal(err)
+		}
+		p := &pack{file: file, fanout: make([]byte, 1024)}
+		all := &objects{cache: cache{limit: 1 << 20}, packs: []*pack{p}}
+		if _, _, err := p.read(12, all); err != nil && !errors.Is(err, ErrCorrupt) {
+			t.Error(err)
+		}
+	})
+}
+
+// FuzzAllowedSigners feeds lists of signers; what is read must be usable.
+func FuzzAllowedSigners(f *testing.F) {
+	const key = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+	f.Add("a@x.example " + key + " comment\n# more\n")
+	f.Add("\"b c\" namespaces=\"git,file\",valid-after=\"20260101Z\" " + key)
+	f.Add("\"\n* x\nc cert-authority " + key)
+	f.Fuzz(func(t *testing.T, list string) {
+		keys, _ := ParseAllowedSigners(list, time.UTC)
+		for _, k := range keys {
+			if k.Principal == "" || k.SSH == "" || strings.ContainsAny(k.SSH, "\n") {
+				t.Errorf("%+v", k)
+			}
+			matchesList(k.Namespaces, "git")
+		}
+		NewKeyring(keys)
 	})
 }

@@ -347,9 +347,17 @@ func (z *inflater) readAll(size int64) ([]byte, error) {
 	if size < 0 || size > maxObject {
 		return nil, fmt.Errorf("object of %d bytes is larger than the limit of %d: %w", size, maxObject, ErrCorrupt)
 	}
-	data := make([]byte, size)
+	// A large size is believed only as far as there is content.
+	data := make([]byte, min(size, 1<<20))
 	if _, err := io.ReadFull(z.zlib, data); err != nil {
 		return nil, corrupt(err)
+	}
+	if more := size - int64(len(data)); more > 0 {
+		rest, err := io.ReadAll(io.LimitReader(z.zlib, more))
+		if err != nil || int64(len(rest)) < more {
+			return nil, corrupt(errors.Join(io.ErrUnexpectedEOF, err))
+		}
+		data = append(data, rest...)
 	}
 	var one [1]byte
 	if n, err := z.zlib.Read(one[:]); n != 0 || err != io.EOF {

@@ -260,7 +260,8 @@ func applyDelta(base, delta []byte) ([]byte, error) {
 		return nil, broken
 	}
 	delta = delta[n:]
-	result := make([]byte, 0, size)
+	// The size is only a claim yet; most results are no larger than this.
+	result := make([]byte, 0, min(size, uint64(len(base)+len(delta))))
 	for len(delta) > 0 {
 		op := delta[0]
 		delta = delta[1:]

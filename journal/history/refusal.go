@@ -55,9 +55,6 @@ func (g gitCommand) explain(ctx context.Context, args []string, stdout, stderr s
 	if verb(args) == "commit" && strings.Contains(stderr, "did not match any file(s) known to git") {
 		trouble.Reason = errForgotten
 	}
-	if trouble.Output != "" {
-		trouble.Hint = trouble.Output
-	}
 	return trouble
 }
 
