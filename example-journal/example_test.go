@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"testing/fstest"
 	"time"
 
 	example "wj/example-journal"
@@ -164,6 +165,28 @@ func TestStoryIsToldByThoseWhoWereThere(t *testing.T) {
 	if len(seen) != len(j.Sessions.List) {
 		t.Errorf("%d of %d sessions were seen to be entered", len(seen), len(j.Sessions.List))
 	}
+}
+
+// The main branch can be read at any time of the story: every form is right and
+// every record that is named is there already.
+func TestStoryCanBeReadAtAnyTime(t *testing.T) {
+	n := 0
+	tell(t, func(s example.Step, state map[string]string) {
+		if n++; s.Branch != "" || n%9 != 1 {
+			return
+		}
+		files := fstest.MapFS{}
+		for name, content := range state {
+			files[name] = &fstest.MapFile{Data: []byte(content)}
+		}
+		j, err := journal.Load(files, journal.Options{Check: true, Sessions: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range j.Problems {
+			t.Errorf("after %q of %s: %s:%d: %s", s.Message, s.When.Format("2006-01-02"), p.Path, p.Line, p.Message)
+		}
+	})
 }
 
 func TestHistoryIsWhatGitReads(t *testing.T) {

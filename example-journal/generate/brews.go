@@ -29,7 +29,8 @@ func (b batch) hands() (dosed, witness string) {
 	return "pia", "jonas"
 }
 
-func (b batch) text() string {
+// text writes the batch, in the morning without the mash and the remark.
+func (b batch) text(morning bool) string {
 	var t strings.Builder
 	fmt.Fprintf(&t, "---\nbeer: %s\nbrewed: %s\n", b.beer, b.day)
 	if c := changeNamed(b.change); c != nil {
@@ -48,6 +49,9 @@ func (b batch) text() string {
 		}
 		dosed, witness := b.hands()
 		fmt.Fprintf(&t, "dosed_by: %s\nwitnessed_by: %s\n", dosed, witness)
+	}
+	if morning {
+		return t.String() + "---\n"
 	}
 	fmt.Fprintf(&t, "mash_pH: {value: %s, temperature: 20 degC, after: 15 min, instrument: electrode-1}\n", b.mash)
 	t.WriteString("---\n")

@@ -288,8 +288,8 @@ func (j *journal) treatment() ([]version, error) {
 		if b.change == "" {
 			dosed = "jonas"
 		}
-		clock := clockTime(b.day, "11:45")
-		j.add(b.path(), clock, dosed, "Brew "+b.id()+", "+b.beer, b.text())
+		j.add(b.path(), clockTime(b.day, "06:40"), dosed, "Brew "+b.id()+", "+b.beer, b.text(true))
+		j.add(b.path(), clockTime(b.day, "11:45"), dosed, "Mash pH of "+b.id(), b.text(false))
 	}
 	for _, s := range signoffs {
 		at := clockTime(s.on[:10], s.on[11:])
