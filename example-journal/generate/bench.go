@@ -223,7 +223,7 @@ func measure(s *session) {
 		r.instrument = t.instrument
 		r.bare = r.key == "temperature"
 		x := truth[r.key]
-		if t.lots == "" && r.key == "temperature" {
+		if r.bare {
 			r.shown = []string{shownValue(t, temperature(s))}
 			continue
 		}

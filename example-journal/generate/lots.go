@@ -12,7 +12,6 @@ type lot struct {
 	id, analyte              string
 	received, opened, expire string
 	used                     int
-	recalled                 bool
 }
 
 // known are the packs that the story names, by the day on which they were

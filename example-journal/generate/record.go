@@ -38,7 +38,6 @@ type session struct {
 	amended, void   string
 	ignore          []pair
 	body            string
-	message         string
 }
 
 func (s *session) path() string { return fmt.Sprintf("sessions/%s/%s.md", s.id[:4], s.id) }
