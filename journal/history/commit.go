@@ -132,11 +132,12 @@ func commitMessage(message string, trailers []Trailer) (string, error) {
 
 var trailerKey = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]*$`)
 
-// pathspecs turns paths into git pathspecs that mean exactly these files: with
-// the magic words top and literal neither a leading "-" nor "*" nor ":" has a
-// meaning. (GIT_LITERAL_PATHSPECS would do the same, but hooks inherit it.)
+// literally makes a pathspec mean exactly one file from the top of the working
+// tree: neither a leading "-" nor "*" nor ":" then has a meaning.
+// (GIT_LITERAL_PATHSPECS would do the same, but hooks inherit it.)
 const literally = ":(top,literal)"
 
+// pathspecs turns paths into pathspecs of files inside the journal.
 func pathspecs(place Place, paths []string) ([]string, error) {
 	if len(paths) == 0 {
 		return nil, errors.New("commit: no file is named")

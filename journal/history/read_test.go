@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"testing/fstest"
 	"time"
@@ -426,6 +427,38 @@ func TestPlacesOfAJournal(t *testing.T) {
 			t.Errorf("foreign GIT_DIR: %v", err)
 		}
 	})
+}
+
+func TestManyReadersAtOnce(t *testing.T) {
+	r := randomHistory(t, 9, 60, "")
+	r.git("gc", "-q", "--aggressive")
+	h := open(t, r.dir)
+	tip := tipOf(t, h, "main")
+	fsys, err := h.FS(tip)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var running sync.WaitGroup
+	for range 6 {
+		running.Go(func() {
+			err := fs.WalkDir(fsys, ".", func(name string, d fs.DirEntry, err error) error {
+				if err == nil && !d.IsDir() {
+					_, err = fs.ReadFile(fsys, name)
+				}
+				return err
+			})
+			if err != nil {
+				t.Error(err)
+			}
+			if _, err := h.Walk(context.Background(), tip, WalkOptions{}, func(Step) error { return nil }); err != nil {
+				t.Error(err)
+			}
+			if _, err := h.Resolve("main~20", nil); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	running.Wait()
 }
 
 // TestReadingRunsNothing puts a program wherever git would start one.

@@ -45,7 +45,8 @@ func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
 	if errors.Is(err, ErrAmbiguous) {
 		return fail(ErrAmbiguous, "type more of its digits")
 	}
-	if errors.Is(err, ErrRevision) {
+	var explained *Trouble
+	if errors.Is(err, ErrRevision) && !errors.As(err, &explained) {
 		hint := "a branch, a tag, a commit or a date (2026-08-01)"
 		if h.Shallow() {
 			hint += "; this copy is shallow and may lack it"
@@ -73,14 +74,19 @@ func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
 				return r, err
 			}
 		default:
+			at := r.Hash
 			for ; n > 0; n-- {
-				parents := h.parents(r)
-				if len(parents) == 0 {
-					return fail(ErrRevision, "history begins at "+r.Hash.Short()+h.shallowNote())
-				}
-				if r, err = h.Revision(parents[0]); err != nil {
+				_, parents, _, _, err := h.links(at)
+				if err != nil {
 					return r, err
 				}
+				if len(parents) == 0 || h.shallow[at] {
+					return fail(ErrRevision, "history begins at "+at.Short()+h.shallowNote())
+				}
+				at = parents[0]
+			}
+			if r, err = h.Revision(at); err != nil {
+				return r, err
 			}
 		}
 	}
@@ -206,9 +212,11 @@ func (h *History) peel(hash Hash) (Revision, error) {
 			if err != nil || len(headers) == 0 || headers[0].key != "object" {
 				return Revision{}, fmt.Errorf("tag %s: %w", hash, ErrCorrupt)
 			}
-			if hash, err = ParseHash(headers[0].value(raw)); err != nil {
+			target, err := ParseHash(headers[0].value(raw))
+			if err != nil {
 				return Revision{}, fmt.Errorf("tag %s: %w: %w", hash, ErrCorrupt, err)
 			}
+			hash = target
 		default:
 			return Revision{}, ErrRevision
 		}
@@ -246,14 +254,22 @@ func (h *History) asOf(date string, zone *time.Location) (Revision, error) {
 	if until.IsZero() {
 		return Revision{}, ErrRevision
 	}
-	r, err := h.Head()
-	for err == nil && r.Committer.When.After(until) {
-		parents := h.parents(r)
-		if len(parents) == 0 {
-			return Revision{}, &Trouble{Reason: ErrRevision, Doing: "find the last commit at or before " + date,
-				Hint: "history begins on " + r.Committer.When.In(zone).Format("2006-01-02") + h.shallowNote()}
-		}
-		r, err = h.Revision(parents[0])
+	head, err := h.Head()
+	if err != nil {
+		return head, err
 	}
-	return r, err
+	for at := head.Hash; ; {
+		_, parents, when, _, err := h.links(at)
+		if err != nil {
+			return head, err
+		}
+		if !time.Unix(when, 0).After(until) {
+			return h.Revision(at)
+		}
+		if len(parents) == 0 || h.shallow[at] {
+			return Revision{}, &Trouble{Reason: ErrRevision, Doing: "find the last commit at or before " + date,
+				Hint: "history begins on " + time.Unix(when, 0).In(zone).Format("2006-01-02") + h.shallowNote()}
+		}
+		at = parents[0]
+	}
 }

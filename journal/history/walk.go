@@ -26,7 +26,11 @@ const (
 
 // String gives the kind as a word.
 func (k ChangeKind) String() string {
-	return [...]string{"unknown", "added", "modified", "deleted", "renamed"}[min(k, 5)%5]
+	names := [...]string{"unchanged", "added", "modified", "deleted", "renamed"}
+	if int(k) < len(names) {
+		return names[k]
+	}
+	return "unknown change"
 }
 
 // Change is one file that a commit changed. Before and After name the contents
