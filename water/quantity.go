@@ -113,7 +113,6 @@ func ParseQuantity(s string) (Quantity, error) {
 			return q, &QuantityError{Fault: FaultSign, Start: i, End: end, Message: "± is followed by a negative number", Help: "write the half-width of the 95 % interval, such as 84 ± 4 mg/L"}
 		}
 		q.Expanded = pm.value
-		q.Decimals = max(q.Decimals, pm.decimals)
 		i = skipBlank(s, end)
 	}
 	rest := strings.TrimRight(s[i:], " \t")
@@ -129,7 +128,10 @@ func ParseQuantity(s string) (Quantity, error) {
 }
 
 func unknownUnit(s string, i int, rest string) error {
-	e := &QuantityError{Fault: FaultUnit, Start: i, End: i + len(rest), Message: fmt.Sprintf("%q is not a known unit", rest)}
+	e := &QuantityError{Fault: FaultUnit, Start: i, End: i + len(rest), Message: fmt.Sprintf("%q is not a known unit", clipped(rest))}
+	if len(rest) > 40 {
+		rest = rest[:40]
+	}
 	switch strings.ToLower(unitFolder.Replace(rest)) {
 	case "gal", "gallon", "gallons":
 		e.Help = "which gallon? write gal_us (3.785 L) or gal_br (4.546 L)"
@@ -137,6 +139,12 @@ func unknownUnit(s string, i int, rest string) error {
 		e.Help = "which barrel? write bbl_us (117.3 L) or bbl_br (163.7 L)"
 	case "od", "deg", "degrees", "o", "kh", "gh":
 		e.Help = "which degree? write dH (hardness) or dKH (alkalinity), fH, eH, or degC for a temperature"
+	case "mg/l no3-n", "mg/l no2-n", "mg/l nh4-n", "mg/l nh3-n", "mg/l n-no3", "mg/l n-nh4":
+		e.Help = "that is nitrogen: write mg/L N"
+	case "mg/l po4-p", "mg/l p-po4":
+		e.Help = "that is phosphorus: write mg/L P"
+	case "mg/kg":
+		e.Help = "a mass per mass; for drinking water write mg/L (they differ by under 0.3 % when it is cold)"
 	default:
 		if near := Nearest(rest, UnitNames()); near != "" {
 			e.Help = "did you mean " + near + "?"
@@ -264,15 +272,20 @@ func significant(digits string) int {
 }
 
 func numberError(s string, start, end int, help string) error {
-	text := s[start:end]
-	if len(text) > 40 {
-		text = text[:40] + "…"
-	}
+	text := clipped(s[start:end])
 	msg := fmt.Sprintf("%q is not a number as a meter shows it", text)
 	if strings.TrimSpace(text) == "" {
 		msg = "there is no number"
 	}
 	return &QuantityError{Fault: FaultNumber, Start: start, End: end, Message: msg, Help: help}
+}
+
+// clipped keeps a message short however long the text is.
+func clipped(s string) string {
+	if len(s) <= 40 {
+		return s
+	}
+	return strings.ToValidUTF8(s[:40], "") + "…"
 }
 
 // decimalComma reports a comma between digits. It can be mended where it can
@@ -282,10 +295,9 @@ func decimalComma(s string, start, comma int) error {
 	for end < len(s) && (isDigit(s[end]) || s[end] == ',' || s[end] == '.') {
 		end++
 	}
-	text := s[start:end]
-	e := &QuantityError{Fault: FaultDecimalComma, Start: start, End: end, Message: fmt.Sprintf("%q has a comma in a number", text)}
+	e := &QuantityError{Fault: FaultDecimalComma, Start: start, End: end, Message: fmt.Sprintf("%q has a comma in a number", clipped(s[start:end]))}
 	frac := s[comma+1 : end]
-	if strings.ContainsAny(frac, ",.") || len(frac) == 3 && comma-start <= 3 && s[start] != '0' {
+	if strings.ContainsAny(frac, ",.") || len(frac) > maxDecimals || len(frac) == 3 && comma-start <= 3 && s[start] != '0' {
 		e.Help = "write the number without a thousands separator and with a decimal point"
 		return e
 	}
@@ -325,8 +337,11 @@ func (q Quantity) In(u Unit) (float64, error) {
 // Round formats v with a number of significant digits, trailing zeros kept and
 // no exponent.
 func Round(v float64, digits int) string {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return strconv.FormatFloat(v, 'f', 0, 64)
+	}
+	if math.Abs(v) < 1e-100 {
+		return "0"
 	}
 	decimals := digits - 1 - int(math.Floor(math.Log10(math.Abs(v))))
 	if rounded := roundTo(v, decimals); rounded != 0 {
@@ -336,6 +351,9 @@ func Round(v float64, digits int) string {
 }
 
 func roundTo(v float64, decimals int) float64 {
+	if decimals > 300 || decimals < -300 { // 10^decimals is beyond a float64
+		return v
+	}
 	p := math.Pow(10, float64(decimals))
 	return math.Round(v*p) / p
 }

@@ -93,8 +93,8 @@ func (a *Analysis) filled(t *trace) Analysis {
 // propagation (GUM 5.1.2, 5.2.2): each independent source is moved by its
 // standard uncertainty both ways and half the differences are added in
 // quadrature (GUM 5.1.3, note 2; Kragten 1994, Analyst 119, 2161), so that a
-// reading that enters twice counts as the one error it is. Where a speciation is
-// needed, only pH is moved both ways: the values are nearly linear in the rest.
+// reading that enters twice counts as the one error it is. What needs a speciation
+// is moved both ways by pH only: it is nearly linear in the rest.
 // Contributions are handed to each, if it is not nil.
 func (a *Analysis) results(n int, eval func(r *resolver, i int) float64, each func(i int, c Contribution)) []result {
 	out := make([]result, n)
@@ -115,31 +115,33 @@ func (a *Analysis) results(n int, eval func(r *resolver, i int) float64, each fu
 	work := filled
 	higher, lower := make([]float64, n), make([]float64, n)
 	r := resolver{a: &work, conductance: base.conductance}
-	at := func(s *source, by float64, into []float64) {
+	moves := func(i int, s *source) bool {
+		t := &out[i]
+		return !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&s.moves != 0
+	}
+	at := func(s *source, by float64, into []float64, solved bool) {
 		work.move(s, by, &filled)
 		r.speciated = false
-		defer work.move(s, 0, &filled)
 		for i := range out {
 			into[i] = math.NaN()
-			if t := &out[i]; !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&s.moves != 0 {
+			if moves(i, s) && (solved || !out[i].solved) {
 				r.begin()
 				into[i] = eval(&r, i)
 			}
 		}
+		work.move(s, 0, &filled)
 	}
 	for _, s := range filled.sources(all.used | all.bounded | all.assumed) {
-		at(&s, 1, higher)
-		bothWays := !all.solved || s.moves.has(PHValue) || anyNaN(out, higher, s.moves)
-		if bothWays {
-			at(&s, -1, lower)
-		}
+		at(&s, 1, higher, true)
+		bothWays := s.moves.has(PHValue)
 		for i := range out {
-			d := higher[i] - out[i].value
-			if bothWays {
-				d = halfDifference(lower[i], out[i].value, higher[i])
-			}
+			bothWays = bothWays || moves(i, &s) && math.IsNaN(higher[i])
+		}
+		at(&s, -1, lower, bothWays)
+		for i := range out {
+			d := halfDifference(lower[i], out[i].value, higher[i])
 			if t := &out[i]; math.IsNaN(d) {
-				if !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&s.moves != 0 {
+				if moves(i, &s) {
 					t.value, t.why = math.NaN(), "within the uncertainty of "+s.moves.names()+" it has no answer either way"
 				}
 				continue
@@ -169,16 +171,6 @@ func halfDifference(lower, at, higher float64) float64 {
 		return at - lower
 	}
 	return (higher - lower) / 2
-}
-
-// anyNaN reports whether a quantity that the source moves has no answer there.
-func anyNaN(out []result, moved []float64, by idSet) bool {
-	for i := range out {
-		if t := &out[i]; !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&by != 0 && math.IsNaN(moved[i]) {
-			return true
-		}
-	}
-	return false
 }
 
 // Budget lists what makes up the uncertainty of a derived value, in the order of

@@ -111,7 +111,7 @@ var unitTable = [numUnits]struct {
 	fH:         {"fH", "", CarbonateDegree, 10, 0, []string{"fh", "ofh", "of", "tf"}},
 	eH:         {"eH", "[gr]/[gal_br]", CarbonateDegree, 64.79891 / 4.54609, 0, []string{"eh", "oeh", "oe", "clark", "oclark", "[gr]/[gal_br]", "grain/imperial gallon"}},
 	gpg:        {"gpg", "[gr]/[gal_us]", CarbonateDegree, 64.79891 / 3.785411784, 0, []string{"gpg", "gr/gal", "grain/gal", "grains/gallon", "grains per gallon", "[gr]/[gal_us]", "gr/gal us"}},
-	uScm:       {"uS/cm", "uS/cm", Conductivity, 1, 0, []string{"us/cm", "us.cm-1", "us/cm at 25 degc"}},
+	uScm:       {"uS/cm", "uS/cm", Conductivity, 1, 0, []string{"us/cm", "us.cm-1", "us/cm at 25 degc", "us/cm at 25 oc"}},
 	mScm:       {"mS/cm", "mS/cm", Conductivity, 1000, 0, []string{"ms/cm", "ds/m"}},
 	degC:       {"degC", "Cel", Temperature, 1, 0, []string{"degc", "oc", "cel", "c", "celsius"}},
 	degF:       {"degF", "[degF]", Temperature, 5.0 / 9, -32, []string{"degf", "of", "[degf]", "f", "fahrenheit"}},
@@ -262,11 +262,17 @@ var unitFolder = strings.NewReplacer(
 	"·", ".", "⁄", "/", "∕", "/", "\u00a0", " ", "\u202f", " ", "\u2009", " ", "per ", "/", "_", " ",
 )
 
+// longestUnit, in bytes, is far more than any spelling has.
+const longestUnit = 64
+
 // ParseUnit reads a unit in any accepted spelling: "mg/l", "ppm", "°dH",
 // "µS/cm", "mg/L as CaCO3", "mg/L{CaCO3}". ok is false for anything else.
 func ParseUnit(s string) (u Unit, ok bool) {
 	if u, ok = exactUnits[s]; ok {
 		return u, true
+	}
+	if len(s) > longestUnit {
+		return Unit{}, false
 	}
 	folded := strings.Join(strings.Fields(unitFolder.Replace(s)), " ")
 	// mM is millimolar, mm would be a length; M and m differ, so this one
@@ -283,6 +289,8 @@ func ParseUnit(s string) (u Unit, ok bool) {
 	folded = strings.ReplaceAll(folded, " / ", "/")
 	folded = strings.ReplaceAll(folded, " /", "/")
 	folded = strings.ReplaceAll(folded, "/ ", "/")
+	folded = strings.ReplaceAll(folded, "/litre", "/l")
+	folded = strings.ReplaceAll(folded, "/liter", "/l")
 	if id, ok := looseUnits[folded]; ok {
 		return Unit{id: id}, true
 	}
