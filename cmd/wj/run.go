@@ -33,10 +33,15 @@ type commandLine struct {
 	Explain explainCmd `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
 	Amend   amendCmd   `cmd:"" help:"Correct a value; what was there, who, when and why stay in the record."`
 	Void    voidCmd    `cmd:"" help:"Declare a whole record void; it is never deleted."`
+	Review  reviewCmd  `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
+	Sign    signCmd    `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
+	Verify  verifyCmd  `cmd:"" help:"Check that sign-offs, signatures and history can be trusted."`
 	Query   queryCmd   `cmd:"" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
 	Log     logCmd     `cmd:"" help:"Show who recorded and changed a record, or everything at a site."`
 	Blame   blameCmd   `cmd:"" help:"Show who set each reading and field, when, and what it was before."`
 	Convert convertCmd `cmd:"" help:"Convert a quantity to another unit."`
+	Export  exportCmd  `cmd:"" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`
+	Map     mapCmd     `cmd:"" help:"Show where the sites are: distances, GeoJSON, a picture."`
 	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
 	Demo    demoCmd    `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
 }

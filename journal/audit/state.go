@@ -102,8 +102,8 @@ func (g *Judgement) Signoffs(id string) []Verdict {
 
 // Change judges one change. The state is never typed: it follows from the
 // records and the facts, in this order: void, superseded, refused, approved
-// (in use, verified or missed by its batches and verification sessions),
-// emergency, void or lapsed approval, draft, proposed.
+// (in use, verified or missed by its batches and verification sessions), void or
+// lapsed approval, emergency, draft, proposed.
 func (g *Judgement) Change(c *journal.Change) *Change {
 	if known, ok := g.known[c.ID]; ok {
 		return known
@@ -146,9 +146,9 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 	case c.Void != nil:
 		say(VoidState, "declared void by %s on %s: %s", c.Void.By, journal.FormatDate(c.Void.On), c.Void.Reason)
 	case replacement != "":
-		say(Superseded, "by %s", replacement)
+		say(Superseded, "superseded by %s", replacement)
 	case len(refusals) > 0:
-		say(Refused, "by %s", strings.Join(refusals, ", "))
+		say(Refused, "refused by %s", strings.Join(refusals, ", "))
 	case len(r.Approved) >= r.Needed:
 		g.approved(r, say)
 	default:
@@ -190,7 +190,7 @@ func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
 		say(Signed, "approved by %s", strings.Join(r.Approved, ", "))
 	}
 	if len(r.Batches) > 0 {
-		say(InUse, "by %s", batchNames(r.Batches))
+		say(InUse, "used by %s", batchNames(r.Batches))
 	}
 	var newest *journal.Session
 	for _, s := range g.verifying[r.ID] {
@@ -212,7 +212,7 @@ func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
 	case len(off) > 0:
 		say(Missed, "%s disagrees: %s", newest.ID, strings.Join(off, ", "))
 	case len(r.Checks) > 0:
-		say(Verified, "by %s", newest.ID)
+		say(Verified, "verified by %s", newest.ID)
 	}
 }
 
@@ -228,25 +228,19 @@ func batchNames(list []*journal.Batch) string {
 }
 
 func (g *Judgement) waiting(r *Change, say func(State, string, ...any)) {
-	var void, lapsed string
-	for _, v := range r.Verdicts {
-		if v.Refused() || len(v.Why) == 0 {
-			continue
-		}
-		switch v.Standing {
-		case Void:
-			void = v.Signoff.ID + ": " + v.Why[0]
-		case Lapsed:
-			lapsed = v.Signoff.ID + ": " + v.Why[0]
+	var last *Verdict // the newest approval that once counted
+	for i, v := range r.Verdicts {
+		if !v.Refused() && (v.Standing == Void || v.Standing == Lapsed) {
+			last = &r.Verdicts[i]
 		}
 	}
 	switch {
+	case last != nil && last.Standing == Lapsed:
+		say(LapsedState, "%s: %s", last.Signoff.ID, last.Why[0])
+	case last != nil:
+		say(VoidState, "%s: %s", last.Signoff.ID, last.Why[0])
 	case r.Emergency != nil:
 		say(Emergency, "declared by %s on %s: %s", r.Emergency.By, journal.FormatTime(r.Emergency.On), r.Emergency.Reason)
-	case lapsed != "":
-		say(LapsedState, "%s", lapsed)
-	case void != "":
-		say(VoidState, "%s", void)
 	case g.facts.Wrong != nil && g.facts.Wrong(r.Path):
 		say(Draft, "the linter finds errors in it")
 	default:

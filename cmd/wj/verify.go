@@ -1,0 +1,446 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/audit"
+	"wj/journal/history"
+	"wj/render"
+)
+
+type verifyCmd struct {
+	Base   string `placeholder:"REV" help:"Take people, keys and policy from this revision; by default from main (or master), or from the last commit when that is checked out."`
+	Format string `enum:"text,json" default:"text" help:"${enum}."`
+	All    bool   `help:"Show sign-offs that are settled too: those in force, and old ones that a newer one or a newer change has taken over."`
+}
+
+func (c *verifyCmd) Help() string {
+	return "Judges every sign-off (in force, void, lapsed, claim only, not allowed) and says why; compares digests; looks for records that were deleted, or rewritten without an amendment; " +
+		"judges the signatures of commits and tags; says what this copy of the repository cannot tell. People and keys are read at the base, so that a proposal cannot approve itself. " +
+		"A name on an unsigned commit is a claim. Exit status 1 when something is wrong.\n\n" +
+		"Without a Git repository the digests are compared and the rest is said to be unknown."
+}
+
+func (c *verifyCmd) Run(a *app) error {
+	j, root, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	report, err := a.verify(j, root, c.Base)
+	if err != nil {
+		return err
+	}
+	if c.Format == "json" {
+		err = a.showJSON(report.json())
+	} else {
+		err = a.out.Print(report.text(a.out, c.All))
+	}
+	if err == nil && report.wrong() > 0 {
+		return errFindings
+	}
+	return err
+}
+
+// trust is what verify finds out about a whole journal.
+type trust struct {
+	base      string // whose people, keys and policy were taken
+	verdicts  []audit.Verdict
+	settled   map[string]string // sign-off id → why its standing no longer matters
+	findings  []trustFinding
+	facts     []string // what was looked at, and what cannot be told
+	committed map[string]int
+}
+
+// trustFinding is one thing that is wrong, with the next step.
+type trustFinding struct{ subject, text, help string }
+
+func (t *trust) find(subject, help, format string, args ...any) {
+	t.findings = append(t.findings, trustFinding{subject, fmt.Sprintf(format, args...), help})
+}
+
+func (t *trust) say(format string, args ...any) {
+	t.facts = append(t.facts, fmt.Sprintf(format, args...))
+}
+
+// wrong counts what makes the exit status 1.
+func (t *trust) wrong() int {
+	n := len(t.findings)
+	for _, v := range t.verdicts {
+		if t.matters(v) {
+			n++
+		}
+	}
+	return n
+}
+
+// matters reports whether a sign-off's standing is something to act upon. That
+// an approval lapsed is the way of things; wj status asks for the next one.
+func (t *trust) matters(v audit.Verdict) bool {
+	return v.Standing != audit.InForce && v.Standing != audit.Lapsed && t.settled[v.Signoff.ID] == ""
+}
+
+// verify gathers the facts and judges. Without a repository only what the
+// files tell is judged.
+func (a *app) verify(j *journal.Journal, root, base string) (*trust, error) {
+	t := &trust{settled: map[string]string{}, committed: map[string]int{}}
+	w, err := a.witness(j, root, base)
+	switch {
+	case errors.Is(err, history.ErrNoRepository), errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
+		if base != "" {
+			return nil, err
+		}
+		t.base = "the files themselves"
+		t.say("history is not known (%s): who signed, what was deleted and what was rewritten cannot be told", err)
+		w = &witness{}
+	case err != nil:
+		return nil, err
+	default:
+		defer w.h.Close()
+		t.base = w.baseName
+		if err := t.history(a, w); err != nil {
+			return nil, err
+		}
+	}
+	facts := a.facts(j, w)
+	judgement := audit.NewJudgement(j, facts)
+	for _, s := range j.Signoffs.List {
+		t.verdicts = append(t.verdicts, audit.Judge(j, s, facts))
+	}
+	t.settle(j, judgement)
+	t.attachments(j)
+	return t, nil
+}
+
+// settle says of which sign-offs the standing no longer matters: a newer one
+// in force says the same, or the change itself is over.
+func (t *trust) settle(j *journal.Journal, g *audit.Judgement) {
+	inForce := map[string]*journal.Signoff{}
+	for _, v := range t.verdicts {
+		if v.Standing == audit.InForce {
+			if old := inForce[v.Signoff.Of]; old == nil || v.Signoff.On.After(old.On) {
+				inForce[v.Signoff.Of] = v.Signoff
+			}
+		}
+	}
+	for _, v := range t.verdicts {
+		if newer := inForce[v.Signoff.Of]; newer != nil && newer.On.After(v.Signoff.On) && v.Standing != audit.NotAllowed {
+			t.settled[v.Signoff.ID] = "taken over by " + newer.ID
+			continue
+		}
+		if c, ok := j.Changes.Get(v.Signoff.Of); ok && v.Standing != audit.NotAllowed {
+			if state := g.Change(c).State; state == audit.Superseded || c.Void != nil {
+				t.settled[v.Signoff.ID] = "the change is " + state.String()
+			}
+		}
+	}
+}
+
+// history walks every commit once.
+func (t *trust) history(a *app, w *witness) error {
+	type track struct {
+		file     journal.File
+		versions []audit.Version
+	}
+	tracks := map[string]*track{} // by the path that the record has now
+	current := map[string]string{}
+	gone := map[string]bool{}
+	var order []string
+	strangers := map[string]int{}
+	walked, err := w.h.Walk(a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
+		t.signature(w, step)
+		if !knownAddress(w.base, step.Author.Email) {
+			strangers[step.Author.Email]++
+		}
+		for _, c := range step.Changes {
+			f, ok := journal.FileOf(c.Path)
+			if !ok {
+				continue
+			}
+			now := orElse(current[c.Path], c.Path)
+			switch {
+			case c.Kind == history.Deleted:
+				if _, err := fs.Stat(w.j.FS, now); err != nil && !gone[now] && len(w.j.Find(f.ID)) == 0 {
+					gone[now] = true
+					t.find(c.Path, "restore it (git checkout "+step.Hash.Short()+"~1 -- "+c.Path+"), and void it if it is wrong: wj void "+f.ID+" --reason …",
+						"deleted by %s on %s (commit %s); a wrong record is voided, never deleted", step.Author.Name, step.Author.When.Format("2006-01-02"), step.Hash.Short())
+				}
+				continue
+			case c.Kind == history.Added:
+				continue
+			case c.Kind == history.Renamed:
+				current[c.From] = now
+				if c.Before == c.After {
+					continue
+				}
+			}
+			before, err := w.h.Blob(c.Before)
+			if err != nil {
+				return err
+			}
+			after, err := w.h.Blob(c.After)
+			if err != nil {
+				return err
+			}
+			if tracks[now] == nil {
+				file, _ := journal.FileOf(now)
+				tracks[now] = &track{file: file}
+				order = append(order, now)
+			}
+			tracks[now].versions = append(tracks[now].versions, audit.Version{Commit: step.Hash.Short(), Name: step.Author.Name, When: step.Author.When, Content: after, Before: [][]byte{before}})
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if walked.Stopped != "" {
+		t.say("%s: what came before was not looked at", walked.Stopped)
+	}
+	if walked.Shallow {
+		t.say("this copy is shallow: what was deleted or rewritten before its first commit cannot be told (git fetch --unshallow)")
+	}
+	for _, now := range order {
+		tr := tracks[now]
+		for _, s := range audit.History(tr.file.Kind, tr.versions) {
+			if s.Silent && s.Version >= 0 {
+				v := tr.versions[s.Version]
+				t.find(now, "wj blame "+tr.file.ID, "rewritten without an amendment by %s on %s (commit %s): %s", v.Name, v.When.Format("2006-01-02"), v.Commit, settingText(s))
+			}
+		}
+	}
+	t.say("%s walked: %s", count(walked.Commits, "commit"), t.signatures())
+	if len(strangers) > 0 {
+		t.say("addresses of commits that are in no person's record: %s", strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
+	}
+	return t.anchors(a, w)
+}
+
+func knownAddress(j *journal.Journal, email string) bool {
+	for _, p := range j.People.List {
+		for _, e := range p.Email {
+			if strings.EqualFold(e, email) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// signature judges a commit's signature; a bad one is a finding.
+func (t *trust) signature(w *witness, step history.Step) {
+	if !step.Signed {
+		t.committed["unsigned"]++
+		return
+	}
+	v, err := w.h.Verify(step.Hash, w.ring, time.Time{})
+	if err != nil {
+		t.find("commit "+step.Hash.Short(), "", "its signature cannot be judged: %s", err)
+		return
+	}
+	t.committed[v.Kind.String()]++
+	switch v.Kind {
+	case history.Bad, history.Malformed, history.WrongNamespace, history.Revoked:
+		t.find("commit "+step.Hash.Short(), "git show --show-signature "+step.Hash.Short(), "%s signature%s", v.Kind, detail(v.Detail))
+	}
+}
+
+func detail(s string) string {
+	if s == "" {
+		return ""
+	}
+	return " (" + s + ")"
+}
+
+func (t *trust) signatures() string {
+	words := []struct{ kind, text string }{{"good", "signed with a key of people/"}, {"unknown key", "signed with a key that is in no person's record"}, {"expired key", "signed with an expired key"},
+		{"key not yet valid", "signed with a key before its first day"}, {"unsigned", "unsigned (their names are claims)"}}
+	var parts []string
+	for _, w := range words {
+		if n := t.committed[w.kind]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, w.text))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// anchors asks whether the last signed tag is still part of this history: if
+// not, history was rewritten after it was set.
+func (t *trust) anchors(a *app, w *witness) error {
+	tags, err := w.h.Tags()
+	if err != nil {
+		return err
+	}
+	var last *history.Tag
+	var verdict history.Verdict
+	for i := range tags {
+		tag := &tags[i]
+		if !tag.Signed {
+			continue
+		}
+		v, err := w.h.VerifyTag(*tag, w.ring, time.Time{})
+		if err != nil {
+			return err
+		}
+		if v.Kind == history.Bad || v.Kind == history.Malformed || v.Kind == history.WrongNamespace {
+			t.find("tag "+tag.Name, "git tag -v "+tag.Name, "%s signature%s", v.Kind, detail(v.Detail))
+			continue
+		}
+		if last == nil || tag.Tagger.When.After(last.Tagger.When) {
+			last, verdict = tag, v
+		}
+	}
+	if last == nil {
+		t.say("there is no signed tag: that history was rewritten before it came here cannot be told (git tag -s)")
+		return nil
+	}
+	ancestor, err := w.h.IsAncestor(a.ctx, last.Commit, w.head.Hash)
+	if err != nil {
+		return err
+	}
+	who := verdict.Kind.String()
+	if verdict.Kind == history.Good {
+		who = "signed by " + verdict.Principal
+	}
+	if !ancestor {
+		t.find("tag "+last.Name, "compare: git log "+last.Name+" --not HEAD", "the last signed anchor (%s, %s) is not part of this history: history was rewritten, or this branch left it", last.Tagger.When.Format("2006-01-02"), who)
+		return nil
+	}
+	t.say("last signed anchor: tag %s of %s, %s, is part of this history", last.Name, last.Tagger.When.Format("2006-01-02"), who)
+	return nil
+}
+
+// attachments compares photos and certificates with their digests.
+func (t *trust) attachments(j *journal.Journal) {
+	for _, f := range j.Files {
+		_, record, err := j.ReadRecord(f)
+		if err != nil || record == nil {
+			continue
+		}
+		attached := record.Base().Attachments
+		for _, name := range slices.Sorted(maps.Keys(attached)) {
+			want := attached[name]
+			content, err := readAttachment(j.FS, f.Path, name)
+			switch {
+			case err != nil:
+				t.find(f.Path, "put the file back, or amend the record", "its attachment %s is not there", name)
+			case !strings.EqualFold(attachmentDigest(content), want):
+				t.find(f.Path, "compare the file with the original", "its attachment %s does not have the digest that the record gives", name)
+			}
+		}
+	}
+}
+
+func (t *trust) text(out render.Output, all bool) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\n\n", out.Paint(render.Dim, render.Line("people, keys and policy from "+t.base)))
+	hidden := 0
+	for _, v := range t.verdicts {
+		if !all && (t.settled[v.Signoff.ID] != "" || !t.matters(v) && v.Standing != audit.Lapsed) {
+			hidden++
+			continue
+		}
+		fmt.Fprintf(&b, "%s %s, %s\n", out.Paint(t.paint(v), fmt.Sprintf("%-11s", v.Standing)), render.Line(v.Signoff.ID), render.Line(v.Signoff.Decision))
+		for _, why := range t.reasons(v) {
+			for i, line := range strings.Split(render.Wrap(render.Line(why), out.Width-14), "\n") {
+				fmt.Fprintf(&b, "            %s%s\n", []string{"- ", "  "}[min(i, 1)], line)
+			}
+		}
+	}
+	if hidden < len(t.verdicts) {
+		b.WriteString("\n")
+	}
+	n := map[audit.Standing]int{}
+	for _, v := range t.verdicts {
+		n[v.Standing]++
+	}
+	var parts []string
+	for s := audit.InForce; s <= audit.NotAllowed; s++ {
+		if n[s] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n[s], s))
+		}
+	}
+	line := count(len(t.verdicts), "sign-off") + ": " + orElse(strings.Join(parts, ", "), "none")
+	if hidden > 0 {
+		line += fmt.Sprintf("; %d need nothing and are not shown (--all)", hidden)
+	}
+	b.WriteString(line + "\n")
+	for _, f := range t.findings {
+		fmt.Fprintf(&b, "%s %s: %s\n", out.Paint(render.Error, "wrong"), render.Line(f.subject), render.Line(f.text))
+		if f.help != "" {
+			fmt.Fprintf(&b, "  help: %s\n", render.Line(f.help))
+		}
+	}
+	for _, f := range t.facts {
+		b.WriteString(render.Line(f) + "\n")
+	}
+	if t.wrong() == 0 {
+		b.WriteString("nothing wrong found\n")
+	}
+	return b.String()
+}
+
+func (t *trust) paint(v audit.Verdict) render.State {
+	switch {
+	case t.matters(v):
+		return render.Error
+	case v.Standing == audit.Lapsed:
+		return render.Warning
+	}
+	return render.Plain
+}
+
+// reasons are what is said of a sign-off: why its standing is what it is, what
+// should be known besides, and what its commit proves.
+func (t *trust) reasons(v audit.Verdict) []string {
+	out := append([]string{}, v.Why...)
+	if why := t.settled[v.Signoff.ID]; why != "" {
+		out = append(out, why)
+	}
+	out = append(out, v.Notes...)
+	switch {
+	case !v.Known:
+	case v.Claim && v.Standing != audit.ClaimOnly:
+		out = append(out, "a claim: "+v.Origin.Describe())
+	case !v.Claim:
+		out = append(out, v.Origin.Describe())
+	}
+	return out
+}
+
+func (t *trust) json() render.Object {
+	signoffs, findings, facts := []any{}, []any{}, []any{}
+	for _, v := range t.verdicts {
+		signoffs = append(signoffs, verdictJSON(v, t.settled[v.Signoff.ID]))
+	}
+	for _, f := range t.findings {
+		findings = append(findings, render.Object{{Name: "subject", Value: f.subject}, {Name: "text", Value: f.text}, {Name: "help", Value: f.help}})
+	}
+	for _, f := range t.facts {
+		facts = append(facts, f)
+	}
+	return render.Object{{Name: "base", Value: t.base}, {Name: "wrong", Value: t.wrong()}, {Name: "signoffs", Value: signoffs}, {Name: "findings", Value: findings}, {Name: "facts", Value: facts}}
+}
+
+func verdictJSON(v audit.Verdict, settled string) render.Object {
+	why, notes := []any{}, []any{}
+	for _, w := range v.Why {
+		why = append(why, w)
+	}
+	for _, n := range v.Notes {
+		notes = append(notes, n)
+	}
+	o := render.Object{{Name: "signoff", Value: v.Signoff.ID}, {Name: "of", Value: v.Signoff.Of}, {Name: "by", Value: v.Signoff.By}, {Name: "on", Value: journal.FormatTime(v.Signoff.On)},
+		{Name: "decision", Value: v.Signoff.Decision}, {Name: "standing", Value: v.Standing.String()}, {Name: "why", Value: why}, {Name: "notes", Value: notes}, {Name: "settled", Value: settled},
+		{Name: "proven", Value: v.Known && !v.Claim}}
+	if v.Known {
+		o = append(o, render.Member{Name: "commit", Value: v.Origin.Commit}, render.Member{Name: "committed_by", Value: v.Origin.Name + " <" + v.Origin.Email + ">"})
+	}
+	return o
+}

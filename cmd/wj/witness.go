@@ -1,0 +1,182 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"sync"
+	"time"
+
+	"wj/journal"
+	"wj/journal/audit"
+	"wj/journal/history"
+	"wj/lint"
+)
+
+// witness is the history of a journal with the base whose people, keys and
+// policy count.
+type witness struct {
+	h        *history.History
+	j        *journal.Journal
+	head     history.Revision
+	base     *journal.Journal
+	baseName string
+	ring     *history.Keyring
+	dirty    map[string]bool
+
+	once    sync.Once
+	origins map[string]audit.Origin
+	a       *app
+}
+
+// witness opens the history and reads the base. Without a name the base is
+// main, or else master; where that is checked out, or there is neither, it is
+// the last commit: never the working files, which anybody can edit.
+func (a *app) witness(j *journal.Journal, root, base string) (*witness, error) {
+	h, err := history.Open(root)
+	if err != nil {
+		return nil, err
+	}
+	w := &witness{h: h, j: j, a: a, dirty: map[string]bool{}}
+	fail := func(err error) (*witness, error) {
+		h.Close()
+		return nil, err
+	}
+	if w.head, err = h.Head(); err != nil {
+		return fail(err)
+	}
+	rev := w.head
+	w.baseName = "the last commit, " + w.head.Hash.Short()
+	candidates := []string{base}
+	if base == "" {
+		candidates = []string{"main", "master"}
+	}
+	for _, name := range candidates {
+		if base == "" && name == h.Place().Branch {
+			break
+		}
+		r, err := h.Resolve(name, j.Settings.Zone)
+		if err == nil {
+			rev, w.baseName = r, name+", "+r.Hash.Short()
+			break
+		}
+		if base != "" {
+			return fail(err)
+		}
+	}
+	fsys, err := h.FS(rev.Hash)
+	if errors.Is(err, fs.ErrNotExist) {
+		return fail(withHint("commit the journal first", "the journal is not in the commit %s", rev.Hash.Short()))
+	}
+	if err != nil {
+		return fail(err)
+	}
+	if w.base, err = journal.Load(fsys, journal.Options{}); err != nil {
+		return fail(fmt.Errorf("read the journal at %s: %w", w.baseName, err))
+	}
+	w.ring = keyring(w.base)
+	dirty, err := history.Dirty(root)
+	if err != nil {
+		return fail(err)
+	}
+	for _, c := range dirty {
+		w.dirty[c.Path] = true
+	}
+	return w, nil
+}
+
+// origin finds the commit that gave a file its content. All files that can be
+// asked for (sign-offs and changes) are found in one walk.
+func (w *witness) origin(p string) (audit.Origin, bool) {
+	w.once.Do(func() {
+		w.origins = map[string]audit.Origin{}
+		names := map[string]string{} // path at that point of the walk → path now
+		for _, f := range w.j.Files {
+			if (f.Kind == journal.KindSignoff || f.Kind == journal.KindChange) && !w.dirty[f.Path] {
+				names[f.Path] = f.Path
+			}
+		}
+		left := len(names)
+		_, _ = w.h.Walk(w.a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
+			for _, c := range step.Changes {
+				now, wanted := names[c.Path]
+				if !wanted || c.Kind == history.Deleted {
+					continue
+				}
+				delete(names, c.Path)
+				if c.Kind == history.Renamed && c.Before == c.After {
+					names[c.From] = now
+					continue
+				}
+				w.origins[now] = w.describe(step.Revision)
+				left--
+			}
+			if left == 0 {
+				return errEnough
+			}
+			return nil
+		})
+	})
+	o, ok := w.origins[p]
+	return o, ok
+}
+
+// describe judges who made a commit.
+func (w *witness) describe(r history.Revision) audit.Origin {
+	o := audit.Origin{Commit: r.Hash.Short(), Name: r.Author.Name, Email: r.Author.Email, Committed: r.Committer.When}
+	if !r.Signed {
+		return o
+	}
+	v, err := w.h.Verify(r.Hash, w.ring, time.Time{})
+	switch {
+	case err != nil:
+		o.Signature, o.Detail = audit.Worthless, err.Error()
+	case v.Kind == history.Good, v.Kind == history.Expired && v.ValidThen && v.Principal != "":
+		o.Signature, o.Signer, o.Detail = audit.Proven, v.Principal, v.Fingerprint
+	case v.Kind == history.UnknownKey:
+		o.Signature, o.Detail = audit.Unknown, "signed with a key that is in no person's record, "+v.Fingerprint
+	default:
+		o.Signature, o.Detail = audit.Worthless, v.Kind.String()+detail(v.Detail)
+	}
+	return o
+}
+
+// facts are what the judgement of sign-offs and changes is told.
+func (a *app) facts(j *journal.Journal, w *witness) audit.Facts {
+	f := audit.Facts{Now: a.now(), Base: w.base, Moved: a.waterMoved(j)}
+	if w.h != nil {
+		f.Origin = w.origin
+	}
+	var once sync.Once
+	wrong := map[string]bool{}
+	f.Wrong = func(p string) bool {
+		once.Do(func() {
+			checked, err := journal.Load(j.FS, journal.Options{Check: true, Sessions: true})
+			if err != nil {
+				return
+			}
+			for _, d := range lint.Run(checked, lint.Options{Now: a.now()}).Diagnostics {
+				if d.Severity == lint.Error {
+					wrong[d.Path] = true
+				}
+			}
+		})
+		return wrong[p]
+	}
+	return f
+}
+
+// waterMoved recomputes changes with today's water; nil until something in the
+// program can.
+func (a *app) waterMoved(j *journal.Journal) func(*journal.Change) string { return nil }
+
+// readAttachment reads a file that a record names, beside the record or from
+// the journal's root.
+func readAttachment(fsys fs.FS, record, name string) ([]byte, error) {
+	content, err := fs.ReadFile(fsys, path.Join(path.Dir(record), name))
+	if err != nil {
+		content, err = fs.ReadFile(fsys, path.Clean(name))
+	}
+	return content, err
+}
