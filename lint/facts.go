@@ -28,6 +28,12 @@ type facts struct {
 	checkOnce sync.Once
 	checkList map[meterAnalyte][]check
 
+	signOnce sync.Once
+	signList map[string][]*journal.Signoff
+
+	verifyOnce sync.Once
+	verifyList map[string][]*journal.Session
+
 	digestLock sync.Mutex
 	digests    map[string]string
 }
@@ -213,4 +219,17 @@ func (f *facts) history(site string) (*SiteHistory, bool) {
 	f.histories()
 	h, ok := f.siteByID[site]
 	return h, ok
+}
+
+// verifications are the sessions that verify each change.
+func (f *facts) verifications() map[string][]*journal.Session {
+	f.verifyOnce.Do(func() {
+		f.verifyList = map[string][]*journal.Session{}
+		for _, s := range f.run.j.Sessions.List {
+			if s.Void == nil && s.Sample == "verification" && s.Change != "" {
+				f.verifyList[s.Change] = append(f.verifyList[s.Change], s)
+			}
+		}
+	})
+	return f.verifyList
 }

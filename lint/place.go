@@ -104,3 +104,9 @@ func lineOf(src []byte, at int) string {
 	line := strings.TrimRight(string(src[start:end]), "\r")
 	return strings.TrimPrefix(line, "\xef\xbb\xbf")
 }
+
+// position is the line and the column, in characters, of a byte.
+func position(src []byte, at int) (line, column int) {
+	d := frontmatter.Document{Source: src}
+	return d.Position(at)
+}

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/lint/limits"
 )
 
 // Options say what Run looks at.
@@ -61,6 +62,9 @@ type run struct {
 	scopes [Whole + 1][]*active
 	facts  facts
 	found  []*Finding
+
+	limitOnce  sync.Once
+	limitTable [limits.Brewing + 1][]limits.Limit
 }
 
 // Run judges a journal that was loaded with Options{Check: true, Sessions:

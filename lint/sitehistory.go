@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -21,6 +22,9 @@ type SiteHistory struct {
 
 	zone   *time.Location
 	series map[water.ID]*Series
+
+	profileOnce sync.Once
+	waters      []profile
 }
 
 // Series is one analyte's numbers at a site, in its standard unit; bounds are

@@ -162,7 +162,7 @@ func SARIF(w io.Writer, result lint.Result) error {
 		run.Results = append(run.Results, out)
 	}
 	run.Tool.Driver = driver
-	return encode(w, sarifLog{"https://json.schemastore.org/sarif-2.1.0.json", "2.1.0", []sarifRun{run}})
+	return encode(w, sarifLog{"https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json", "2.1.0", []sarifRun{run}})
 }
 
 // level is the SARIF word for a severity.

@@ -1,0 +1,107 @@
+package lint
+
+import (
+	"math"
+
+	"wj/journal"
+	"wj/water"
+	"wj/water/substance"
+)
+
+var batchWeighed = &Rule{
+	Name: "batch/weighed", Severity: Warning, Scope: Whole, Check: checkBatchWeighed,
+	Title: "what was weighed is not what the change, scaled to the batch, asks for",
+	Settings: []Threshold{
+		{"salt", "5 %", "%", "allowed difference of salts and bases"},
+		{"acid", "3 %", "%", "allowed difference of acids"},
+	},
+}
+
+// dose is one addition of a batch beside what was planned for its volume.
+type dose struct {
+	batch           *journal.Batch
+	change          *journal.Change
+	weighed, wanted *journal.Addition
+	sub             substance.Substance
+	ratio           float64 // weighed over planned and scaled; 0 where it cannot be told
+	scaled          float64 // planned for the batch's volume, in the unit of the plan
+}
+
+// eachDose calls do for each addition that a batch weighed or should have.
+func (p *Pass) eachDose(do func(d dose)) {
+	for _, b := range p.Journal.Batches.List {
+		c, ok := p.Journal.Changes.Get(b.Change)
+		if b.Void != nil || !ok || len(b.Weighed) == 0 {
+			continue
+		}
+		scale := 1.0
+		if planned, err := c.Volume.In(water.Litre); err == nil && planned > 0 {
+			if brewed, err := b.Volume.In(water.Litre); err == nil && brewed > 0 {
+				scale = brewed / planned
+			}
+		}
+		for i := range c.Add {
+			want := &c.Add[i]
+			sub, known := substance.ByKey(want.Substance)
+			if !known {
+				continue
+			}
+			d := dose{batch: b, change: c, wanted: want, sub: sub, scaled: want.Amount.Value * scale}
+			for k := range b.Weighed {
+				if b.Weighed[k].Substance == want.Substance {
+					d.weighed = &b.Weighed[k]
+				}
+			}
+			if d.weighed != nil && want.Amount.Value > 0 {
+				if v, err := d.weighed.Amount.In(want.Amount.Unit); err == nil {
+					d.ratio = v / d.scaled
+				}
+			}
+			do(d)
+		}
+		for k := range b.Weighed {
+			sub, known := substance.ByKey(b.Weighed[k].Substance)
+			if known && !planned(c, sub.Key) {
+				do(dose{batch: b, change: c, weighed: &b.Weighed[k], sub: sub})
+			}
+		}
+	}
+}
+
+func planned(c *journal.Change, key string) bool {
+	for i := range c.Add {
+		if c.Add[i].Substance == key {
+			return true
+		}
+	}
+	return false
+}
+
+func checkBatchWeighed(p *Pass) {
+	p.eachDose(func(d dose) {
+		allowed := p.Setting("salt")
+		if d.sub.Kind == substance.Acid {
+			allowed = p.Setting("acid")
+		}
+		keys := []string{"weighed", d.sub.Key}
+		switch {
+		case d.weighed == nil:
+			p.Report(d.batch.Path, []string{"weighed"}, "%s asks for %s of %s for this volume, and none was weighed", d.change.ID, inUnit(d.scaled, d.wanted), d.sub.Key).
+				Help("was it left out? measure the liquor before it is used, and say in the body what was done")
+		case d.wanted == nil:
+			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s does not ask for it", amount(d.weighed), d.sub.Key, d.change.ID).
+				Help("what is not in the change was not reviewed: say why in the body, or write a new change")
+		case d.ratio == 0 || doubled(d.ratio) || math.Abs(100*(d.ratio-1)) <= allowed:
+		default:
+			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %%", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
+				Help("if the number was typed wrong, amend it; if it was weighed so, test the liquor and say in the body what follows")
+		}
+	})
+}
+
+// doubled reports a dose that looks as if it was given twice.
+func doubled(ratio float64) bool { return ratio > 1.9 && ratio < 2.1 }
+
+func inUnit(v float64, like *journal.Addition) string {
+	return water.Round(v, 3) + " " + like.Amount.Unit.String()
+}

@@ -1,0 +1,77 @@
+package lint
+
+import (
+	"fmt"
+
+	"wj/journal"
+)
+
+var changeBasisDoubtful = &Rule{
+	Name: "change/basis-doubtful", Severity: Error, Scope: Whole, Check: checkBasisDoubtful,
+	Title: "a change rests on a reading that is void, of a bad lot, or of a meter that failed its check",
+}
+
+func checkBasisDoubtful(p *Pass) {
+	for _, c := range p.Journal.Changes.List {
+		if c.Void != nil || p.refused(c) {
+			continue
+		}
+		for i, b := range c.Basis {
+			s, ok := p.Journal.Sessions.Get(b.Session)
+			if !ok {
+				continue
+			}
+			keys := []string{"basis", fmt.Sprint(i), "session"}
+			if s.Void != nil {
+				p.Report(c.Path, keys, "%s is void: %s", s.ID, s.Void.Reason).Help("repeat the session and compute the change anew")
+				continue
+			}
+			if why := p.doubt(s); why != "" {
+				p.Report(c.Path, keys, "%s is doubtful: %s", s.ID, why).Help("repeat the reading with a good lot and a checked meter, then compute the change anew")
+			}
+		}
+	}
+}
+
+// refused reports whether a change was refused or superseded by a signed one:
+// nobody will brew with it.
+func (p *Pass) refused(c *journal.Change) bool {
+	for _, s := range p.run.facts.signoffs()[c.ID] {
+		if s.Decision == "refused" {
+			return true
+		}
+	}
+	return p.replaced(c.ID)
+}
+
+// doubt says why a session's readings cannot be relied on; "" if they can.
+func (p *Pass) doubt(s *journal.Session) string {
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		if lot, ok := p.Journal.Lots.Get(r.Lot); ok {
+			if lot.Recalled != nil {
+				return fmt.Sprintf("%s was read with lot %s, recalled on %s", r.Analyte, lot.ID, p.date(lot.Recalled.On))
+			}
+			if !lot.Expires.IsZero() && p.day(testedAt(s, r)).After(lot.Expires) {
+				return fmt.Sprintf("%s was read with lot %s after it expired on %s", r.Analyte, lot.ID, journal.FormatDate(lot.Expires))
+			}
+		}
+		if !bench(s) {
+			continue
+		}
+		list := p.run.facts.checks()[meterAnalyte{meterOf(s, r), r.Analyte}]
+		at := testedAt(s, r)
+		if before, ok := lastCheck(list, at); ok && !before.passed {
+			return fmt.Sprintf("%s had failed its check for %s on %s", meterName(p, s, r), r.Analyte, p.date(before.at))
+		}
+		for k := range list {
+			if list[k].at.After(at) {
+				if !list[k].passed {
+					return fmt.Sprintf("%s failed its next check for %s, on %s", meterName(p, s, r), r.Analyte, p.date(list[k].at))
+				}
+				break
+			}
+		}
+	}
+	return ""
+}

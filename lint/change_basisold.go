@@ -1,0 +1,52 @@
+package lint
+
+import (
+	"fmt"
+
+	"wj/journal"
+)
+
+var changeBasisOld = &Rule{
+	Name: "change/basis-old", Severity: Warning, Scope: Whole, Check: checkBasisOld,
+	Title:    "a change rests on a session that was old when it was proposed, or of another supply period than the brew",
+	Settings: []Threshold{{"age", "30 d", "d", "oldest session that a proposal may rest on"}},
+}
+
+func checkBasisOld(p *Pass) {
+	for _, c := range p.Journal.Changes.List {
+		if c.Void != nil {
+			continue
+		}
+		for i, b := range c.Basis {
+			s, ok := p.Journal.Sessions.Get(b.Session)
+			if !ok || s.Sampled.IsZero() || c.Proposed.IsZero() {
+				continue
+			}
+			if age := c.Proposed.Sub(p.day(s.Sampled)); age > days(p.Setting("age")) {
+				p.Report(c.Path, []string{"basis", fmt.Sprint(i), "session"}, "%s was %s old when the change was proposed on %s, more than %s", s.ID, span(age), p.date(c.Proposed), span(days(p.Setting("age")))).
+					Help("sample %s again and compute the change anew", s.Site)
+			}
+		}
+		for _, b := range p.batchesOf(c.ID) {
+			p.otherPeriod(c, b)
+		}
+	}
+}
+
+func (p *Pass) otherPeriod(c *journal.Change, b *journal.Batch) {
+	for _, basis := range c.Basis {
+		s, ok := p.Journal.Sessions.Get(basis.Session)
+		if !ok {
+			continue
+		}
+		site, ok := p.Journal.Sites.Get(s.Site)
+		if !ok || len(site.Supply) == 0 {
+			continue
+		}
+		then, now := site.Regime(s.Sampled.In(p.zone())), site.Regime(p.dayOf(b.Brewed))
+		if then != now && now != "" && then != "" {
+			p.Report(b.Path, []string{"change"}, "%s rests on %s water of %s, and on %s it was %s", c.ID, then, site.ID, p.date(b.Brewed), now).
+				Help("propose the change anew on a session of the present supply")
+		}
+	}
+}

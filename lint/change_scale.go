@@ -1,0 +1,31 @@
+package lint
+
+import (
+	"math"
+
+	"wj/water"
+)
+
+var changeScale = &Rule{
+	Name: "change/scale", Severity: Warning, Scope: Whole, Check: checkChangeScale,
+	Title:    "a batch treated far more or less liquor than the change was written for",
+	Settings: []Threshold{{"difference", "20 %", "%", "of the proposed volume"}},
+}
+
+func checkChangeScale(p *Pass) {
+	for _, b := range p.Journal.Batches.List {
+		c, ok := p.Journal.Changes.Get(b.Change)
+		if b.Void != nil || !ok {
+			continue
+		}
+		brewed, err := b.Volume.In(water.Litre)
+		planned, err2 := c.Volume.In(water.Litre)
+		if err != nil || err2 != nil || planned <= 0 || brewed <= 0 {
+			continue
+		}
+		if off := 100 * (brewed/planned - 1); math.Abs(off) > p.Setting("difference") {
+			p.Report(b.Path, []string{"volume"}, "%s of liquor, and %s was proposed for %s: %+.0f %%", b.Volume, c.ID, c.Volume, off).
+				Help("have the program scale the dose to the volume; check what was weighed against it")
+		}
+	}
+}

@@ -1,0 +1,43 @@
+package lint
+
+import "wj/water"
+
+var chemistrySaturation = &Rule{
+	Name: "chemistry/saturation", Severity: Info, Scope: Session, Check: checkSaturation,
+	Title: "the water throws down calcite, or dissolves it, beyond doubt",
+	Settings: []Threshold{
+		{"scaling", "0.5", "", "saturation index above which scale is told"},
+		{"dissolving", "2", "", "how far below zero the index must be"},
+		{"alkalinity", "20", "", "softer waters dissolve anyway and are passed over, mg/L CaCO3"},
+	},
+}
+
+// checkSaturation tells an index that is beyond its bound by its own 95 %
+// half-width: pH ± 0.15 alone makes anything between -0.3 and 0.3 unknown (SM
+// 2330 B; Plummer & Busenberg 1982).
+func checkSaturation(p *Pass) {
+	q := p.Values()
+	if !(q.Number(water.Alkalinity) >= p.Setting("alkalinity")) {
+		return
+	}
+	si := q.Number(water.SaturationIndex)
+	if !(si > p.Setting("scaling") || si < -p.Setting("dissolving")) {
+		return
+	}
+	v, err := p.Analysis().Derive(water.SaturationIndex)
+	if err != nil {
+		return
+	}
+	note := ""
+	if v.Note != "" {
+		note = " (" + v.Note + ")"
+	}
+	switch {
+	case v.Value-2*v.U > p.Setting("scaling"):
+		p.Report(p.Session.Path, []string{"readings"}, "calcite saturation index %s%s: scale is likely, more so where it is heated", spread(water.SaturationIndex, v.Value, v.U), note).
+			Help("look into the hot liquor tank and the heater; the index is no warranty against corrosion either way")
+	case v.Value+2*v.U < -p.Setting("dissolving"):
+		p.Report(p.Session.Path, []string{"readings"}, "calcite saturation index %s%s: the water dissolves calcite", spread(water.SaturationIndex, v.Value, v.U), note).
+			Help("watch concrete and mortar linings; whether metal corrodes this index does not tell")
+	}
+}

@@ -1,0 +1,112 @@
+package lint
+
+import (
+	"math"
+
+	"wj/journal"
+	"wj/water"
+)
+
+var limitStage = &Rule{
+	Name: "limit/stage", Severity: Warning, Scope: History, Check: checkLimitStage,
+	Title: "a stage of treatment no longer does its work",
+	Settings: []Threshold{
+		{"chlorine", "0.05", "", "most free or total chlorine after carbon, mg/L Cl2"},
+		{"hardness", "17.1", "", "most total hardness after a softener, mg/L CaCO3 (1 gpg)"},
+		{"rejection", "90 %", "%", "least rejection of conductivity by a membrane"},
+		{"passage", "2", "", "how many times the salt passage after the last event at the membrane"},
+	},
+}
+
+// checkLimitStage judges carbon and softener outlets by what comes out, and a
+// membrane by what it holds back of its own feed: permeate alone follows the feed
+// and misleads. The figures are common practice, no source.
+func checkLimitStage(p *Pass) {
+	h := p.Site
+	if h.Site == nil {
+		return
+	}
+	switch h.Site.Stage {
+	case "carbon-outlet":
+		for _, s := range h.Own {
+			if !p.stage(s, water.TotalChlorine, "chlorine", "the carbon lets chlorine through", "backwash or change the carbon, and write the event; nothing downstream may be brewed with or reach a membrane until it is gone") {
+				p.stage(s, water.FreeChlorine, "chlorine", "the carbon lets chlorine through", "backwash or change the carbon, and write the event; nothing downstream may be brewed with or reach a membrane until it is gone")
+			}
+		}
+	case "softener-outlet":
+		for _, s := range h.Own {
+			p.stage(s, water.TotalHardness, "hardness", "the softener lets hardness through", "regenerate it, check the salt and the valve, and write the event")
+		}
+	case "ro-permeate":
+		p.rejection(h)
+	}
+}
+
+func (p *Pass) stage(s *journal.Session, id water.ID, setting, says, help string) bool {
+	r, ok := s.Reading(id)
+	if !ok || !quickly(r, 0, p.Setting(setting)) {
+		return false
+	}
+	m, ok := p.Journal.Measured(s, r)
+	if !ok || m.Bound == water.Exact && m.Value-2*m.U <= p.Setting(setting) {
+		return false
+	}
+	p.ReportReading(s, r, "value", "%s of %s: %s; at most %s", result(id, m), id, says, withUnit(plain(p.Setting(setting)), id)).Help("%s", help)
+	return true
+}
+
+// rejection pairs each permeate with its feed within a day.
+func (p *Pass) rejection(h *SiteHistory) {
+	permeate := h.Series(water.ElectricalConductivity)
+	if permeate == nil || len(h.Site.FedBy) == 0 {
+		return
+	}
+	var feed []*journal.Session
+	for _, id := range h.Site.FedBy {
+		if f, ok := p.run.facts.history(id); ok {
+			feed = append(feed, f.Own...)
+		}
+	}
+	fresh, since := math.NaN(), -1
+	for k, at := range permeate.At {
+		s := h.Own[at]
+		in := nearestConductivity(feed, s)
+		if math.IsNaN(in) || in < 50 {
+			continue
+		}
+		passage := permeate.Value[k] / in
+		if since < 0 || p.eventBetween(h.ID, h.Own[since], s) {
+			fresh = passage
+		}
+		since = int(at)
+		r, ok := s.Reading(water.ElectricalConductivity)
+		if !ok {
+			continue
+		}
+		switch least := p.Setting("rejection") / 100; {
+		case 1-passage < least:
+			p.ReportReading(s, r, "value", "rejection is %.1f %% (feed %s, permeate %s), at least %s %% is expected", 100*(1-passage), show(water.ElectricalConductivity, in), r.First, plain(100*least)).
+				Help("clean or replace the membrane, and write the event")
+		case passage > p.Setting("passage")*fresh && permeate.Value[k] > 10:
+			p.ReportReading(s, r, "value", "salt passage is %.1f %% of the feed, %.1f times that after the last event (%.1f %%)", 100*passage, passage/fresh, 100*fresh).
+				Help("check pressure, temperature and seals; clean the membrane while that still helps")
+		}
+	}
+}
+
+// nearestConductivity is the feed's conductivity nearest in time, within a day.
+func nearestConductivity(feed []*journal.Session, s *journal.Session) float64 {
+	best, gap := math.NaN(), 24.0
+	for _, f := range feed {
+		d := math.Abs(f.Sampled.Sub(s.Sampled).Hours())
+		if d > gap {
+			continue
+		}
+		if r, ok := f.Reading(water.ElectricalConductivity); ok && !r.Faulty {
+			if v, bound := r.Result(); bound == water.Exact {
+				best, gap = standard(r, water.Quantity{Value: v, Unit: r.First.Unit}), d
+			}
+		}
+	}
+	return best
+}

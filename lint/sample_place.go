@@ -1,0 +1,63 @@
+package lint
+
+import (
+	"fmt"
+	"math"
+
+	"wj/journal"
+)
+
+var samplePlace = &Rule{
+	Name: "sample/place", Severity: Warning, Scope: Session, Check: checkSamplePlace,
+	Title:    "the sample was taken somewhere else than at its site",
+	Settings: []Threshold{{"radius", "250 m", "m", "how far from the site a sample may be taken, where the site does not say"}},
+}
+
+func checkSamplePlace(p *Pass) {
+	s := p.Session
+	site, ok := p.Journal.Sites.Get(s.Site)
+	if !ok || !s.Place.Set || !site.Place.Set {
+		return
+	}
+	radius := site.Radius
+	if radius == 0 {
+		radius = p.Setting("radius")
+	}
+	off := distance(s.Place, site.Place)
+	if off <= radius {
+		return
+	}
+	f := p.Report(s.Path, []string{"place"}, "taken %s from %s, and a sample of it is taken within %s", metres(off), site.ID, metres(radius))
+	nearest, best := "", math.Inf(1)
+	for _, other := range p.Journal.Sites.List {
+		if other.ID == site.ID || !other.Place.Set {
+			continue
+		}
+		if d := distance(s.Place, other.Place); d < best {
+			nearest, best = other.ID, d
+		}
+	}
+	if best < radius {
+		f.d.Message += fmt.Sprintf("; %s is %s away", nearest, metres(best))
+		f.Help("was this a sample of %s? if so, void this record and write it under the right site; if the tap moved, move the site's place", nearest)
+		return
+	}
+	f.Help("check the position and the site; indoors a receiver can be off by a street")
+}
+
+// distance is metres between two places on a sphere of 6 371 009 m, the mean
+// radius of the earth (Moritz 2000, Geodetic Reference System 1980), by the
+// haversine formula (Sinnott 1984).
+func distance(a, b journal.Place) float64 {
+	const radius, degree = 6371009, math.Pi / 180
+	sinLat, sinLon := math.Sin((b.Latitude-a.Latitude)*degree/2), math.Sin((b.Longitude-a.Longitude)*degree/2)
+	h := sinLat*sinLat + math.Cos(a.Latitude*degree)*math.Cos(b.Latitude*degree)*sinLon*sinLon
+	return 2 * radius * math.Asin(math.Min(1, math.Sqrt(h)))
+}
+
+func metres(d float64) string {
+	if d >= 1000 {
+		return fmt.Sprintf("%.1f km", d/1000)
+	}
+	return fmt.Sprintf("%.0f m", d)
+}
