@@ -55,12 +55,12 @@ func writeEntries(b *strings.Builder, entries []Entry, indent string) {
 	if indent != "" {
 		for _, e := range entries {
 			if e.Below == nil {
-				width = max(width, len(frontmatter.Quote(e.Key)))
+				width = max(width, len(keyText(e.Key)))
 			}
 		}
 	}
 	for _, e := range entries {
-		key := frontmatter.Quote(e.Key)
+		key := keyText(e.Key)
 		if e.Below != nil {
 			b.WriteString(indent + key + ":\n")
 			writeEntries(b, e.Below, indent+"  ")
@@ -72,4 +72,20 @@ func writeEntries(b *strings.Builder, entries []Entry, indent string) {
 		}
 		fmt.Fprintf(b, "%s%s:%s %s\n", indent, key, pad, e.Value)
 	}
+}
+
+// keyText writes a key. A word of letters and underscores stands plain, on
+// among them: our reader takes every such key as text.
+func keyText(key string) string {
+	for i := 0; i < len(key); i++ {
+		c := key[i] | 0x20
+		if (c < 'a' || c > 'z') && key[i] != '_' && !(i > 0 && isDigit(key[i])) {
+			return frontmatter.Quote(key)
+		}
+	}
+	switch key {
+	case "", "true", "false", "null":
+		return frontmatter.Quote(key)
+	}
+	return key
 }
