@@ -56,6 +56,9 @@ const (
 	SulfiteFactor = 1.1
 )
 
+// alkalinityGone is the bound of an acid; dose/over-acid reports what passes it.
+const alkalinityGone = "alkalinity would reach 0"
+
 // newDose finds the upper bound of an addition in a blend.
 func newDose(a Addition, volume float64, blend *mixture) (Dose, error) {
 	s, err := a.Entry()
@@ -90,7 +93,7 @@ func mostPerLitre(g Goods, s substance.Substance, one, blend *mixture) (most flo
 	}
 	switch a := one[sAlkalinity]; {
 	case a < 0:
-		limit(blend[sAlkalinity]/-a, "alkalinity would reach 0")
+		limit(blend[sAlkalinity]/-a, alkalinityGone)
 	case a > 0:
 		limit((mostAlkalinity-blend[sAlkalinity])/a, "alkalinity would reach 400 mg/L CaCO3")
 	}

@@ -1,0 +1,5 @@
+//go:build !race
+
+package treat
+
+const raceEnabled = false

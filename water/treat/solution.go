@@ -1,0 +1,365 @@
+package treat
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"wj/water"
+)
+
+// Solution is what Solve found.
+type Solution struct {
+	Plan       Plan // ready to be predicted, recorded or scaled
+	Prediction *Prediction
+	Doses      []Dose
+	Results    []Result
+	// Bindings says what holds the result back where a limit is missed; empty where all are met.
+	Bindings []Binding
+	Cautions []Caution
+	// Outside and Inside are the cost of what is proposed; OutsideExact and InsideExact before shares and doses were rounded.
+	Outside, Inside, OutsideExact, InsideExact float64
+	Tried                                      int // sets of goods that were solved
+}
+
+// Met reports whether every limit of the target is kept.
+func (s *Solution) Met() bool {
+	for _, r := range s.Results {
+		if r.Missed != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// Result is one value of the target in the answer.
+type Result struct {
+	Target Target
+	Value  water.Value
+	// Missed is how far the value lies outside its range, with its sign, in its unit; 0 inside.
+	Missed float64
+	// Margin is the distance to the nearest limit in standard uncertainties, negative outside; NaN without limit or
+	// uncertainty.
+	Margin float64
+	Words  string
+}
+
+// Binding is one thing that holds the result back.
+type Binding struct {
+	What string // "share of ro-permeate", "sulfate", "gypsum", "number of additions"
+	// Gain is by what part the remaining distance (outside, squared) would fall for one Step more room, to first order.
+	Gain  float64
+	Step  string // "1 % of the blend", "1 mg/L", "10 % of the bound"
+	Words string
+}
+
+// Solve finds shares and doses that bring the waters as near to the target as can be: exactly, by quadratic programming and
+// enumeration of the sets of additions (see the objective at insideWeight). It never proposes a negative dose, an acid
+// together with a base, or acid below 25 mg/L CaCO3 of alkalinity unless the target asks for less. Among answers that are as good it takes fewer
+// additions, then less hazardous ones, then cheaper ones. What it proposes has yet to be read, reviewed and signed by a person.
+func Solve(p Problem) (*Solution, error) {
+	m, err := newModel(&p)
+	if err != nil {
+		return nil, err
+	}
+	exact, families, err := m.solve()
+	if err != nil {
+		return nil, err
+	}
+	rows := families[exact.family].rows
+	rounded, amounts, err := m.round(families[exact.family], exact)
+	if err != nil {
+		return nil, err
+	}
+	out := &Solution{OutsideExact: exact.outside, InsideExact: exact.inside}
+	out.Outside, out.Inside = m.costs(rows, rounded)
+	out.Plan = m.plan(rounded, amounts)
+	if out.Prediction, err = Predict(out.Plan); err != nil {
+		return nil, err
+	}
+	out.Doses = out.Prediction.Doses
+	var balance *Equilibrium
+	if m.carbons != nil {
+		if balance, err = out.Prediction.Equilibrate(); err != nil {
+			return nil, err
+		}
+	}
+	for _, t := range p.Targets {
+		r, err := result(t, out.Prediction, balance)
+		if err != nil {
+			return nil, err
+		}
+		out.Results = append(out.Results, r)
+	}
+	if exact.outside > tieOutside {
+		if out.Bindings, err = m.bindings(families[exact.family], exact); err != nil {
+			return nil, err
+		}
+	}
+	out.Cautions = Check(out.Prediction, balance)
+	out.Tried = m.solved
+	return out, nil
+}
+
+func (m *model) plan(x, amounts []float64) Plan {
+	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Trained: m.p.Trained}
+	for i, w := range m.p.Waters {
+		if x[i] > 1e-9 {
+			p.Waters = append(p.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: x[i], UShare: w.UShare})
+		}
+	}
+	for j, g := range m.shelf {
+		if amounts[j] > 0 {
+			p.Additions = append(p.Additions, Addition{Goods: g, Amount: amounts[j]})
+		}
+	}
+	// Shares below the threshold are given to the largest, so that the sum stays 1.
+	sum, largest := 0.0, 0
+	for i, w := range p.Waters {
+		sum += w.Share
+		if w.Share > p.Waters[largest].Share {
+			largest = i
+		}
+	}
+	p.Waters[largest].Share += 1 - sum
+	return p
+}
+
+// round brings shares and doses to the steps of their scales and tries the neighbours, all combinations of rounding down
+// and up, and keeps the best. Amounts are for the whole volume.
+func (m *model) round(f *family, exact *point) (x, amounts []float64, err error) {
+	x = append([]float64(nil), exact.x...)
+	if m.p.ShareStep > 0 && len(m.waters) > 1 {
+		if x, err = m.roundShares(f, exact); err != nil {
+			return nil, nil, err
+		}
+	}
+	n := len(m.waters)
+	amounts = make([]float64, len(m.shelf))
+	var stepped []int
+	for j := range m.shelf {
+		if x[n+j] <= 1e-9 {
+			x[n+j] = 0
+			continue
+		}
+		amounts[j] = x[n+j] * m.most[j] * m.p.Volume
+		if m.shelf[j].Step > 0 {
+			stepped = append(stepped, j)
+		}
+	}
+	if len(stepped) == 0 {
+		return x, amounts, nil
+	}
+	if len(stepped) > 10 { // a thousand combinations are enough; the rest is rounded plainly
+		stepped = stepped[:10]
+	}
+	best, bestCost := append([]float64(nil), amounts...), math.Inf(1)
+	trial, y := append([]float64(nil), amounts...), append([]float64(nil), x...)
+	for combination := range 1 << len(stepped) {
+		ok := true
+		for b, j := range stepped {
+			step := m.shelf[j].Step
+			k := math.Floor(amounts[j]/step + 1e-9)
+			if combination&(1<<b) != 0 {
+				k++
+			}
+			trial[j] = RoundTo(k*step, step)
+			y[n+j] = trial[j] / m.p.Volume / math.Max(m.most[j], 1e-300)
+			ok = ok && y[n+j] <= 1+1e-9
+		}
+		if !ok {
+			continue
+		}
+		outside, inside := m.costs(f.rows, y)
+		if cost := outside + insideWeight*inside; cost < bestCost {
+			bestCost = cost
+			copy(best, trial)
+		}
+	}
+	if math.IsInf(bestCost, 1) {
+		return nil, nil, fmt.Errorf("round doses: a step of the scale is larger than the most that may be given; use a finer scale")
+	}
+	for j := range m.shelf {
+		x[n+j] = best[j] / m.p.Volume / math.Max(m.most[j], 1e-300)
+	}
+	return x, best, nil
+}
+
+// roundShares tries every rounding of the shares that adds up to one and solves the doses again for each.
+func (m *model) roundShares(f *family, exact *point) ([]float64, error) {
+	n, step := len(m.waters), m.p.ShareStep
+	q := f.q
+	var best []float64
+	bestCost := math.Inf(1)
+	shares := make([]float64, n)
+	for combination := range 1 << n {
+		sum, ok := 0.0, true
+		for i := range n {
+			k := math.Floor(exact.x[i]/step + 1e-9)
+			if combination&(1<<i) != 0 {
+				k++
+			}
+			shares[i] = RoundTo(k*step, step)
+			if k == 0 {
+				shares[i] = 0
+			}
+			ok = ok && shares[i] >= m.least[i]-1e-9 && shares[i] <= m.largest[i]+1e-9
+			sum += shares[i]
+		}
+		if !ok || math.Abs(sum-1) > 1e-9 {
+			continue
+		}
+		for i := range n {
+			q.lo[i], q.hi[i] = shares[i], shares[i]
+		}
+		for j := range m.shelf {
+			q.lo[n+j], q.hi[n+j] = 0, 0
+			if exact.x[n+j] > 1e-9 {
+				q.hi[n+j] = 1
+			}
+		}
+		q.start()
+		if err := q.solve(); err != nil {
+			return nil, err
+		}
+		x := append([]float64(nil), q.x[:n+len(m.shelf)]...)
+		outside, inside := m.costs(f.rows, x)
+		if cost := outside + insideWeight*inside; cost < bestCost {
+			best, bestCost = x, cost
+		}
+	}
+	if best == nil { // the bounds leave no room for round shares
+		return append([]float64(nil), exact.x...), nil
+	}
+	return best, nil
+}
+
+func result(t Target, p *Prediction, balance *Equilibrium) (Result, error) {
+	r := Result{Target: t, Margin: math.NaN()}
+	if t.ID == water.PHValue && balance != nil {
+		r.Value = balance.PH
+	} else {
+		v, err := p.Value(t.ID)
+		if err != nil {
+			return r, err
+		}
+		r.Value = v
+	}
+	lo, hi, _, scale, _ := t.limits()
+	v := r.Value.Value
+	unit := ""
+	if u := t.ID.Info().Unit.String(); u != "" {
+		unit = " " + u
+	}
+	// A thousandth of the scale is far below what any meter tells.
+	slack := 1e-3 * scale
+	number := func(x float64) string { return water.Round(x, 3) }
+	switch {
+	case v > hi+slack:
+		r.Missed = v - hi
+		r.Words = fmt.Sprintf("%s %s%s is %s over %s", t.ID, number(v), unit, number(v-hi), number(hi))
+	case v < lo-slack:
+		r.Missed = v - lo
+		r.Words = fmt.Sprintf("%s %s%s is %s under %s", t.ID, number(v), unit, number(lo-v), number(lo))
+	default:
+		r.Words = fmt.Sprintf("%s %s%s is within its range", t.ID, number(v), unit)
+	}
+	if r.Value.U > 0 && (!math.IsNaN(t.Min) || !math.IsNaN(t.Max)) {
+		r.Margin = math.Min(v-lo, hi-v) / r.Value.U
+	}
+	return r, nil
+}
+
+// bindings reads the multipliers of the answer.
+func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
+	n := len(m.waters)
+	delete(f.memory, exact.set)
+	if _, err := m.at(f, exact.family, exact.set); err != nil {
+		return nil, err
+	}
+	q := f.q
+	q.computeGradient()
+	freeSum, freeCount := 0.0, 0
+	for i := range n {
+		if q.held[i] == 0 {
+			freeSum -= q.gradient[i]
+			freeCount++
+		}
+	}
+	if freeCount > 0 {
+		q.lambda = freeSum / float64(freeCount)
+	} else {
+		q.settleLambda()
+	}
+	var out []Binding
+	add := func(what, step, words string, gain float64) {
+		gain /= exact.outside
+		if gain > 1e-4 {
+			out = append(out, Binding{What: what, Gain: gain, Step: step,
+				Words: fmt.Sprintf("%s: %s more room would take %s %% off what is left outside the target", words, step, water.Round(100*math.Min(gain, 1), 2))})
+		}
+	}
+	for i, w := range m.p.Waters {
+		share := fmt.Sprintf("%.4g %%", 100*q.x[i])
+		switch {
+		case q.held[i] > 0 && m.largest[i] < 1:
+			add("share of "+w.Name, "1 % of the blend", fmt.Sprintf("%s is at its most, %s", w.Name, share), -0.01*q.multiplier(i))
+		case q.held[i] < 0 && m.least[i] > 0:
+			add("share of "+w.Name, "1 % of the blend", fmt.Sprintf("%s is at its least, %s", w.Name, share), 0.01*q.multiplier(i))
+		}
+	}
+	for j, g := range m.shelf {
+		if q.held[n+j] > 0 && q.hi[n+j] > 0 {
+			most := m.most[j] * m.p.Volume
+			add(g.Substance, "10 % of the bound", fmt.Sprintf("%s is at its most, %s %s (%s)", g.Substance, floorText(most), g.Unit, m.why[j]), -0.1*q.multiplier(n+j))
+		}
+	}
+	for k := range f.rows {
+		out = m.rowBinding(&f.rows[k], exact, out)
+	}
+	if full, err := m.at(f, exact.family, f.allowed); err != nil {
+		return nil, err
+	} else if gain := (exact.outside - full.outside) / exact.outside; gain > 1e-4 {
+		out = append(out, Binding{What: "number of additions", Gain: gain, Step: "all of the shelf",
+			Words: fmt.Sprintf("no more than %d additions are allowed: with all of the shelf %s %% of what is left outside the target would go", m.p.MaxAdditions, water.Round(100*gain, 2))})
+	}
+	sort.SliceStable(out, func(a, b int) bool { return out[a].Gain > out[b].Gain })
+	return out, nil
+}
+
+// rowBinding tells of a missed limit, and whether anything on the shelf moves it.
+func (m *model) rowBinding(r *row, exact *point, out []Binding) []Binding {
+	y := m.value(r, exact.x)
+	over := math.Max(y-r.hi, r.lo-y)
+	if !(over > 1e-3*r.scale) {
+		return out
+	}
+	side, limit := "least", r.lo
+	if y > r.hi {
+		side, limit = "most", r.hi
+	}
+	movable := false
+	for j, v := range r.goods {
+		movable = movable || m.most[j] > 0 && (y < r.lo && v > 0 || y > r.hi && v < 0)
+	}
+	for i := range r.waters {
+		d := r.waters[i] - y
+		movable = movable || exact.x[i] < m.largest[i]-1e-9 && (y < r.lo && d > 1e-9 || y > r.hi && d < -1e-9)
+	}
+	name := r.id.String()
+	if r.of < 0 {
+		name = "alkalinity left by the acid"
+	}
+	b := Binding{What: name, Gain: math.Min(1, 2*r.weight*over/r.scale*0.1/exact.outside), Step: "a tenth of the range's scale"}
+	switch {
+	case !movable && y > r.hi:
+		b.Words = fmt.Sprintf("nothing here lowers %s: more of a water that holds less of it would", name)
+	case !movable:
+		b.Words = fmt.Sprintf("nothing here raises %s: another salt or water would", name)
+	case r.id == water.PHValue || r.id == water.SulfateChlorideRatio:
+		b.Words = fmt.Sprintf("the %s of %s pulls against the other limits", side, name)
+	default:
+		b.Words = fmt.Sprintf("the %s of %s, %s, pulls against the other limits: it is passed by %s", side, name, water.Round(limit, 3), water.Round(over, 3))
+	}
+	return append(out, b)
+}
