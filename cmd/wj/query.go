@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/query"
@@ -19,6 +20,9 @@ type queryCmd struct {
 	Unit    map[string]string `placeholder:"NAME=UNIT" mapsep:"," help:"Give a column in another unit: --unit alkalinity=dKH."`
 	Since   string            `placeholder:"DATE" help:"Sampled on or after this day: 2026-03-01, 2026-03 or 2026."`
 	Until   string            `placeholder:"DATE" help:"Sampled on or before this day."`
+	By      []string          `placeholder:"NAMES" help:"Group by site, month, quarter, year, regime, by, lot(sulfate) …, and reduce each group with --show."`
+	Show    []string          `placeholder:"NAMES" help:"With --by: count, median(sulfate), min(…), max(…), mean(…), first(…), last(…), below(…)."`
+	Sort    []string          `placeholder:"NAMES" help:"Order the rows; -sulfate puts the largest first."`
 	Limit   int               `placeholder:"N" help:"At most N rows."`
 	Void    bool              `help:"Void sessions too."`
 }
@@ -26,7 +30,7 @@ type queryCmd struct {
 func (c *queryCmd) Help() string {
 	return "Every analyte and derived value is there by its name, as a number in its standard unit: sulfate, alkalinity, residual_alkalinity, sodium …\n\n" +
 		"    wj query 'sulfate > 300 && site == \"north-well\"'\n    wj query 'alkalinity > dKH(7)' --unit alkalinity=dKH\n" +
-		"    wj query 'surely(sulfate > 300)' --columns id,sampled,sulfate,lot\n\n" +
+		"    wj query 'surely(sulfate > 300)' --columns 'id,sampled,sulfate,lot(sulfate)'\n    wj query --by site,year --show 'count,median(sulfate)'\n\n" +
 		"surely(…) asks for what holds whatever the error of the readings, maybe(…) for what can be so (95 %). A reading that is absent or beyond the method's range " +
 		"never counts as a small or large number; how many sessions were left out for that is said on standard error."
 }
@@ -51,15 +55,31 @@ func (c *queryCmd) Run(a *app) error {
 	if req.Since, req.Until, err = period(c.Since, c.Until, j.Settings.Zone); err != nil {
 		return err
 	}
+	if !req.Until.IsZero() {
+		req.Until = req.Until.Add(time.Second) // a request ends before its Until
+	}
+	for _, s := range c.Sort {
+		by, descending := strings.CutPrefix(s, "-")
+		req.Sort = append(req.Sort, query.SortKey{By: by, Descending: descending})
+	}
+	if len(c.By) > 0 && len(c.Show) == 0 {
+		c.Show = []string{"count"}
+	}
 	result, err := query.Run(j, req)
 	if err != nil {
 		return c.explain(a, err)
 	}
-	if err := c.print(a, result); err != nil {
+	shown := result
+	if len(c.By) > 0 || len(c.Show) > 0 {
+		if shown, err = query.Reduce(result, c.By, c.Show); err != nil {
+			return c.explain(a, err)
+		}
+	}
+	if err := c.print(a, shown); err != nil {
 		return err
 	}
 	c.sayCounts(a, result)
-	if len(result.Rows) == 0 {
+	if len(shown.Rows) == 0 {
 		return errFindings
 	}
 	return nil
@@ -71,11 +91,10 @@ func (c *queryCmd) explain(a *app, err error) error {
 	if !errors.As(err, &qe) {
 		return err
 	}
+	if line, _ := qe.Excerpt(); line != "" {
+		_ = a.printTalk(a.talk.Excerpt("", qe.Line, qe.Column, line, 1))
+	}
 	if qe.Line > 0 {
-		lines := strings.Split(c.Expr, "\n")
-		if qe.Line <= len(lines) {
-			_ = a.printTalk(a.talk.Excerpt("", qe.Line, qe.Column, lines[qe.Line-1], 1))
-		}
 		return withHint(qe.Help, "column %d: %s", qe.Column, qe.Message)
 	}
 	return withHint(qe.Help, "%s", qe.Message)
@@ -92,7 +111,13 @@ func (c *queryCmd) sayCounts(a *app, r *query.Result) {
 	add(r.Censored, "beyond the range of the method")
 	add(r.Void, "void")
 	add(r.Unreadable, "unreadable (see wj lint)")
-	text := fmt.Sprintf("%d of %s", len(r.Rows), count(r.Looked, "session"))
+	for _, note := range r.Notes {
+		a.say("%s", note)
+	}
+	text := fmt.Sprintf("%d of %s", r.Matched, count(r.Looked, "session"))
+	if r.Matched > len(r.Rows) {
+		text += fmt.Sprintf(", %d shown", len(r.Rows))
+	}
 	if len(left) > 0 {
 		text += "; left out: " + strings.Join(left, ", ")
 	}
