@@ -43,6 +43,7 @@ type commandLine struct {
 	Convert convertCmd `cmd:"" help:"Convert a quantity to another unit."`
 	Export  exportCmd  `cmd:"" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`
 	Map     mapCmd     `cmd:"" help:"Show where the sites are: distances, GeoJSON, a picture."`
+	Mail    mailCmd    `cmd:"" help:"Write a draft message with results for their owner; nothing is sent."`
 	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
 	Demo    demoCmd    `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
 }

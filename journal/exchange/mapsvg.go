@@ -98,6 +98,18 @@ func niceStep(v float64) float64 {
 	return power
 }
 
+// niceAbove is the smallest of 1, 2 and 5 times a power of ten that is not below
+// v.
+func niceAbove(v float64) float64 {
+	step := niceStep(v)
+	for _, m := range []float64{1, 2, 2.5, 5} {
+		if up := niceStep(step * m); up >= v*(1-1e-9) {
+			return up
+		}
+	}
+	return step * 10
+}
+
 // MapSVG draws places as a stand-alone picture: meridians and parallels, a scale
 // bar, north, numbered marks with their names, and a list. It refers to nothing
 // outside itself. Points without a place are only listed.
@@ -155,14 +167,14 @@ func describeMap(points []MapPoint) string {
 
 func graticule(b *strings.Builder, p projection) {
 	left, right, top, bottom := mapLeft, mapWidth-mapRight, mapTop, mapHeight-mapBottom
-	step := niceStep(p.halfLat * 2 / 4)
+	step := niceAbove(p.halfLat * 2 / 6)
 	for n := math.Ceil((p.latitude - p.halfLat) / step); n*step <= p.latitude+p.halfLat; n++ {
 		if at := n * step; math.Abs(at) <= 90 {
 			svgLine(b, "grid", left, p.y(at), right, p.y(at))
 			svgText(b, left-6, p.y(at)+4, "soft", "end", formatDegrees(at, step, "N", "S"))
 		}
 	}
-	step = niceStep(p.halfLon * 2 / 5)
+	step = niceAbove(p.halfLon * 2 / 7)
 	half := min(p.halfLon, 180)
 	for n := math.Ceil((p.longitude - half) / step); n*step <= p.longitude+half; n++ {
 		at := n * step
@@ -210,25 +222,58 @@ func (a box) meets(b box) bool {
 	return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom
 }
 
-// marks draws numbered marks, and each name beside its mark where it is in
-// nothing's way; the list has all of them.
-func marks(b *strings.Builder, p projection, points []MapPoint) {
-	const radius = 8
-	sheet := box{mapLeft, mapTop, mapWidth - mapRight, mapHeight - mapBottom}
-	taken := []box{{sheet.right - 34, sheet.top, sheet.right, sheet.top + 48}}
-	for _, pt := range points {
-		if x, y := p.x(pt.Place.Longitude), p.y(pt.Place.Latitude); pt.Place.Set {
-			taken = append(taken, box{x - radius, y - radius, x + radius, y + radius})
-		}
-	}
+// group is the points that would be drawn on one another: one mark for all.
+type group struct {
+	x, y    float64
+	numbers []string
+	names   []string
+}
+
+func groups(p projection, points []MapPoint, radius float64) []group {
+	var out []group
 	for i, pt := range points {
 		if !pt.Place.Set {
 			continue
 		}
 		x, y := p.x(pt.Place.Longitude), p.y(pt.Place.Latitude)
-		fmt.Fprintf(b, `<circle class="mark" cx="%.1f" cy="%.1f" r="%d"><title>%s</title></circle>`+"\n", x, y, radius, escapeXML(pt.Name))
-		svgText(b, x, y+3.5, "number", "middle", strconv.Itoa(i+1))
-		w := mapLetter * float64(render.Width(render.Line(pt.Name)))
+		at := -1
+		for k := range out {
+			if math.Hypot(out[k].x-x, out[k].y-y) < radius {
+				at = k
+				break
+			}
+		}
+		if at < 0 {
+			at = len(out)
+			out = append(out, group{x: x, y: y})
+		}
+		out[at].numbers = append(out[at].numbers, strconv.Itoa(i+1))
+		out[at].names = append(out[at].names, pt.Name)
+	}
+	return out
+}
+
+// marks draws a numbered mark for each place, and its name beside it where that
+// is in nothing's way; the list below has all of them. Several at one place get
+// one mark and their numbers beside it.
+func marks(b *strings.Builder, p projection, points []MapPoint) {
+	const radius = 8
+	sheet := box{mapLeft, mapTop, mapWidth - mapRight, mapHeight - mapBottom}
+	taken := []box{{sheet.right - 34, sheet.top, sheet.right, sheet.top + 48}}
+	all := groups(p, points, radius)
+	for _, g := range all {
+		taken = append(taken, box{g.x - radius, g.y - radius, g.x + radius, g.y + radius})
+	}
+	for _, g := range all {
+		x, y := g.x, g.y
+		fmt.Fprintf(b, `<circle class="mark" cx="%.1f" cy="%.1f" r="%d"><title>%s</title></circle>`+"\n", x, y, radius, escapeXML(strings.Join(g.names, "; ")))
+		name := g.names[0]
+		if len(g.names) == 1 {
+			svgText(b, x, y+3.5, "number", "middle", g.numbers[0])
+		} else if name = strings.Join(g.numbers, ", "); len(g.numbers) > 12 {
+			name = strings.Join(g.numbers[:11], ", ") + " …"
+		}
+		w := mapLetter * float64(render.Width(render.Line(name)))
 		for _, c := range []struct {
 			box
 			x, y   float64
@@ -244,7 +289,7 @@ func marks(b *strings.Builder, p projection, points []MapPoint) {
 				free = free && !c.meets(t)
 			}
 			if free {
-				svgText(b, c.x, c.y, "", c.anchor, pt.Name)
+				svgText(b, c.x, c.y, "", c.anchor, name)
 				taken = append(taken, c.box)
 				break
 			}

@@ -1,0 +1,282 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"net/mail"
+	"path/filepath"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/exchange"
+	"wj/journal/frontmatter"
+	"wj/journal/history"
+	"wj/journal/safefile"
+)
+
+type mailCmd struct {
+	ID       []string `arg:"" help:"The sessions, all of one owner's water."`
+	To       []string `required:"" placeholder:"ADDRESS" help:"To whom; several times or separated by commas."`
+	From     string   `placeholder:"ADDRESS" help:"From whom; by default the address of whoever writes."`
+	Subject  string   `placeholder:"TEXT" help:"The subject; by default what it is about."`
+	Note     string   `short:"m" placeholder:"TEXT" help:"A text before the results; - reads it from standard input."`
+	Output   string   `short:"o" placeholder:"FILE" help:"The draft; by default REPORT.eml in the current folder."`
+	Derived  bool     `help:"Computed values too."`
+	Replaces string   `placeholder:"REPORT" help:"The earlier report that this one corrects."`
+	NoCommit bool     `help:"Write the report's record and leave the commit to me."`
+}
+
+func (c *mailCmd) Help() string {
+	return "wj mail 2026-09-15-tarrow-bore --to tove@tarrow-lane.example -o results.eml\n\n" +
+		"Writes a draft that your mail program opens; nothing is sent. The results are in the owner's units, as text, as HTML and as a CSV attachment. " +
+		"What was written is recorded under reports/, with digests, so that a later amendment shows that the report is stale."
+}
+
+func (c *mailCmd) Run(a *app) error {
+	j, root, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	sessions, owner, err := c.sessions(j)
+	if err != nil {
+		return err
+	}
+	to, err := addresses(c.To)
+	if err != nil {
+		return err
+	}
+	now := a.now().In(j.Settings.Zone)
+	d := &draft{a: a, j: j, root: root, kind: journal.KindReport}
+	by, err := d.person(now)
+	if err != nil {
+		return err
+	}
+	from, err := c.sender(j, root, by)
+	if err != nil {
+		return err
+	}
+	if c.Replaces != "" && !j.Exists(journal.KindReport, c.Replaces) {
+		return withHint("wj ls reports", "there is no report %q", c.Replaces)
+	}
+	note := c.Note
+	if note == "-" {
+		src, err := io.ReadAll(io.LimitReader(a.stdin, frontmatter.MaxFile))
+		if err != nil {
+			return fmt.Errorf("read the note: %w", err)
+		}
+		note = string(src)
+	}
+	letter, err := exchange.Write(j, owner, sessions, note, exchange.Options{Derived: c.Derived})
+	if err != nil {
+		return err
+	}
+	d.id = d.free(journal.KindReport, journal.FormatDate(now)+"-"+owner.ID)
+	d.path = journal.KindReport.Folder() + "/" + d.id + ".md"
+	subject := c.Subject
+	if subject == "" {
+		subject = c.subject(j, sessions)
+	}
+	m := exchange.Message{From: from, To: to, Subject: subject, Date: now, Text: letter.Text, HTML: letter.HTML,
+		Attachment: exchange.File{Name: "results-" + d.id + ".csv", Content: letter.CSV}}
+	content, err := m.Bytes()
+	if err != nil {
+		return err
+	}
+	output := c.Output
+	if output == "" {
+		output = d.id + ".eml"
+	}
+	name := filepath.Base(output)
+	if output == "-" {
+		name = d.id + ".eml"
+	}
+	record, err := c.record(j, owner.ID, by, to, subject, now, sessions, map[string][]byte{name: content, m.Attachment.Name: letter.CSV})
+	if err != nil {
+		return err
+	}
+	var doc frontmatter.Document
+	doc.Parse(record)
+	for _, p := range journal.Check(&doc, journal.KindReport, d.path, j) {
+		if !p.Warning {
+			return fmt.Errorf("record the report: %s: %s", p.Rule, p.Message)
+		}
+	}
+	for _, address := range to {
+		if !slices.ContainsFunc(owner.Email, func(e string) bool { return strings.EqualFold(e, address.Address) }) {
+			a.say("note: %s is not among the addresses of %s", address.Address, owner.Name)
+		}
+	}
+	c.saySuperseded(a, j, owner.ID, sessions)
+	if output == "-" {
+		if _, err := a.stdout.Write(content); err != nil {
+			return err
+		}
+	} else if err := safefile.Write(output, nil, content); err != nil {
+		return &hinted{err, "name another file with -o"}
+	}
+	if err := safefile.Write(filepath.Join(root, filepath.FromSlash(d.path)), nil, record); err != nil {
+		return &hinted{fmt.Errorf("the draft is written, but not recorded: %w", err), "run it again with another -o"}
+	}
+	if output != "-" {
+		if err := a.print(output + "\n"); err != nil {
+			return err
+		}
+		a.say("a draft for %s; nothing is sent until your mail program sends it", count(len(to), "reader"))
+	}
+	a.say("recorded as %s", a.relative(root, d.path))
+	if c.NoCommit {
+		return nil
+	}
+	return a.commit(root, []string{d.path}, fmt.Sprintf("Report %s to %s", count(len(sessions), "session"), owner.Name))
+}
+
+// sessions finds the sessions and makes sure that they are one owner's and sound.
+func (c *mailCmd) sessions(j *journal.Journal) ([]*journal.Session, *journal.Owner, error) {
+	var out []*journal.Session
+	seen := map[string]bool{}
+	for _, id := range c.ID {
+		f, err := find(j, id)
+		if err != nil {
+			return nil, nil, err
+		}
+		s, ok := j.Sessions.Get(f.ID)
+		switch {
+		case f.Kind != journal.KindSession || !ok:
+			return nil, nil, withHint("wj ls sessions", "%s is a %s, and results of sessions are mailed", f.ID, f.Kind)
+		case s.Void != nil:
+			return nil, nil, withHint("leave it out, or send the session that replaces it", "%s is void: %s", s.ID, s.Void.Reason)
+		case seen[s.ID]:
+			continue
+		}
+		for i := range s.Readings {
+			if s.Readings[i].Faulty {
+				return nil, nil, withHint("wj lint "+s.Path, "%s: the reading of %s cannot be read", s.ID, s.Readings[i].Analyte)
+			}
+		}
+		seen[s.ID] = true
+		out = append(out, s)
+	}
+	sort.SliceStable(out, func(a, b int) bool { return out[a].Sampled.Before(out[b].Sampled) })
+	owners := exchange.Owners(j, out)
+	if len(owners) != 1 {
+		return nil, nil, withHint("write one draft for each", "the sessions are of several owners: %s", strings.Join(owners, ", "))
+	}
+	owner, ok := j.Owners.Get(owners[0])
+	if !ok {
+		return nil, nil, withHint("wj lint", "whose water it is cannot be told: there is no owner %q", owners[0])
+	}
+	return out, owner, nil
+}
+
+func addresses(texts []string) ([]*mail.Address, error) {
+	var out []*mail.Address
+	for _, s := range texts {
+		address, err := exchange.ParseAddress(s)
+		if err != nil {
+			return nil, fmt.Errorf("--to: %w", err)
+		}
+		out = append(out, address)
+	}
+	return out, nil
+}
+
+// sender is who the draft is from: --from, else the person's own address, of
+// several the one that git uses.
+func (c *mailCmd) sender(j *journal.Journal, root, by string) (*mail.Address, error) {
+	if c.From != "" {
+		address, err := exchange.ParseAddress(c.From)
+		if err != nil {
+			return nil, fmt.Errorf("--from: %w", err)
+		}
+		return address, nil
+	}
+	p, ok := j.People.Get(by)
+	if !ok || len(p.Email) == 0 {
+		return nil, withHint("say --from, or add email: to the record of "+by, "there is no address to send from")
+	}
+	email := p.Email[0]
+	if _, git, ok := history.Identity(root); ok && slices.Contains(p.Email, git) {
+		email = git
+	}
+	address, err := exchange.ParseAddress(email)
+	if err != nil {
+		return nil, fmt.Errorf("people/%s.md: %w", by, err)
+	}
+	address.Name = strings.Map(func(r rune) rune {
+		if r < ' ' {
+			return ' '
+		}
+		return r
+	}, p.Name)
+	return address, nil
+}
+
+func (c *mailCmd) subject(j *journal.Journal, sessions []*journal.Session) string {
+	sites := map[string]bool{}
+	for _, s := range sessions {
+		name := s.Site
+		if site, ok := j.Sites.Get(s.Site); ok {
+			name = site.Name
+		}
+		sites[name] = true
+	}
+	days := journal.FormatDate(sessions[0].Sampled)
+	if last := journal.FormatDate(sessions[len(sessions)-1].Sampled); last != days {
+		days += " to " + last
+	}
+	return shortened("Water test results: "+strings.Join(keys(sites), ", ")+", "+days, 150)
+}
+
+// record composes the report's record.
+func (c *mailCmd) record(j *journal.Journal, owner, by string, to []*mail.Address, subject string, now time.Time, sessions []*journal.Session, files map[string][]byte) ([]byte, error) {
+	readers := make([]string, len(to))
+	for i, address := range to {
+		readers[i] = frontmatter.Quote(address.Address)
+	}
+	reader := readers[0]
+	if len(readers) > 1 {
+		reader = "[" + strings.Join(readers, ", ") + "]"
+	}
+	var sent, rests []journal.Entry
+	for name, content := range files {
+		sum := sha256.Sum256(content)
+		sent = append(sent, journal.Entry{Key: name, Value: hex.EncodeToString(sum[:])})
+	}
+	sort.Slice(sent, func(a, b int) bool { return sent[a].Key < sent[b].Key })
+	for _, s := range sessions {
+		digest, err := history.DigestFile(j.FS, s.Path)
+		if err != nil {
+			return nil, err
+		}
+		rests = append(rests, journal.Entry{Key: s.Path, Value: digest})
+	}
+	entries := []journal.Entry{{Key: "owner", Value: owner}, {Key: "to", Value: reader}, {Key: "sent", Value: journal.FormatTime(now)}, {Key: "by", Value: by},
+		{Key: "subject", Value: frontmatter.Quote(subject)}, {Key: "files", Below: sent}, {Key: "rests_on", Below: rests}}
+	if c.Replaces != "" {
+		entries = append(entries, journal.Entry{Key: "replaces", Value: c.Replaces})
+	}
+	return journal.Compose(journal.KindReport, entries, "A draft was written at this time; the mail program sends it."), nil
+}
+
+// saySuperseded names earlier reports whose figures have changed since.
+func (c *mailCmd) saySuperseded(a *app, j *journal.Journal, owner string, sessions []*journal.Session) {
+	if c.Replaces != "" {
+		return
+	}
+	for _, r := range j.Reports.List {
+		if r.Owner != owner || r.Void != nil {
+			continue
+		}
+		for _, s := range sessions {
+			was, ok := r.RestsOn[s.Path]
+			if now, err := history.DigestFile(j.FS, s.Path); ok && err == nil && was != now {
+				a.say("note: %s was reported as %s before it changed; say --replaces %s if this corrects it", s.ID, r.ID, r.ID)
+			}
+		}
+	}
+}

@@ -1,0 +1,138 @@
+package exchange
+
+import (
+	"bytes"
+	"html"
+	"math"
+	"strconv"
+	"strings"
+
+	"wj/journal"
+	"wj/render"
+	"wj/water"
+)
+
+// Letter is the content of a message about sessions of one owner, in the
+// owner's units.
+type Letter struct {
+	Text, HTML string
+	CSV        []byte
+}
+
+// letterNote stands under every letter: what the figures are and are not.
+const letterNote = "± is the 95 % half-width. < means below the method's range, > above it. These are tests of brewing liquor; " +
+	"whether a water may be drunk is for an accredited laboratory and your local code to say."
+
+// Write makes a letter. note is free text that comes first; it may be empty.
+// Values are measured ones, and computed ones too where opt says so.
+func Write(j *journal.Journal, owner *journal.Owner, sessions []*journal.Session, note string, opt Options) (Letter, error) {
+	var text, page strings.Builder
+	name := owner.Name
+	page.WriteString("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>" + escapeXML("Water test results for "+name) + "</title></head>\n" +
+		"<body style=\"font-family:sans-serif;font-size:15px;line-height:1.45\">\n")
+	text.WriteString("Water test results for " + render.Line(name) + "\n")
+	page.WriteString("<h1 style=\"font-size:19px\">" + escapeXML("Water test results for "+name) + "</h1>\n")
+	if note = strings.TrimSpace(render.Clean(note)); note != "" {
+		text.WriteString("\n" + note + "\n")
+		page.WriteString("<p style=\"white-space:pre-line\">" + html.EscapeString(note) + "</p>\n")
+	}
+	t := Table{Columns: []Column{
+		{Name: "session"}, {Name: "site"}, {Name: "site_name"}, {Name: "sampled", Type: Moment}, {Name: "source"}, {Name: "analyte"},
+		{Name: "value", Type: Real}, {Name: "unit"}, {Name: "bound"}, {Name: "bound_value", Type: Real}, {Name: "expanded_95", Type: Real}, {Name: "typed"}, {Name: "derived", Type: Flag},
+	}}
+	var a water.Analysis
+	for _, s := range sessions {
+		site := s.Site
+		if r, ok := j.Sites.Get(s.Site); ok {
+			site = r.Name
+		}
+		head := site + ", " + s.Sampled.Format("2 January 2006, 15:04 (-07:00)")
+		under := "tested by " + j.PersonName(s.By)
+		if s.Source != "bench" {
+			under = "figures of " + s.Source
+			if s.Laboratory != "" {
+				under += ": " + s.Laboratory
+			}
+		}
+		if s.Sample != "routine" {
+			under += "; " + s.Sample
+		}
+		text.WriteString("\n" + render.Line(head) + "\n" + render.Line(under) + "\n\n")
+		page.WriteString("<h2 style=\"font-size:16px;margin-bottom:0\">" + escapeXML(head) + "</h2>\n<p style=\"margin-top:0\">" + escapeXML(under) + "</p>\n" +
+			"<table style=\"border-collapse:collapse\">\n<tr><th scope=\"col\" style=\"text-align:left;padding:2px 14px 2px 0\">What</th><th scope=\"col\" style=\"text-align:right;padding:2px 14px\">Result</th>" +
+			"<th scope=\"col\" style=\"text-align:left;padding:2px 14px 2px 0\">±</th><th scope=\"col\" style=\"text-align:left;padding:2px 0\">Unit</th></tr>\n")
+		var lines []letterLine
+		wide := 0
+		results(j, s, &a, opt.Derived, func(r result) {
+			l := letterRow(j, owner.ID, r)
+			lines, wide = append(lines, l), max(wide, render.Width(l.title))
+			page.WriteString("<tr><th scope=\"row\" style=\"text-align:left;font-weight:normal;padding:2px 14px 2px 0\">" + escapeXML(l.title) + "</th><td style=\"text-align:right;padding:2px 14px\">" + escapeXML(l.value) +
+				"</td><td style=\"padding:2px 14px 2px 0\">" + escapeXML(l.half) + "</td><td style=\"padding:2px 0\">" + escapeXML(l.unit) + "</td></tr>\n")
+			row := []any{s.ID, s.Site, site, momentOrNil(s.Sampled), s.Source, r.value.ID.String(), nil, textOrNil(l.unit), nil, nil, nil, nil, r.reading == nil}
+			if r.value.Bound == water.Exact {
+				row[6], row[10] = realOrNil(l.number), realOrNil(l.expanded)
+			} else {
+				row[8], row[9] = r.value.Bound.String(), realOrNil(l.number)
+			}
+			if r.reading != nil {
+				row[11] = journal.TypedReading(r.reading)
+			}
+			t.Rows = append(t.Rows, row)
+		})
+		for _, l := range lines {
+			line := "  " + padRight(l.title, wide) + " " + padLeft(l.value, 9) + " " + padRight(l.half, 8) + " " + l.unit
+			text.WriteString(strings.TrimRight(line, " ") + "\n")
+		}
+		page.WriteString("</table>\n")
+	}
+	text.WriteString("\n" + render.Wrap(letterNote, 72) + "\n")
+	page.WriteString("<p style=\"font-size:13px\">" + escapeXML(letterNote) + "</p>\n</body></html>\n")
+	var csv bytes.Buffer
+	if err := t.WriteCSV(&csv, false); err != nil {
+		return Letter{}, err
+	}
+	return Letter{text.String(), page.String(), csv.Bytes()}, nil
+}
+
+// letterLine is one value as the owner reads it.
+type letterLine struct {
+	title, value, half, unit string
+	number, expanded         float64
+}
+
+func letterRow(j *journal.Journal, owner string, r result) letterLine {
+	info := r.value.ID.Info()
+	unit := j.Preferred(owner, r.value.ID)
+	number, err := info.Convert(r.value.Value, info.Unit, unit)
+	if err != nil {
+		unit, number = info.Unit, r.value.Value
+	}
+	moved, _ := info.Convert(r.value.Value+2*r.value.U, info.Unit, unit)
+	l := letterLine{title: info.Title, unit: unit.String(), number: number, expanded: math.Abs(moved - number)}
+	if r.reading == nil {
+		l.title += " (computed)"
+	}
+	l.value, l.half = water.Spread(number, l.expanded)
+	// What needed no conversion keeps the digits that the meter showed.
+	if q := r.reading; q != nil && q.First.Unit == unit && len(q.More) == 0 && (q.Dilution == 0 || q.Dilution == 1) {
+		l.value = strconv.FormatFloat(q.First.Value, 'f', int(q.First.Decimals), 64)
+	}
+	if r.value.Bound != water.Exact {
+		if q := r.reading; q == nil || q.First.Unit != unit || q.Dilution > 1 {
+			l.value = water.Round(number, 3)
+		}
+		l.value, l.half = r.value.Bound.String()+l.value, ""
+	}
+	if l.half != "" {
+		l.half = "± " + l.half
+	}
+	return l
+}
+
+func padRight(s string, width int) string {
+	return s + strings.Repeat(" ", max(0, width-render.Width(s)))
+}
+
+func padLeft(s string, width int) string {
+	return strings.Repeat(" ", max(0, width-render.Width(s))) + s
+}

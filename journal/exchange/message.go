@@ -1,0 +1,158 @@
+package exchange
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"mime"
+	"mime/quotedprintable"
+	"net/mail"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Message is a draft for a mail program to open, look at and send. This program
+// never sends one.
+type Message struct {
+	From       *mail.Address
+	To         []*mail.Address
+	Subject    string
+	Date       time.Time
+	Text, HTML string
+	Attachment File // a table as CSV
+}
+
+// maxSubject bounds a subject, in characters; a mail program shows fewer.
+const maxSubject = 200
+
+// ParseAddress reads "name@example.org" or "Name <name@example.org>". What could
+// start another header line is refused, also where it is encoded.
+func ParseAddress(s string) (*mail.Address, error) {
+	if i := strings.IndexFunc(s, unicode.IsControl); i >= 0 {
+		return nil, fmt.Errorf("the address %q holds a control character", s)
+	}
+	a, err := mail.ParseAddress(s)
+	if err != nil {
+		return nil, fmt.Errorf("%q is not an e-mail address: write it as name@example.org", s)
+	}
+	if strings.IndexFunc(a.Name+a.Address, unicode.IsControl) >= 0 {
+		return nil, fmt.Errorf("the address %q hides a control character", s)
+	}
+	for _, r := range a.Address {
+		if r >= utf8.RuneSelf {
+			return nil, fmt.Errorf("the address %s has letters beyond ASCII, which many mail servers refuse: write the domain in its xn-- form", a.Address)
+		}
+	}
+	return a, nil
+}
+
+// Bytes writes the message as RFC 5322 and MIME (RFC 2045, 2046, 2047, 2183) say:
+// text and HTML as alternatives, then the attachment; CRLF line ends, no line
+// over 78 octets. X-Unsent: 1 makes mail programs open it as a draft (customary,
+// no standard). The same message gives the same bytes.
+func (m *Message) Bytes() ([]byte, error) {
+	if m.From == nil || len(m.To) == 0 {
+		return nil, errors.New("write the message: it needs a sender and somebody to go to")
+	}
+	subject := strings.TrimSpace(m.Subject)
+	if subject == "" || utf8.RuneCountInString(subject) > maxSubject {
+		return nil, fmt.Errorf("write the message: a subject has 1 to %d characters", maxSubject)
+	}
+	if strings.IndexFunc(subject, unicode.IsControl) >= 0 {
+		return nil, errors.New("write the message: the subject holds a control character, such as a line break")
+	}
+	// The lines of quoted-printable and base64 hold no "=_", so a boundary that
+	// starts with it cannot be met in a part (RFC 2045, section 6.7, note).
+	sum := sha256.Sum256([]byte(m.Text + "\x00" + m.HTML + "\x00" + string(m.Attachment.Content)))
+	mixed, alternative := "=_wj_"+hex.EncodeToString(sum[:10]), "=_wj_"+hex.EncodeToString(sum[10:20])
+	var b bytes.Buffer
+	to := make([]string, len(m.To))
+	for i, a := range m.To {
+		to[i] = a.String()
+	}
+	header(&b, "From", m.From.String())
+	header(&b, "To", strings.Join(to, ", "))
+	header(&b, "Subject", encodeWords(subject))
+	header(&b, "Date", m.Date.Format("Mon, 02 Jan 2006 15:04:05 -0700"))
+	header(&b, "X-Unsent", "1")
+	header(&b, "MIME-Version", "1.0")
+	header(&b, "Content-Type", `multipart/mixed; boundary="`+mixed+`"`)
+	b.WriteString("\r\n--" + mixed + "\r\n")
+	header(&b, "Content-Type", `multipart/alternative; boundary="`+alternative+`"`)
+	b.WriteString("\r\n")
+	for _, part := range []struct{ sort, text string }{{"plain", m.Text}, {"html", m.HTML}} {
+		b.WriteString("--" + alternative + "\r\n")
+		header(&b, "Content-Type", "text/"+part.sort+"; charset=utf-8")
+		header(&b, "Content-Transfer-Encoding", "quoted-printable")
+		b.WriteString("\r\n")
+		q := quotedprintable.NewWriter(&b)
+		if _, err := q.Write([]byte(strings.ReplaceAll(part.text, "\n", "\r\n"))); err != nil {
+			return nil, err
+		}
+		if err := q.Close(); err != nil {
+			return nil, err
+		}
+		b.WriteString("\r\n")
+	}
+	b.WriteString("--" + alternative + "--\r\n")
+	if m.Attachment.Name != "" {
+		b.WriteString("--" + mixed + "\r\n")
+		header(&b, "Content-Type", mime.FormatMediaType("text/csv", map[string]string{"charset": "utf-8", "header": "present", "name": m.Attachment.Name}))
+		header(&b, "Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": m.Attachment.Name}))
+		header(&b, "Content-Transfer-Encoding", "base64")
+		b.WriteString("\r\n")
+		text := base64.StdEncoding.EncodeToString(m.Attachment.Content)
+		for len(text) > 0 {
+			n := min(76, len(text))
+			b.WriteString(text[:n] + "\r\n")
+			text = text[n:]
+		}
+	}
+	b.WriteString("--" + mixed + "--\r\n")
+	return b.Bytes(), nil
+}
+
+// header writes a header field, folded at blanks so that lines stay within 78
+// octets where they can (RFC 5322, section 2.2.3).
+func header(b *bytes.Buffer, name, value string) {
+	line := name + ":"
+	for _, word := range strings.Split(value, " ") {
+		if len(line)+1+len(word) > 78 && len(line) > len(name)+1 {
+			b.WriteString(line + "\r\n")
+			line = ""
+		}
+		line += " " + word
+	}
+	b.WriteString(line + "\r\n")
+}
+
+// encodeWords writes a text for a header: as it is where it is plain ASCII,
+// otherwise as encoded words of at most 75 octets (RFC 2047, section 2).
+func encodeWords(s string) string {
+	ascii := !strings.Contains(s, "=?") && !strings.Contains(s, "  ")
+	for _, r := range s {
+		ascii = ascii && r < utf8.RuneSelf
+	}
+	if ascii {
+		return s
+	}
+	var words []string
+	for len(s) > 0 {
+		n := 0
+		for n < len(s) {
+			_, size := utf8.DecodeRuneInString(s[n:])
+			if n+size > 39 { // 39 octets become 52, =?utf-8?b??= adds 12 and "Subject: " 9: a line has at most 76
+				break
+			}
+			n += size
+		}
+		words = append(words, "=?utf-8?b?"+base64.StdEncoding.EncodeToString([]byte(s[:n]))+"?=")
+		s = s[n:]
+	}
+	return strings.Join(words, " ")
+}
