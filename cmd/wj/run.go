@@ -33,6 +33,7 @@ type commandLine struct {
 	Explain explainCmd `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
 	Amend   amendCmd   `cmd:"" help:"Correct a value; what was there, who, when and why stay in the record."`
 	Void    voidCmd    `cmd:"" help:"Declare a whole record void; it is never deleted."`
+	Trace   traceCmd   `cmd:"" help:"Walk from a record to all that rests on it, or that it rests on."`
 	Diff    diffCmd    `cmd:"" help:"Show what a branch or a period changed, in the terms of the trade."`
 	Review  reviewCmd  `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
 	Sign    signCmd    `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`

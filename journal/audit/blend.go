@@ -199,7 +199,7 @@ func OnChange(j *journal.Journal, c *journal.Change, off Off) ([]Effect, error) 
 	if err != nil {
 		return nil, err
 	}
-	return effects(j, c, waters, c.Add, c.Volume, true, off), nil
+	return effects(j, c, func(water.ID) []Part { return waters }, c.Add, c.Volume, true, off), nil
 }
 
 // OnBatch recomputes the liquor of a batch from the newest sessions of its
@@ -209,10 +209,8 @@ func OnBatch(j *journal.Journal, r *journal.Batch, off Off) ([]Effect, error) {
 	if !ok {
 		return nil, fmt.Errorf("batch %s names no change that exists", r.ID)
 	}
-	waters := Water(j, r)
-	if waters == nil {
-		return nil, fmt.Errorf("the waters of batch %s are not known", r.ID)
-	}
+	b := builder{j: j}
+	waters := func(id water.ID) []Part { return b.water(r, id) }
 	volume := r.Volume
 	if volume.Unit.IsNone() {
 		volume = c.Volume
@@ -238,12 +236,13 @@ func OnBatch(j *journal.Journal, r *journal.Batch, off Off) ([]Effect, error) {
 	return effects(j, c, waters, weighed, volume, false, off), nil
 }
 
-func effects(j *journal.Journal, c *journal.Change, waters []Part, add []journal.Addition, volume water.Quantity, expected bool, off Off) []Effect {
+func effects(j *journal.Journal, c *journal.Change, waters func(water.ID) []Part, add []journal.Addition, volume water.Quantity, expected bool, off Off) []Effect {
 	target, _ := j.Targets.Get(c.For)
 	var out []Effect
 	for _, id := range Linear {
-		was, halved := Blend(waters, func(s *journal.Session) (float64, water.Bound) { return Reading(s, id, nil) })
-		is, _ := Blend(waters, func(s *journal.Session) (float64, water.Bound) { return Reading(s, id, off) })
+		parts := waters(id)
+		was, halved := Blend(parts, func(s *journal.Session) (float64, water.Bound) { return Reading(s, id, nil) })
+		is, _ := Blend(parts, func(s *journal.Session) (float64, water.Bound) { return Reading(s, id, off) })
 		if math.IsNaN(was) || math.IsNaN(is) || math.Abs(is-was) < 1e-9 {
 			continue
 		}

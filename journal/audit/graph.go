@@ -2,6 +2,7 @@ package audit
 
 import (
 	"cmp"
+	"math"
 	"path"
 	"slices"
 	"sort"
@@ -9,6 +10,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/water"
 )
 
 // Link is one typed reference: From rests on To, and Why says how ("tested
@@ -259,10 +261,20 @@ func (b *builder) batch(r *journal.Batch) {
 	b.add(f, journal.KindChange, r.Change, "brewed with it", false)
 	b.additions(f, r.Weighed, "weighed in ")
 	b.add(f, journal.KindInstrument, r.MashInstrument, "measured with it: mash pH", false)
-	for _, part := range b.water(r) {
-		b.link(Link{From: f, To: fileOf(&part.Session.Record), Why: "newest session of " + part.Session.Site + " when it was brewed"})
+	linked := map[string]bool{}
+	for _, id := range deciding {
+		for _, part := range b.water(r, id) {
+			if s := part.Session; !linked[s.ID] {
+				linked[s.ID] = true
+				b.link(Link{From: f, To: fileOf(&s.Record), Why: "newest session of " + s.Site + " when it was brewed"})
+			}
+		}
 	}
 }
+
+// deciding are the values by whose newest sessions the water of a brew is
+// known.
+var deciding = []water.ID{water.Calcium, water.Sulfate, water.Chloride, water.Alkalinity}
 
 // Part is one water of a blend: a session and its share of the whole.
 type Part struct {
@@ -270,16 +282,12 @@ type Part struct {
 	Share   float64 // 0 to 1
 }
 
-// Water is what the liquor of a batch was mixed of: for each basis of its
-// change the newest routine session of that site at the time of brewing, since
-// the water in the pipe is today's, not the one that the change was drawn up
-// with. It is empty where batch or change do not say enough.
-func Water(j *journal.Journal, r *journal.Batch) []Part {
-	b := builder{j: j}
-	return b.water(r)
-}
-
-func (b *builder) water(r *journal.Batch) []Part {
+// water is what one value of a batch's liquor was mixed of: for each basis of
+// its change the newest routine session of that site at the time of brewing
+// that has the value, since the water in the pipe is today's, not the one that
+// the change was drawn up with. It is empty where batch or change do not say
+// enough.
+func (b *builder) water(r *journal.Batch, id water.ID) []Part {
 	c, ok := b.j.Changes.Get(r.Change)
 	if !ok {
 		return nil
@@ -294,7 +302,7 @@ func (b *builder) water(r *journal.Batch) []Part {
 		if err != nil {
 			return nil
 		}
-		newest := b.newest(planned.Site, r.Brewed)
+		newest := b.newest(planned.Site, r.Brewed, id)
 		if newest == nil {
 			newest = planned
 		}
@@ -303,9 +311,9 @@ func (b *builder) water(r *journal.Batch) []Part {
 	return parts
 }
 
-// newest is the last routine session of a site at or before a time; a time
-// that is only a day counts to its end.
-func (b *builder) newest(site string, at time.Time) *journal.Session {
+// newest is the last routine session of a site at or before a time that has a
+// value; a time that is only a day counts to its end.
+func (b *builder) newest(site string, at time.Time, id water.ID) *journal.Session {
 	if b.bySite == nil {
 		b.bySite = map[string][]*journal.Session{}
 		for _, s := range b.j.Sessions.List {
@@ -323,10 +331,12 @@ func (b *builder) newest(site string, at time.Time) *journal.Session {
 	}
 	list := b.bySite[site]
 	n := sort.Search(len(list), func(i int) bool { return list[i].Sampled.After(end) })
-	if n == 0 {
-		return nil
+	for n--; n >= 0; n-- {
+		if v, _ := Reading(list[n], id, nil); !math.IsNaN(v) {
+			return list[n]
+		}
 	}
-	return list[n-1]
+	return nil
 }
 
 // covered links a sign-off to what it covers beyond the record that it is of
