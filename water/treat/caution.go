@@ -250,7 +250,6 @@ func (c *checker) sulfite() {
 			"dose on total chlorine as measured today", "AWWA, Disinfection of Pipelines and Storage Facilities Field Guide, table 7-2: 1.47 mg per mg chlorine, 1.10 times theory")
 	}
 	left, _ := c.p.Acid("sulfite")
-	const massSulfurDioxide = 64.058 // g/mol, abridged IUPAC weights
 	if as := left / massSulfite * massSulfurDioxide; as > 10 {
 		c.add(Warning, "dose/sulfite", fmt.Sprintf("%s mg/L SO2 would be left, over 10", water.Round(as, 3)), "use less; sulfites are an allergen that must be declared; follow the local code", sourceSulfite)
 	}
