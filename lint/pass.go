@@ -159,8 +159,8 @@ func bench(s *journal.Session) bool { return s.Source == "bench" || s.Source == 
 // routine reports whether the session tells what the site's water is.
 func routine(s *journal.Session) bool { return s.Sample == "routine" || s.Sample == "" }
 
-// show writes a value with three significant digits in the standard unit.
-func show(id water.ID, v float64) string { return withUnit(water.Round(v, 3), id) }
+// show writes a value with up to three significant digits in the standard unit.
+func show(id water.ID, v float64) string { return withUnit(plain(v), id) }
 
 // spread writes a value ± its 95 % half-width in the standard unit.
 func spread(id water.ID, v, u float64) string {

@@ -71,7 +71,7 @@ func checkUnitSignature(p *Pass) {
 				continue
 			}
 			p.ReportReading(session, r, "value", "%s of %s is %s times the usual %s at %s: it looks as if %s", journal.TypedReading(r), id,
-				water.Round(s.Value[k]/s.Middle[k], 3), show(id, s.Middle[k]), h.ID, says).
+				plain(s.Value[k]/s.Middle[k]), show(id, s.Middle[k]), h.ID, says).
 				Help("compare with the meter's display or memory; if it was a slip, amend the line with a reason; if not, repeat the test before it is used")
 		}
 	}
