@@ -38,7 +38,8 @@ var conservative = [...]ID{Alkalinity, CalciumHardness, TotalHardness, Magnesium
 // the rest is spread over them. A value below its range in some parts only is
 // taken there as anything from 0 to the limit (GUM 4.3.7); below in all parts it
 // stays a bound of the mixture, and above in any it stays one. What a part does
-// not have the mixture has not either, sodium by difference excepted.
+// not have the mixture has not either, sodium by difference excepted. The same
+// Analysis given twice is one water with both shares.
 func Combine(parts ...Part) (*Blend, error) {
 	if len(parts) == 0 {
 		return nil, fmt.Errorf("combine waters: there are none")
@@ -56,10 +57,16 @@ func Combine(parts ...Part) (*Blend, error) {
 	if math.Abs(sum-1) > 0.001 {
 		return nil, fmt.Errorf("combine waters: the shares add up to %s %%, not 100 %%", Round(100*sum, 4))
 	}
-	b := &Blend{parts: append([]Part(nil), parts...), water: make([]Analysis, len(parts))}
-	for i := range b.parts {
-		b.parts[i].Share /= sum
-		b.water[i] = *parts[i].Analysis
+	b := &Blend{}
+	for _, p := range parts {
+		p.Share /= sum
+		if same := b.find(p.Analysis); same != nil { // one water is not two with errors of their own
+			same.Share += p.Share
+			same.ShareU = math.Hypot(same.ShareU, p.ShareU)
+			continue
+		}
+		b.parts = append(b.parts, p)
+		b.water = append(b.water, *p.Analysis)
 	}
 	for id := range NumAnalytes {
 		if b.someExact(id) {
@@ -67,6 +74,15 @@ func Combine(parts ...Part) (*Blend, error) {
 		}
 	}
 	return b, nil
+}
+
+func (b *Blend) find(a *Analysis) *Part {
+	for i := range b.parts {
+		if b.parts[i].Analysis == a {
+			return &b.parts[i]
+		}
+	}
+	return nil
 }
 
 func (b *Blend) someExact(id ID) bool {
