@@ -35,6 +35,7 @@ type commandLine struct {
 	Void    voidCmd    `cmd:"" help:"Declare a whole record void; it is never deleted."`
 	Trace   traceCmd   `cmd:"" help:"Walk from a record to all that rests on it, or that it rests on."`
 	Diff    diffCmd    `cmd:"" help:"Show what a branch or a period changed, in the terms of the trade."`
+	Status  statusCmd  `cmd:"" help:"Show what waits: tests due, lots running out, changes to sign, open actions."`
 	Review  reviewCmd  `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
 	Sign    signCmd    `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
 	Verify  verifyCmd  `cmd:"" help:"Check that sign-offs, signatures and history can be trusted."`

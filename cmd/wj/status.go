@@ -1,0 +1,99 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"wj/journal"
+	"wj/journal/audit"
+	"wj/journal/history"
+	"wj/render"
+)
+
+type statusCmd struct {
+	Format string `enum:"text,json" default:"text" help:"${enum}."`
+	All    bool   `help:"Every matter; otherwise ten of a sort at most."`
+}
+
+func (c *statusCmd) Help() string {
+	return "What waits for somebody: tests due and overdue, lots that expire or run out, changes that wait for a signature, open actions, stale reports, records that are not committed. " +
+		"The exit status is 0 whatever is found."
+}
+
+func (c *statusCmd) Run(a *app) error {
+	j, root, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	w, err := a.witness(j, root, "")
+	var uncommitted []string
+	switch {
+	case err == nil:
+		defer w.h.Close()
+		uncommitted = slices.Sorted(maps.Keys(w.dirty))
+	case errors.Is(err, history.ErrNoRepository):
+		a.say("not in a Git repository: nothing is kept in history (git init)")
+		w = &witness{}
+	default:
+		a.say("history is not known: %s", err)
+		w = &witness{}
+	}
+	matters := audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))
+	if n := len(uncommitted); n > 0 {
+		text := fmt.Sprintf("%s not committed: %s", count(n, "record"), uncommitted[0])
+		if n > 1 {
+			text += fmt.Sprintf(" and %d more", n-1)
+		}
+		matters = append(matters, audit.Matter{Sort: "git", Subject: uncommitted[0], Text: text, Next: "wj diff; git add . && git commit"})
+	}
+	if c.Format == "json" {
+		items := []any{}
+		for _, m := range matters {
+			items = append(items, render.Object{{Name: "sort", Value: string(m.Sort)}, {Name: "subject", Value: m.Subject}, {Name: "text", Value: m.Text}, {Name: "urgent", Value: m.Urgent}, {Name: "next", Value: m.Next}})
+		}
+		text, err := render.JSON(items)
+		if err != nil {
+			return err
+		}
+		return a.print(text + "\n")
+	}
+	return a.out.Print(c.text(a.out, matters))
+}
+
+func (c *statusCmd) text(out render.Output, matters []audit.Matter) string {
+	if len(matters) == 0 {
+		return "nothing waits\n"
+	}
+	var b strings.Builder
+	of := map[audit.Sort]int{}
+	for _, m := range matters {
+		of[m.Sort]++
+	}
+	shown := map[audit.Sort]int{}
+	for _, m := range matters {
+		shown[m.Sort]++
+		if !c.All && shown[m.Sort] > 10 {
+			if shown[m.Sort] == 11 {
+				fmt.Fprintf(&b, "%-9s and %d more (wj status --all)\n", m.Sort, of[m.Sort]-10)
+			}
+			continue
+		}
+		mark, state := "  ", render.Plain
+		if m.Urgent {
+			mark, state = "! ", render.Warning
+		}
+		lines := strings.Split(render.Wrap(render.Line(m.Text), out.Width-12), "\n")
+		for i, line := range lines {
+			head := strings.Repeat(" ", 12)
+			if i == 0 {
+				head = fmt.Sprintf("%-10s%s", m.Sort, out.Paint(state, mark))
+			}
+			b.WriteString(head + line + "\n")
+		}
+		b.WriteString(strings.Repeat(" ", 12) + out.Paint(render.Dim, "next: "+render.Line(m.Next)) + "\n")
+	}
+	return b.String()
+}
