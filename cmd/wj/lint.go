@@ -21,6 +21,7 @@ type lintCmd struct {
 	Only   []string `placeholder:"RULE" help:"Run these rules only."`
 	Skip   []string `placeholder:"RULE" help:"Leave these rules out."`
 	Now    string   `placeholder:"DATE" help:"Judge as of this day instead of today."`
+	At     string   `placeholder:"REV" help:"Check the journal as it was then: a commit, a branch or a date."`
 }
 
 // paths brings what a person named to paths of the journal.
@@ -97,7 +98,10 @@ func (c *lintCmd) Run(a *app) error {
 }
 
 func (c *lintCmd) check(a *app) (lint.Result, string, error) {
-	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
+	if c.At != "" && c.Fix {
+		return lint.Result{}, "", withHint("leave --at or --fix out", "what was is not mended")
+	}
+	j, root, err := a.loadAt(c.At, journal.Options{Check: true, Sessions: true})
 	if err != nil {
 		return lint.Result{}, "", err
 	}

@@ -25,6 +25,7 @@ type queryCmd struct {
 	Sort    []string          `placeholder:"NAMES" help:"Order the rows; -sulfate puts the largest first."`
 	Limit   int               `placeholder:"N" help:"At most N rows."`
 	Void    bool              `help:"Void sessions too."`
+	At      string            `placeholder:"REV" help:"As it was known then: a commit, a branch or a date."`
 }
 
 func (c *queryCmd) Help() string {
@@ -40,7 +41,7 @@ func (c *queryCmd) Run(a *app) error {
 	if err != nil {
 		return c.explain(a, err)
 	}
-	j, _, err := a.load(journal.Options{})
+	j, _, err := a.loadAt(c.At, journal.Options{})
 	if err != nil {
 		return err
 	}

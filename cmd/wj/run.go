@@ -39,6 +39,7 @@ type commandLine struct {
 	Review  reviewCmd  `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
 	Sign    signCmd    `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
 	Verify  verifyCmd  `cmd:"" help:"Check that sign-offs, signatures and history can be trusted."`
+	Bundle  bundleCmd  `cmd:"" help:"Write an archive for an auditor: records, digests, the verification report."`
 	Query   queryCmd   `cmd:"" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
 	Log     logCmd     `cmd:"" help:"Show who recorded and changed a record, or everything at a site."`
 	Blame   blameCmd   `cmd:"" help:"Show who set each reading and field, when, and what it was before."`

@@ -15,6 +15,7 @@ import (
 type showCmd struct {
 	ID     string `arg:"" help:"The record's id (its file name without .md), or its path."`
 	Format string `enum:"text,markdown,json" default:"text" help:"${enum}."`
+	At     string `placeholder:"REV" help:"As it was then: a commit, a branch or a date."`
 }
 
 // find finds the one record that a person means by an id or a path.
@@ -47,7 +48,7 @@ func find(j *journal.Journal, id string) (journal.File, error) {
 }
 
 func (c *showCmd) Run(a *app) error {
-	j, _, err := a.load(journal.Options{Check: true, Sessions: true})
+	j, _, err := a.loadAt(c.At, journal.Options{Check: true, Sessions: true})
 	if err != nil {
 		return err
 	}

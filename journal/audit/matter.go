@@ -313,7 +313,7 @@ func reviews(j *journal.Journal, g *Judgement) []Matter {
 			m.Text = fmt.Sprintf("the approval of %s ends on %s", c.ID, journal.FormatDate(end.In(j.Settings.Zone)))
 		}
 		for _, n := range r.Notes {
-			if strings.Contains(n, "overdue") || strings.Contains(n, "without an approval") {
+			if strings.Contains(n, "overdue") || r.State != Superseded && strings.Contains(n, "without an approval") {
 				m.Urgent = true
 				m.Text += "; " + n
 			}

@@ -132,6 +132,9 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 	sort.Strings(refusals)
 	sort.Strings(r.Approved)
 	r.emergency(policy, g.facts)
+	if list := r.uncovered(policy); len(list) > 0 {
+		r.Notes = append(r.Notes, "brewed without an approval in force: "+batchNames(list))
+	}
 
 	replacement := ""
 	for _, n := range g.replaces[c.ID] {
@@ -246,9 +249,30 @@ func (g *Judgement) waiting(r *Change, say func(State, string, ...any)) {
 	default:
 		say(Proposed, "%d of %d sign-offs in force", len(r.Approved), r.Needed)
 	}
-	if len(r.Batches) > 0 {
-		r.Notes = append(r.Notes, "used without an approval in force by "+batchNames(r.Batches))
+}
+
+// uncovered lists the batches that were brewed while no approval was in force
+// and no emergency was declared. A sign-off that lapsed or was voided later
+// covers what was brewed before.
+func (r *Change) uncovered(policy journal.Policy) []*journal.Batch {
+	var out []*journal.Batch
+	for _, b := range r.Batches {
+		day := journal.Day(b.Brewed)
+		if r.Emergency != nil && !day.Before(journal.Day(r.Emergency.On)) {
+			continue
+		}
+		signed := map[string]bool{}
+		for _, v := range r.Verdicts {
+			fresh := policy.ValidFor <= 0 || !day.After(journal.Day(v.Signoff.On.Add(policy.ValidFor)))
+			if v.Standing != NotAllowed && v.Standing != ClaimOnly && !v.Refused() && !day.Before(journal.Day(v.Signoff.On)) && fresh {
+				signed[v.Signoff.By] = true
+			}
+		}
+		if len(signed) < r.Needed {
+			out = append(out, b)
+		}
 	}
+	return out
 }
 
 // Check compares one expected value with what a verification measured, both in
