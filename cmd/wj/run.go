@@ -25,30 +25,34 @@ type commandLine struct {
 	Color   string           `enum:"auto,always,never" default:"auto" help:"Colour: ${enum}. NO_COLOR is honoured."`
 	Version kong.VersionFlag `help:"Print the version."`
 
-	Init    initCmd    `cmd:"" help:"Start a journal in a folder."`
-	New     newCmd     `cmd:"" help:"Write a record: a session with its readings, a lot, a site …"`
-	Ls      lsCmd      `cmd:"" help:"List records."`
-	Show    showCmd    `cmd:"" help:"Show one record, with what follows from it."`
-	Lint    lintCmd    `cmd:"" help:"Check the journal."`
-	Explain explainCmd `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
-	Amend   amendCmd   `cmd:"" help:"Correct a value; what was there, who, when and why stay in the record."`
-	Void    voidCmd    `cmd:"" help:"Declare a whole record void; it is never deleted."`
-	Trace   traceCmd   `cmd:"" help:"Walk from a record to all that rests on it, or that it rests on."`
-	Diff    diffCmd    `cmd:"" help:"Show what a branch or a period changed, in the terms of the trade."`
-	Status  statusCmd  `cmd:"" help:"Show what waits: tests due, lots running out, changes to sign, open actions."`
-	Review  reviewCmd  `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
-	Sign    signCmd    `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
-	Verify  verifyCmd  `cmd:"" help:"Check that sign-offs, signatures and history can be trusted."`
-	Bundle  bundleCmd  `cmd:"" help:"Write an archive for an auditor: records, digests, the verification report."`
-	Query   queryCmd   `cmd:"" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
-	Log     logCmd     `cmd:"" help:"Show who recorded and changed a record, or everything at a site."`
-	Blame   blameCmd   `cmd:"" help:"Show who set each reading and field, when, and what it was before."`
-	Convert convertCmd `cmd:"" help:"Convert a quantity to another unit."`
-	Export  exportCmd  `cmd:"" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`
-	Map     mapCmd     `cmd:"" help:"Show where the sites are: distances, GeoJSON, a picture."`
-	Mail    mailCmd    `cmd:"" help:"Write a draft message with results for their owner; nothing is sent."`
-	Schema  schemaCmd  `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
-	Demo    demoCmd    `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
+	Init       initCmd       `cmd:"" help:"Start a journal in a folder."`
+	New        newCmd        `cmd:"" help:"Write a record: a session with its readings, a lot, a site …"`
+	Ls         lsCmd         `cmd:"" help:"List records."`
+	Show       showCmd       `cmd:"" help:"Show one record, with what follows from it."`
+	Lint       lintCmd       `cmd:"" help:"Check the journal."`
+	Explain    explainCmd    `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
+	Amend      amendCmd      `cmd:"" help:"Correct a value; what was there, who, when and why stay in the record."`
+	Void       voidCmd       `cmd:"" help:"Declare a whole record void; it is never deleted."`
+	Trace      traceCmd      `cmd:"" help:"Walk from a record to all that rests on it, or that it rests on."`
+	Diff       diffCmd       `cmd:"" help:"Show what a branch or a period changed, in the terms of the trade."`
+	Status     statusCmd     `cmd:"" help:"Show what waits: tests due, lots running out, changes to sign, open actions."`
+	Review     reviewCmd     `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
+	Sign       signCmd       `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
+	Verify     verifyCmd     `cmd:"" help:"Check that sign-offs, signatures and history can be trusted."`
+	Bundle     bundleCmd     `cmd:"" help:"Write an archive for an auditor: records, digests, the verification report."`
+	Query      queryCmd      `cmd:"" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
+	Log        logCmd        `cmd:"" help:"Show who recorded and changed a record, or everything at a site."`
+	Blame      blameCmd      `cmd:"" help:"Show who set each reading and field, when, and what it was before."`
+	Convert    convertCmd    `cmd:"" help:"Convert a quantity to another unit."`
+	Export     exportCmd     `cmd:"" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`
+	Map        mapCmd        `cmd:"" help:"Show where the sites are: distances, GeoJSON, a picture."`
+	Mail       mailCmd       `cmd:"" help:"Write a draft message with results for their owner; nothing is sent."`
+	Stock      stockCmd      `cmd:"" help:"Show which lots are left, until when, and when they run out."`
+	Due        dueCmd        `cmd:"" help:"Show which tests are due and overdue."`
+	Completion completionCmd `cmd:"" help:"Print a script that completes commands, flags and ids in bash, zsh or fish."`
+	Man        manCmd        `cmd:"" help:"Print the manual page of wj or of one command, in roff."`
+	Schema     schemaCmd     `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
+	Demo       demoCmd       `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
 }
 
 // app is what every command is given.
