@@ -116,7 +116,7 @@ func ParseQuantity(s string) (Quantity, error) {
 		i = skipBlank(s, end)
 	}
 	rest := strings.TrimRight(s[i:], " \t")
-	if rest == "" {
+	if rest == "" || rest == "[pH]" || rest == "pH" { // UCUM has a code for what has no unit here
 		return q, nil
 	}
 	u, ok := ParseUnit(rest)

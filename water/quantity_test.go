@@ -72,7 +72,7 @@ func TestDecimalCommaIsMendedOnlyWhereItIsPlain(t *testing.T) {
 func TestQuantities(t *testing.T) {
 	for s, want := range map[string]string{
 		"84 mg/L": "84 mg/L", "118 mg/L as CaCO3": "118 mg/L CaCO3", "6.60dKH": "6.60 dKH", "<5 mg/L": "<5 mg/L", "> 200 ppm": ">200 mg/L", "84 ± 4 mg/L": "84 ± 4 mg/L", "84±4mg/l": "84 ± 4 mg/L", "84 +/- 4.5 mg/L": "84 ± 4.5 mg/L",
-		"7.42": "7.42", "-0.50 meq/L": "-0.50 meq/L", "40%": "40 %", "412 µS/cm": "412 uS/cm", "1 gal_us": "1 gal_us",
+		"7.42": "7.42", "7.42 [pH]": "7.42", "7.42 pH": "7.42", "-0.50 meq/L": "-0.50 meq/L", "40%": "40 %", "412 µS/cm": "412 uS/cm", "1 gal_us": "1 gal_us",
 	} {
 		q, err := ParseQuantity(s)
 		if err != nil || q.String() != want {
@@ -193,6 +193,23 @@ func TestDilutionDoublesTheFixedPart(t *testing.T) {
 	// Resolution 1 adds 1/√12 (GUM F.2.2.1).
 	if got := (Accuracy{Resolution: 1}).Uncertainty(5, 1); math.Abs(got-0.288675) > 1e-6 {
 		t.Errorf("resolution alone: %g", got)
+	}
+}
+
+// GUM 4.2.3: the mean of n repeats has the standard deviation s/√n; a bias that
+// all of them share stays (F.2.4.5).
+func TestReplicatesShrinkOnlyTheirOwnPart(t *testing.T) {
+	for _, c := range []struct {
+		u, repeat   float64
+		n           int
+		total, part float64
+	}{
+		{5, 3, 1, 5, 4}, {5, 3, 9, math.Sqrt(17), 4}, {5, 0, 1, 5, 5 / math.Sqrt2}, {5, 0, 4, math.Sqrt(12.5 + 12.5/4), 5 / math.Sqrt2}, {5, 7, 1, 5, 0}, {5, 7, 4, 2.5, 0}, {5, 3, 0, 5, 4}, {0, 1, 2, 0, 0},
+	} {
+		total, shared := Replicates(c.u, c.repeat, c.n)
+		if math.Abs(total-c.total) > 1e-12 || math.Abs(shared-c.part) > 1e-12 {
+			t.Errorf("Replicates(%g, %g, %d) = %g, %g, want %g, %g", c.u, c.repeat, c.n, total, shared, c.total, c.part)
+		}
 	}
 }
 

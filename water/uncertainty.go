@@ -8,6 +8,25 @@ type result struct {
 	trace
 }
 
+// Replicates divides the standard uncertainty u of one reading into what repeats
+// at random, with standard deviation repeat, and what the lot or meter makes wrong
+// alike each time. The mean of n readings has the uncertainty total; shared is
+// the part of it that other readings with the same lot share (Measured.SharedU).
+// Random errors shrink with the square root of n (GUM 4.2.3), a bias does not. With
+// no repeatability known (0) half the variance counts as random: common
+// practice, no source.
+func Replicates(u, repeat float64, n int) (total, shared float64) {
+	if !(u > 0) {
+		return 0, 0
+	}
+	if !(repeat > 0) {
+		repeat = u / math.Sqrt2
+	}
+	repeat = math.Min(repeat, u)
+	variance := u*u - repeat*repeat
+	return math.Sqrt(variance + repeat*repeat/float64(max(n, 1))), math.Sqrt(variance)
+}
+
 // Contribution is one error source of a value and by how much the value moves
 // when the source is one standard uncertainty higher. The squares of the changes
 // add up to the variance of the value.
