@@ -12,7 +12,6 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
-	"wj/render"
 	"wj/water"
 )
 
@@ -53,12 +52,18 @@ func (c *amendCmd) Run(a *app) error {
 	if c.Reason != "" {
 		entry += ", reason: " + frontmatter.Quote(c.Reason)
 	}
+	if err := e.make(edits...); err != nil {
+		return err
+	}
 	edit, err := e.append("amended", entry+"}")
 	if err != nil {
+		return fmt.Errorf("edit %s: %w", e.file.Path, err)
+	}
+	if err := e.make(edit); err != nil {
 		return err
 	}
 	after := orElse(c.Value, "(gone)")
-	if err := e.apply(append(edits, edit), path); err != nil {
+	if err := e.check(path); err != nil {
 		return err
 	}
 	key := shortField(strings.Join(path, "."))
@@ -75,9 +80,9 @@ type recordEdit struct {
 	by       string
 	now      time.Time
 	source   []byte
+	problems []journal.Problem // in the source
+	result   []byte            // the source with the edits so far
 	d        frontmatter.Document
-	problems []journal.Problem // before
-	result   []byte
 }
 
 // startEdit finds the record and asks what must be known before it may be
@@ -234,15 +239,26 @@ func (e *recordEdit) append(key, entry string) (frontmatter.Edit, error) {
 	return frontmatter.AppendKey(&e.d, 0, key, "\n  - "+entry)
 }
 
-// apply makes the edits and checks the result: no error that was not there
-// before, none in what was written, and no other field touched.
-func (e *recordEdit) apply(edits []frontmatter.Edit, path []string) error {
-	result, err := frontmatter.Apply(e.source, edits)
+// make makes edits of the record as it stands so far and reads it anew, so
+// that a later edit finds its place.
+func (e *recordEdit) make(edits ...frontmatter.Edit) error {
+	from := e.result
+	if from == nil {
+		from = e.source
+	}
+	result, err := frontmatter.Apply(from, edits)
 	if err != nil {
 		return fmt.Errorf("edit %s: %w", e.file.Path, err)
 	}
-	var d frontmatter.Document
-	d.Parse(result)
+	e.result = result
+	e.d.Parse(result)
+	return nil
+}
+
+// check looks at the result before it is written: no error that was not there
+// before, none in what was written, and no other field touched.
+func (e *recordEdit) check(path []string) error {
+	d, result := &e.d, e.result
 	old := map[string]int{}
 	for _, p := range e.problems {
 		old[p.Rule+p.Message]++
@@ -253,7 +269,7 @@ func (e *recordEdit) apply(edits []frontmatter.Edit, path []string) error {
 	}
 	failed := false
 	lines := strings.Split(string(result), "\n")
-	for _, p := range journal.Check(&d, e.file.Kind, e.file.Path, e.j) {
+	for _, p := range journal.Check(d, e.file.Kind, e.file.Path, e.j) {
 		known := old[p.Rule+p.Message] > 0
 		old[p.Rule+p.Message]--
 		written := p.Start >= from && p.Start < to
@@ -283,7 +299,6 @@ func (e *recordEdit) apply(edits []frontmatter.Edit, path []string) error {
 			}
 		}
 	}
-	e.result = result
 	return nil
 }
 
@@ -325,17 +340,21 @@ func (a *app) restingOn(j *journal.Journal, f journal.File) error {
 	note = func(t audit.Tree) {
 		for _, b := range t.Below {
 			if k := b.File.Kind.String() + " " + b.File.ID; why[k] == "" {
-				why[k] = b.Why + " (" + t.File.ID + ")"
+				why[k] = b.Why
 			}
 			note(b)
 		}
 	}
 	note(tree)
-	t := render.Table{Columns: []render.Column{{Head: "rests on it"}, {Head: "id"}, {Head: "how", Wrap: true}, {Head: "now", Wrap: true}}}
+	a.say("rests on it:")
 	for _, r := range reached {
-		t.Rows = append(t.Rows, []render.Cell{{Text: r.Kind.String()}, {Text: r.ID}, {Text: why[r.Kind.String()+" "+r.ID]}, {Text: consequence(r.Kind)}})
+		line := "  " + r.Kind.String() + " " + r.ID + ": " + why[r.Kind.String()+" "+r.ID]
+		if next := consequence(r.Kind); next != "" {
+			line += "; " + next
+		}
+		a.say("%s", line)
 	}
-	return a.printTalk(a.talk.Table(t))
+	return nil
 }
 
 // consequence says what a correction means for a record that rests on it.

@@ -37,7 +37,10 @@ func (c *voidCmd) Run(a *app) error {
 	if err != nil {
 		return fmt.Errorf("edit %s: %w", e.file.Path, err)
 	}
-	if err := e.apply([]frontmatter.Edit{edit}, []string{"void"}); err != nil {
+	if err := e.make(edit); err != nil {
+		return err
+	}
+	if err := e.check([]string{"void"}); err != nil {
 		return err
 	}
 	return e.finish(c.DryRun, c.NoCommit, shortened("Void "+e.file.ID+": "+c.Reason, 100),
