@@ -1,6 +1,7 @@
 package treat
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -55,33 +56,7 @@ const titrationEnd = 4.5
 // no part.
 func (p *Prediction) Equilibrate() (*Equilibrium, error) {
 	c := p.c
-	for _, id := range []water.ID{water.Calcium, water.Magnesium, water.Sodium, water.Chloride, water.Sulfate, water.Alkalinity} {
-		if reason := c.lacks(id); reason != "" {
-			return nil, &water.Absent{ID: water.PHValue, Reason: "needs " + id.String() + "; " + reason}
-		}
-	}
-	carbons := make([]float64, len(c.known))
-	celsius := 0.0
-	for i := range c.known {
-		w := &p.Plan.Waters[i]
-		if w.Share == 0 {
-			continue
-		}
-		carbon, err := inorganicCarbon(w.Name, &c.known[i], &c.parts[i])
-		if err != nil {
-			return nil, err
-		}
-		carbons[i] = carbon
-		celsius += w.Share * sampleTemperature(&c.known[i])
-	}
-	if !math.IsNaN(p.Plan.Temperature) {
-		celsius = p.Plan.Temperature
-	}
-	carbon := 0.0
-	for i, w := range p.Plan.Waters {
-		carbon += w.Share * carbons[i]
-	}
-	at, err := react(&c.treated, celsius, carbon)
+	at, celsius, carbon, carbons, err := p.point()
 	if err != nil {
 		return nil, err
 	}
@@ -119,6 +94,33 @@ func (p *Prediction) Equilibrate() (*Equilibrium, error) {
 	}
 	out.Undissolved, err = p.undissolved(&at.closed)
 	return out, err
+}
+
+// point solves the treated water without its uncertainty; carbons are those of each water, mol/L.
+func (p *Prediction) point() (at reacted, celsius, carbon float64, carbons []float64, err error) {
+	c := p.c
+	for _, id := range []water.ID{water.Calcium, water.Magnesium, water.Sodium, water.Chloride, water.Sulfate, water.Alkalinity} {
+		if reason := c.lacks(id); reason != "" {
+			return at, 0, 0, nil, &water.Absent{ID: water.PHValue, Reason: "needs " + id.String() + "; " + reason}
+		}
+	}
+	carbons = make([]float64, len(c.known))
+	for i := range c.known {
+		w := &p.Plan.Waters[i]
+		if w.Share == 0 {
+			continue
+		}
+		if carbons[i], err = inorganicCarbon(w.Name, &c.known[i], &c.parts[i]); err != nil {
+			return at, 0, 0, nil, err
+		}
+		celsius += w.Share * sampleTemperature(&c.known[i])
+		carbon += w.Share * carbons[i]
+	}
+	if !math.IsNaN(p.Plan.Temperature) {
+		celsius = p.Plan.Temperature
+	}
+	at, err = react(&c.treated, celsius, carbon)
+	return at, celsius, carbon, carbons, err
 }
 
 // The values that a reaction gives.
@@ -202,11 +204,20 @@ func inorganicCarbon(name string, a *water.Analysis, part *mixture) (float64, er
 		return 0, &water.Absent{ID: water.PHValue, Reason: fmt.Sprintf("the pH of %s was not measured as a number", name)}
 	}
 	w := part.totals(sampleTemperature(a), 0)
-	s, err := equilibrium.SpeciateAt(w, a.Number(water.PHValue))
-	if err != nil {
-		return 0, fmt.Errorf("find inorganic carbon of %s: %w", name, err)
+	pH := a.Number(water.PHValue)
+	s, err := equilibrium.SpeciateAt(w, pH)
+	if err == nil {
+		return s.Water.InorganicCarbon, nil
 	}
-	return s.Water.InorganicCarbon, nil
+	// Pure water with an alkalinity near zero: where its uncertainty, or half a mg/L, covers what is lacking, the readings agree
+	// and there is no carbonate to speak of.
+	if m, ok := a.Measured(water.Alkalinity); ok && errors.Is(err, equilibrium.ErrNoSolution) {
+		w.Alkalinity += math.Max(2*m.U, 0.5) / equivalentCalcite / 1000
+		if again, raised := equilibrium.SpeciateAt(w, pH); raised == nil && again.Water.InorganicCarbon < 1e-3 {
+			return 0, nil
+		}
+	}
+	return 0, fmt.Errorf("find inorganic carbon of %s: %w", name, err)
 }
 
 // undissolved asks the equilibrium for each addition that may stay at the bottom.

@@ -320,8 +320,12 @@ func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
 	if full, err := m.at(f, exact.family, f.allowed); err != nil {
 		return nil, err
 	} else if gain := (exact.outside - full.outside) / exact.outside; gain > 1e-4 {
+		allowed := "no additions are allowed"
+		if m.p.MaxAdditions > 0 {
+			allowed = fmt.Sprintf("no more than %d additions are allowed", m.p.MaxAdditions)
+		}
 		out = append(out, Binding{What: "number of additions", Gain: gain, Step: "all of the shelf",
-			Words: fmt.Sprintf("no more than %d additions are allowed: with all of the shelf %s %% of what is left outside the target would go", m.p.MaxAdditions, water.Round(100*gain, 2))})
+			Words: fmt.Sprintf("%s: with all of the shelf %s %% of what is left outside the target would go", allowed, water.Round(100*gain, 2))})
 	}
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Gain > out[b].Gain })
 	return out, nil
