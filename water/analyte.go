@@ -110,7 +110,8 @@ var (
 
 // table is the analyte table. Exchange names are those of the WQX 3.0
 // characteristic list; CAS numbers are those of the ions (from memory, except
-// where a public list was consulted: calcium, sulfate, chloride).
+// where a public list was consulted: calcium, sulfate, chloride; a test holds
+// their check digits).
 var table = [NumNames]Analyte{
 	PHValue: {Key: "pH", Title: "pH", Unit: None, entity: notCountable, UCUM: "[pH]", Exchange: "pH",
 		Typical: Accuracy{Absolute: 0.2}, Doc: "negative decimal logarithm of the activity of hydrogen ions"},
@@ -330,20 +331,6 @@ func (a *Analyte) Convert(v float64, from, to Unit) (float64, error) {
 	in, _ := a.toMillimole(from)
 	out, _ := a.toMillimole(to)
 	return v * in / out, nil
-}
-
-// factorFrom is the factor from unit u to the analyte's standard unit, for
-// units without an offset.
-func (a *Analyte) factorFrom(u Unit) float64 {
-	if u == a.Unit {
-		return 1
-	}
-	if a.entity == notCountable {
-		return u.Scale() / a.Unit.Scale()
-	}
-	in, _ := a.toMillimole(u)
-	out, _ := a.toMillimole(a.Unit)
-	return in / out
 }
 
 // fits reports whether the unit can be said of the analyte.

@@ -86,8 +86,9 @@ func factors(a *Analyte) []string {
 		switch {
 		case err != nil || err2 != nil || math.IsNaN(one):
 			continue
-		case zero != 0:
-			list = append(list, fmt.Sprintf("0 %s = %s %s", u, Round(zero, 4), a.Unit))
+		case zero != 0: // a temperature scale: one pair of points says more than a factor
+			at, _ := a.Convert(50, u, a.Unit)
+			list = append(list, fmt.Sprintf("0 %s = %s %s, 50 %s = %s %s", u, Round(zero, 4), a.Unit, u, Round(at, 4), a.Unit))
 		case u.Family() == MassPerVolume && (u.id == ugL || u.id == gL):
 			continue // a thousandth and a thousandfold need no telling
 		default:
