@@ -1,0 +1,166 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/water"
+)
+
+// Move is one value of a change that is no longer what was approved.
+type Move struct {
+	ID        water.ID
+	Then, Now water.Value
+	Left      bool // it left the target; else it moved by more than twice its uncertainty
+	Words     string
+}
+
+// Moved compares what a change makes of the water at a moment with what it made
+// of the water that a sign-off covers: what left the target since, and what of
+// the expected values (all, where it expects none) moved by more than twice its
+// standard uncertainty, the larger of the two, so that a laboratory's figure
+// after a strip's is no movement. A value that was outside when it was signed was
+// accepted so, and only its movement counts.
+func (b *Book) Moved(c *journal.Change, signed *journal.Signoff, at time.Time) ([]Move, error) {
+	then, err := b.OnSignoff(c, signed)
+	if err != nil {
+		return nil, err
+	}
+	now, err := b.OnDay(c, at)
+	if err != nil {
+		return nil, err
+	}
+	return b.moves(then, now), nil
+}
+
+// moves compares two states of one change.
+func (b *Book) moves(then, now *Work) []Move {
+	if sameWaters(then, now) {
+		return nil
+	}
+	var out []Move
+	for _, id := range b.Values(now.Change) {
+		if equilibrium[id] {
+			continue
+		}
+		was, is := b.Verdict(then, id), b.Verdict(now, id)
+		if !was.Known || !is.Known {
+			continue
+		}
+		m := Move{ID: id, Then: was.Value, Now: is.Value}
+		before, after := water.Round(was.Value.Value, 3), water.Round(is.Value.Value, 3)
+		switch {
+		case was.Inside() && !is.Inside():
+			m.Left = true
+			side, limit := "over", is.Max
+			if is.Value.Value < is.Min {
+				side, limit = "under", is.Min
+			}
+			m.Words = fmt.Sprintf("%s would be %s, %s the %s of the target (%s when signed)", id, after, side, number(limit), before)
+		case expects(now.Change, id) && math.Abs(is.Value.Value-was.Value.Value) > 2*math.Max(was.Value.U, is.Value.U):
+			m.Words = fmt.Sprintf("%s would be %s ± %s, and was %s when signed: more than twice its uncertainty", id, after, water.Round(is.Value.Expanded(), 2), before)
+		default:
+			continue
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func expects(c *journal.Change, id water.ID) bool {
+	for _, x := range c.Expect {
+		if x.Name == id {
+			return true
+		}
+	}
+	return len(c.Expect) == 0
+}
+
+func sameWaters(a, b *Work) bool {
+	for i := range a.Sources {
+		if a.Sources[i].Session() != b.Sources[i].Session() {
+			return false
+		}
+	}
+	return true
+}
+
+// number writes a limit as short as it is.
+func number(v float64) string {
+	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.3f", v), "0"), ".")
+}
+
+// MovedWords says in one line in what way the water moved since a change was
+// last approved; "" where it did not, or nobody approved it by then. It fits
+// audit.Facts.Moved.
+func (b *Book) MovedWords(c *journal.Change, at time.Time) string {
+	var last *journal.Signoff
+	for _, s := range b.j.Signoffs.List {
+		if s.Of == c.ID && s.Void == nil && s.Decision == "accepted" && !s.On.After(at) && (last == nil || s.On.After(last.On)) {
+			last = s
+		}
+	}
+	if last == nil {
+		return ""
+	}
+	moves, err := b.Moved(c, last, at)
+	if err != nil {
+		return fmt.Sprintf("it cannot be recomputed: %v", err)
+	}
+	words := make([]string, len(moves))
+	for i, m := range moves {
+		words[i] = m.Words
+	}
+	return strings.Join(words, "; ")
+}
+
+// Bound is how far one measured value of one basis water may go before the
+// result leaves its target.
+type Bound struct {
+	Site      string
+	ID        water.ID
+	Low, High float64 // NaN where there is none
+	Now       float64
+	Margin    float64 // of the result, in standard uncertainties
+}
+
+// Bounds finds for each conserved value with a range the water that carries
+// most of it, and the range of that water's reading, all else equal, that keeps
+// the result inside: (limit − result) / share away from the reading. The tightest
+// comes first.
+func (b *Book) Bounds(w *Work) []Bound {
+	var out []Bound
+	for _, id := range []water.ID{water.Sulfate, water.Chloride, water.Calcium, water.Alkalinity, water.Magnesium} {
+		v := b.Verdict(w, id)
+		if !v.Known || !v.Limited() || math.IsNaN(v.Margin) {
+			continue
+		}
+		most, carried := -1, -1.0
+		for i := range w.Sources {
+			if part := w.Sources[i].Share * w.Sources[i].Analysis.Number(id); part > carried {
+				most, carried = i, part
+			}
+		}
+		if most < 0 || !(w.Sources[most].Share > 0) {
+			continue
+		}
+		src := &w.Sources[most]
+		now := src.Analysis.Number(id)
+		bound := Bound{Site: src.Site, ID: id, Now: now, Margin: v.Margin, Low: now + (v.Min-v.Value.Value)/src.Share, High: now + (v.Max-v.Value.Value)/src.Share}
+		if bound.Low <= 0 {
+			bound.Low = math.NaN()
+		}
+		if math.IsNaN(bound.Low) && math.IsNaN(bound.High) {
+			continue
+		}
+		at := len(out)
+		for at > 0 && out[at-1].Margin > bound.Margin {
+			at--
+		}
+		out = append(out[:at], append([]Bound{bound}, out[at:]...)...)
+	}
+	return out
+}
