@@ -60,7 +60,7 @@ func (j *Journal) Measures(s *Session, r *Reading) *Measures {
 	return out
 }
 
-// Uncertainty is the standard uncertainty of a reading's result in the
+// Uncertainty is the standard uncertainty of a single reading's result in the
 // analyte's standard unit: from its own ±, else from what the meter or method
 // promises, else (assumed) from what such a test usually reaches. Replicates
 // do not shrink it: the bias of a lot or a calibration does not average out.
@@ -108,7 +108,40 @@ func (j *Journal) Measured(s *Session, r *Reading) (water.Measured, bool) {
 		return m, false
 	}
 	m.U, m.Assumed = j.Uncertainty(s, r)
+	j.share(s, r, &m)
 	return m, true
+}
+
+// share says what part of a bench reading's error it has in common with other
+// readings: all that is not repeatability comes from the reagent lot or, for a
+// probe, from the meter. Replicates shrink only a repeatability that the meter
+// declares.
+func (j *Journal) share(s *Session, r *Reading, m *water.Measured) {
+	if s.Source != "bench" || m.Bound != water.Exact {
+		return
+	}
+	meter := r.Instrument
+	if meter == "" {
+		meter = s.Instrument
+	}
+	switch {
+	case r.Lot != "":
+		m.Shared = "lot " + r.Lot
+	case meter != "":
+		m.Shared = "meter " + meter + " " + r.Analyte.String()
+	default:
+		return
+	}
+	repeat, n := 0.0, 1
+	if declared := j.Measures(s, r); declared != nil && declared.Repeatability != (water.Accuracy{}) {
+		d := r.Dilution
+		if d == 0 {
+			d = 1
+		}
+		repeat = (declared.Repeatability.Absolute + declared.Repeatability.Relative*math.Abs(m.Value/d)) * d
+		n = r.Replicates()
+	}
+	m.U, m.SharedU = water.Replicates(m.U, repeat, n)
 }
 
 // Analysis fills a with the session's readings and their uncertainties.

@@ -20,7 +20,7 @@ func (c *explainCmd) Run(a *app) error {
 		return a.markdown(page)
 	}
 	if id, ok := water.Lookup(c.Name); ok {
-		return a.markdown(explainAnalyte(id))
+		return a.markdown(water.Page(id))
 	}
 	var known []string
 	for _, r := range lint.Rules() {
@@ -55,45 +55,4 @@ func explainList() string {
 		fmt.Fprintf(&b, "- `%s`: %s\n", key, id.Info().Doc)
 	}
 	return b.String()
-}
-
-func explainAnalyte(id water.ID) string {
-	info := id.Info()
-	var b strings.Builder
-	fmt.Fprintf(&b, "# %s\n\n%s.\n\n", info.Key, capital(info.Doc))
-	if !info.Unit.IsNone() {
-		fmt.Fprintf(&b, "- standard unit: %s\n", info.Unit)
-	} else {
-		b.WriteString("- a number without a unit\n")
-	}
-	if info.UCUM != "" {
-		fmt.Fprintf(&b, "- UCUM code: `%s`\n", info.UCUM)
-	}
-	if units := info.Units(); len(units) > 1 {
-		names := make([]string, len(units))
-		for i, u := range units {
-			names[i] = u.String()
-		}
-		fmt.Fprintf(&b, "- units that fit: %s\n", strings.Join(names, ", "))
-	}
-	if info.MolarMass > 0 {
-		fmt.Fprintf(&b, "- molar mass: %s g/mol\n", water.Round(info.MolarMass, 6))
-	}
-	if info.Exchange != "" {
-		fmt.Fprintf(&b, "- exchange name (WQX 3.0): %s %s\n", info.Exchange, info.Speciation)
-	}
-	if info.CAS != "" {
-		fmt.Fprintf(&b, "- CAS number: %s\n", info.CAS)
-	}
-	if id >= water.NumAnalytes {
-		b.WriteString("- derived: computed from readings, never stored\n")
-	}
-	return b.String()
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

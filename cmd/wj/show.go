@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -245,18 +246,20 @@ func inUnit(j *journal.Journal, owner string, id water.ID, bound water.Bound, v,
 func derivedTable(b *strings.Builder, j *journal.Journal, owner string, analysis *water.Analysis) {
 	var rows [][]string
 	var absent []string
-	for _, id := range water.DerivedNames() {
-		if _, measured := analysis.Measured(id); measured && id < water.NumAnalytes {
+	ids := water.DerivedNames()
+	for i, v := range analysis.DeriveAll(ids...) {
+		id := ids[i]
+		if _, measured := analysis.Measured(id); measured {
 			continue
 		}
-		v, err := analysis.Derive(id)
-		if err != nil {
-			if a, ok := err.(*water.Absent); ok && worthSaying(id) {
+		if v.Err != nil {
+			var a *water.Absent
+			if errors.As(v.Err, &a) && worthSaying(id) {
 				absent = append(absent, fmt.Sprintf("%s: %s", id, a.Reason))
 			}
 			continue
 		}
-		value, half, unit := inUnit(j, owner, id, v.Bound, v.Value, v.U)
+		value, half, unit := inUnit(j, owner, id, v.Bound, v.Value.Value, v.U)
 		note := "from " + names(v.From)
 		if len(v.From) > 3 {
 			note = fmt.Sprintf("from %s and %d more", names(v.From[:2]), len(v.From)-2)

@@ -50,16 +50,17 @@ func sessionJSON(j *journal.Journal, s *journal.Session, ds []lint.Diagnostic) r
 		}
 		readings = append(readings, render.Member{Name: r.Analyte.String(), Value: o})
 	}
-	for _, id := range water.DerivedNames() {
-		v, err := a.Derive(id)
-		if err != nil {
+	ids := water.DerivedNames()
+	for i, v := range a.DeriveAll(ids...) {
+		id := ids[i]
+		if v.Err != nil {
 			continue
 		}
 		from := []any{}
 		for _, f := range v.From {
 			from = append(from, f.String())
 		}
-		o := append(valueJSON(v.Bound, v.Value, v.U, id), render.Member{Name: "from", Value: from})
+		o := append(valueJSON(v.Bound, v.Value.Value, v.U, id), render.Member{Name: "from", Value: from})
 		if v.Note != "" {
 			o = append(o, render.Member{Name: "note", Value: v.Note})
 		}
