@@ -177,7 +177,7 @@ func (d *document) text(s string) *ast.Text { return ast.NewTextSegment(d.segmen
 
 // prepare makes the tree say what shall be seen: code kept to the letter, link targets as text, nested tables drawn.
 func (d *document) prepare(o Output, root ast.Node) {
-	var spans, tables []ast.Node
+	var spans, tables, breaks []ast.Node
 	_ = ast.Walk(root, func(n ast.Node, entering bool) (ast.WalkStatus, error) {
 		if !entering {
 			return ast.WalkContinue, nil
@@ -187,6 +187,10 @@ func (d *document) prepare(o Output, root ast.Node) {
 			n.SetLines(d.lines(string(n.Lines().Value(d.source))))
 		case ast.KindCodeSpan:
 			spans = append(spans, n)
+		case ast.KindText:
+			if t := n.(*ast.Text); t.SoftLineBreak() && !t.HardLineBreak() {
+				breaks = append(breaks, n)
+			}
 		case extast.KindTable:
 			if n.Parent() != root {
 				tables = append(tables, n)
@@ -194,6 +198,11 @@ func (d *document) prepare(o Output, root ast.Node) {
 		}
 		return ast.WalkContinue, nil
 	})
+	// A line end within a paragraph is a blank (CommonMark 6.8); the text is folded anew to the width.
+	for _, n := range breaks {
+		n.(*ast.Text).SetSoftLineBreak(false)
+		n.Parent().InsertAfter(n.Parent(), n, d.text(" "))
+	}
 	for _, n := range spans {
 		var b strings.Builder
 		for c := n.FirstChild(); c != nil; c = c.NextSibling() {
