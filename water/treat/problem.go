@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"wj/water"
-	"wj/water/equilibrium"
 	"wj/water/substance"
 )
 
@@ -111,7 +110,8 @@ type model struct {
 	largest []float64
 	rows    []row // linear targets; nonlinear ones are renewed at a point
 	curved  bool  // some target is not linear
-	solved  int   // quadratic problems solved
+	slopes  map[int]pHSlopes
+	solved  int // quadratic problems solved
 }
 
 func newModel(p *Problem) (*model, error) {
@@ -367,90 +367,6 @@ func (m *model) ratioRows(of int, x []float64, lo, hi, aim, scale, weight float6
 		write(aim, math.Inf(-1), math.Inf(1), 0)
 	}
 	return rows
-}
-
-// pHRow turns a range of pH into one of total alkalinity. In a closed water pH and alkalinity determine each other once
-// the other totals are known; how the alkalinity of a pH moves with inorganic carbon and weak acids is taken into the row, so
-// that renewing it at the answer settles in a few rounds.
-func (m *model) pHRow(of int, x []float64, lo, hi, aim, scale, weight float64) (row, error) {
-	r := m.linearRow(water.Calcium, of)
-	r.id, r.weight = water.PHValue, weight
-	mixed, celsius, carbon := m.mix(x)
-	start := mixed.totals(celsius, carbon)
-	at := func(w equilibrium.Water, pH float64) (float64, error) {
-		if math.IsInf(pH, 0) || math.IsNaN(pH) {
-			return pH, nil
-		}
-		acid, err := equilibrium.Titrate(w, pH)
-		if err != nil {
-			return 0, fmt.Errorf("find doses for pH %g: %w", pH, err)
-		}
-		return (w.Alkalinity - acid) * 1000 * equivalentCalcite, nil
-	}
-	middle := aim
-	if math.IsNaN(middle) {
-		if middle = lo; math.IsInf(lo, 0) {
-			middle = hi
-		}
-	}
-	var limits [3]float64
-	for k, pH := range []float64{lo, hi, aim} {
-		v, err := at(start, pH)
-		if err != nil {
-			return r, err
-		}
-		limits[k] = v
-	}
-	base, err := at(start, middle)
-	if err != nil {
-		return r, err
-	}
-	above, err := at(start, middle+scale)
-	if err != nil {
-		return r, err
-	}
-	r.scale = math.Max(above-base, 0.1)
-	// Slopes of the alkalinity of the middle pH, mg/L CaCO3 per mol/L.
-	const step = 1e-4
-	slope := func(change func(*equilibrium.Water)) (float64, error) {
-		w := start
-		change(&w)
-		v, err := at(w, middle)
-		return (v - base) / step, err
-	}
-	perCarbon, err := slope(func(w *equilibrium.Water) { w.InorganicCarbon += step })
-	if err != nil {
-		return r, err
-	}
-	var perAnion [len(weakAcids)]float64
-	for k := range weakAcids {
-		used := false
-		for j := range m.one {
-			used = used || m.one[j][weakAcids[k].slot] > 0
-		}
-		if !used {
-			continue
-		}
-		if perAnion[k], err = slope(func(w *equilibrium.Water) { *w.Total(weakAcids[k].name) += step }); err != nil {
-			return r, err
-		}
-	}
-	moves := func(v *mixture, carbon float64) float64 {
-		y := v[sAlkalinity] - perCarbon*(carbon+v[sCarbon]/1000)
-		for k := range weakAcids {
-			y -= perAnion[k] * v[weakAcids[k].slot] / weakAcids[k].mass / 1000
-		}
-		return y
-	}
-	for i := range m.waters {
-		r.waters[i] = moves(&m.waters[i], m.carbons[i])
-	}
-	for j := range m.one {
-		r.goods[j] = moves(&m.one[j], 0)
-	}
-	offset := m.value(&r, x) - mixed[sAlkalinity]
-	r.lo, r.hi, r.aim = limits[0]+offset, limits[1]+offset, limits[2]+offset
-	return r, nil
 }
 
 // mix is the mixture, temperature and inorganic carbon of the waters at a point.

@@ -1,7 +1,6 @@
 package treat
 
 import (
-	"fmt"
 	"math"
 	"math/bits"
 
@@ -270,9 +269,6 @@ func (m *model) burden(p *point) (hazard int, cost float64) {
 	return hazard, cost
 }
 
-// rounds is how often the rows of curved targets are renewed.
-const rounds = 40
-
 // solve finds the answer, with curved targets settled, and the families that it was found in.
 func (m *model) solve() (*point, []*family, error) {
 	most := m.p.MaxAdditions
@@ -298,57 +294,5 @@ func (m *model) solve() (*point, []*family, error) {
 		p, err := m.search(families, most)
 		return p, families, err
 	}
-	// Settle with all goods first, so that the choice of goods rests on nearly right rows; then choose; then settle again.
-	p, families, err := m.settle(families, func(families []*family) (*point, error) {
-		var best *point
-		for which, f := range families {
-			p, err := m.at(f, which, f.allowed)
-			if err != nil {
-				return nil, err
-			}
-			if best == nil || p.cost < best.cost {
-				best = p
-			}
-		}
-		return best, nil
-	})
-	if err != nil {
-		return nil, nil, err
-	}
-	if p, err = m.search(families, most); err != nil {
-		return nil, nil, err
-	}
-	set, which := m.used(p.x), p.family
-	if rows, err = m.rowsAt(p.x); err != nil {
-		return nil, nil, err
-	}
-	return m.settle(m.families(rows), func(families []*family) (*point, error) { return m.at(families[which], which, set) })
-}
-
-// settle renews the curved rows at the answer until it stays.
-func (m *model) settle(families []*family, answer func([]*family) (*point, error)) (*point, []*family, error) {
-	var last []float64
-	for range rounds {
-		p, err := answer(families)
-		if err != nil {
-			return nil, nil, err
-		}
-		moved := math.Inf(1)
-		if last != nil {
-			moved = 0
-			for i := range p.x {
-				moved = math.Max(moved, math.Abs(p.x[i]-last[i]))
-			}
-		}
-		if moved < 1e-7 {
-			return p, families, nil
-		}
-		last = p.x
-		rows, err := m.rowsAt(p.x)
-		if err != nil {
-			return nil, nil, err
-		}
-		families = m.families(rows)
-	}
-	return nil, nil, fmt.Errorf("find doses: the target of pH or of a ratio did not settle in %d rounds; give a target of alkalinity or of the ions instead", rounds)
+	return m.solveCurved(families, most)
 }
