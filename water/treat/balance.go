@@ -116,7 +116,7 @@ func (p *Prediction) point() (at reacted, celsius, carbon float64, carbons []flo
 		celsius += w.Share * sampleTemperature(&c.known[i])
 		carbon += w.Share * carbons[i]
 	}
-	if !math.IsNaN(p.Plan.Temperature) {
+	if given(p.Plan.Temperature) {
 		celsius = p.Plan.Temperature
 	}
 	at, err = react(&c.treated, celsius, carbon)
@@ -190,6 +190,9 @@ func (c *composition) moved(s *source, carbons []float64, celsius, carbon, sign 
 	}
 	return react(&m, celsius, carbon)
 }
+
+// given reports whether a temperature was set.
+func given(celsius float64) bool { return celsius != 0 && !math.IsNaN(celsius) }
 
 func sampleTemperature(a *water.Analysis) float64 {
 	if a.Has(water.SampleTemperature) {

@@ -59,7 +59,7 @@ const (
 // alkalinityGone is the bound of an acid; dose/over-acid reports what passes it.
 const alkalinityGone = "alkalinity would reach 0"
 
-// newDose finds the upper bound of an addition in a blend.
+// newDose finds the upper bound of an addition in a blend that holds all the others.
 func newDose(a Addition, volume float64, blend *mixture) (Dose, error) {
 	s, err := a.Entry()
 	if err != nil {

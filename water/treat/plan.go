@@ -26,7 +26,7 @@ type Plan struct {
 	// UVolume is the standard uncertainty of Volume, L; 0 leaves it out.
 	UVolume   float64
 	Additions []Addition
-	// Temperature of the treated water, degC; NaN means the mean of the samples'.
+	// Temperature of the treated water, degC; 0 or NaN means the mean of the samples'.
 	Temperature float64
 	// Trained names the person who handles a concentrated mineral acid.
 	Trained string

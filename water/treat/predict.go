@@ -32,7 +32,14 @@ func Predict(p Plan) (*Prediction, error) {
 	}
 	out.c, out.after = c, c.treated.dechlorinated()
 	for _, a := range out.Plan.Additions {
-		d, err := newDose(a, p.Volume, &c.blend)
+		// The upper bound of an addition counts what the others bring.
+		one, err := contribution(a.Goods, a.Percent)
+		if err != nil {
+			return nil, err
+		}
+		others := c.treated
+		others.add(&one, -a.Amount/p.Volume)
+		d, err := newDose(a, p.Volume, &others)
 		if err != nil {
 			return nil, err
 		}

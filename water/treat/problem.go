@@ -9,13 +9,16 @@ import (
 	"wj/water/substance"
 )
 
-// Target is what one value should be, in its standard unit. NaN stands for a limit or aim that is not set; an aim that is
+// Target is what one value should be, in its standard unit. NaN (Unset) stands for a limit or aim that is not set; an aim that is
 // not set is the middle of a range that has both limits. Weight 0 means 1.
 type Target struct {
 	ID            water.ID
 	Min, Max, Aim float64
 	Weight        float64
 }
+
+// Unset stands for a limit or an aim that a target does not have.
+func Unset() float64 { return math.NaN() }
 
 // Supply is a water that may go into the blend, with bounds of its share. Most 0 means 1.
 type Supply struct {
@@ -30,7 +33,7 @@ type Problem struct {
 	Waters      []Supply
 	Volume      float64 // L
 	UVolume     float64
-	Temperature float64 // degC; NaN: the mean of the samples'
+	Temperature float64 // degC; 0 or NaN: the mean of the samples'
 	Shelf       []Goods // what may be added; several lots of one substance may stand here
 	Targets     []Target
 	Trained     string
@@ -149,7 +152,7 @@ func newModel(p *Problem) (*model, error) {
 				}
 				m.carbons = append(m.carbons, carbon)
 				celsius := sampleTemperature(&c.known[i])
-				if !math.IsNaN(p.Temperature) {
+				if given(p.Temperature) {
 					celsius = p.Temperature
 				}
 				m.celsius = append(m.celsius, celsius)

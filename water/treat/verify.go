@@ -1,0 +1,39 @@
+package treat
+
+import (
+	"math"
+
+	"wj/water"
+)
+
+// Agreement is E_n, the distance of a measured value from a predicted one over the root sum square of their expanded
+// uncertainties (ISO 13528; ISO/IEC 17043, Annex B): up to 1 they agree. It is infinite where two different values have no
+// uncertainty. Replicates do not shrink the part of a lot or a calibration; the caller's uncertainty must hold it.
+func Agreement(predicted, measured water.Value) float64 {
+	d := math.Abs(predicted.Value - measured.Value)
+	if d == 0 {
+		return 0
+	}
+	return d / math.Hypot(predicted.Expanded(), measured.Expanded())
+}
+
+// Room is the range of one water's own value within which the treated water stays between min and max (Unset where there is
+// none), the rest staying as it is: the current value plus what is left over the water's share. It is for ions, alkalinity and
+// total, calcium and magnesium hardness; ok is false for anything else, and for a water without share or value.
+func (p *Prediction) Room(waterName string, id water.ID, min, max float64) (lo, hi float64, ok bool) {
+	treated, err := p.Value(id)
+	if err != nil || !linear(id) || id == water.ResidualAlkalinity || id == water.CationSum || id == water.AnionSum {
+		return 0, 0, false
+	}
+	for i, w := range p.Plan.Waters {
+		if w.Name != waterName || w.Share == 0 {
+			continue
+		}
+		own, known := p.c.evaluate(id, &p.c.parts[i])
+		if !known || math.IsNaN(own) {
+			return 0, 0, false
+		}
+		return own + (min-treated.Value)/w.Share, own + (max-treated.Value)/w.Share, true
+	}
+	return 0, 0, false
+}
