@@ -1,0 +1,264 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"wj/journal"
+	"wj/journal/exchange"
+	"wj/journal/frontmatter"
+	"wj/journal/history"
+	"wj/journal/safefile"
+	"wj/render"
+	"wj/water"
+)
+
+type importCmd struct {
+	File     string `arg:"" help:"The table: CSV, TSV or XLSX."`
+	Map      string `placeholder:"FILE" help:"The map: which column is what, in which unit."`
+	Guess    bool   `help:"Draft a map for the file and write nothing else."`
+	Sheet    string `placeholder:"NAME" help:"With --guess: which sheet of a workbook."`
+	Output   string `short:"o" placeholder:"FILE" help:"With --guess: where to; standard output if absent."`
+	DryRun   bool   `short:"n" help:"Say what would become of every row, and write nothing."`
+	Partial  bool   `help:"Import the good samples although rows are refused."`
+	NoCommit bool   `help:"Write the files and leave the commit to me."`
+}
+
+func (c *importCmd) Help() string {
+	return "wj import --guess results.csv -o map.yaml\n    wj import results.csv --map map.yaml --dry-run\n    wj import results.csv --map map.yaml\n\n" +
+		"A column without a unit is never taken: the map says it. Every row is reported with its place (file:row:column). While a row is refused nothing is imported, unless --partial; " +
+		"a sample is taken whole or not at all, and the same sample is never imported twice: a mark in its note names site, time, source and sample number. All records are one commit."
+}
+
+func (c *importCmd) Run(a *app) error {
+	if c.Guess == (c.Map != "") {
+		return withHint("wj import --guess "+filepath.Base(c.File)+" -o map.yaml drafts a map", "say either --map FILE or --guess")
+	}
+	j, root, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	src, err := readLimited(c.File, exchange.MaxSheetFile)
+	if err != nil {
+		return err
+	}
+	d := &draft{a: a, j: j, root: root}
+	by, byErr := d.person(a.now())
+	if byErr == nil && !j.Exists(journal.KindPerson, by) {
+		by = ""
+	}
+	if c.Guess {
+		return c.guess(a, j, src, by)
+	}
+	mapSrc, err := readLimited(c.Map, frontmatter.MaxFile)
+	if err != nil {
+		return err
+	}
+	m, problems := exchange.ParseMapping(c.Map, mapSrc)
+	lines := strings.Split(string(mapSrc), "\n")
+	if len(problems) > 0 {
+		for _, p := range problems {
+			if err := a.printTalk(a.talk.Finding(problemFinding(p, c.Map, lines))); err != nil {
+				return err
+			}
+		}
+		return withHint("mend the map and run it again", "nothing was imported: %s in the map", count(len(problems), "mistake"))
+	}
+	if err := c.checkMap(j, m, by, byErr); err != nil {
+		return err
+	}
+	sheet, err := readSheet(c.File, src, m.Delimiter, m.Encoding, m.Sheet)
+	if err != nil {
+		return err
+	}
+	plan, wrong := exchange.Import(j, m, sheet, exchange.ImportOptions{File: filepath.Base(c.File), By: by, Partial: c.Partial})
+	if wrong != nil {
+		var doc frontmatter.Document
+		doc.ParseYAML(mapSrc)
+		p := journal.Problem{Rule: "import/map", Path: c.Map, Start: wrong.Start, End: wrong.End, Message: wrong.Message, Help: wrong.Help}
+		p.Line, p.Column = doc.Position(wrong.Start)
+		if err := a.printTalk(a.talk.Finding(problemFinding(p, c.Map, lines))); err != nil {
+			return err
+		}
+		return withHint("mend the map and run it again", "nothing was imported: the map does not fit the file")
+	}
+	if err := c.report(a, plan); err != nil {
+		return err
+	}
+	return c.finish(a, j, root, plan)
+}
+
+// checkMap checks what a map says of the journal's records.
+func (c *importCmd) checkMap(j *journal.Journal, m *exchange.Mapping, by string, byErr error) error {
+	if !m.By.Said() && by == "" {
+		if byErr != nil {
+			return byErr
+		}
+		return withHint("say by: ID in the map", "who answers for the records?")
+	}
+	if owner, ok := m.NewOwner(); ok && !j.Exists(journal.KindOwner, owner) {
+		return noOwner(j, owner)
+	}
+	if site, ok := m.Site.Fixed(); ok && !j.Exists(journal.KindSite, site) {
+		hint := "wj ls sites"
+		if near := water.Nearest(site, j.IDs(journal.KindSite)); near != "" {
+			hint = "did you mean " + near + "?"
+		}
+		return withHint(hint, "%s: there is no site %q", c.Map, site)
+	}
+	return nil
+}
+
+func (c *importCmd) guess(a *app, j *journal.Journal, src []byte, by string) error {
+	var sheet *exchange.Sheet
+	var err error
+	for _, encoding := range []string{"", "windows-1252"} {
+		if sheet, err = readSheet(c.File, src, 0, encoding, c.Sheet); err == nil {
+			text, unsure, err := exchange.Guess(j, sheet, filepath.Base(c.File), by)
+			if err != nil {
+				return fmt.Errorf("draft a map of %s: %w", c.File, err)
+			}
+			if encoding != "" {
+				text = append([]byte("encoding: "+encoding+"  # ? it is not UTF-8\n"), text...)
+			}
+			a.say("%s marked with ? in the map", count(unsure, "question"))
+			return a.deliver(c.Output, []exchange.File{{Content: text}})
+		}
+		if !strings.Contains(err.Error(), "UTF-8") {
+			break
+		}
+	}
+	return err
+}
+
+// readLimited reads a regular file of at most limit bytes.
+func readLimited(name string, limit int64) ([]byte, error) {
+	info, err := os.Stat(name)
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", name, err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("read %s: it is not a regular file", name)
+	}
+	if info.Size() > limit {
+		return nil, fmt.Errorf("read %s: it is larger than %d MiB", name, max(limit>>20, 1))
+	}
+	src, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", name, err)
+	}
+	return src, nil
+}
+
+// readSheet reads a file by what it is, not by its name.
+func readSheet(name string, src []byte, comma rune, encoding, sheet string) (*exchange.Sheet, error) {
+	var s *exchange.Sheet
+	var err error
+	if bytes.HasPrefix(src, []byte("PK\x03\x04")) || bytes.HasPrefix(src, []byte("\xd0\xcf\x11\xe0")) {
+		s, err = exchange.ReadWorkbook(src, sheet)
+	} else {
+		s, err = exchange.ReadDelimited(src, comma, encoding)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", name, err)
+	}
+	return s, nil
+}
+
+// report prints what becomes of every row, the refused ones last.
+func (c *importCmd) report(a *app, plan *exchange.Plan) error {
+	var b strings.Builder
+	for _, refused := range []bool{false, true} {
+		for _, r := range plan.Rows {
+			if (r.Verdict == exchange.Refused) != refused {
+				continue
+			}
+			where := fmt.Sprintf("%s:%d", c.File, r.Row)
+			if r.Column > 0 {
+				where += fmt.Sprintf(":%d", r.Column)
+			}
+			text := where + ": " + r.Verdict.String()
+			if r.Message != "" {
+				text += ": " + r.Message
+			} else if r.Session != "" {
+				text += ": " + r.Session
+			}
+			if r.Help != "" {
+				text += "; " + r.Help
+			}
+			b.WriteString(render.Line(text) + "\n")
+		}
+	}
+	if err := a.out.Print(b.String()); err != nil {
+		return err
+	}
+	if len(plan.NotTaken) > 0 {
+		a.say("columns that the map does not speak of: %s", strings.Join(plan.NotTaken, ", "))
+	}
+	a.say("%s taken, %d already there, %d skipped, %d refused", count(plan.Count(exchange.Taken), "row"), plan.Count(exchange.Already), plan.Count(exchange.Skipped), plan.Count(exchange.Refused))
+	return nil
+}
+
+// finish writes the planned records: all of them or none.
+func (c *importCmd) finish(a *app, j *journal.Journal, root string, plan *exchange.Plan) error {
+	refused := plan.Count(exchange.Refused)
+	switch {
+	case refused > 0 && !c.Partial:
+		a.say("nothing is imported while a row is refused; --partial imports the samples that are whole")
+		return errFindings
+	case c.DryRun:
+		a.say("dry run: %s would be written", count(len(plan.Records), "record"))
+	case len(plan.Records) > 0:
+		paths, err := place(root, plan.Records, a.progress("record", len(plan.Records)))
+		if err != nil {
+			return err
+		}
+		sessions := 0
+		for _, r := range plan.Records {
+			if r.Kind == journal.KindSession {
+				sessions++
+			}
+		}
+		a.say("wrote %s", count(len(paths), "record"))
+		if !c.NoCommit {
+			if err := a.commit(root, paths, fmt.Sprintf("Import %s from %s", count(sessions, "session"), filepath.Base(c.File)), history.Trailer{Key: "Source-File", Value: filepath.Base(c.File)}); err != nil {
+				return err
+			}
+		}
+	case plan.Count(exchange.Already) == 0:
+		a.say("there is nothing to import")
+		return errFindings
+	}
+	if refused > 0 {
+		return errFindings
+	}
+	return nil
+}
+
+// place writes records under the journal's lock. Where one cannot be written,
+// those before it are taken back.
+func place(root string, records []exchange.Planned, m *meter) (paths []string, err error) {
+	unlock, err := safefile.Lock(root)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	defer m.end()
+	for i, r := range records {
+		full := filepath.Join(root, filepath.FromSlash(r.Path))
+		if err := safefile.Write(full, nil, r.Source); err != nil {
+			failed := fmt.Errorf("import %s: %w", r.Path, err)
+			for _, p := range paths {
+				failed = errors.Join(failed, os.Remove(filepath.Join(root, filepath.FromSlash(p))))
+			}
+			return nil, withHint("nothing is imported; mend the cause and run it again", "%s", failed.Error())
+		}
+		paths = append(paths, r.Path)
+		m.at(i + 1)
+	}
+	return paths, nil
+}

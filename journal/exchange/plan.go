@@ -1,0 +1,294 @@
+package exchange
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"regexp"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/water"
+)
+
+// Verdict is what became of a row.
+type Verdict uint8
+
+// The verdicts on a row.
+const (
+	Taken   Verdict = iota // it is in a record of the plan
+	Already                // the journal has it
+	Skipped                // the map leaves it out, or it holds no result
+	Refused                // it cannot be taken
+)
+
+// String names the verdict.
+func (v Verdict) String() string {
+	return [...]string{"taken", "already there", "skipped", "refused"}[v]
+}
+
+// RowReport says what became of a row and why. Column counts from 1; 0 where the
+// whole row is meant.
+type RowReport struct {
+	Row, Column   int
+	Verdict       Verdict
+	Session       string
+	Message, Help string
+}
+
+// Planned is a record to be written.
+type Planned struct {
+	Kind     journal.Kind
+	ID, Path string
+	Source   []byte
+}
+
+// Plan is what an import would do. Nothing is written by making it.
+type Plan struct {
+	Records  []Planned // new sites first
+	Rows     []RowReport
+	NotTaken []string // heads of columns that the map does not speak of
+}
+
+// Count counts the rows with a verdict.
+func (p *Plan) Count(v Verdict) int {
+	n := 0
+	for _, r := range p.Rows {
+		if r.Verdict == v {
+			n++
+		}
+	}
+	return n
+}
+
+// ImportOptions say what an import knows beside the map.
+type ImportOptions struct {
+	File    string // the file's name, for the record
+	By      string // who imports, where the map does not say
+	Partial bool   // plan the good sessions although rows are refused
+}
+
+// importMark is kept in the note of an imported record: what the sample is, so
+// that the same sample is never imported twice, though its values are amended.
+var importMark = regexp.MustCompile(`\bimport ([0-9a-f]{24})\b`)
+
+// incoming is a session in the making.
+type incoming struct {
+	rows                                 []int
+	site, by, source, laboratory, sample string
+	sampled                              time.Time
+	place                                journal.Place
+	group                                string
+	readings                             []incomingReading
+	notes                                []string
+	refused                              bool
+	mark                                 string
+}
+
+type incomingReading struct {
+	analyte               water.ID
+	value                 string
+	lot, dilution, remark string
+	row                   int
+}
+
+// importer makes a plan.
+type importer struct {
+	j       *journal.Journal
+	m       *Mapping
+	opt     ImportOptions
+	plan    *Plan
+	byKey   map[string]*incoming
+	order   []*incoming
+	fresh   map[string]*journal.Site // sites to be made
+	named   map[string]string        // id of such a site → the text that it was made of
+	marks   map[string]*journal.Session
+	samples map[string][]*journal.Session // by site and time
+	names   map[string]string             // site name → id
+	bad     map[int]bool                  // rows that are refused already
+}
+
+// Import plans how the rows of a sheet become sessions. The journal must hold its
+// sessions. Rows of the same sample (site, time, source, laboratory, kind of
+// sample, and the columns of group) are one session. A session is taken whole or
+// not at all; while any row is refused the plan has no records, unless
+// opt.Partial. The error says which column of the map the sheet does not have.
+func Import(j *journal.Journal, m *Mapping, s *Sheet, opt ImportOptions) (*Plan, *ColumnError) {
+	im := &importer{j: j, m: m, opt: opt, plan: &Plan{}, byKey: map[string]*incoming{}, fresh: map[string]*journal.Site{}, named: map[string]string{},
+		marks: map[string]*journal.Session{}, samples: map[string][]*journal.Session{}, names: map[string]string{}, bad: map[int]bool{}}
+	first, notTaken, err := m.resolve(s)
+	if err != nil {
+		return nil, err
+	}
+	im.plan.NotTaken = notTaken
+	for _, e := range j.Sessions.List {
+		if e.Void != nil {
+			continue // a void record is as if it had not been imported
+		}
+		if found := importMark.FindStringSubmatch(e.Note); found != nil {
+			im.marks[found[1]] = e
+		}
+		key := sampleKey(e.Site, e.Sampled)
+		im.samples[key] = append(im.samples[key], e)
+	}
+	for _, site := range j.Sites.List {
+		im.names[strings.ToLower(site.Name)] = site.ID
+	}
+	for i := range s.Lines {
+		if l := &s.Lines[i]; i >= first && !l.blank() {
+			im.row(l)
+		}
+	}
+	im.finish()
+	return im.plan, nil
+}
+
+func sampleKey(site string, at time.Time) string {
+	return site + "\n" + at.UTC().Format(time.RFC3339)
+}
+
+func (im *importer) report(row, column int, v Verdict, message, help string) {
+	im.bad[row] = im.bad[row] || v == Refused
+	im.plan.Rows = append(im.plan.Rows, RowReport{Row: row, Column: column, Verdict: v, Message: message, Help: help})
+}
+
+// row reads one row into its session.
+func (im *importer) row(l *Line) {
+	for _, rule := range im.m.Skip {
+		text := l.cell(rule.column.n).Text
+		if rule.empty && text == "" || rule.is != nil && contains(rule.is, text) || rule.not != nil && !contains(rule.not, text) {
+			im.report(l.Number, rule.column.n+1, Skipped, fmt.Sprintf("the map leaves out rows where %s is %q", rule.column.name, text), "")
+			return
+		}
+	}
+	readings, faults, skipped := im.readings(l)
+	if skipped != "" && len(faults) == 0 {
+		im.report(l.Number, 0, Skipped, skipped, "")
+		return
+	}
+	if len(readings) == 0 && len(faults) == 0 {
+		im.report(l.Number, 0, Skipped, "it holds no result", "")
+		return
+	}
+	in, more, skipped := im.session(l)
+	if skipped != "" {
+		im.report(l.Number, 0, Skipped, skipped, "")
+		return
+	}
+	faults = append(faults, more...)
+	var target *incoming
+	if in != nil {
+		key := strings.Join([]string{sampleKey(in.site, in.sampled), in.source, in.laboratory, in.sample, in.group}, "\n")
+		target = im.byKey[key]
+		if target == nil {
+			target = in
+			sum := sha256.Sum256([]byte(key))
+			target.mark = hex.EncodeToString(sum[:12])
+			im.byKey[key] = target
+			im.order = append(im.order, target)
+		} else if im.m.Long == nil {
+			faults = append(faults, located{0, faultf("if it is another sample, name the column that tells them apart under group", "the same site and time as in row %d", target.rows[0])})
+		}
+		target.rows = append(target.rows, l.Number)
+		if target != in {
+			target.notes = appendNew(target.notes, in.notes)
+		}
+		for _, r := range readings {
+			for _, old := range target.readings {
+				if old.analyte == r.analyte && im.m.Long != nil {
+					faults = append(faults, located{0, faultf("leave one out, or name the column that tells the samples apart under group", "the sample has %s in row %d already", r.analyte, old.row)})
+				}
+			}
+			target.readings = append(target.readings, r)
+		}
+	}
+	for _, f := range faults {
+		im.report(l.Number, f.column, Refused, f.message, f.help)
+	}
+	if len(faults) > 0 && target != nil {
+		target.refused = true
+	}
+}
+
+func appendNew(list, more []string) []string {
+	for _, s := range more {
+		if !contains(list, s) {
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// located is a fault with its column, counted from 1.
+type located struct {
+	column int
+	*fault
+}
+
+// readings reads the results of a row. skipped says why it is left out whole.
+func (im *importer) readings(l *Line) (out []incomingReading, faults []located, skipped string) {
+	text := func(c column) string {
+		if !c.set() {
+			return ""
+		}
+		return l.cell(c.n).Text
+	}
+	take := func(c cellValue, at column) {
+		q, f := im.m.quantity(c)
+		if f != nil {
+			faults = append(faults, located{at.n + 1, faultf(f.help, "column %q: %s", at.name, f.message)})
+			return
+		}
+		if q == "" {
+			return
+		}
+		dilution := ""
+		if c.dilution != "" {
+			d, f := im.m.numeral(c.dilution)
+			if f != nil {
+				faults = append(faults, located{at.n + 1, faultf(f.help, "dilution of %s: %s", c.analyte, f.message)})
+				return
+			}
+			if d != "1" {
+				dilution = d
+			}
+		}
+		out = append(out, incomingReading{c.analyte, q, c.lot, dilution, c.remark, l.Number})
+	}
+	if long := im.m.Long; long != nil {
+		name := text(long.analyte)
+		named, known := long.analytes[name]
+		if !known {
+			if id, ok := water.LookupAnalyte(name); ok {
+				named.analyte = id
+			} else if long.others {
+				return nil, nil, fmt.Sprintf("the map leaves out %q", name)
+			} else {
+				help := "say what it is under result, analyte, values, or others: skip"
+				return nil, []located{{long.analyte.n + 1, faultf(help, "%q is not explained in the map", name)}}, ""
+			}
+		}
+		if named.ignore {
+			return nil, nil, fmt.Sprintf("the map leaves out %q", name)
+		}
+		unitText := long.unit.text
+		if long.unit.column.set() {
+			unitText = text(long.unit.column)
+		}
+		basis := long.basis.text
+		if long.basis.column.set() {
+			basis = text(long.basis.column)
+		}
+		unit, f := long.longUnit(named, unitText, basis, named.analyte)
+		if f != nil {
+			return nil, []located{{max(long.unit.column.n, 0) + 1, f}}, ""
+		}
+		take(cellValue{named.analyte, unit, text(long.value), text(long.qualifier), text(long.limit), text(long.lot), text(long.dilution), text(long.uncertainty), text(long.remark), long.flags}, long.value)
+		return out, faults, ""
+	}
+	for _, w := range im.m.Wide {
+		take(cellValue{w.analyte, w.unit, text(w.column), text(w.qualifier), text(w.limit), text(w.lot), text(w.dilution), text(w.uncertainty), text(w.remark), w.flags}, w.column)
+	}
+	return out, faults, ""
+}

@@ -1,0 +1,199 @@
+package exchange
+
+import (
+	"regexp"
+	"strings"
+
+	"wj/water"
+)
+
+// analyteWords are the names under which laboratories and agencies report, in
+// English, German, French and Spanish, and formulas, folded as foldName does.
+// Names that can mean two things (GH, KH, hardness without a word more, residual
+// chlorine) are left out on purpose. Words of the trade; common practice, no source.
+var analyteWords = map[water.ID]string{
+	water.PHValue:                "ph phwert phlab phfield phvalue",
+	water.Alkalinity:             "alkalinity totalalkalinity alk talk alkalinitytotal alkalinitat saurekapazitat saurekapazitatph43 saurekapazitatks43 ks43 alcalinite titrealcalimetriquecomplet tac alcalinidad",
+	water.CalciumHardness:        "calciumhardness hardnesscalcium cahardness hardnessca calciumharte",
+	water.TotalHardness:          "totalhardness hardnesstotal hardnesscamg gesamtharte duretetotale durezatotal",
+	water.MagnesiumHardness:      "magnesiumhardness hardnessmagnesium mghardness",
+	water.Calcium:                "ca ca2+ ca+2 ca++ calcium kalzium calcio",
+	water.Magnesium:              "mg mg2+ mg+2 mg++ magnesium magnesio",
+	water.Sodium:                 "na na+ na+1 sodium natrium sodio",
+	water.Potassium:              "k k+ k+1 potassium kalium potasio",
+	water.Chloride:               "cl cl- cl-1 chloride chlorid chlorure chlorures cloruro cloruros",
+	water.Sulfate:                "so4 so42- so4-2 so4-- so4= sulfate sulphate sulfat sulfates sulfato sulfatos",
+	water.Bicarbonate:            "hco3 hco3- hco3-1 bicarbonate hydrogencarbonate hydrogencarbonat bicarbonates bicarbonato",
+	water.Carbonate:              "co3 co32- co3-2 co3-- carbonate carbonat carbonates carbonato",
+	water.Nitrate:                "no3 no3- no3-1 nitrate nitrat nitrates nitrato nitraten no3n no3-n",
+	water.Nitrite:                "no2 no2- no2-1 nitrite nitrit nitrites nitrito nitriten no2n no2-n",
+	water.Ammonium:               "nh4 nh4+ nh4+1 ammonium amonio ammoniumn nh4n nh4-n",
+	water.Fluoride:               "f f- f-1 fluoride fluorid fluorure fluoruro",
+	water.Phosphate:              "po4 po43- po4-3 orthophosphate phosphate phosphat orthophosphat po4p po4-p",
+	water.Silica:                 "sio2 silica silice kieselsaure",
+	water.Iron:                   "fe fe2+ iron eisen fer hierro ironfe",
+	water.Manganese:              "mn mn2+ manganese mangan manganeso",
+	water.Copper:                 "cu cu2+ copper kupfer cuivre cobre",
+	water.Zinc:                   "zn zn2+ zinc zink",
+	water.FreeChlorine:           "freechlorine chlorinefree freeavailablechlorine freieschlor chlorelibre",
+	water.TotalChlorine:          "totalchlorine chlorinetotal totalresidualchlorine gesamtchlor",
+	water.ElectricalConductivity: "ec conductivity electricalconductivity elconductivity specificconductance leitfahigkeit elektrischeleitfahigkeit elleitfahigkeit conductivite conductividad cond",
+	water.DissolvedSolids:        "tds totaldissolvedsolids dissolvedsolids",
+	water.TurbidityValue:         "turbidity trubung turbidite turbidez turb",
+	water.SampleTemperature:      "temperature temp watertemperature temperaturewater temperatur wassertemperatur temperatura tempwater",
+}
+
+// wordIndex is analyteWords the other way round, with the keys, titles and
+// exchange names of the analyte table.
+var wordIndex = func() map[string]water.ID {
+	m := map[string]water.ID{}
+	for id, words := range analyteWords {
+		for _, w := range strings.Fields(words) {
+			m[w] = id
+		}
+	}
+	for id := water.ID(0); id < water.NumAnalytes; id++ {
+		for _, name := range []string{id.Info().Key, id.Info().Title, id.Info().Exchange} {
+			m[foldName(name)] = id
+		}
+	}
+	return m
+}()
+
+// roleWords are heads of columns that are no results.
+var roleWords = map[string]string{}
+
+func init() {
+	for role, words := range map[string]string{
+		"site": "site station sampleid well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
+			"samplingpoint samplepoint point borehole bore messstelle messstellennummer entnahmestelle probenahmestelle pointdeprelevement codestation punto pozo sitenumber siteno",
+		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime",
+		"time":       "time sampletime samplingtime timesampled activitystarttime uhrzeit probenahmezeit heure hora sampletm",
+		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro",
+		"value":      "value result resultvalue resultmeasure resultmeasurevalue measurement messwert wert ergebnis resultat valor resultva concentration",
+		"unit":       "unit units resultunit resultmeasureunit einheit unite unidad uom resultmeasuremeasureunitcode",
+		"flag":       "qualifier flag qual remark resultqualifier remarkcd censored symbol",
+		"limit":      "detectionlimit mdl lod dl reportinglimit rl pql loq nachweisgrenze bestimmungsgrenze limitedequantification detectionlimitmeasurea",
+		"basis":      "basis speciation methodspeciation resultmethodspeciation",
+		"laboratory": "lab laboratory labor laboratoire laboratorio labname",
+		"latitude":   "lat latitude latitudedd locationlatitude latitud breite breitengrad ylat",
+		"longitude":  "lon long lng longitude longitudedd locationlongitude longitud lange langengrad xlon",
+		"note":       "remarks comment comments note notes bemerkung bemerkungen remarque",
+		"group":      "samplenumber sampleno labno labnumber labid labornummer probennummer activityactivityidentifier",
+	} {
+		for _, w := range strings.Fields(words) {
+			roleWords[w] = role
+		}
+	}
+}
+
+var markFold = func() *strings.Replacer {
+	pairs := []string{"₀", "0", "₁", "1", "₂", "2", "₃", "3", "₄", "4", "²", "2", "³", "3", "⁺", "+", "⁻", "-", "−", "-", "–", "-"}
+	for r, plain := range likeness {
+		pairs = append(pairs, string(r), plain)
+	}
+	return strings.NewReplacer(pairs...)
+}()
+
+// foldName makes names comparable: small letters without marks, no blanks and no
+// punctuation but the signs of charges.
+func foldName(s string) string {
+	s = markFold.Replace(strings.ToLower(s))
+	var b strings.Builder
+	for _, r := range s {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '+' || r == '-' || r == '=' {
+			b.WriteRune(r)
+		}
+	}
+	return strings.Trim(b.String(), "-=")
+}
+
+// analyteNamed finds the analyte that a name means.
+func analyteNamed(name string) (water.ID, bool) {
+	folded := foldName(name)
+	id, ok := wordIndex[folded]
+	if !ok {
+		id, ok = wordIndex[strings.ReplaceAll(folded, "-", "")]
+	}
+	return id, ok
+}
+
+// roleNamed finds what a column is that holds no results.
+func roleNamed(head string) string {
+	return roleWords[strings.ReplaceAll(foldName(head), "-", "")]
+}
+
+// asBasis finds "as CaCO3" in a head.
+var asBasis = regexp.MustCompile(`(?i)[\s(_-]*\bas[\s_]+(CaCO3|CaO|HCO3|NO3|NO2|NH4|PO4|SiO2|SO4|Cl2|N|P|S|Si|Ca|Mg)\b\)?`)
+
+// bracketed finds what a head has in brackets.
+var bracketed = regexp.MustCompile(`[(\[]([^()\[\]]*)[)\]]`)
+
+// readHead takes a head apart: the analyte that it names, and the unit where it
+// says one. exact says that the unit was found.
+func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
+	basis := ""
+	rest := head
+	if m := asBasis.FindStringSubmatchIndex(rest); m != nil {
+		basis = rest[m[2]:m[3]]
+		rest = rest[:m[0]] + " " + rest[m[1]:]
+	}
+	found := func(text string) bool {
+		text = strings.TrimSpace(strings.Trim(strings.TrimSpace(text), ",;:"))
+		if u, good := water.ParseUnit(text); good && !strings.EqualFold(text, "m") && text != "C" && text != "F" && text != "g" && text != "L" {
+			unit, exact = u, true
+		}
+		return exact
+	}
+	for _, m := range bracketed.FindAllStringSubmatchIndex(rest, -1) {
+		if found(rest[m[2]:m[3]]) {
+			rest = rest[:m[0]] + " " + rest[m[1]:]
+			break
+		}
+	}
+	name := bracketed.ReplaceAllString(rest, " ")
+	id, ok = analyteNamed(name)
+	if !ok || !exact {
+		// "SO4 mg/L", "Ca_mg_l", "Mg, mg/L": the unit may be the last words.
+		words := strings.FieldsFunc(strings.ReplaceAll(name, "mg_l", "mg/l"), func(r rune) bool { return r == ' ' || r == ',' || r == ';' || r == '_' || r == ':' })
+		for n := len(words) - 1; n >= 1 && !exact; n-- {
+			tail := strings.Join(words[n:], " ")
+			switch strings.ToLower(tail) {
+			case "mg l", "mgl", "mg/l.":
+				tail = "mg/L"
+			case "ug l", "ugl":
+				tail = "ug/L"
+			case "us cm", "uscm":
+				tail = "uS/cm"
+			}
+			if head, known := analyteNamed(strings.Join(words[:n], " ")); known && found(tail) {
+				id, ok = head, true
+			}
+		}
+		if !ok {
+			// "Calcium, dissolved", "NO3 -": drop words that say nothing of what it is.
+			var kept []string
+			for _, w := range words {
+				switch strings.ToLower(w) {
+				case "dissolved", "diss", "filtered", "total", "field", "lab", "ion", "concentration", "conc":
+				default:
+					kept = append(kept, w)
+				}
+			}
+			id, ok = analyteNamed(strings.Join(kept, ""))
+		}
+	}
+	if !ok {
+		// "Alkalinity as CaCO3 mg/L": the name alone, once basis and unit are gone.
+		return 0, unit, exact, false
+	}
+	if basis != "" && exact {
+		if u, good := water.ParseUnit(unit.With(water.NoBasis).String() + " as " + basis); good {
+			unit = u
+		}
+	}
+	if fold := foldName(name); exact && basis == "" && (strings.HasSuffix(fold, "3-n") || strings.HasSuffix(fold, "3n") || strings.HasSuffix(fold, "2-n") || strings.HasSuffix(fold, "2n") || strings.HasSuffix(fold, "4-n") || strings.HasSuffix(fold, "4n")) {
+		unit = unit.With(water.AsN)
+	}
+	return id, unit, exact, true
+}
