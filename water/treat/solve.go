@@ -137,7 +137,7 @@ func (m *model) used(x []float64) (set uint32) {
 
 // Differences that count as a tie.
 const (
-	tieOutside = 1e-6
+	tieOutside = 5e-7
 	tieInside  = 1e-4
 )
 
@@ -158,7 +158,7 @@ func (m *model) search(families []*family, most int) (*point, error) {
 	if best == nil {
 		return nil, errNoOptimum
 	}
-	limit := bounds{outside: best.outside + tieOutside*(1+best.outside), inside: best.inside + m.p.Slack + tieInside*(1+best.inside)}
+	limit := bounds{outside: best.outside + tieOutside + 1e-10*best.outside, inside: best.inside + m.p.Slack + tieInside*(1+best.inside)}
 	limit.cost = limit.outside + insideWeight*limit.inside
 	for count := 0; count <= min(most, len(m.shelf)); count++ {
 		var chosen *point
