@@ -35,7 +35,8 @@ type Commit struct {
 	Signed            bool
 }
 
-// Gone is a record file that is no longer there.
+// Gone is a record file that is no longer there. By has no ID where that is
+// not committed yet.
 type Gone struct {
 	Path string
 	By   Commit

@@ -13,6 +13,11 @@ func checkRecordDeleted(p *Pass) {
 		if !ok || p.Journal.Exists(f.Kind, f.ID) { // moved to another folder
 			continue
 		}
+		if g.By.ID == "" {
+			p.Report(g.Path, nil, "%s is in the last commit and is about to go", f.ID).
+				Help("bring it back (git checkout HEAD -- %s), and write void: {by, on, reason} into it if it is wrong", g.Path)
+			continue
+		}
 		p.Report(g.Path, nil, "%s was taken out by %s on %s (commit %s)", f.ID, g.By.Name, p.moment(g.By.Written), g.By.ID).
 			Help("bring it back (git checkout %s^ -- %s), and write void: {by, on, reason} into it if it is wrong", g.By.ID, g.Path)
 	}

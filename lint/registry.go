@@ -19,7 +19,7 @@ func init() {
 		chemistryConductivity, chemistryPHAlkalinity, chemistrySaturation, chemistryPartOfWhole,
 		limitHealth, limitAesthetic, limitSite, limitProbable, limitBrewing, limitStage,
 		siteOutlier, siteControl, siteTrend, siteStep, siteRegime, siteLooksLike, siteOverdue, siteUtilityGap, siteLabGap,
-		recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged, recordSilenced, recordPrivacy, recordReportStale,
+		recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged, recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged,
 		actionOpenTooLong,
 		changeShares, changeBasisOld, changeBasisDoubtful, changeUnsignedUse, changeSelfSigned, changeNotVerified, changeScale,
 		batchWeighed, batchDouble,

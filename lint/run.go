@@ -26,6 +26,17 @@ type Options struct {
 	// History is what Git knows; nil without a repository. Rules that need it
 	// do not run then.
 	History GitHistory
+	// Base is the branch that the journal is to be merged into; nil: none is
+	// named. Its settings judge, so that a branch cannot loosen what it is
+	// judged by, and record/guard-changed tells what it changes of them.
+	Base *Base
+}
+
+// Base is a revision that a branch is judged by.
+type Base struct {
+	Name    string           // as the person named it: "main"
+	Journal *journal.Journal // as it is there; sessions are not needed
+	Files   []string         // further files that decide what is told, such as a baseline
 }
 
 // Result is what Run found: diagnostics sorted by path, line, column and rule.
@@ -70,6 +81,11 @@ type run struct {
 // Run judges a journal that was loaded with Options{Check: true, Sessions:
 // true}. It never fails: what cannot be judged is not.
 func Run(j *journal.Journal, opt Options) Result {
+	if opt.Base != nil {
+		judged := *j
+		judged.Settings = opt.Base.Journal.Settings
+		j = &judged
+	}
 	r := &run{j: j, opt: opt, active: map[string]*active{}}
 	for _, p := range opt.Paths {
 		if p = path.Clean(strings.ReplaceAll(p, "\\", "/")); p != "." {
