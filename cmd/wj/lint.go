@@ -1,63 +1,90 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"wj/journal"
+	"wj/journal/history"
+	"wj/journal/overlay"
 	"wj/journal/safefile"
 	"wj/lint"
 	"wj/lint/report"
 )
 
 type lintCmd struct {
-	Paths  []string `arg:"" optional:"" help:"Files, folders or record ids; the whole journal if none."`
-	Format string   `enum:"text,json,sarif,junit,github" default:"text" help:"${enum}."`
-	FailOn string   `enum:"error,warning,info" default:"error" help:"The least severity that makes the exit status 1: ${enum}."`
-	Fix    bool     `help:"Mend what has one safe way to be mended; a reading's value is never touched."`
-	Unsafe bool     `help:"With --fix, mend also what changes the meaning of a text, such as the name of an analyte."`
-	Only   []string `placeholder:"RULE" help:"Run these rules only."`
-	Skip   []string `placeholder:"RULE" help:"Leave these rules out."`
-	Now    string   `placeholder:"DATE" help:"Judge as of this day instead of today."`
-	At     string   `placeholder:"REV" help:"Check the journal as it was then: a commit, a branch or a date."`
+	Paths         []string `arg:"" optional:"" help:"Files, folders or record ids; the whole journal if none."`
+	Format        string   `enum:"text,json,sarif,junit,github" default:"text" help:"${enum}."`
+	FailOn        string   `enum:"error,warning,info" default:"error" help:"The least severity that makes the exit status 1: ${enum}."`
+	Fix           bool     `help:"Mend what has one safe way to be mended; a reading's value is never touched."`
+	Unsafe        bool     `help:"With --fix, mend also what changes the meaning of a text, such as the name of an analyte."`
+	Only          []string `placeholder:"RULE" help:"Run these rules only."`
+	Skip          []string `placeholder:"RULE" help:"Leave these rules out."`
+	Now           string   `placeholder:"DATE" help:"Judge as of this day instead of today."`
+	Baseline      string   `placeholder:"FILE" help:"Tell no findings that this file knows."`
+	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of telling them."`
+	Since         string   `placeholder:"REV" help:"Tell only findings that were not there at this revision."`
+	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and tell what this one changes of them."`
+	Staged        bool     `help:"Judge what git is about to commit instead of the files: for a pre-commit hook."`
+	History       bool     `negatable:"" default:"true" help:"Ask Git who recorded, changed and deleted what, where a rule wants to know."`
+}
+
+func (c *lintCmd) Help() string {
+	return "Exit status: 0 nothing as severe as --fail-on, 1 findings, 2 could not look.\n\n" +
+		"With --staged all findings of staged records are told, and of others those that were not there at the last commit."
 }
 
 // paths brings what a person named to paths of the journal.
-func (c *lintCmd) paths(a *app, j *journal.Journal, root string) ([]string, error) {
+func (c *lintCmd) paths(j *journal.Journal, root string) ([]string, error) {
 	var out []string
 	for _, p := range c.Paths {
-		full, err := filepath.Abs(p)
-		if err != nil {
-			return nil, err
-		}
-		if info, err := os.Lstat(full); err == nil {
-			if resolved, err := filepath.EvalSymlinks(full); err == nil {
-				full = resolved
+		if _, err := os.Lstat(p); err != nil {
+			f, err := find(j, p)
+			if err != nil {
+				return nil, err
 			}
-			base := root
-			if resolved, err := filepath.EvalSymlinks(root); err == nil {
-				base = resolved
-			}
-			rel, err := filepath.Rel(base, full)
-			if err != nil || strings.HasPrefix(rel, "..") {
-				return nil, withHint("name files of the journal, or its folder with -C", "%s is not in the journal %s", p, root)
-			}
-			if rel == "." {
-				return nil, nil
-			}
-			_ = info
-			out = append(out, filepath.ToSlash(rel))
+			out = append(out, f.Path)
 			continue
 		}
-		f, err := find(j, p)
-		if err != nil {
+		rel, inside, err := insideJournal(root, p)
+		switch {
+		case err != nil:
 			return nil, err
+		case !inside:
+			return nil, withHint("name files of the journal, or its folder with -C", "%s is not in the journal %s", p, root)
+		case rel == ".":
+			return nil, nil
 		}
-		out = append(out, f.Path)
+		out = append(out, rel)
 	}
 	return out, nil
+}
+
+// insideJournal is a file's path from the journal's root, symbolic links
+// resolved on both sides.
+func insideJournal(root, name string) (rel string, inside bool, err error) {
+	full, err := filepath.Abs(name)
+	if err != nil {
+		return "", false, err
+	}
+	for _, p := range []*string{&full, &root} {
+		if resolved, err := filepath.EvalSymlinks(*p); err == nil {
+			*p = resolved
+		} else if folder, err := filepath.EvalSymlinks(filepath.Dir(*p)); err == nil {
+			*p = filepath.Join(folder, filepath.Base(*p)) // a file that is not there yet
+		}
+	}
+	rel, err = filepath.Rel(root, full)
+	if err != nil || rel == ".." || strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
+		return "", false, nil
+	}
+	return filepath.ToSlash(rel), true, nil
 }
 
 func (c *lintCmd) Run(a *app) error {
@@ -69,23 +96,39 @@ func (c *lintCmd) Run(a *app) error {
 			}
 		}
 	}
-	result, root, err := c.check(a)
+	switch {
+	case c.Staged && c.Fix:
+		return withHint("wj lint --fix, then git add", "--fix mends files, and --staged looks at none")
+	case c.Staged && c.Since != "":
+		return withHint("leave out one of them", "--staged compares with the last commit, and --since with %s", c.Since)
+	case c.WriteBaseline && c.Baseline == "":
+		return withHint("wj lint --baseline lint-baseline.json --write-baseline", "--write-baseline needs to know which file")
+	}
+	for _, name := range append(append([]string(nil), c.Only...), c.Skip...) {
+		if _, ok := lint.Find(name); !ok {
+			return withHint("wj explain lists the rules", "there is no rule %q", name)
+		}
+	}
+	result, err := c.check(a)
 	if err != nil {
 		return err
 	}
 	if c.Fix {
-		fixed, err := c.mend(a, root, result)
+		fixed, err := c.mend(a, result)
 		if err != nil {
 			return err
 		}
 		if fixed > 0 {
-			if result, root, err = c.check(a); err != nil {
+			if result, err = c.check(a); err != nil {
 				return err
 			}
 		}
 		a.say("%s mended", count(fixed, "place"))
 	}
-	if err := c.report(a, root, result); err != nil {
+	if c.WriteBaseline {
+		return c.writeBaseline(a, result)
+	}
+	if err := c.report(a, result); err != nil {
 		return err
 	}
 	least := map[string]lint.Severity{"error": lint.Error, "warning": lint.Warning, "info": lint.Info}[c.FailOn]
@@ -97,63 +140,227 @@ func (c *lintCmd) Run(a *app) error {
 	return nil
 }
 
-func (c *lintCmd) check(a *app) (lint.Result, string, error) {
-	if c.At != "" && c.Fix {
-		return lint.Result{}, "", withHint("leave --at or --fix out", "what was is not mended")
-	}
-	j, root, err := a.loadAt(c.At, journal.Options{Check: true, Sessions: true})
-	if err != nil {
-		return lint.Result{}, "", err
-	}
-	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
-	for _, name := range append(append([]string(nil), c.Only...), c.Skip...) {
-		if _, ok := lint.Find(name); !ok {
-			return lint.Result{}, "", withHint("wj explain lists the rules", "there is no rule %q", name)
-		}
-	}
-	if c.Now != "" {
-		_, to, err := period("", c.Now, j.Settings.Zone)
-		if err != nil {
-			return lint.Result{}, "", err
-		}
-		opt.Now = to
-	}
-	if opt.Paths, err = c.paths(a, j, root); err != nil {
-		return lint.Result{}, "", err
-	}
-	return lint.Run(j, opt), root, nil
+// checked is what came of one look at the journal.
+type checked struct {
+	lint.Result
+	root   string
+	prefix string // of the journal in its repository
+	known  int    // findings that the baseline knows
+	gone   int    // findings that only the baseline knows
+	older  int    // findings that are not new
 }
 
-func (c *lintCmd) report(a *app, root string, result lint.Result) error {
+// check lints the journal and leaves out what is known or not new.
+func (c *lintCmd) check(a *app) (checked, error) {
+	out := checked{}
+	var err error
+	if out.root, err = a.root(); err != nil {
+		return out, err
+	}
+	g, err := c.git(a, out.root)
+	if err != nil {
+		return out, err
+	}
+	defer g.close()
+	if g.h != nil {
+		out.prefix = g.h.Place().Prefix
+	}
+	var fsys fs.FS = journal.Dir(out.root)
+	var staged history.Staged
+	if c.Staged {
+		if staged, err = history.ReadStaged(a.ctx, out.root); err != nil {
+			return out, err
+		}
+		fsys = overlay.New(nil, staged.Files)
+	}
+	j, err := journal.Load(fsys, journal.Options{Check: true, Sessions: true})
+	switch {
+	case c.Staged && errors.Is(err, journal.ErrNoJournal):
+		return out, withHint("git add "+path.Join(out.prefix, journal.SettingsFile), "%s is not staged and not committed", journal.SettingsFile)
+	case err != nil:
+		return out, err
+	case j.Settings.Format > journal.Format:
+		return out, withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
+	}
+	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
+	if c.Now != "" {
+		if _, opt.Now, err = period("", c.Now, j.Settings.Zone); err != nil {
+			return out, err
+		}
+	}
+	if opt.Paths, err = c.paths(j, out.root); err != nil {
+		return out, err
+	}
+	baseline, err := c.readBaseline(out.root)
+	if err != nil {
+		return out, err
+	}
+	if c.Base != "" {
+		base, err := g.journal(c.Base, j.Settings.Zone, journal.Options{})
+		if err != nil {
+			return out, err
+		}
+		opt.Base = &lint.Base{Name: c.Base, Journal: base}
+		if rel, inside, err := insideJournal(out.root, c.Baseline); err == nil && inside && c.Baseline != "" {
+			// A branch cannot make its own findings known ones.
+			opt.Base.Files = []string{rel}
+			if baseline, err = readBaselineAt(base.FS, rel); err != nil {
+				return out, err
+			}
+		}
+	}
+	now := g.past(j, staged.Changed, c.Staged)
+	opt.History = now.facts()
+	out.Result = lint.Run(j, opt)
+	now.complain()
+	switch {
+	case c.Since != "":
+		old, err := g.lint(c.Since, j, opt)
+		if err != nil {
+			return out, err
+		}
+		out.keep(old, nil)
+	case c.Staged && g.committed():
+		if !slices.ContainsFunc(out.Diagnostics, func(d lint.Diagnostic) bool { return !slices.Contains(staged.Changed, d.Path) }) {
+			break
+		}
+		old, err := g.lint("HEAD", j, opt)
+		if errors.Is(err, errNotThere) {
+			break
+		}
+		if err != nil {
+			return out, err
+		}
+		out.keep(old, staged.Changed)
+	}
+	if baseline != nil && !c.WriteBaseline {
+		before := len(out.Diagnostics)
+		out.Result, out.gone = baseline.Filter(out.Result)
+		out.known = before - len(out.Diagnostics)
+		if len(opt.Paths)+len(c.Only)+len(c.Skip) > 0 || c.Since != "" || c.Staged {
+			out.gone = 0 // only a whole look can tell
+		}
+	}
+	return out, nil
+}
+
+// keep leaves the findings that old does not have, and those in some files.
+func (c *checked) keep(old lint.Result, files []string) {
+	fresh, _ := report.NewBaseline(old.Diagnostics).Filter(c.Result)
+	left := fresh.Diagnostics
+	all := c.Diagnostics
+	c.Diagnostics = nil
+	for _, d := range all {
+		isFresh := len(left) > 0 && d.Path == left[0].Path && d.Rule == left[0].Rule && d.Start == left[0].Start && d.Message == left[0].Message
+		if isFresh {
+			left = left[1:]
+		}
+		if isFresh || slices.Contains(files, d.Path) {
+			c.Diagnostics = append(c.Diagnostics, d)
+		} else {
+			c.older++
+		}
+	}
+}
+
+// readBaseline reads the baseline of the working files; nil where none is
+// asked for, or where it is about to be written for the first time.
+func (c *lintCmd) readBaseline(root string) (*report.Baseline, error) {
+	if c.Baseline == "" || c.WriteBaseline {
+		return nil, nil
+	}
+	if _, inside, _ := insideJournal(root, c.Baseline); inside && c.Base != "" {
+		return nil, nil // read at the base
+	}
+	src, err := os.ReadFile(c.Baseline)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, withHint("wj lint --baseline "+c.Baseline+" --write-baseline", "there is no baseline %s", c.Baseline)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read the baseline: %w", err)
+	}
+	b, err := report.ReadBaseline(src)
+	return &b, err
+}
+
+// readBaselineAt reads the baseline of a revision; one that is not there knows
+// nothing.
+func readBaselineAt(fsys fs.FS, name string) (*report.Baseline, error) {
+	src, err := fs.ReadFile(fsys, name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read the baseline: %w", err)
+	}
+	b, err := report.ReadBaseline(src)
+	return &b, err
+}
+
+// writeBaseline makes the present findings known ones.
+func (c *lintCmd) writeBaseline(a *app, result checked) error {
+	var b strings.Builder
+	if err := report.NewBaseline(result.Diagnostics).Write(&b); err != nil {
+		return err
+	}
+	old, err := os.ReadFile(c.Baseline)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("read the baseline: %w", err)
+	}
+	if err := safefile.Write(c.Baseline, old, []byte(b.String())); err != nil {
+		return fmt.Errorf("write the baseline: %w", err)
+	}
+	a.say("%s written to %s: commit it, and wj lint --baseline %s tells only what comes after", count(len(result.Diagnostics), "known finding"), c.Baseline, c.Baseline)
+	return nil
+}
+
+func (c *lintCmd) report(a *app, result checked) error {
+	if c.Format == "sarif" || c.Format == "junit" || c.Format == "github" {
+		// These are read beside the repository: paths from its top.
+		for i := range result.Diagnostics {
+			result.Diagnostics[i].Path = path.Join(result.prefix, result.Diagnostics[i].Path)
+		}
+	}
 	switch c.Format {
 	case "json":
-		return report.JSON(a.stdout, result)
+		return report.JSON(a.stdout, result.Result)
 	case "sarif":
-		return report.SARIF(a.stdout, result)
+		return report.SARIF(a.stdout, result.Result)
 	case "junit":
-		return report.JUnit(a.stdout, result)
+		return report.JUnit(a.stdout, result.Result)
 	case "github":
-		return report.GitHub(a.stdout, result)
+		return report.GitHub(a.stdout, result.Result)
 	}
 	var b strings.Builder
 	for _, d := range result.Diagnostics {
-		b.WriteString(a.out.Finding(toFinding(d, a.relative(root, d.Path))))
+		b.WriteString(a.out.Finding(toFinding(d, a.relative(result.root, d.Path))))
 	}
 	if err := a.print(b.String()); err != nil {
 		return err
 	}
-	files := count(result.Files, "record")
-	if len(result.Diagnostics) == 0 {
-		a.say("%s checked: nothing found", files)
-		return nil
+	files, what := count(result.Files, "record"), "nothing found"
+	if len(result.Diagnostics) > 0 {
+		what = count(result.Count(lint.Error), "error") + ", " + count(result.Count(lint.Warning), "warning") + ", " + count(result.Count(lint.Info), "note")
 	}
-	a.say("%s checked: %s, %s, %s", files, count(result.Count(lint.Error), "error"), count(result.Count(lint.Warning), "warning"), count(result.Count(lint.Info), "note"))
+	switch {
+	case result.older > 0 && c.Since != "":
+		what += "; not told: " + count(result.older, "finding") + " that " + c.Since + " had too"
+	case result.older > 0:
+		what += "; not told: " + count(result.older, "older finding") + " elsewhere"
+	}
+	if result.known > 0 {
+		what += "; not told: " + count(result.known, "known finding")
+	}
+	a.say("%s checked: %s", files, what)
+	if result.gone > 0 {
+		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", count(result.gone, "finding"), c.Baseline)
+	}
 	return nil
 }
 
 // mend applies the fixes file by file; each file is written whole or not at
 // all.
-func (c *lintCmd) mend(a *app, root string, result lint.Result) (int, error) {
+func (c *lintCmd) mend(a *app, result checked) (int, error) {
 	byPath := map[string][]lint.Diagnostic{}
 	var order []string
 	for _, d := range result.Diagnostics {
@@ -166,7 +373,7 @@ func (c *lintCmd) mend(a *app, root string, result lint.Result) (int, error) {
 	}
 	total := 0
 	for _, p := range order {
-		full := filepath.Join(root, filepath.FromSlash(p))
+		full := filepath.Join(result.root, filepath.FromSlash(p))
 		src, err := os.ReadFile(full)
 		if err != nil {
 			return total, fmt.Errorf("read %s: %w", p, err)
