@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"io/fs"
 	"iter"
@@ -84,6 +85,11 @@ func loadFixture(t *testing.T, file, rule string) *fixture {
 	}
 	versions := map[string]string{}
 	for _, section := range a.Files {
+		if rest, ok := strings.CutPrefix(section.Name, "version/"); ok {
+			versions[rest] = string(section.Data)
+		}
+	}
+	for _, section := range a.Files {
 		name, text := section.Name, string(section.Data)
 		if escaped, ok := strings.CutSuffix(name, "!"); ok {
 			name, text = escaped, escapes.Replace(text)
@@ -97,7 +103,6 @@ func loadFixture(t *testing.T, file, rule string) *fixture {
 		case "fixed":
 			f.fixed[rest] = text
 		case "version":
-			versions[rest] = text
 		case "git":
 			f.git = parseGit(t, text, versions)
 		case "goodgit":
@@ -372,8 +377,18 @@ func mapFS(layers ...map[string]string) fstest.MapFS {
 			out[name] = &fstest.MapFile{Data: []byte(text), Mode: 0o644}
 		}
 	}
+	// "PATH: DIGEST" stands for the file's real digest.
+	for name, f := range out {
+		text := digestForm.ReplaceAllStringFunc(string(f.Data), func(m string) string {
+			path := strings.TrimSuffix(strings.TrimSpace(m), ": DIGEST")
+			return strings.Replace(m, "DIGEST", fmt.Sprintf("%x", sha256.Sum256(out[path].Data)), 1)
+		})
+		out[name].Data = []byte(text)
+	}
 	return out
 }
+
+var digestForm = regexp.MustCompile(`\S+: DIGEST`)
 
 func lintFS(t *testing.T, fsys fs.FS, opt Options) []Diagnostic {
 	t.Helper()
@@ -548,12 +563,12 @@ func TestPages(t *testing.T) {
 			if len(files[rule.Name]) > 0 {
 				f = loadFixture(t, files[rule.Name][0], rule.Name)
 			}
-			opt := Options{Now: f.now, Only: []string{rule.Name}}
+			opt := Options{Now: f.now, Only: f.only}
 			if f.git != nil {
 				opt.History = f.git
 			}
-			bad := examples(page, "A bad record", "A good record")
-			good := examples(page, "A good record", "What to do")
+			bad := examples(t, page, "A bad record", "A good record")
+			good := examples(t, page, "A good record", "What to do")
 			if len(bad) == 0 || len(good) == 0 {
 				t.Fatal("an example is missing")
 			}
@@ -586,13 +601,19 @@ func TestPages(t *testing.T) {
 	}
 }
 
-func examples(page, from, to string) map[string]string {
+func examples(t *testing.T, page, from, to string) map[string]string {
 	out := map[string]string{}
 	start, end := strings.Index(page, "## "+from), strings.Index(page, "## "+to)
 	for _, m := range exampleForm.FindAllStringSubmatch(page[start:end], -1) {
 		name, text := path.Clean(m[1]), m[2]
 		if escaped, ok := strings.CutSuffix(name, "!"); ok {
 			name, text = escaped, escapes.Replace(text)
+		}
+		if name == "series" {
+			for _, s := range expandSeries(t, text) {
+				out[s.path] = s.text
+			}
+			continue
 		}
 		out[name] = text
 	}

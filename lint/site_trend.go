@@ -71,7 +71,7 @@ func checkSiteTrend(p *Pass) {
 		if t.Slope < 0 {
 			verb = "falls"
 		}
-		p.ReportReading(session, r, "value", "%s at %s %s by %s a month (%d readings since %s, p %s)%s", id, h.ID, verb, show(id, math.Abs(t.Slope)/12), len(x), p.date(h.Own[s.At[from]].Sampled), probability(t.P), p.reaches(h, id, s.Middle[len(s.At)-1], t.Slope, session.Sampled.Year())).
+		p.ReportReading(session, r, "value", "%s at %s %s by %s a month (%d readings since %s, p %s)%s", id, h.ID, verb, show(id, math.Abs(t.Slope)/12), len(x), p.date(h.Own[s.At[from]].Sampled), probability(t.P), p.reaches(h, id, latest(y), t.Slope)).
 			Help("plot it; look for the cause, and hold the changes that rest on this water against its newest values")
 	}
 }
@@ -84,7 +84,7 @@ func probability(v float64) string {
 }
 
 // reaches says when the trend meets the site's own limit, if within five years.
-func (p *Pass) reaches(h *SiteHistory, id water.ID, now, perYear float64, year int) string {
+func (p *Pass) reaches(h *SiteHistory, id water.ID, now, perYear float64) string {
 	newest := h.Own[len(h.Own)-1]
 	for _, l := range p.ownLimits(h.Site, newest) {
 		if l.id != id {
@@ -99,4 +99,10 @@ func (p *Pass) reaches(h *SiteHistory, id water.ID, now, perYear float64, year i
 		}
 	}
 	return ""
+}
+
+// latest is the median of the last five values.
+func latest(y []float64) float64 {
+	m, _ := stats.Median(y[max(0, len(y)-5):])
+	return m
 }
