@@ -158,7 +158,7 @@ func (m *model) search(families []*family, most int) (*point, error) {
 	if best == nil {
 		return nil, errNoOptimum
 	}
-	limit := bounds{outside: best.outside + tieOutside + 1e-10*best.outside, inside: best.inside + m.p.Slack + tieInside*(1+best.inside)}
+	limit := bounds{outside: best.outside + tieOutside + 1e-10*best.outside, inside: best.inside + m.p.Slack + math.Min(tieInside*(1+best.inside), 0.04)}
 	limit.cost = limit.outside + insideWeight*limit.inside
 	for count := 0; count <= min(most, len(m.shelf)); count++ {
 		var chosen *point
