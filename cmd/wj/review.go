@@ -8,7 +8,6 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
-	"wj/journal/frontmatter"
 	"wj/lint"
 	"wj/render"
 	"wj/water"
@@ -52,7 +51,7 @@ func (c *reviewCmd) Run(a *app) error {
 	case *journal.Session:
 		sessionPage(&b, j, r)
 	case *journal.Change:
-		changePage(&b, j, d, judgement.Change(r))
+		return a.reviewChange(c.Format, j, w, judgement, r)
 	default:
 		recordPage(&b, j, d, record)
 	}
@@ -71,33 +70,6 @@ func (c *reviewCmd) Run(a *app) error {
 		return a.print(render.Clean(b.String()))
 	}
 	return a.markdown(b.String())
-}
-
-// changePage shows a change: its state and why, then its fields.
-func changePage(b *strings.Builder, j *journal.Journal, d *frontmatter.Document, r *audit.Change) {
-	fmt.Fprintf(b, "# change %s: %s\n\n", plain(r.ID), r.State)
-	for _, line := range append(append([]string{}, r.Why...), r.Notes...) {
-		fmt.Fprintf(b, "- %s\n", plain(line))
-	}
-	b.WriteString("\n")
-	var rows [][]string
-	for c := range d.Children(0) {
-		fieldRows(d, c, d.Key(c), &rows)
-	}
-	mdTable(b, []string{"field", "value"}, []bool{false, false}, rows)
-	if len(r.Checks) > 0 {
-		fmt.Fprintf(b, "## Verified by %s\n\n", plain(r.Checked.ID))
-		rows = nil
-		for _, c := range r.Checks {
-			agrees := "agrees"
-			if !c.Agrees() {
-				agrees = "**disagrees**"
-			}
-			expected, measured := valueText(c.ID, c.Expected, c.ExpectedU), valueText(c.ID, c.Measured, c.MeasuredU)
-			rows = append(rows, []string{c.ID.String(), expected, measured, fmt.Sprintf("%.2f", c.ErrorRatio), agrees})
-		}
-		mdTable(b, []string{"value", "expected", "measured", "E_n", ""}, []bool{false, true, true, true, false}, rows)
-	}
 }
 
 // historyPage is the record's history in a few lines.

@@ -89,8 +89,7 @@ func groupOf(id water.ID) []water.ID {
 }
 
 // readings fills a with a session's readings. A reading whose lot is recalled
-// by the day is left out. Readings made with one lot are wrong together
-// (JCGM 100:2008, F.1.2.3): each carries the lot's name.
+// by the day is left out.
 func (b *Book) readings(s *journal.Session, at time.Time, a *water.Analysis) {
 	a.Reset()
 	for i := range s.Readings {
@@ -102,9 +101,6 @@ func (b *Book) readings(s *journal.Session, at time.Time, a *water.Analysis) {
 		m, ok := b.j.Measured(s, r)
 		if !ok {
 			continue
-		}
-		if r.Lot != "" && m.Bound == water.Exact {
-			m.Shared = r.Lot + " " + r.Analyte.String()
 		}
 		a.Set(r.Analyte, m)
 	}
