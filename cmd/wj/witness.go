@@ -11,6 +11,7 @@ import (
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/history"
+	"wj/journal/plan"
 	"wj/lint"
 )
 
@@ -167,9 +168,11 @@ func (a *app) facts(j *journal.Journal, w *witness) audit.Facts {
 	return f
 }
 
-// waterMoved recomputes changes with today's water; nil until something in the
-// program can.
-func (a *app) waterMoved(j *journal.Journal) func(*journal.Change) string { return nil }
+// waterMoved recomputes changes with the newest sessions of their sites.
+func (a *app) waterMoved(j *journal.Journal) func(*journal.Change) string {
+	book := plan.Open(j)
+	return func(c *journal.Change) string { return book.MovedWords(c, a.now()) }
+}
 
 // readAttachment reads a file that a record names, beside the record or from
 // the journal's root.
