@@ -46,8 +46,8 @@ type commandLine struct {
 	Convert    convertCmd    `cmd:"" help:"Convert a quantity to another unit."`
 	Export     exportCmd     `cmd:"" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`
 	Map        mapCmd        `cmd:"" help:"Show where the sites are: distances, GeoJSON, a picture."`
-	Import     importCmd     `cmd:"" help:"Bring results of a table (CSV, TSV, XLSX) into the journal, by a map."`
 	Mail       mailCmd       `cmd:"" help:"Write a draft message with results for their owner; nothing is sent."`
+	Import     importCmd     `cmd:"" help:"Bring results of a table (CSV, TSV, XLSX) into the journal, by a map."`
 	Stock      stockCmd      `cmd:"" help:"Show which lots are left, until when, and when they run out."`
 	Due        dueCmd        `cmd:"" help:"Show which tests are due and overdue."`
 	Completion completionCmd `cmd:"" help:"Print a script that completes commands, flags and ids in bash, zsh or fish."`

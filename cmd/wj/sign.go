@@ -138,7 +138,7 @@ func (c *signCmd) forbidden(j *journal.Journal, w *witness, record journal.Any, 
 	change, ok := record.(*journal.Change)
 	if ok && w.h != nil && base.Settings.Policy.OtherThanAuthor {
 		person, _ := base.People.Get(by)
-		if o, known := w.origin(change.Path); known && (o.Signer == by || o.Signer == "" && knownTo(person, o.Email)) {
+		if o, known := w.origin(change.Path); known && !o.Cut && (o.Signer == by || o.Signer == "" && knownTo(person, o.Email)) {
 			return fmt.Sprintf("%s made the change as it stands (commit %s), and policy asks for another person", by, o.Commit)
 		}
 	}

@@ -130,16 +130,38 @@ func (t *trust) settle(j *journal.Journal, g *audit.Judgement) {
 		}
 	}
 	for _, v := range t.verdicts {
-		if newer := inForce[v.Signoff.Of]; newer != nil && newer.On.After(v.Signoff.On) && v.Standing != audit.NotAllowed {
+		if v.Standing == audit.NotAllowed {
+			continue
+		}
+		if newer := inForce[v.Signoff.Of]; newer != nil && newer.On.After(v.Signoff.On) {
 			t.settled[v.Signoff.ID] = "taken over by " + newer.ID
 			continue
 		}
-		if c, ok := j.Changes.Get(v.Signoff.Of); ok && v.Standing != audit.NotAllowed {
-			if state := g.Change(c).State; state == audit.Superseded || c.Void != nil {
-				t.settled[v.Signoff.ID] = "the change is " + state.String()
+		c, ok := j.Changes.Get(v.Signoff.Of)
+		if !ok {
+			continue
+		}
+		if state := g.Change(c).State; state == audit.Superseded || c.Void != nil {
+			t.settled[v.Signoff.ID] = "the change is " + state.String()
+		} else if newer := t.newerChange(j, g, c); newer != "" {
+			t.settled[v.Signoff.ID] = newer + " is newer, and signed"
+		}
+	}
+}
+
+// newerChange is a later change for the same target that somebody accepted.
+func (t *trust) newerChange(j *journal.Journal, g *audit.Judgement, c *journal.Change) string {
+	for _, other := range j.Changes.List {
+		if other.For != c.For || !other.Proposed.After(c.Proposed) || other.Void != nil {
+			continue
+		}
+		for _, v := range g.Change(other).Verdicts {
+			if !v.Refused() && v.Standing != audit.NotAllowed {
+				return other.ID
 			}
 		}
 	}
+	return ""
 }
 
 // history walks every commit once.

@@ -120,6 +120,9 @@ func (w *witness) origin(p string) (audit.Origin, bool) {
 		})
 	})
 	o, ok := w.origins[p]
+	if !ok && !w.dirty[p] && w.h.Shallow() {
+		return audit.Origin{Cut: true}, true
+	}
 	return o, ok
 }
 

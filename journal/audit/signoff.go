@@ -19,6 +19,7 @@ type Origin struct {
 	Signature Signature
 	Signer    string // the person whose key signed, "" where none is known
 	Detail    string // in words: fingerprint, why a signature does not count
+	Cut       bool   // only this is known: the commit is not in this copy of the repository
 }
 
 // Signature says what a commit's signature proves.
@@ -238,6 +239,14 @@ func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, wo
 		return
 	}
 	o := v.Origin
+	if o.Cut {
+		v.Known = false
+		note("who committed it is not in this copy of the repository")
+		if _, isChange := record.(*journal.Change); isChange && base.Settings.Policy.SignedCommits {
+			worse(ClaimOnly, "policy asks for a signed commit, and the commit is not in this copy of the repository")
+		}
+		return
+	}
 	switch {
 	case o.Signature == Proven && o.Signer != s.By:
 		worse(NotAllowed, "it says %s, but commit %s was signed with a key of %s", s.By, o.Commit, o.Signer)
@@ -248,7 +257,7 @@ func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, wo
 	change, isChange := record.(*journal.Change)
 	if isChange && base.Settings.Policy.OtherThanAuthor && change.Author != s.By {
 		// The author field is what the proposer typed; history knows whose bytes these are.
-		if made, ok := facts.Origin(change.Path); ok && (made.Signer == s.By || made.Signer == "" && hasAddress(person, made.Email)) {
+		if made, ok := facts.Origin(change.Path); ok && !made.Cut && (made.Signer == s.By || made.Signer == "" && hasAddress(person, made.Email)) {
 			worse(NotAllowed, "%s made the change as it stands (commit %s), and policy asks for another person", s.By, made.Commit)
 		}
 	}

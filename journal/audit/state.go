@@ -71,7 +71,13 @@ func NewJudgement(j *journal.Journal, facts Facts) *Judgement {
 		g.signoffs[s.Of] = append(g.signoffs[s.Of], s)
 	}
 	for _, list := range g.signoffs {
-		sort.SliceStable(list, func(a, b int) bool { return list[a].On.Before(list[b].On) })
+		// Of two in the same minute a refusal is the last word.
+		sort.SliceStable(list, func(a, b int) bool {
+			if !list[a].On.Equal(list[b].On) {
+				return list[a].On.Before(list[b].On)
+			}
+			return list[a].Decision != "refused" && list[b].Decision == "refused"
+		})
 	}
 	for _, b := range j.Batches.List {
 		if b.Void == nil {
@@ -141,8 +147,15 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 		if n.ID == c.ID {
 			continue
 		}
-		if s := g.Change(n).State; s.Approved() || s == Missed || s == Superseded {
+		switch g.Change(n).State {
+		case Signed, InUse, Verified, Missed, Superseded:
 			replacement = n.ID
+		case VoidState, LapsedState:
+			// It was accepted once: that it must be looked at again does not
+			// bring back what it replaced.
+			if n.Void == nil {
+				replacement = n.ID
+			}
 		}
 	}
 	switch {

@@ -1,0 +1,379 @@
+package audit
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"wj/journal"
+	"wj/water"
+)
+
+// files is a small journal: a blend of a well and permeate with gypsum.
+func files() map[string]string {
+	return map[string]string{
+		"wj.yaml":                     "format: 1\nname: Quillmarsh Brewery\ntimezone: Europe/Vilnius\n",
+		"owners/quillmarsh.md":        "---\nname: Quillmarsh Brewery\nself: true\n---\n",
+		"people/ines.md":              "---\nname: Ines Kaldre\nemail: ines@quillmarsh.example\n---\n",
+		"people/jonas.md":             "---\nname: Jonas Welk\nemail: jonas@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01}\n---\n",
+		"people/emil.md":              "---\nname: Emil Sorrel\nemail: emil@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01, until: 2024-08-30}\nuntil: 2024-08-30\n---\n",
+		"sites/well.md":               "---\nname: Well\nowner: quillmarsh\nstage: intake\nschedule:\n  - {every: 30 d, analytes: [sulfate, calcium]}\n---\n",
+		"sites/ro.md":                 "---\nname: RO\nowner: quillmarsh\nstage: ro-permeate\n---\n",
+		"sites/tank.md":               "---\nname: Tank\nowner: quillmarsh\nstage: hot-liquor\n---\n",
+		"lots/SU-1.md":                "---\nanalyte: sulfate\nexpires: 2026-12\ntests: 50\n---\n",
+		"lots/GY-1.md":                "---\nsubstance: gypsum\n---\n",
+		"instruments/meter-1.md":      "---\nname: Meter\nmeasures:\n  sulfate: {accuracy: 5 mg/L + 8 %}\n---\n",
+		"targets/bitter.md":           "---\nname: Bitter\nranges:\n  sulfate: {min: 180 mg/L, max: 240 mg/L}\n---\n",
+		"sessions/2026-06-09-well.md": "---\nsite: well\nsampled: 2026-06-09T08:00+03:00\nby: ines\ninstrument: meter-1\nreadings:\n  sulfate: {value: 278 mg/L, lot: SU-1}\n  calcium: 160 mg/L\n---\n",
+		"sessions/2026-06-05-ro.md":   "---\nsite: ro\nsampled: 2026-06-05T08:00+03:00\nby: ines\nreadings:\n  sulfate: <2 mg/L\n  calcium: 1 mg/L\n---\n",
+		"changes/2026-06-11-bitter.md": "---\nfor: bitter\nauthor: ines\nproposed: 2026-06-11\nbasis:\n  - {session: 2026-06-09-well, share: 40 %}\n  - {session: 2026-06-05-ro, share: 60 %}\n" +
+			"volume: 1500 L\nadd:\n  gypsum: {amount: 210 g, lot: GY-1}\nexpect:\n  sulfate: 190 ± 14 mg/L\n---\n",
+	}
+}
+
+func load(t *testing.T, m map[string]string) *journal.Journal {
+	t.Helper()
+	fsys := fstest.MapFS{}
+	for name, content := range m {
+		fsys[name] = &fstest.MapFile{Data: []byte(content)}
+	}
+	j, err := journal.Load(fsys, journal.Options{Sessions: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return j
+}
+
+// sign adds a sign-off of the change with the digests of the files as they
+// are.
+func sign(t *testing.T, m map[string]string, of, by, on, decision string) string {
+	t.Helper()
+	j := load(t, m)
+	f := j.Find(of)[0]
+	_, record, err := j.ReadRecord(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	needed, err := Covers(j, record)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := fmt.Sprintf("---\nof: %s\nby: %s\non: %s\ndecision: %s\ncovers:\n", of, by, on, decision)
+	for _, n := range needed {
+		text += "  " + n.Path + ": " + Digest([]byte(m[n.Path])) + "\n"
+	}
+	id := on[:10] + "-" + by + "-" + decision
+	m["signoffs/"+id+".md"] = text + "---\n"
+	return id
+}
+
+// Known answer of FIPS 180-4, example SHA-256 of "abc"; CR LF counts as LF.
+func TestDigest(t *testing.T) {
+	if got := Digest([]byte("abc")); got != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" {
+		t.Error(got)
+	}
+	if Digest([]byte("a\r\nb\r\n")) != Digest([]byte("a\nb\n")) || Digest([]byte("a\rb")) == Digest([]byte("a\nb")) {
+		t.Error("line ends")
+	}
+}
+
+const changeID = "2026-06-11-bitter"
+
+var june13 = time.Date(2026, 6, 13, 12, 0, 0, 0, time.UTC)
+
+func TestJudge(t *testing.T) {
+	by := func(email string) func(string) (Origin, bool) {
+		return func(p string) (Origin, bool) {
+			if strings.HasPrefix(p, "changes/") {
+				return Origin{Commit: "c0", Name: "Ines", Email: "ines@quillmarsh.example", Committed: june13}, true
+			}
+			return Origin{Commit: "c1", Name: "Somebody", Email: email, Committed: june13}, true
+		}
+	}
+	const jonas = "jonas@quillmarsh.example"
+	for _, c := range []struct {
+		name  string
+		by    string
+		on    string
+		edit  func(m map[string]string)
+		facts Facts
+		want  Standing
+		why   string
+	}{
+		{name: "sound", want: InForce},
+		{name: "sound, committed by the signer", facts: Facts{Origin: by(jonas)}, want: InForce},
+		{name: "somebody else committed it", facts: Facts{Origin: by("ines@quillmarsh.example")}, want: NotAllowed, why: "which is no address of jonas"},
+		{name: "not committed", facts: Facts{Origin: func(string) (Origin, bool) { return Origin{}, false }}, want: ClaimOnly, why: "not committed"},
+		{name: "author", by: "ines", want: NotAllowed, why: "author of the change"},
+		{name: "author in Git alone", facts: Facts{Origin: func(p string) (Origin, bool) { return Origin{Commit: "c1", Email: jonas, Committed: june13}, true }}, want: NotAllowed, why: "made the change as it stands"},
+		{name: "nobody", by: "mallory", want: NotAllowed, why: "nobody in people/"},
+		{name: "left", by: "emil", want: NotAllowed, why: "was not there"},
+		{name: "backdated by who left", by: "emil", on: "2024-08-01T09:00+03:00", facts: Facts{Origin: by("emil@quillmarsh.example")}, want: NotAllowed, why: "when it was committed"},
+		{name: "covered file changed", edit: replace("sessions/2026-06-09-well.md", "278", "279"), want: Void, why: "sessions/2026-06-09-well.md changed after it was signed"},
+		{name: "covered file gone", edit: func(m map[string]string) { delete(m, "targets/bitter.md") }, want: Void, why: "targets/bitter.md is gone"},
+		{name: "only line ends changed", edit: func(m map[string]string) {
+			m["targets/bitter.md"] = strings.ReplaceAll(m["targets/bitter.md"], "\n", "\r\n")
+		}, want: InForce},
+		{name: "moved to another folder", edit: func(m map[string]string) {
+			m["sessions/2026/2026-06-09-well.md"] = m["sessions/2026-06-09-well.md"]
+			delete(m, "sessions/2026-06-09-well.md")
+		}, want: InForce},
+		{name: "basis not covered", edit: func(m map[string]string) {
+			p := "signoffs/2026-06-12-jonas-accepted.md"
+			lines := slices.DeleteFunc(strings.Split(m[p], "\n"), func(l string) bool { return strings.Contains(l, "2026-06-09-well") })
+			m[p] = strings.Join(lines, "\n")
+		}, want: Void, why: "does not cover sessions/2026-06-09-well.md"},
+		{name: "old", facts: Facts{Now: june13.AddDate(1, 0, 1)}, want: Lapsed, why: "older than the policy's 365 d"},
+		{name: "the water moved", facts: Facts{Moved: func(*journal.Change) string { return "sulfate is 246, over 240" }}, want: Lapsed, why: "the water moved: sulfate is 246"},
+		{name: "policy asks for a signature", edit: replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {signed_commits: true}}"), facts: Facts{Origin: by(jonas)}, want: ClaimOnly, why: "policy asks for a signed commit"},
+		{name: "signed by another's key", facts: Facts{Origin: func(p string) (Origin, bool) {
+			return Origin{Commit: "c1", Email: jonas, Signature: Proven, Signer: "emil", Committed: june13}, true
+		}}, want: NotAllowed, why: "signed with a key of emil"},
+		{name: "signature worthless", facts: Facts{Origin: func(p string) (Origin, bool) {
+			if strings.HasPrefix(p, "changes/") {
+				return Origin{}, false
+			}
+			return Origin{Commit: "c1", Email: jonas, Signature: Worthless, Detail: "bad", Committed: june13}, true
+		}}, want: ClaimOnly, why: "proves nothing"},
+		{name: "not in this shallow copy", facts: Facts{Origin: func(string) (Origin, bool) { return Origin{Cut: true}, true }}, want: InForce},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			m := files()
+			if c.by == "" {
+				c.by = "jonas"
+			}
+			if c.on == "" {
+				c.on = "2026-06-12T09:40+03:00"
+			}
+			id := sign(t, m, changeID, c.by, c.on, "accepted")
+			if c.edit != nil {
+				c.edit(m)
+			}
+			if c.facts.Now.IsZero() {
+				c.facts.Now = june13
+			}
+			j := load(t, m)
+			s, ok := j.Signoffs.Get(id)
+			if !ok {
+				t.Fatal("no sign-off")
+			}
+			v := Judge(j, s, c.facts)
+			if v.Standing != c.want || !strings.Contains(strings.Join(v.Why, "; "), c.why) {
+				t.Errorf("%s: %v, want %s: %s", v.Standing, v.Why, c.want, c.why)
+			}
+		})
+	}
+}
+
+func replace(p, old, new string) func(map[string]string) {
+	return func(m map[string]string) { m[p] = strings.Replace(m[p], old, new, 1) }
+}
+
+// People and policy are those of the base, whatever the branch says.
+func TestBaseDecides(t *testing.T) {
+	m := files()
+	base := load(t, m)
+	replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {other_than_author: false, reviewers: 0}}")(m)
+	replace("people/ines.md", "email", "roles: [{role: reviewer}]\nemail")(m)
+	id := sign(t, m, changeID, "ines", "2026-06-12T09:40+03:00", "accepted")
+	j := load(t, m)
+	s, _ := j.Signoffs.Get(id)
+	if v := Judge(j, s, Facts{Now: june13}); v.Standing != InForce {
+		t.Errorf("by the branch's own rules: %s %v", v.Standing, v.Why)
+	}
+	if v := Judge(j, s, Facts{Now: june13, Base: base}); v.Standing != NotAllowed {
+		t.Errorf("by the base's rules: %s", v.Standing)
+	}
+	c, _ := j.Changes.Get(changeID)
+	if r := NewJudgement(j, Facts{Now: june13, Base: base}).Change(c); r.State != Proposed {
+		t.Errorf("state by the base's policy: %s", r.State)
+	}
+}
+
+func TestStates(t *testing.T) {
+	signed := func(m map[string]string) { sign(t, m, changeID, "jonas", "2026-06-12T09:40+03:00", "accepted") }
+	batch := func(m map[string]string) {
+		m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\n---\n"
+	}
+	verification := func(sulfate string) func(m map[string]string) {
+		return func(m map[string]string) {
+			m["sessions/2026-06-16-tank.md"] = "---\nsite: tank\nsample: verification\nchange: " + changeID + "\nsampled: 2026-06-16T07:20+03:00\nby: jonas\ninstrument: meter-1\nreadings:\n  sulfate: " + sulfate + "\n---\n"
+		}
+	}
+	for _, c := range []struct {
+		want  State
+		edits []func(map[string]string)
+		facts Facts
+		note  string
+	}{
+		{want: Proposed},
+		{want: Draft, facts: Facts{Wrong: func(string) bool { return true }}},
+		{want: Signed, edits: []func(map[string]string){signed}},
+		{want: Refused, edits: []func(map[string]string){signed, func(m map[string]string) { sign(t, m, changeID, "jonas", "2026-06-12T09:50+03:00", "refused") }}},
+		{want: Signed, edits: []func(map[string]string){func(m map[string]string) { sign(t, m, changeID, "jonas", "2026-06-12T09:00+03:00", "refused") }, signed}},
+		{want: InUse, edits: []func(map[string]string){signed, batch}},
+		{want: Verified, edits: []func(map[string]string){signed, batch, verification("195 mg/L")}},
+		{want: Missed, edits: []func(map[string]string){signed, batch, verification("240 mg/L")}},
+		{want: VoidState, edits: []func(map[string]string){signed, replace("sessions/2026-06-09-well.md", "278", "279")}},
+		{want: VoidState, edits: []func(map[string]string){signed, replace("changes/2026-06-11-bitter.md", "volume", "void: {by: ines, on: 2026-06-12T10:00+03:00, reason: x}\nvolume")}},
+		{want: LapsedState, edits: []func(map[string]string){signed}, facts: Facts{Now: june13.AddDate(2, 0, 0)}},
+		{want: Emergency, edits: []func(map[string]string){replace("changes/2026-06-11-bitter.md", "volume", "emergency: {by: ines, on: 2026-06-11T06:10+03:00, reason: main break}\nvolume"), batch}, note: "overdue"},
+		{want: InUse, edits: []func(map[string]string){replace("changes/2026-06-11-bitter.md", "volume", "emergency: {by: ines, on: 2026-06-10T06:10+03:00, reason: main break}\nvolume"), signed, batch}, note: "reviewed after 51 h"},
+		{want: Superseded, edits: []func(map[string]string){signed, func(m map[string]string) {
+			m["changes/2026-06-12-bitter.md"] = strings.Replace(m["changes/2026-06-11-bitter.md"], "proposed: 2026-06-11", "proposed: 2026-06-12\nsupersedes: 2026-06-11-bitter", 1)
+			sign(t, m, "2026-06-12-bitter", "jonas", "2026-06-12T11:00+03:00", "accepted")
+		}}},
+		// What only proposes to replace it does not.
+		{want: Signed, edits: []func(map[string]string){signed, func(m map[string]string) {
+			m["changes/2026-06-12-bitter.md"] = strings.Replace(m["changes/2026-06-11-bitter.md"], "proposed: 2026-06-11", "proposed: 2026-06-12\nsupersedes: 2026-06-11-bitter", 1)
+		}}},
+		{want: Proposed, edits: []func(map[string]string){batch}, note: "brewed without an approval"},
+		// Two that supersede each other end the search all the same.
+		{want: Proposed, edits: []func(map[string]string){replace("changes/2026-06-11-bitter.md", "proposed: 2026-06-11", "proposed: 2026-06-11\nsupersedes: 2026-06-11-bitter")}},
+		{want: Signed, edits: []func(map[string]string){replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {reviewers: 0}}")}},
+	} {
+		m := files()
+		for _, e := range c.edits {
+			e(m)
+		}
+		if c.facts.Now.IsZero() {
+			c.facts.Now = june13
+		}
+		j := load(t, m)
+		change, _ := j.Changes.Get(changeID)
+		r := NewJudgement(j, c.facts).Change(change)
+		if r.State != c.want || !strings.Contains(strings.Join(r.Notes, "; "), c.note) {
+			t.Errorf("%s (%v; %v), want %s with %q", r.State, r.Why, r.Notes, c.want, c.note)
+		}
+	}
+}
+
+// E_n by ISO 13528 for the verification of the worked example in the demo
+// scenario: sulfate 195 against 201 with U 14 and, by 5 mg/L + 8 % at twice
+// the dilution, 26.
+func TestVerify(t *testing.T) {
+	m := files()
+	replace("changes/2026-06-11-bitter.md", "190 ± 14", "201 ± 14")(m)
+	m["sessions/2026-06-16-tank.md"] = "---\nsite: tank\nsample: verification\nchange: " + changeID + "\nsampled: 2026-06-16T07:20+03:00\nby: jonas\ninstrument: meter-1\nreadings:\n  sulfate: {value: [97 mg/L, 98 mg/L], dilution: 2}\n---\n"
+	j := load(t, m)
+	c, _ := j.Changes.Get(changeID)
+	s, _ := j.Sessions.Get("2026-06-16-tank")
+	checks := Verify(j, c, s)
+	want := (195.0 - 201) / math.Hypot(14, 2*5+0.08*195)
+	if len(checks) != 1 || checks[0].ID != water.Sulfate || math.Abs(checks[0].ErrorRatio-want) > 1e-6 || math.Abs(want+0.20) > 0.01 {
+		t.Errorf("%+v, want E_n %.4f", checks, want)
+	}
+}
+
+func TestGraph(t *testing.T) {
+	m := files()
+	m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\nweighed: {gypsum: {amount: 207 g, lot: GY-1}}\n---\n"
+	m["reports/2026-06-17-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-17T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + strings.Repeat("0", 64) + "\n---\n"
+	sign(t, m, changeID, "jonas", "2026-06-12T09:40+03:00", "accepted")
+	// A circle: the basis session verifies the change that rests on it.
+	replace("sessions/2026-06-05-ro.md", "readings", "sample: verification\nchange: "+changeID+"\nreadings")(m)
+	j := load(t, m)
+	g := NewGraph(j)
+	ids := func(list []journal.File) string {
+		var out []string
+		for _, f := range list {
+			out = append(out, f.ID)
+		}
+		return strings.Join(out, " ")
+	}
+	down := g.Walk(journal.File{Kind: journal.KindLot, ID: "SU-1"}, true)
+	if got := ids(down.Reached()); got != "2026-06-05-ro 2026-06-09-well 2026-06-11-bitter 2026-06-12-jonas-accepted 2026-118 2026-06-17-x" {
+		t.Errorf("down from the lot: %s", got)
+	}
+	up := g.Walk(journal.File{Kind: journal.KindBatch, ID: "2026-118"}, false)
+	if got := ids(up.Reached()); got != "ro well GY-1 SU-1 meter-1 2026-06-05-ro 2026-06-09-well bitter 2026-06-11-bitter" {
+		t.Errorf("up from the batch: %s", got)
+	}
+	// What does not exist keeps its place in the walk.
+	replace("changes/2026-06-11-bitter.md", "session: 2026-06-09-well", "session: 2026-06-10-well")(m)
+	links := NewGraph(load(t, m)).Up(journal.File{Kind: journal.KindChange, ID: changeID})
+	if !slices.ContainsFunc(links, func(l Link) bool { return l.To.ID == "2026-06-10-well" && l.To.Path == "" }) {
+		t.Errorf("missing record: %+v", links)
+	}
+}
+
+// The demo scenario's recall: a lot that reads 18 % low makes 278 of a well
+// 228; 40 % of it with 60 % permeate moves the liquor by 0.4 × 50 = 20 mg/L.
+func TestIf(t *testing.T) {
+	m := files()
+	replace("sessions/2026-06-09-well.md", "278 mg/L", "228 mg/L")(m)
+	m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\nvolume: 1480 L\nweighed: {gypsum: 207 g}\n---\n"
+	j := load(t, m)
+	off := func(s *journal.Session, r *journal.Reading) float64 {
+		if r.Lot == "SU-1" {
+			return -0.18
+		}
+		return 0
+	}
+	c, _ := j.Changes.Get(changeID)
+	effects, err := OnChange(j, c, off)
+	if err != nil || len(effects) != 1 {
+		t.Fatalf("%v %+v", err, effects)
+	}
+	e := effects[0]
+	shift := 0.4 * (228/0.82 - 228)
+	if e.Before != 190 || math.Abs(e.After-190-shift) > 1e-9 || math.Abs(shift-20) > 0.1 || !e.Halved || e.U != 14 {
+		t.Errorf("%+v, shift %g", e, shift)
+	}
+	if inside, known := e.Inside(e.After); !inside || !known {
+		t.Error("210 lies in 180 to 240")
+	}
+	b, _ := j.Batches.Get("2026-118")
+	effects, err = OnBatch(j, b, off)
+	if err != nil || len(effects) != 1 {
+		t.Fatalf("%v %+v", err, effects)
+	}
+	// Gypsum is 55.79 % sulfate: 96.06 of 172.17 g/mol (IUPAC atomic weights); the permeate's <2 counts as 1.
+	want := 0.4*228 + 0.6*1 + 207*0.55794*1000/1480
+	if math.Abs(effects[0].Before-want) > 0.05 || math.Abs(effects[0].After-want-shift) > 0.05 {
+		t.Errorf("%+v, want %g", effects[0], want)
+	}
+}
+
+func TestMatters(t *testing.T) {
+	m := files()
+	m["reports/2026-06-10-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-10T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + Digest([]byte(m["sessions/2026-06-09-well.md"])) + "\n---\n"
+	m["actions/2026-06-10-x.md"] = "---\nabout: well\nopened: 2026-06-10\ndeviation: smells\ndue: 2026-06-12\n---\n"
+	told := func(m map[string]string, now time.Time) string {
+		j := load(t, m)
+		var out []string
+		for _, x := range Matters(j, NewJudgement(j, Facts{Now: now})) {
+			urgent := ""
+			if x.Urgent {
+				urgent = "!"
+			}
+			out = append(out, string(x.Sort)+urgent+":"+x.Subject)
+			if x.Next == "" {
+				t.Errorf("%s has no next step", x.Text)
+			}
+		}
+		return strings.Join(out, " ")
+	}
+	if got := told(m, june13); got != "changes:"+changeID+" actions!:2026-06-10-x" {
+		t.Error(got)
+	}
+	// 30 d after 9 June is 9 July: told a week before, overdue after.
+	if got := told(m, time.Date(2026, 7, 3, 12, 0, 0, 0, time.UTC)); !strings.Contains(got, "tests:well") {
+		t.Error(got)
+	}
+	if got := told(m, time.Date(2026, 7, 10, 12, 0, 0, 0, time.UTC)); !strings.Contains(got, "tests!:well") {
+		t.Error(got)
+	}
+	replace("sessions/2026-06-09-well.md", "278", "279")(m)
+	if got := told(m, june13); !strings.Contains(got, "reports!:2026-06-10-x") {
+		t.Error(got)
+	}
+	replace("lots/SU-1.md", "tests: 50", "recalled: {on: 2026-06-12, reason: reads low}")(m)
+	if got := told(m, june13); !strings.Contains(got, "lots!:SU-1") {
+		t.Error(got)
+	}
+}
