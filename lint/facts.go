@@ -199,7 +199,7 @@ func (f *facts) histories() []*SiteHistory {
 			}
 			h := f.siteByID[s.Site]
 			if h == nil {
-				h = &SiteHistory{ID: s.Site, zone: f.run.j.Settings.Zone}
+				h = &SiteHistory{ID: s.Site, journal: f.run.j}
 				h.Site, _ = f.run.j.Sites.Get(s.Site)
 				f.siteByID[s.Site] = h
 				f.siteList = append(f.siteList, h)

@@ -390,6 +390,16 @@ func mapFS(layers ...map[string]string) fstest.MapFS {
 
 var digestForm = regexp.MustCompile(`\S+: DIGEST`)
 
+// baseRevision is the fixtures' journal as the branch to merge into.
+func baseRevision(t *testing.T, layers ...map[string]string) *Base {
+	t.Helper()
+	j, err := journal.Load(mapFS(layers...), journal.Options{Check: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &Base{Name: "main", Journal: j}
+}
+
 func lintFS(t *testing.T, fsys fs.FS, opt Options) []Diagnostic {
 	t.Helper()
 	j, err := journal.Load(fsys, journal.Options{Check: true, Sessions: true})
@@ -449,6 +459,9 @@ func (f *fixture) run(t *testing.T, file string, base map[string]string) {
 	opt := Options{Now: f.now, Only: f.only}
 	if f.git != nil {
 		opt.History = f.git
+	}
+	if f.rule == recordGuardChanged.Name {
+		opt.Base = baseRevision(t, base, f.common)
 	}
 	ds := lintFS(t, mapFS(base, f.common, f.bad), opt)
 	left := slices.Clone(f.wants)
@@ -566,6 +579,9 @@ func TestPages(t *testing.T) {
 			opt := Options{Now: f.now, Only: f.only}
 			if f.git != nil {
 				opt.History = f.git
+			}
+			if rule == recordGuardChanged {
+				opt.Base = baseRevision(t, base, f.common)
 			}
 			bad := examples(t, page, "A bad record", "A good record")
 			good := examples(t, page, "A good record", "What to do")

@@ -170,3 +170,9 @@ func (l *siteLimit) written(over bool) string {
 	}
 	return l.limit.Min.String()
 }
+
+// supplied reports a site whose water is as it came: from a well, a main or
+// before treatment.
+func supplied(site *journal.Site) bool {
+	return site.Stage == "intake" || site.Stage == "ro-feed" || site.Stage == "other"
+}

@@ -12,9 +12,13 @@ var limitAesthetic = &Rule{
 }
 
 // checkLimitAesthetic leaves analytes alone for which the site has its own,
-// decided limit: limit/site speaks there.
+// decided limit: limit/site speaks there; and waters that the brewery itself has
+// treated: these limits are for water as it is supplied.
 func checkLimitAesthetic(p *Pass) {
 	site, _ := p.Journal.Sites.Get(p.Session.Site)
+	if site != nil && !supplied(site) {
+		return
+	}
 	p.eachLimit(limits.Aesthetic, func(r *journal.Reading, m water.Measured, l *limits.Limit, over bool) {
 		if site != nil {
 			if _, decided := site.Limits[l.Analyte]; decided {

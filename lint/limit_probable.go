@@ -39,6 +39,9 @@ func checkLimitProbable(p *Pass) {
 		}
 	}
 	for _, kind := range []limits.Kind{limits.Health, limits.Aesthetic} {
+		if kind == limits.Aesthetic && h.Site != nil && !supplied(h.Site) {
+			continue
+		}
 		for _, l := range p.run.limits(kind) {
 			if told[l.Analyte] && kind != limits.Health {
 				continue

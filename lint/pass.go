@@ -41,10 +41,12 @@ type Finding struct {
 }
 
 // Setting is a threshold of the rule, in the threshold's unit.
-func (p *Pass) Setting(key string) float64 {
-	for i := range p.rule.rule.Settings {
-		if p.rule.rule.Settings[i].Key == key {
-			return p.rule.values[i]
+func (p *Pass) Setting(key string) float64 { return p.rule.setting(key) }
+
+func (a *active) setting(key string) float64 {
+	for i := range a.rule.Settings {
+		if a.rule.Settings[i].Key == key {
+			return a.values[i]
 		}
 	}
 	return 0

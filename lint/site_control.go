@@ -24,8 +24,13 @@ func checkSiteControl(p *Pass) {
 	h, baseline := p.Site, int(p.Setting("baseline"))
 	for id := water.ID(0); id < water.NumAnalytes; id++ {
 		s := h.Series(id)
-		if s == nil || id == water.SampleTemperature || len(s.At) <= baseline || baseline < 5 {
+		if s == nil || swings(id) || len(s.At) <= baseline || baseline < 5 || h.treated() {
 			continue
+		}
+		if a, ok := p.run.active["site/trend"]; ok {
+			if _, drifts := p.trend(h, id, a.setting); drifts {
+				continue // a slow drift leaves every limit, and site/trend tells it
+			}
 		}
 		for _, group := range byRegime(h, s) {
 			if len(group) > baseline {

@@ -19,7 +19,7 @@ var siteLooksLike = &Rule{
 // and are passed over.
 func checkSiteLooksLike(p *Pass) {
 	h := p.Site
-	if h.Site == nil {
+	if h.Site == nil || h.made() {
 		return
 	}
 	own := h.profiles()
@@ -46,13 +46,10 @@ func checkSiteLooksLike(p *Pass) {
 func (p *Pass) likeness(h *SiteHistory, s *journal.Session, a *water.Analysis) (string, float64) {
 	name, best := "", 0.0
 	for _, other := range p.run.facts.histories() {
-		if other == h || other.Site == nil || other.Site.Owner != h.Site.Owner || feeds(p.Journal, other.ID, h.ID, 4) || feeds(p.Journal, h.ID, other.ID, 4) {
+		if other == h || other.made() || other.Site == nil || other.Site.Owner != h.Site.Owner || feeds(p.Journal, other.ID, h.ID, 4) || feeds(p.Journal, h.ID, other.ID, 4) {
 			continue
 		}
-		regime := ""
-		if len(other.Site.Supply) > 0 {
-			regime = other.Site.Regime(s.Sampled.In(p.zone()))
-		}
+		regime := regimeOf(p.Journal, other.Site, s.Sampled.In(p.zone()), 4)
 		for w := range other.profiles() {
 			known := &other.waters[w]
 			if known.regime != regime || known.n < 3 {

@@ -13,18 +13,18 @@ var siteOutlier = &Rule{
 	Settings: []Threshold{
 		{"score", "3.5", "", "modified z-score"},
 		{"readings", "8", "", "how many other readings of the same regime there must be"},
-		{"uncertainty", "1.5", "", "standard uncertainties that it must be off by as well"},
+		{"uncertainty", "2", "", "standard uncertainties that it must be off by as well"},
 	},
 }
 
 // checkSiteOutlier takes modified z = 0.6745 (x - median)/MAD over 3.5 (Iglewicz
 // & Hoaglin 1993; NIST/SEMATECH e-Handbook 1.3.5.17), and only what the test can
-// tell: more than 1.5 standard uncertainties.
+// tell: more than twice its standard uncertainty.
 func checkSiteOutlier(p *Pass) {
 	h := p.Site
 	for id := water.ID(0); id < water.NumAnalytes; id++ {
 		s := h.Series(id)
-		if s == nil || id == water.SampleTemperature {
+		if s == nil || h.treated() || swings(id) {
 			continue
 		}
 		for k := range s.At {
@@ -60,4 +60,13 @@ func (p *Pass) allowance(s *journal.Session, r *journal.Reading, usual float64) 
 		return math.Max(u, m.Accuracy.Uncertainty(usual/d, d))
 	}
 	return math.Max(u, r.Analyte.Info().Typical.Uncertainty(usual/d, d))
+}
+
+// swings reports analytes that go up and down from day to day for good reason.
+func swings(id water.ID) bool {
+	switch id {
+	case water.SampleTemperature, water.FreeChlorine, water.TotalChlorine, water.TurbidityValue:
+		return true
+	}
+	return false
 }

@@ -23,7 +23,7 @@ func checkSiteStep(p *Pass) {
 	h, need := p.Site, max(int(p.Setting("readings")), 2)
 	for _, id := range drifting {
 		s := h.Series(id)
-		if s == nil {
+		if s == nil || h.treated() {
 			continue
 		}
 		for _, g := range byRegime(h, s) {

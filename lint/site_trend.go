@@ -1,9 +1,13 @@
 package lint
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
+	"wj/journal"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -26,54 +30,94 @@ var drifting = []water.ID{
 	water.Nitrate, water.Iron, water.Manganese, water.Silica, water.ElectricalConductivity, water.DissolvedSolids,
 }
 
-// checkSiteTrend uses the seasonal Kendall test with the supply regimes as
-// seasons, so that a switch of supply is no trend (Hirsch, Slack & Smith 1982);
-// with one regime it is the Mann-Kendall test with the Theil-Sen slope.
+// drift is a trend that is both sure and large.
+type drift struct {
+	id     water.ID
+	s      *Series
+	from   int
+	y      []float64
+	p      float64
+	slope  float64 // a year
+	size   float64 // change over the time looked at, in standard uncertainties of a reading
+	newest *journal.Session
+}
+
+// trend looks for one in an analyte's newest readings. It uses the seasonal
+// Kendall test with the supply regimes as seasons, so that a switch of supply is
+// no trend (Hirsch, Slack & Smith 1982); with one regime it is the Mann-Kendall
+// test with the Theil-Sen slope.
+func (p *Pass) trend(h *SiteHistory, id water.ID, setting func(string) float64) (drift, bool) {
+	s := h.Series(id)
+	if s == nil || float64(len(s.At)) < setting("readings") || h.treated() {
+		return drift{}, false
+	}
+	d := drift{id: id, s: s, from: max(0, len(s.At)-max(int(setting("newest")), 3)), newest: h.Own[s.At[len(s.At)-1]]}
+	regimes := map[string]int{}
+	var season []int
+	var x []float64
+	for k := d.from; k < len(s.At); k++ {
+		regime := h.Regime[s.At[k]]
+		if _, ok := regimes[regime]; !ok {
+			regimes[regime] = len(regimes)
+		}
+		season = append(season, regimes[regime])
+		x = append(x, h.Own[s.At[k]].Sampled.Sub(h.Own[s.At[d.from]].Sampled).Hours()/24/365.25)
+		d.y = append(d.y, s.Value[k])
+	}
+	years := x[len(x)-1]
+	r, ok := d.newest.Reading(id)
+	if !ok || years < 0.25 {
+		return drift{}, false
+	}
+	t, err := stats.SeasonalMannKendall(season, x, d.y, 0.95)
+	if err != nil || t.P >= setting("probability") || t.Slope == 0 || len(t.Seasons) > 1 && t.HomogeneityP < 0.01 {
+		return drift{}, false
+	}
+	d.p, d.slope = t.P, t.Slope
+	d.size = math.Abs(t.Slope) * years / p.allowance(d.newest, r, s.Middle[len(s.At)-1])
+	return d, d.size > setting("uncertainty")
+}
+
+// summary is 1 for what only sums up the ions, so that an ion is named first.
+func summary(id water.ID) int {
+	if id == water.ElectricalConductivity || id == water.DissolvedSolids {
+		return 1
+	}
+	return 0
+}
+
+// checkSiteTrend tells the largest drift of a site, and names the others: ions
+// that come from one rock rise together.
 func checkSiteTrend(p *Pass) {
 	h := p.Site
+	var found []drift
 	for _, id := range drifting {
-		s := h.Series(id)
-		if s == nil || float64(len(s.At)) < p.Setting("readings") {
-			continue
+		if d, ok := p.trend(h, id, p.Setting); ok {
+			found = append(found, d)
 		}
-		from := max(0, len(s.At)-max(int(p.Setting("newest")), 3))
-		regimes := map[string]int{}
-		var season []int
-		var x, y []float64
-		for k := from; k < len(s.At); k++ {
-			session := h.Own[s.At[k]]
-			regime := h.Regime[s.At[k]]
-			if _, ok := regimes[regime]; !ok {
-				regimes[regime] = len(regimes)
-			}
-			season = append(season, regimes[regime])
-			x = append(x, session.Sampled.Sub(h.Own[s.At[from]].Sampled).Hours()/24/365.25)
-			y = append(y, s.Value[k])
-		}
-		years := x[len(x)-1]
-		if years < 0.25 {
-			continue
-		}
-		t, err := stats.SeasonalMannKendall(season, x, y, 0.95)
-		if err != nil || t.P >= p.Setting("probability") || t.Slope == 0 || len(t.Seasons) > 1 && t.HomogeneityP < 0.01 {
-			continue
-		}
-		session := h.Own[s.At[len(s.At)-1]]
-		r, ok := session.Reading(id)
-		if !ok {
-			continue
-		}
-		u := p.allowance(session, r, s.Middle[len(s.At)-1])
-		if math.Abs(t.Slope)*years <= p.Setting("uncertainty")*u {
-			continue
-		}
-		verb := "rises"
-		if t.Slope < 0 {
-			verb = "falls"
-		}
-		p.ReportReading(session, r, "value", "%s at %s %s by %s a month (%d readings since %s, p %s)%s", id, h.ID, verb, show(id, math.Abs(t.Slope)/12), len(x), p.date(h.Own[s.At[from]].Sampled), probability(t.P), p.reaches(h, id, latest(y), t.Slope)).
-			Help("plot it; look for the cause, and hold the changes that rest on this water against its newest values")
 	}
+	if len(found) == 0 {
+		return
+	}
+	slices.SortStableFunc(found, func(a, b drift) int {
+		return cmp.Or(cmp.Compare(summary(a.id), summary(b.id)), cmp.Compare(b.size, a.size))
+	})
+	d := found[0]
+	verb := "rises"
+	if d.slope < 0 {
+		verb = "falls"
+	}
+	also := ""
+	for _, o := range found[1:] {
+		also += ", " + o.id.String()
+	}
+	if also != "" {
+		also = "; it drifts together with " + strings.TrimPrefix(also, ", ")
+	}
+	r, _ := d.newest.Reading(d.id)
+	p.ReportReading(d.newest, r, "value", "%s at %s %s by %s a month (%d readings since %s, p %s)%s%s", d.id, h.ID, verb, show(d.id, math.Abs(d.slope)/12), len(d.y),
+		p.date(h.Own[d.s.At[d.from]].Sampled), probability(d.p), p.reaches(h, d.id, latest(d.y), d.slope), also).
+		Help("plot it; look for the cause, and hold the changes that rest on this water against its newest values")
 }
 
 func probability(v float64) string {

@@ -24,10 +24,7 @@ func checkUtilityGap(p *Pass) {
 		if s.Source != "utility" || !routine(s) {
 			continue
 		}
-		regime := ""
-		if h.Site != nil {
-			regime = h.Site.Regime(s.Sampled.In(p.zone()))
-		}
+		regime := regimeOf(p.Journal, h.Site, s.Sampled.In(p.zone()), 4)
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			m, ok := p.Journal.Measured(s, r)

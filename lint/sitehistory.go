@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 	"sync"
 	"time"
 
@@ -20,16 +21,16 @@ type SiteHistory struct {
 	Own    []*journal.Session // routine tests on the bench
 	Regime []string           // the supply regime at each of Own; "" where none is declared
 
-	zone   *time.Location
-	series map[water.ID]*Series
+	journal *journal.Journal
+	series  map[water.ID]*Series
 
 	profileOnce sync.Once
 	waters      []profile
 }
 
 // Series is one analyte's numbers at a site, in its standard unit; bounds are
-// left out. Middle and Scale are what the site's other readings of the same
-// regime, the nearest thirty before it, lead to expect: their median and 1.4826
+// left out, and so are sites whose water a recipe makes. Middle and Scale are what the site's other readings of the same
+// regime, the nearest twenty before it, lead to expect: their median and 1.4826
 // times their median absolute deviation (Hampel 1974). Readings at the start of
 // a regime are held against those that follow.
 type Series struct {
@@ -40,7 +41,7 @@ type Series struct {
 }
 
 // window is how many readings before one make up what is expected of it.
-const window = 30
+const window = 20
 
 // enough is how many readings of a regime an expectation rests on at least.
 const enough = 8
@@ -50,13 +51,41 @@ func (h *SiteHistory) settle() {
 	for _, s := range h.All {
 		if routine(s) && bench(s) {
 			h.Own = append(h.Own, s)
-			regime := ""
-			if h.Site != nil && len(h.Site.Supply) > 0 {
-				regime = h.Site.Regime(s.Sampled.In(zoneOr(h.zone)))
-			}
-			h.Regime = append(h.Regime, regime)
+			h.Regime = append(h.Regime, regimeOf(h.journal, h.Site, s.Sampled.In(zoneOr(h.journal.Settings.Zone)), 4))
 		}
 	}
+}
+
+// regimeOf is the supply regime of a site at a time: its own, else that of the
+// sites that feed it, so that a carbon filter follows the main before it.
+func regimeOf(j *journal.Journal, site *journal.Site, at time.Time, depth int) string {
+	if site == nil || depth == 0 {
+		return ""
+	}
+	if len(site.Supply) > 0 {
+		return site.Regime(at)
+	}
+	regime := ""
+	for _, id := range site.FedBy {
+		if feed, ok := j.Sites.Get(id); ok {
+			if r := regimeOf(j, feed, at, depth-1); r != "" {
+				regime = strings.TrimPrefix(regime+"+"+r, "+")
+			}
+		}
+	}
+	return regime
+}
+
+// made reports a site whose water is what the last recipe made of it: it has
+// no usual value.
+func (h *SiteHistory) made() bool {
+	return h.Site != nil && (h.Site.Stage == "blend-tank" || h.Site.Stage == "hot-liquor" || h.Site.Stage == "cold-liquor")
+}
+
+// treated reports a site whose water a filter or membrane made: limit/stage
+// judges it against its own feed.
+func (h *SiteHistory) treated() bool {
+	return h.Site != nil && (h.Site.Stage == "ro-permeate" || h.Site.Stage == "softener-outlet" || h.Site.Stage == "carbon-outlet")
 }
 
 func zoneOr(z *time.Location) *time.Location {
@@ -78,15 +107,28 @@ func (h *SiteHistory) Series(id water.ID) *Series {
 // forget frees the series.
 func (h *SiteHistory) forget() { h.series = nil }
 
-// build makes all series in one walk over the sessions.
+// build makes all series in one walk over the sessions. Readings of recalled
+// lots are known to be bad and left out.
 func (h *SiteHistory) build() {
 	h.series = map[water.ID]*Series{}
+	if h.made() {
+		return
+	}
+	recalled := map[string]bool{}
+	for _, lot := range h.journal.Lots.List {
+		if lot.Recalled != nil {
+			recalled[lot.ID] = true
+		}
+	}
 	var all [water.NumAnalytes]Series
 	var a water.Analysis
 	for i, s := range h.Own {
 		journal.Values(s, &a)
 		for k := range s.Readings {
 			id := s.Readings[k].Analyte
+			if recalled[s.Readings[k].Lot] {
+				a.Set(id, water.Measured{Bound: water.Below})
+			}
 			if a.Has(id) && !s.Readings[k].Faulty {
 				all[id].add(i, a.Number(id))
 			}
