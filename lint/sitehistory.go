@@ -108,7 +108,8 @@ func (h *SiteHistory) Series(id water.ID) *Series {
 func (h *SiteHistory) forget() { h.series = nil }
 
 // build makes all series in one walk over the sessions. Readings of recalled
-// lots are known to be bad and left out.
+// lots, and diluted ones of what cannot be diluted, are known to be bad and left
+// out.
 func (h *SiteHistory) build() {
 	h.series = map[water.ID]*Series{}
 	if h.made() {
@@ -126,7 +127,7 @@ func (h *SiteHistory) build() {
 		journal.Values(s, &a)
 		for k := range s.Readings {
 			id := s.Readings[k].Analyte
-			if recalled[s.Readings[k].Lot] {
+			if recalled[s.Readings[k].Lot] || s.Readings[k].Dilution > 1 && undiluted(id) {
 				a.Set(id, water.Measured{Bound: water.Below})
 			}
 			if a.Has(id) && !s.Readings[k].Faulty {
