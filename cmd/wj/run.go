@@ -52,6 +52,8 @@ type commandLine struct {
 	Due        dueCmd        `cmd:"" help:"Show which tests are due and overdue."`
 	Completion completionCmd `cmd:"" help:"Print a script that completes commands, flags and ids in bash, zsh or fish."`
 	Man        manCmd        `cmd:"" help:"Print the manual page of wj or of one command, in roff."`
+	Enter      enterCmd      `cmd:"" help:"Record a session at the bench, one test after another, with timers."`
+	Method     methodCmd     `cmd:"" help:"Show a test procedure, or run its timers."`
 	Schema     schemaCmd     `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
 	Demo       demoCmd       `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
 }

@@ -1,0 +1,314 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"time"
+	"unicode/utf8"
+
+	"golang.org/x/term"
+
+	"wj/journal/bench"
+	"wj/render"
+)
+
+// terminal gives the terminal that the program talks with, where both ends are
+// one.
+func (a *app) terminal() (in, out *os.File, ok bool) {
+	in, ok1 := a.stdin.(*os.File)
+	out, ok2 := a.stdout.(*os.File)
+	ok = ok1 && ok2 && term.IsTerminal(int(in.Fd())) && term.IsTerminal(int(out.Fd())) && a.env("TERM") != "dumb"
+	return in, out, ok
+}
+
+// Sequences of ECMA-48 and DEC that every terminal emulator knows.
+const (
+	otherScreen = "\x1b[?1049h"
+	firstScreen = "\x1b[?1049l"
+	home        = "\x1b[H"
+	clearLine   = "\x1b[K"
+	clearBelow  = "\x1b[J"
+	hideCursor  = "\x1b[?25l"
+	showCursor  = "\x1b[?25h"
+)
+
+// holdScreen holds a session on the whole screen, key by key.
+func (a *app) holdScreen(m *bench.Machine, in, out *os.File, bell bool, clock func() time.Time, save func() error) (done bool, err error) {
+	before, err := term.MakeRaw(int(in.Fd()))
+	if err != nil {
+		return false, fmt.Errorf("take the terminal key by key: %w", err)
+	}
+	fmt.Fprint(out, otherScreen+hideCursor)
+	defer func() {
+		fmt.Fprint(out, showCursor+firstScreen)
+		if e := term.Restore(int(in.Fd()), before); e != nil && err == nil {
+			err = fmt.Errorf("give the terminal back: %w", e)
+		}
+	}()
+	ended := make(chan os.Signal, 1)
+	signal.Notify(ended, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	defer signal.Stop(ended)
+	keys := make(chan []byte)
+	go func() {
+		defer close(keys)
+		for {
+			buf := make([]byte, 256)
+			n, err := in.Read(buf)
+			if err != nil {
+				return
+			}
+			keys <- buf[:n]
+		}
+	}()
+	tick := time.NewTicker(200 * time.Millisecond)
+	defer tick.Stop()
+	var rest []byte
+	shown, rung := "", m.Rings
+	for !over(m) {
+		if frame := a.frame(m.View(clock()), out); frame != shown {
+			if _, err := out.WriteString(frame); err != nil {
+				return false, nil // the terminal is gone; everything is kept
+			}
+			shown = frame
+		}
+		if m.Rings > rung && bell {
+			_, _ = out.WriteString("\a")
+		}
+		rung = m.Rings
+		changed := false
+		select {
+		case <-ended:
+			return false, nil
+		case <-tick.C:
+			changed = m.Handle(bench.Input{Key: bench.Tick}, clock())
+		case chunk, open := <-keys:
+			if !open {
+				return false, nil
+			}
+			var inputs []bench.Input
+			inputs, rest = parseKeys(append(rest, chunk...))
+			for _, i := range inputs {
+				if i.Key == leaveKey || m.Leaves(i) {
+					return false, save()
+				}
+				if over(m) {
+					break
+				}
+				changed = m.Handle(i, clock()) || changed
+			}
+		}
+		if changed {
+			if err := save(); err != nil {
+				return false, err
+			}
+		}
+	}
+	return true, nil
+}
+
+// leaveKey is Ctrl-C or Ctrl-D.
+const leaveKey bench.Key = -1
+
+// parseKeys reads keys from the bytes that a terminal sends; rest is the start
+// of a character that has not come whole. Arrow and function keys (ECMA-48
+// control sequences) mean nothing here and are passed over.
+func parseKeys(b []byte) (out []bench.Input, rest []byte) {
+	for len(b) > 0 {
+		switch c := b[0]; {
+		case c == '\r' || c == '\n':
+			out, b = append(out, bench.Input{Key: bench.Enter}), b[1:]
+		case c == 0x7f || c == 0x08:
+			out, b = append(out, bench.Input{Key: bench.Backspace}), b[1:]
+		case c == 0x03 || c == 0x04:
+			out, b = append(out, bench.Input{Key: leaveKey}), b[1:]
+		case c == 0x1b:
+			b = b[escapeLength(b):]
+		case c < 0x20:
+			b = b[1:]
+		case !utf8.FullRune(b):
+			return out, b
+		default:
+			r, n := utf8.DecodeRune(b)
+			b = b[n:]
+			if r != utf8.RuneError {
+				out = append(out, bench.Input{Key: bench.Rune, Rune: r})
+			}
+		}
+	}
+	return out, nil
+}
+
+// escapeLength is the length of the sequence that an escape byte begins: ESC [
+// parameters and a final byte of @ to ~, or ESC O and one byte.
+func escapeLength(b []byte) int {
+	if len(b) > 2 && b[1] == 'O' {
+		return 3
+	}
+	if len(b) < 2 || b[1] != '[' {
+		return 1
+	}
+	for i := 2; i < len(b); i++ {
+		if b[i] >= 0x40 && b[i] <= 0x7e {
+			return i + 1
+		}
+	}
+	return len(b)
+}
+
+// frame draws a view for a terminal of any size down to 40 by 12.
+func (a *app) frame(v bench.View, out *os.File) string {
+	width, height, err := term.GetSize(int(out.Fd()))
+	if err != nil || width < 20 || height < 6 {
+		width, height = max(width, 40), max(height, 12)
+	}
+	lines, cursorRow, cursorColumn := a.screen(v, width, height)
+	var b strings.Builder
+	b.WriteString(hideCursor + home)
+	for i, l := range lines {
+		b.WriteString(l + clearLine)
+		if i < len(lines)-1 {
+			b.WriteString("\r\n")
+		}
+	}
+	b.WriteString(clearBelow)
+	if cursorRow >= 0 {
+		fmt.Fprintf(&b, "\x1b[%d;%dH%s", cursorRow+1, cursorColumn+1, showCursor)
+	}
+	return b.String()
+}
+
+// screen lays a view out: where one is above, the keys below, and between them
+// as much of the rest as fits around the line that matters.
+func (a *app) screen(v bench.View, width, height int) (lines []string, cursorRow, cursorColumn int) {
+	o := a.out
+	room := width - 1 // a full last column makes some terminals wrap
+	head := render.Line(strings.Join(nonEmpty(v.Where, v.Count, v.Test), " · "))
+	top := []string{o.Paint(render.Heading, cut(head, room)), o.Paint(render.Dim, strings.Repeat("─", room))}
+
+	var bottom []string
+	if v.Timer > 0 {
+		bottom = append(bottom, timerLine(v, room))
+	}
+	for _, l := range fold(v.Message, room) {
+		bottom = append(bottom, o.Paint(render.Warning, l))
+	}
+	asked := -1
+	cursorRow = -1
+	if v.Ask != "" {
+		prompt := render.Line(v.Ask) + ": "
+		typed := render.Line(v.Typed)
+		if render.Width(prompt)+render.Width(typed) > room-1 {
+			bottom = append(bottom, cut(prompt, room))
+			prompt = ""
+			for render.Width(typed) > room-1 { // the end of what is typed stays in sight
+				_, n := utf8.DecodeRuneInString(typed)
+				typed = typed[n:]
+			}
+		}
+		asked = len(bottom)
+		bottom = append(bottom, prompt+o.Paint(render.Bold, typed))
+		cursorColumn = render.Width(prompt + typed)
+	}
+	bottom = append(bottom, o.Paint(render.Dim, strings.Repeat("─", room)))
+	for _, l := range keyLines(v, room) {
+		bottom = append(bottom, o.Paint(render.Dim, l))
+	}
+
+	var body []string
+	focus := 0
+	for i, l := range v.Lines {
+		if i == v.Focus {
+			focus = len(body)
+		}
+		width := room
+		if render.Width(l.Text) > room {
+			width = room - 4 // what follows is set in
+		}
+		for k, text := range fold(l.Text, width) {
+			if k > 0 {
+				text = "    " + strings.TrimLeft(text, " ")
+			}
+			body = append(body, o.Paint(lineState(l.Style), cut(text, room)))
+		}
+	}
+	space := max(height-len(top)-len(bottom), 1)
+	if total := len(body); total > space {
+		from := min(max(focus-space/3, 0), len(body)-space)
+		body = body[from : from+space]
+		if more := total - from - space; more > 0 {
+			body[space-1] = o.Paint(render.Dim, fmt.Sprintf("… %d more lines", more+1))
+		}
+	}
+	for len(body) < space && len(body) < 16 {
+		body = append(body, "")
+	}
+	lines = append(append(top, body...), bottom...)
+	if asked >= 0 {
+		cursorRow = len(top) + len(body) + asked
+	}
+	return lines, cursorRow, cursorColumn
+}
+
+func lineState(s bench.Style) render.State {
+	switch s {
+	case bench.Quiet:
+		return render.Dim
+	case bench.Strong:
+		return render.Bold
+	case bench.Doubtful:
+		return render.Warning
+	}
+	return render.Plain
+}
+
+// fold breaks a text; nothing gives no line.
+func fold(text string, width int) []string {
+	if text == "" {
+		return nil
+	}
+	return strings.Split(render.Wrap(render.Line(text), max(width, 8)), "\n")
+}
+
+func cut(s string, width int) string {
+	if render.Width(s) <= width {
+		return s
+	}
+	for render.Width(s) > width-1 && s != "" {
+		_, n := utf8.DecodeLastRuneInString(s)
+		s = s[:len(s)-n]
+	}
+	return s + "…"
+}
+
+// keyLines lists the keys, never breaking inside one.
+func keyLines(v bench.View, width int) []string {
+	var lines []string
+	line := ""
+	for _, k := range v.Keys {
+		part := k.Key + " " + render.Line(k.Does)
+		switch {
+		case line == "":
+			line = part
+		case render.Width(line)+3+render.Width(part) <= width:
+			line += " · " + part
+		default:
+			lines, line = append(lines, line), part
+		}
+	}
+	return append(lines, line)
+}
+
+// timerLine is the time that is left, in figures and as a line that grows
+// shorter.
+func timerLine(v bench.View, width int) string {
+	text := clockText(v.Timer)
+	length := max(width-len(text)-1, 4)
+	left := 0
+	if v.Total > 0 {
+		left = min(int(float64(length)*float64(v.Timer)/float64(v.Total)+0.5), length)
+	}
+	return text + " " + strings.Repeat("━", left) + strings.Repeat("·", length-left)
+}

@@ -1,0 +1,92 @@
+package main
+
+import (
+	"bytes"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"wj/journal"
+	"wj/journal/bench"
+	"wj/render"
+	"wj/water"
+)
+
+// TestKeysFromTerminal reads what terminals send: xterm's control sequences
+// (ECMA-48) mean nothing here, a character may come in two pieces.
+func TestKeysFromTerminal(t *testing.T) {
+	text := func(in []bench.Input) string {
+		var b strings.Builder
+		for _, i := range in {
+			switch i.Key {
+			case bench.Enter:
+				b.WriteString("⏎")
+			case bench.Backspace:
+				b.WriteString("⌫")
+			case leaveKey:
+				b.WriteString("✗")
+			default:
+				b.WriteRune(i.Rune)
+			}
+		}
+		return b.String()
+	}
+	for _, c := range []struct{ sent, want, rest string }{
+		{"7.4\r", "7.4⏎", ""}, {"\x1b[A7\x1b[1;5C8\x1bOP9", "789", ""}, {"\x7f\x08\x03", "⌫⌫✗", ""},
+		{"µ", "µ", ""}, {"7\xc2", "7", "\xc2"}, {"\xff7", "7", ""}, {"\x1b", "", ""}, {"\x1b[200~84\x1b[201~", "84", ""},
+	} {
+		got, rest := parseKeys([]byte(c.sent))
+		if text(got) != c.want || string(rest) != c.rest {
+			t.Errorf("%q: %q and %q left", c.sent, text(got), rest)
+		}
+	}
+}
+
+var colours = regexp.MustCompile("\x1b\\[[0-9;]*m")
+
+// TestScreenFits draws whatever state keys can lead to: no line is wider than
+// the terminal, all fit its height, and the keys are always in sight.
+func TestScreenFits(t *testing.T) {
+	long := strings.Repeat("a long step that goes on and on and tells everything twice, ", 3)
+	p := bench.Plan{Name: "A site with quite a long name, tap in the cellar 水", By: "ines", Tests: []bench.Test{
+		{Analyte: water.Sulfate, NeedsLot: true, MethodName: "Sulfate", Caution: "Barium is poisonous: gloves", Units: []water.Unit{water.MilligramLitre},
+			Lots:  []bench.Lot{{ID: "SU-1", Text: "expires 2027-01-31, 10 of 50 left"}},
+			Steps: []journal.Step{{Do: long}, {Do: "stir", Mix: 20 * time.Second, Wait: time.Minute}, {Do: long}, {Do: "read"}}},
+		{Analyte: water.PHValue},
+	}}
+	a := &app{out: render.Detect(&bytes.Buffer{}, func(string) string { return "" }, "always")}
+	judge := func(*bench.State) []bench.Doubt {
+		return []bench.Doubt{{Message: long, Help: long}, {Message: "short"}, {Message: long}, {Message: long}}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		now := time.Date(2026, 3, 4, 12, 0, 0, 0, time.UTC)
+		m := &bench.Machine{Plan: p, State: bench.Begin(p, now), Judge: judge}
+		width, height := rapid.SampledFrom([]int{40, 60, 80, 200}).Draw(t, "width"), rapid.SampledFrom([]int{12, 20, 24, 60}).Draw(t, "height")
+		for _, r := range rapid.StringMatching(`[⏎⏎⏎⏎0-9><bslkrcnt .x水]{0,60}`).Draw(t, "keys") {
+			in := bench.Input{Key: bench.Rune, Rune: r}
+			if r == '⏎' {
+				in = bench.Input{Key: bench.Enter}
+			}
+			m.Handle(in, now)
+			v := m.View(now)
+			lines, row, column := a.screen(v, width, height)
+			if len(lines) > height {
+				t.Fatalf("%d lines on %d", len(lines), height)
+			}
+			for _, l := range lines {
+				if w := render.Width(colours.ReplaceAllString(l, "")); w >= width {
+					t.Fatalf("%d columns of %d: %q", w, width, l)
+				}
+			}
+			if row >= len(lines) || column >= width {
+				t.Fatalf("the cursor is at %d, %d", row, column)
+			}
+			if last := v.Keys[len(v.Keys)-1]; !strings.Contains(lines[len(lines)-1], last.Does) {
+				t.Fatalf("the keys are not in sight: %q", lines[len(lines)-1])
+			}
+		}
+	})
+}
