@@ -387,8 +387,23 @@ func (a *app) sayWalked(w history.Walked) {
 	}
 }
 
-// keyring is the keys of people/, each with its dates and its person's.
+// keyring is the keys of people/. Those that cannot be read are left out; wj
+// verify tells them.
 func keyring(j *journal.Journal) *history.Keyring {
+	ring, _ := history.NewKeyring(keysOf(j))
+	return ring
+}
+
+// unreadableKeys says of which person's record a key cannot be read.
+func unreadableKeys(j *journal.Journal) []string {
+	if _, err := history.NewKeyring(keysOf(j)); err != nil {
+		return strings.Split(err.Error(), "\n")
+	}
+	return nil
+}
+
+// keysOf lists the keys of people/, each with its dates and its person's.
+func keysOf(j *journal.Journal) []history.Key {
 	var keys []history.Key
 	for _, p := range j.People.List {
 		if p.Void != nil {
@@ -407,8 +422,7 @@ func keyring(j *journal.Journal) *history.Keyring {
 			keys = append(keys, key)
 		}
 	}
-	ring, _ := history.NewKeyring(keys) // wj verify tells which could not be read
-	return ring
+	return keys
 }
 
 func later(a, b time.Time) time.Time {

@@ -40,7 +40,7 @@ func (c *reviewCmd) Run(a *app) error {
 	}
 	w, err := a.witness(j, root, "")
 	if err != nil {
-		a.say("history is not known here: %s", err)
+		a.say("history is not known here: %s", reasonOf(err))
 		w = &witness{}
 	} else {
 		defer w.h.Close()

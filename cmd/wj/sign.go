@@ -65,7 +65,7 @@ func (c *signCmd) Run(a *app) error {
 	case err == nil:
 		defer w.h.Close()
 	case errors.Is(err, history.ErrNoRepository), errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
-		a.say("who signs cannot be kept in history here: %s", err)
+		a.say("who signs cannot be kept in history here: %s", reasonOf(err))
 		w = &witness{}
 	default:
 		return err
@@ -138,20 +138,11 @@ func (c *signCmd) forbidden(j *journal.Journal, w *witness, record journal.Any, 
 	change, ok := record.(*journal.Change)
 	if ok && w.h != nil && base.Settings.Policy.OtherThanAuthor {
 		person, _ := base.People.Get(by)
-		if o, known := w.origin(change.Path); known && !o.Cut && (o.Signer == by || o.Signer == "" && knownTo(person, o.Email)) {
+		if o, known := w.origin(change.Path); known && !o.Cut && (o.Signer == by || o.Signer == "" && o.By(person)) {
 			return fmt.Sprintf("%s made the change as it stands (commit %s), and policy asks for another person", by, o.Commit)
 		}
 	}
 	return ""
-}
-
-func knownTo(p *journal.Person, email string) bool {
-	for _, e := range p.Email {
-		if strings.EqualFold(e, email) {
-			return true
-		}
-	}
-	return false
 }
 
 func (c *signCmd) others(j *journal.Journal, w *witness, record journal.Any, by string, now time.Time) string {

@@ -38,7 +38,7 @@ func (c *statusCmd) Run(a *app) error {
 		a.say("not in a Git repository: nothing is kept in history (git init)")
 		w = &witness{}
 	default:
-		a.say("history is not known: %s", err)
+		a.say("history is not known: %s", reasonOf(err))
 		w = &witness{}
 	}
 	matters := audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))

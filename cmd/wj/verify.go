@@ -3,11 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
 	"slices"
 	"strings"
-	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
@@ -97,13 +95,19 @@ func (a *app) verify(j *journal.Journal, root, base string) (*trust, error) {
 			return nil, err
 		}
 		t.base = "the files themselves"
-		t.say("history is not known (%s): who signed, what was deleted and what was rewritten cannot be told", err)
+		t.say("history is not known (%s): who signed, what was deleted and what was rewritten cannot be told", reasonOf(err))
 		w = &witness{}
 	case err != nil:
 		return nil, err
 	default:
 		defer w.h.Close()
 		t.base = w.baseName
+		for _, line := range unreadableKeys(w.base) {
+			t.find("people", "mend the key in people/: a line as in a .pub file, or an armored OpenPGP public key", "%s", line)
+		}
+		if changed := rulesChanged(w.base, j); len(changed) > 0 {
+			t.say("not as at the base, and without effect until merged: %s; whoever merges them changes who may sign", strings.Join(changed, ", "))
+		}
 		if err := t.history(a, w); err != nil {
 			return nil, err
 		}
@@ -112,6 +116,9 @@ func (a *app) verify(j *journal.Journal, root, base string) (*trust, error) {
 	judgement := audit.NewJudgement(j, facts)
 	for _, s := range j.Signoffs.List {
 		t.verdicts = append(t.verdicts, audit.Judge(j, s, facts))
+	}
+	if w.walkErr != nil {
+		t.find("history", "git fsck", "could not be read to its end: %s", w.walkErr)
 	}
 	t.settle(j, judgement)
 	t.attachments(j)
@@ -162,180 +169,6 @@ func (t *trust) newerChange(j *journal.Journal, g *audit.Judgement, c *journal.C
 		}
 	}
 	return ""
-}
-
-// history walks every commit once.
-func (t *trust) history(a *app, w *witness) error {
-	type track struct {
-		file     journal.File
-		versions []audit.Version
-	}
-	tracks := map[string]*track{} // by the path that the record has now
-	current := map[string]string{}
-	gone := map[string]bool{}
-	var order []string
-	strangers := map[string]int{}
-	walked, err := w.h.Walk(a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
-		t.signature(w, step)
-		if !knownAddress(w.base, step.Author.Email) {
-			strangers[step.Author.Email]++
-		}
-		for _, c := range step.Changes {
-			f, ok := journal.FileOf(c.Path)
-			if !ok {
-				continue
-			}
-			now := orElse(current[c.Path], c.Path)
-			switch {
-			case c.Kind == history.Deleted:
-				if _, err := fs.Stat(w.j.FS, now); err != nil && !gone[now] && len(w.j.Find(f.ID)) == 0 {
-					gone[now] = true
-					t.find(c.Path, "restore it (git checkout "+step.Hash.Short()+"~1 -- "+c.Path+"), and void it if it is wrong: wj void "+f.ID+" --reason …",
-						"deleted by %s on %s (commit %s); a wrong record is voided, never deleted", step.Author.Name, step.Author.When.Format("2006-01-02"), step.Hash.Short())
-				}
-				continue
-			case c.Kind == history.Added:
-				continue
-			case c.Kind == history.Renamed:
-				current[c.From] = now
-				if c.Before == c.After {
-					continue
-				}
-			}
-			before, err := w.h.Blob(c.Before)
-			if err != nil {
-				return err
-			}
-			after, err := w.h.Blob(c.After)
-			if err != nil {
-				return err
-			}
-			if tracks[now] == nil {
-				file, _ := journal.FileOf(now)
-				tracks[now] = &track{file: file}
-				order = append(order, now)
-			}
-			tracks[now].versions = append(tracks[now].versions, audit.Version{Commit: step.Hash.Short(), Name: step.Author.Name, When: step.Author.When, Content: after, Before: [][]byte{before}})
-		}
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	if walked.Stopped != "" {
-		t.say("%s: what came before was not looked at", walked.Stopped)
-	}
-	if walked.Shallow {
-		t.say("this copy is shallow: what was deleted or rewritten before its first commit cannot be told (git fetch --unshallow)")
-	}
-	for _, now := range order {
-		tr := tracks[now]
-		for _, s := range audit.History(tr.file.Kind, tr.versions) {
-			if s.Silent && s.Version >= 0 {
-				v := tr.versions[s.Version]
-				t.find(now, "wj blame "+tr.file.ID, "rewritten without an amendment by %s on %s (commit %s): %s", v.Name, v.When.Format("2006-01-02"), v.Commit, settingText(s))
-			}
-		}
-	}
-	t.say("%s walked: %s", count(walked.Commits, "commit"), t.signatures())
-	if len(strangers) > 0 {
-		t.say("addresses of commits that are in no person's record: %s", strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
-	}
-	return t.anchors(a, w)
-}
-
-func knownAddress(j *journal.Journal, email string) bool {
-	for _, p := range j.People.List {
-		for _, e := range p.Email {
-			if strings.EqualFold(e, email) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// signature judges a commit's signature; a bad one is a finding.
-func (t *trust) signature(w *witness, step history.Step) {
-	if !step.Signed {
-		t.committed["unsigned"]++
-		return
-	}
-	v, err := w.h.Verify(step.Hash, w.ring, time.Time{})
-	if err != nil {
-		t.find("commit "+step.Hash.Short(), "", "its signature cannot be judged: %s", err)
-		return
-	}
-	t.committed[v.Kind.String()]++
-	switch v.Kind {
-	case history.Bad, history.Malformed, history.WrongNamespace, history.Revoked:
-		t.find("commit "+step.Hash.Short(), "git show --show-signature "+step.Hash.Short(), "%s signature%s", v.Kind, detail(v.Detail))
-	}
-}
-
-func detail(s string) string {
-	if s == "" {
-		return ""
-	}
-	return " (" + s + ")"
-}
-
-func (t *trust) signatures() string {
-	words := []struct{ kind, text string }{{"good", "signed with a key of people/"}, {"unknown key", "signed with a key that is in no person's record"}, {"expired key", "signed with an expired key"},
-		{"key not yet valid", "signed with a key before its first day"}, {"unsigned", "unsigned (their names are claims)"}}
-	var parts []string
-	for _, w := range words {
-		if n := t.committed[w.kind]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, w.text))
-		}
-	}
-	return strings.Join(parts, ", ")
-}
-
-// anchors asks whether the last signed tag is still part of this history: if
-// not, history was rewritten after it was set.
-func (t *trust) anchors(a *app, w *witness) error {
-	tags, err := w.h.Tags()
-	if err != nil {
-		return err
-	}
-	var last *history.Tag
-	var verdict history.Verdict
-	for i := range tags {
-		tag := &tags[i]
-		if !tag.Signed {
-			continue
-		}
-		v, err := w.h.VerifyTag(*tag, w.ring, time.Time{})
-		if err != nil {
-			return err
-		}
-		if v.Kind == history.Bad || v.Kind == history.Malformed || v.Kind == history.WrongNamespace {
-			t.find("tag "+tag.Name, "git tag -v "+tag.Name, "%s signature%s", v.Kind, detail(v.Detail))
-			continue
-		}
-		if last == nil || tag.Tagger.When.After(last.Tagger.When) {
-			last, verdict = tag, v
-		}
-	}
-	if last == nil {
-		t.say("there is no signed tag: that history was rewritten before it came here cannot be told (git tag -s)")
-		return nil
-	}
-	ancestor, err := w.h.IsAncestor(a.ctx, last.Commit, w.head.Hash)
-	if err != nil {
-		return err
-	}
-	who := verdict.Kind.String()
-	if verdict.Kind == history.Good {
-		who = "signed by " + verdict.Principal
-	}
-	if !ancestor {
-		t.find("tag "+last.Name, "compare: git log "+last.Name+" --not HEAD", "the last signed anchor (%s, %s) is not part of this history: history was rewritten, or this branch left it", last.Tagger.When.Format("2006-01-02"), who)
-		return nil
-	}
-	t.say("last signed anchor: tag %s of %s, %s, is part of this history", last.Name, last.Tagger.When.Format("2006-01-02"), who)
-	return nil
 }
 
 // attachments compares photos and certificates with their digests.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"strings"
 	"sync"
 	"time"
 
@@ -28,6 +29,7 @@ type witness struct {
 
 	once    sync.Once
 	origins map[string]audit.Origin
+	walkErr error // why origins are not all known
 	a       *app
 }
 
@@ -87,48 +89,93 @@ func (a *app) witness(j *journal.Journal, root, base string) (*witness, error) {
 	return w, nil
 }
 
-// origin finds the commit that gave a file its content. All files that can be
-// asked for (sign-offs and changes) are found in one walk.
+// origin finds the commit that gave a file its present bytes. All files that
+// can be asked for (sign-offs and changes) are found in one walk. A commit
+// counts only if it left exactly the bytes that are there now: where branches
+// were merged, the newest commit of a file is not always the one that prevailed.
+// Of several such commits for a sign-off one by its signer is taken, so that
+// bringing a file back does not take it from who signed it.
 func (w *witness) origin(p string) (audit.Origin, bool) {
-	w.once.Do(func() {
-		w.origins = map[string]audit.Origin{}
-		names := map[string]string{} // path at that point of the walk → path now
-		for _, f := range w.j.Files {
-			if (f.Kind == journal.KindSignoff || f.Kind == journal.KindChange) && !w.dirty[f.Path] {
-				names[f.Path] = f.Path
-			}
-		}
-		left := len(names)
-		_, _ = w.h.Walk(w.a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
-			for _, c := range step.Changes {
-				now, wanted := names[c.Path]
-				if !wanted || c.Kind == history.Deleted {
-					continue
-				}
-				delete(names, c.Path)
-				if c.Kind == history.Renamed && c.Before == c.After {
-					names[c.From] = now
-					continue
-				}
-				w.origins[now] = w.describe(step.Revision)
-				left--
-			}
-			if left == 0 {
-				return errEnough
-			}
-			return nil
-		})
-	})
+	w.once.Do(w.findOrigins)
 	o, ok := w.origins[p]
-	if !ok && !w.dirty[p] && w.h.Shallow() {
+	if !ok && !w.dirty[p] && (w.h.Shallow() || w.walkErr != nil) {
 		return audit.Origin{Cut: true}, true
 	}
 	return o, ok
 }
 
+func (w *witness) findOrigins() {
+	w.origins = map[string]audit.Origin{}
+	head, err := w.h.FS(w.head.Hash)
+	if err != nil {
+		w.walkErr = err
+		return
+	}
+	type search struct {
+		path   string // now
+		blob   history.Hash
+		signer *journal.Person
+	}
+	open := map[string]search{} // by the path at that point of the walk
+	for _, f := range w.j.Files {
+		if f.Kind != journal.KindSignoff && f.Kind != journal.KindChange || w.dirty[f.Path] {
+			continue
+		}
+		info, err := fs.Stat(head, f.Path)
+		if err != nil {
+			continue
+		}
+		blob, _ := info.Sys().(history.Hash)
+		s := search{path: f.Path, blob: blob}
+		if signoff, ok := w.j.Signoffs.Get(f.ID); ok && f.Kind == journal.KindSignoff {
+			s.signer, _ = w.base.People.Get(signoff.By)
+		}
+		open[f.Path] = s
+	}
+	_, err = w.h.Walk(w.a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
+		for _, c := range step.Changes {
+			s, wanted := open[c.Path]
+			if !wanted || c.Kind == history.Deleted {
+				continue
+			}
+			if c.Kind == history.Renamed {
+				open[c.From] = s
+				if c.Before == c.After {
+					delete(open, c.Path)
+					continue
+				}
+			}
+			if c.After != s.blob {
+				continue
+			}
+			o := w.describe(step.Revision)
+			bySigner := s.signer == nil || o.Signer == s.signer.ID || o.Signer == "" && o.By(s.signer)
+			if _, known := w.origins[s.path]; !known || bySigner {
+				w.origins[s.path] = o
+			}
+			if bySigner {
+				delete(open, c.Path)
+				delete(open, c.From)
+			}
+		}
+		if len(open) == 0 {
+			return errEnough
+		}
+		return nil
+	})
+	if !errors.Is(err, errEnough) {
+		w.walkErr = err
+	}
+}
+
 // describe judges who made a commit.
 func (w *witness) describe(r history.Revision) audit.Origin {
 	o := audit.Origin{Commit: r.Hash.Short(), Name: r.Author.Name, Email: r.Author.Email, Committed: r.Committer.When}
+	for _, t := range r.Trailers() {
+		if _, address, ok := strings.Cut(strings.TrimSuffix(t.Value, ">"), "<"); ok && strings.EqualFold(t.Key, "Co-authored-by") {
+			o.Others = append(o.Others, address)
+		}
+	}
 	if !r.Signed {
 		return o
 	}
@@ -175,6 +222,16 @@ func (a *app) facts(j *journal.Journal, w *witness) audit.Facts {
 func (a *app) waterMoved(j *journal.Journal) func(*journal.Change) string {
 	book := plan.Open(j)
 	return func(c *journal.Change) string { return book.MovedWords(c, a.now()) }
+}
+
+// reasonOf is an error with what the repository's kind explains of it, on one
+// line.
+func reasonOf(err error) string {
+	var t *history.Trouble
+	if errors.As(err, &t) && t.Hint != "" {
+		return err.Error() + "; " + t.Hint
+	}
+	return err.Error()
 }
 
 // readAttachment reads a file that a record names, beside the record or from

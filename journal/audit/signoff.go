@@ -15,6 +15,7 @@ type Origin struct {
 	Commit    string // short name
 	Name      string // of the author, as the commit claims
 	Email     string
+	Others    []string // addresses of co-authors, which a squash leaves in the message
 	Committed time.Time
 	Signature Signature
 	Signer    string // the person whose key signed, "" where none is known
@@ -250,14 +251,14 @@ func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, wo
 	switch {
 	case o.Signature == Proven && o.Signer != s.By:
 		worse(NotAllowed, "it says %s, but commit %s was signed with a key of %s", s.By, o.Commit, o.Signer)
-	case o.Signature != Proven && !hasAddress(person, o.Email):
+	case o.Signature != Proven && !o.By(person):
 		worse(NotAllowed, "it says %s, but commit %s is by %s <%s>, which is no address of %s", s.By, o.Commit, o.Name, o.Email, s.By)
 	}
 	v.Claim = o.Signature != Proven
 	change, isChange := record.(*journal.Change)
 	if isChange && base.Settings.Policy.OtherThanAuthor && change.Author != s.By {
 		// The author field is what the proposer typed; history knows whose bytes these are.
-		if made, ok := facts.Origin(change.Path); ok && !made.Cut && (made.Signer == s.By || made.Signer == "" && hasAddress(person, made.Email)) {
+		if made, ok := facts.Origin(change.Path); ok && !made.Cut && (made.Signer == s.By || made.Signer == "" && made.By(person)) {
 			worse(NotAllowed, "%s made the change as it stands (commit %s), and policy asks for another person", s.By, made.Commit)
 		}
 	}
@@ -287,8 +288,12 @@ func describe(o Origin) string {
 // Describe says in words what a commit's signature proves.
 func (o Origin) Describe() string { return describe(o) }
 
-func hasAddress(p *journal.Person, email string) bool {
-	return slices.ContainsFunc(p.Email, func(e string) bool { return strings.EqualFold(e, email) })
+// By reports whether a commit names one of a person's addresses as author or
+// co-author. Without a signature that is the commit's claim.
+func (o Origin) By(p *journal.Person) bool {
+	return slices.ContainsFunc(p.Email, func(e string) bool {
+		return strings.EqualFold(e, o.Email) || slices.ContainsFunc(o.Others, func(other string) bool { return strings.EqualFold(e, other) })
+	})
 }
 
 // MaySign says why a person may not sign a record at a time, "" where they
