@@ -85,7 +85,7 @@ func (p *Pass) signature(s *Series, k int, session *journal.Session, r *journal.
 		return "", false
 	}
 	ratio := v / usual
-	if ratio > 0.83 && ratio < 1.2 {
+	if ratio > 0.88 && ratio < 1.14 {
 		return "", false
 	}
 	u, _ := p.Journal.Uncertainty(session, r)

@@ -1,0 +1,523 @@
+package lint
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"math/rand/v2"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"wj/journal"
+	"wj/water"
+)
+
+// The simulation brews an invented plant's waters, reads them with a meter
+// that has the accuracy of the base journal's, and asks two things of the rules:
+// that good sessions are left alone, and that planted faults are found.
+
+// trueWater is what a water really is, in the standard units.
+type trueWater map[water.ID]float64
+
+// waters are self-consistent analyses of an invented island (sums of charges
+// within 1 %); mg/L, alkalinity and hardness as CaCO3.
+var waters = map[string]trueWater{
+	"well":      {water.PHValue: 7.2, water.Alkalinity: 246, water.CalciumHardness: 382, water.TotalHardness: 470, water.Chloride: 44, water.Sulfate: 235, water.ElectricalConductivity: 1030},
+	"reservoir": {water.PHValue: 7.6, water.Alkalinity: 52, water.CalciumHardness: 55, water.TotalHardness: 74, water.Chloride: 18, water.Sulfate: 21, water.ElectricalConductivity: 212},
+	"wellfield": {water.PHValue: 7.4, water.Alkalinity: 212, water.CalciumHardness: 210, water.TotalHardness: 267, water.Chloride: 38, water.Sulfate: 52, water.ElectricalConductivity: 608},
+	"bore":      {water.PHValue: 7.3, water.Alkalinity: 262, water.CalciumHardness: 280, water.TotalHardness: 298, water.Chloride: 26, water.Sulfate: 46, water.ElectricalConductivity: 610},
+}
+
+// expandedOf is the meter's 95 % accuracy, as base.txtar declares it.
+func expandedOf(id water.ID, v float64) float64 {
+	switch id {
+	case water.PHValue:
+		return 0.15
+	case water.Alkalinity, water.CalciumHardness, water.TotalHardness:
+		return 5 + 0.05*v
+	case water.Chloride:
+		return 2 + 0.05*v
+	case water.Sulfate:
+		return 5 + 0.08*v
+	case water.FreeChlorine, water.TotalChlorine:
+		return 0.02 + 0.05*v
+	}
+	return 2 + 0.02*v
+}
+
+var panel = []water.ID{water.PHValue, water.Alkalinity, water.CalciumHardness, water.TotalHardness, water.Chloride, water.Sulfate, water.ElectricalConductivity}
+
+var lotLetters = map[water.ID]string{water.PHValue: "PH", water.Alkalinity: "AL", water.CalciumHardness: "CH", water.TotalHardness: "TH", water.Chloride: "CL", water.Sulfate: "SU", water.FreeChlorine: "FC"}
+
+// plant is one simulated brewery.
+type plant struct {
+	random *rand.Rand
+	zone   *time.Location
+	files  map[string]string
+	bias   map[string]float64 // of each lot, in units of the expanded uncertainty
+	used   map[water.ID]int
+	serial map[water.ID]int
+}
+
+// packSize is how many tests a simulated pack holds.
+const packSize = 40
+
+func newPlant(t *testing.T, seed uint64) *plant {
+	zone, err := time.LoadLocation("Europe/Vilnius")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := &plant{random: rand.New(rand.NewPCG(seed, 0x77)), zone: zone, files: baseFiles(t), bias: map[string]float64{}, used: map[water.ID]int{}, serial: map[water.ID]int{}}
+	for name := range p.files {
+		if strings.HasPrefix(name, "lots/") && name != "lots/CS-2601.md" {
+			delete(p.files, name)
+		}
+	}
+	schedule := "schedule:\n  - {every: 7 d, analytes: [pH, alkalinity, calcium_hardness, total_hardness, chloride, sulfate]}\n"
+	p.files["sites/north-well.md"] = "---\nname: North well\nowner: quillmarsh\nstage: intake\nplace: [55.7000, 19.0000]\n" + schedule + "limits:\n  sulfate: {max: 320 mg/L}\n---\n"
+	p.files["sites/town-main.md"] = "---\nname: Town main\nowner: quillmarsh\nstage: intake\nplace: [55.7300, 19.0500]\n" + schedule + supplyYears() + "---\n"
+	p.files["sites/tarrow-bore.md"] = "---\nname: Bore\nowner: quillmarsh\nstage: intake\nplace: [55.7600, 19.1000]\n" + schedule + "---\n"
+	p.files["lots/CS-2601.md"] = "---\nstandard: {alkalinity: 100 mg/L CaCO3, calcium_hardness: 100 mg/L CaCO3, total_hardness: 150 mg/L CaCO3, chloride: 50 mg/L, sulfate: 100 mg/L}\n---\n"
+	p.files["instruments/meter-2.md"] = strings.Replace(p.files["instruments/meter-2.md"], "since: 2025-01-01", "since: 2020-01-01", 1)
+	return p
+}
+
+func supplyYears() string {
+	out := "supply:\n"
+	for year := 2022; year <= 2027; year++ {
+		out += fmt.Sprintf("  - {regime: reservoir, since: %d-10-01, until: %d-04-30}\n  - {regime: wellfield, since: %d-05-01, until: %d-09-30}\n", year, year+1, year+1, year+1)
+	}
+	return out
+}
+
+// at is the water of a site on a day.
+func (p *plant) water(site string, day time.Time) trueWater {
+	switch {
+	case site == "north-well":
+		return waters["well"]
+	case site == "tarrow-bore":
+		return waters["bore"]
+	case day.Month() >= time.May && day.Month() <= time.September:
+		return waters["wellfield"]
+	}
+	return waters["reservoir"]
+}
+
+// lot is the open pack for an analyte, a new one when it is used up; fresh
+// tells that it was just opened.
+func (p *plant) lot(id water.ID, tests int) (name string, fresh bool) {
+	if p.serial[id] == 0 || p.used[id]+tests > packSize {
+		p.serial[id]++
+		p.used[id] = 0
+		fresh = true
+	}
+	p.used[id] += tests
+	name = fmt.Sprintf("%s-%03d", lotLetters[id], p.serial[id])
+	if fresh {
+		// A lot's bias lies anywhere within a sixth of the expanded uncertainty.
+		p.bias[name] = (2*p.random.Float64() - 1) / 6
+		p.files["lots/"+name+".md"] = fmt.Sprintf("---\nanalyte: %s\nexpires: 2028-12\ntests: %d\n---\n", id, packSize)
+	}
+	return name, fresh
+}
+
+// simSession is a session before it is written.
+type simSession struct {
+	site     string
+	sampled  time.Time
+	tested   time.Time
+	head     map[string]string
+	readings map[water.ID]*simReading
+	order    []water.ID
+	id       string
+}
+
+type simReading struct {
+	typed    string
+	dilution float64
+	lot      string
+	extra    string
+}
+
+// read is what the meter shows of a true value: bias of the lot, repeatability
+// of a sixth of the expanded uncertainty, rounded as the display does.
+func (p *plant) read(id water.ID, truth float64, lot string) float64 {
+	u := expandedOf(id, truth)
+	return truth + u*p.bias[lot] + u/6*p.random.NormFloat64()
+}
+
+func typedValue(id water.ID, v float64) string {
+	digits := 0
+	if id == water.PHValue || id == water.FreeChlorine || id == water.TotalChlorine {
+		digits = 2
+	}
+	text := fmt.Sprintf("%.*f", digits, v)
+	if u := id.Info().Unit; !u.IsNone() {
+		text += " " + u.String()
+	}
+	return text
+}
+
+// session tests a site's water as a careful person would.
+func (p *plant) session(site string, when time.Time) *simSession {
+	s := &simSession{site: site, sampled: when, tested: when.Add(time.Duration(4+p.random.IntN(10)) * time.Minute), head: map[string]string{"by": "ines", "instrument": "meter-2"}, readings: map[water.ID]*simReading{}}
+	truth := p.water(site, when)
+	for _, id := range panel {
+		s.set(p, id, truth[id])
+	}
+	s.id = when.Format("2006-01-02") + "-" + site
+	return s
+}
+
+// set reads a true value into the session, diluted where it must be.
+func (s *simSession) set(p *plant, id water.ID, truth float64) {
+	r := &simReading{dilution: 1}
+	if id == water.Sulfate && truth > 150 || id == water.TotalHardness && truth > 430 {
+		r.dilution = 2
+	}
+	if id == water.ElectricalConductivity {
+		r.extra = ", instrument: ec-pen-1"
+	} else {
+		r.lot, _ = p.lot(id, 1)
+	}
+	r.typed = typedValue(id, p.read(id, truth/r.dilution, r.lot))
+	if s.readings[id] == nil {
+		s.order = append(s.order, id)
+	}
+	s.readings[id] = r
+}
+
+func (s *simSession) path() string {
+	return "sessions/" + s.sampled.Format("2006") + "/" + s.id + ".md"
+}
+
+func (s *simSession) text() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "---\nsite: %s\nsampled: %s\ntested: %s\n", s.site, journal.FormatTime(s.sampled), journal.FormatTime(s.tested))
+	for _, key := range []string{"by", "instrument", "place", "source", "sample", "standard_lot", "ignore"} {
+		if v, ok := s.head[key]; ok {
+			fmt.Fprintf(&b, "%s: %s\n", key, v)
+		}
+	}
+	b.WriteString("readings:\n")
+	for _, id := range s.order {
+		r := s.readings[id]
+		if r == nil {
+			continue
+		}
+		fmt.Fprintf(&b, "  %s: {value: %s", id, r.typed)
+		if r.dilution != 1 {
+			fmt.Fprintf(&b, ", dilution: %g", r.dilution)
+		}
+		if r.lot != "" {
+			fmt.Fprintf(&b, ", lot: %s", r.lot)
+		}
+		b.WriteString(r.extra + "}\n")
+	}
+	b.WriteString("---\n")
+	return b.String()
+}
+
+// write keeps the session, and checks with a standard every lot that it opened.
+func (p *plant) write(s *simSession) { p.files[s.path()] = s.text() }
+
+// standards tests a check standard with every open lot.
+func (p *plant) standards(when time.Time) *simSession {
+	s := &simSession{site: "north-well", sampled: when, tested: when.Add(10 * time.Minute), head: map[string]string{"by": "ines", "instrument": "meter-2", "sample": "check-standard", "standard_lot": "CS-2601"}, readings: map[water.ID]*simReading{}}
+	for id, truth := range map[water.ID]float64{water.Alkalinity: 100, water.CalciumHardness: 100, water.TotalHardness: 150, water.Chloride: 50, water.Sulfate: 100} {
+		s.set(p, id, truth)
+	}
+	s.id = when.Format("2006-01-02") + "-standards"
+	return s
+}
+
+// season runs the plant: every site each week and the standards each week as
+// well, so that each new lot meets one within a fortnight.
+func (p *plant) season(from time.Time, weeks int, sites ...string) (last map[string]*simSession) {
+	last = map[string]*simSession{}
+	for w := range weeks {
+		day := from.AddDate(0, 0, 7*w)
+		for i, site := range sites {
+			when := time.Date(day.Year(), day.Month(), day.Day(), 8+2*i, 5+p.random.IntN(20), 0, 0, p.zone)
+			s := p.session(site, when)
+			p.write(s)
+			last[site] = s
+		}
+		p.write(p.standards(time.Date(day.Year(), day.Month(), day.Day(), 16, 0, 0, 0, p.zone)))
+	}
+	return last
+}
+
+// TestGoodSessionsAreLeftAlone: of a thousand simulated good sessions fewer
+// than one in a hundred gets any warning from any one rule.
+func TestGoodSessionsAreLeftAlone(t *testing.T) {
+	weeks, seeds := 112, uint64(3)
+	if testing.Short() {
+		weeks, seeds = 60, 1
+	}
+	sites := []string{"north-well", "town-main", "tarrow-bore"}
+	total, warned := 0, map[string]map[string]bool{}
+	for seed := range seeds {
+		p := newPlant(t, 1000+seed)
+		from := time.Date(2024, 1, 8, 0, 0, 0, 0, p.zone)
+		p.season(from, weeks, sites...)
+		total += weeks * len(sites)
+		for _, d := range lintFS(t, mapFS(p.files), Options{Now: from.AddDate(0, 0, 7*weeks)}) {
+			if d.Severity < Warning {
+				continue
+			}
+			if warned[d.Rule] == nil {
+				warned[d.Rule] = map[string]bool{}
+			}
+			warned[d.Rule][fmt.Sprint(seed, d.Path)] = true
+			t.Logf("%s:%d: %s: %s", d.Path, d.Line, d.Rule, d.Message)
+		}
+	}
+	for rule, paths := range warned {
+		if share := float64(len(paths)) / float64(total); share >= 0.01 {
+			t.Errorf("%s warns at %d of %d good sessions (%.1f %%)", rule, len(paths), total, 100*share)
+		}
+	}
+}
+
+// fault is one kind of mistake, planted into the last session of a plant that
+// is otherwise good.
+type fault struct {
+	name, rule string
+	plant      func(p *plant, s *simSession) (path string)
+}
+
+func scale(id water.ID, factor float64) func(*plant, *simSession) string {
+	return func(p *plant, s *simSession) string {
+		r := s.readings[id]
+		r.typed = typedValue(id, number(r.typed)*factor)
+		return s.path()
+	}
+}
+
+func number(typed string) float64 {
+	q, err := water.ParseQuantity(typed)
+	if err != nil {
+		return math.NaN()
+	}
+	return q.Value
+}
+
+var sulfateForm = regexp.MustCompile(`(sulfate: {value: )([0-9]+ mg/L)(, dilution: 2, lot: )SU-[0-9]+`)
+
+// faults are at least twenty-five kinds, each larger than the meter's noise.
+var faults = []fault{
+	{"hardness given as Ca", "chemistry/calcium-over-total", func(_ *plant, s *simSession) string {
+		s.readings[water.CalciumHardness].typed = strings.Replace(s.readings[water.CalciumHardness].typed, "CaCO3", "Ca", 1)
+		return s.path()
+	}},
+	{"alkalinity as HCO3", "unit/signature", scale(water.Alkalinity, 1.2193)},
+	{"degrees written as mg/L", "unit/signature", scale(water.Alkalinity, 1/17.848)},
+	{"calcium as Ca written as CaCO3", "unit/signature", scale(water.CalciumHardness, 0.4004)},
+	{"sulfate as S", "unit/signature", scale(water.Sulfate, 1/2.996)},
+	{"chloride as salt", "unit/signature", scale(water.Chloride, 1.6485)},
+	{"decimal point slipped", "unit/signature", scale(water.Alkalinity, 0.1)},
+	{"dilution forgotten", "unit/signature", func(_ *plant, s *simSession) string { s.readings[water.Sulfate].dilution = 1; return s.path() }},
+	{"dilution counted twice", "unit/signature", func(_ *plant, s *simSession) string { s.readings[water.Sulfate].dilution = 4; return s.path() }},
+	{"strips swapped", "chemistry/calcium-over-total", func(_ *plant, s *simSession) string {
+		a, b := s.readings[water.CalciumHardness], s.readings[water.TotalHardness]
+		a.typed, b.typed, a.dilution, b.dilution = b.typed, a.typed, b.dilution, a.dilution
+		return s.path()
+	}},
+	{"one reading far out", "site/outlier", scale(water.Alkalinity, 1.35)},
+	{"sulfate a third low", "chemistry/sodium-band", scale(water.Sulfate, 0.75)},
+	{"conductivity pen unrinsed", "chemistry/conductivity", scale(water.ElectricalConductivity, 1.5)},
+	{"wrong site", "site/looks-like", func(p *plant, s *simSession) string {
+		s.site, s.id = "tarrow-bore", s.sampled.Format("2006-01-02")+"-tarrow-bore-2"
+		return s.path()
+	}},
+	{"bottle from another place", "sample/place", func(_ *plant, s *simSession) string { s.head["place"] = "[55.7600, 19.1000]"; return s.path() }},
+	{"stale sample", "sample/stale", func(_ *plant, s *simSession) string { s.tested = s.sampled.Add(3 * time.Hour); return s.path() }},
+	{"tested before it was taken", "sample/order", func(_ *plant, s *simSession) string { s.tested = s.sampled.Add(-time.Hour); return s.path() }},
+	{"next year", "sample/order", func(_ *plant, s *simSession) string {
+		s.sampled, s.tested = s.sampled.AddDate(1, 0, 0), s.tested.AddDate(1, 0, 0)
+		s.id = s.sampled.Format("2006-01-02") + "-" + s.site
+		return s.path()
+	}},
+	{"typo in the day", "format/id", func(_ *plant, s *simSession) string {
+		s.sampled, s.tested = s.sampled.AddDate(0, 0, -9), s.tested.AddDate(0, 0, -9)
+		return s.path()
+	}},
+	{"summer's offset in winter", "format/dst-time", func(p *plant, s *simSession) string {
+		_, offset := s.sampled.Zone()
+		s.sampled = s.sampled.In(time.FixedZone("", offset+3600))
+		return s.path()
+	}},
+	{"copied session", "sample/copied", func(p *plant, s *simSession) string {
+		again := *s
+		again.sampled, again.tested = s.sampled.Add(24*time.Hour), s.tested.Add(24*time.Hour)
+		again.id = again.sampled.Format("2006-01-02") + "-" + s.site
+		p.write(&again)
+		return again.path()
+	}},
+	{"analyte left out", "sample/incomplete", func(_ *plant, s *simSession) string { s.readings[water.TotalHardness] = nil; return s.path() }},
+	{"replicates apart", "sample/replicates", func(_ *plant, s *simSession) string {
+		r := s.readings[water.Chloride]
+		r.typed = fmt.Sprintf("[%s, %s]", r.typed, typedValue(water.Chloride, number(r.typed)*1.3))
+		return s.path()
+	}},
+	{"top of the range", "range/over", func(_ *plant, s *simSession) string {
+		s.readings[water.Sulfate].typed, s.readings[water.Sulfate].dilution = "200 mg/L", 1
+		return s.path()
+	}},
+	{"under the range", "range/under", func(_ *plant, s *simSession) string {
+		s.readings[water.Alkalinity].typed = "4 mg/L CaCO3"
+		return s.path()
+	}},
+	{"pH diluted", "range/dilution", func(_ *plant, s *simSession) string { s.readings[water.PHValue].dilution = 2; return s.path() }},
+	{"a mean typed", "range/resolution", func(_ *plant, s *simSession) string { s.readings[water.Chloride].typed = "43.33 mg/L"; return s.path() }},
+	{"pH without its point", "range/impossible", func(_ *plant, s *simSession) string {
+		s.readings[water.PHValue].typed = strings.Replace(s.readings[water.PHValue].typed, ".", "", 1)
+		return s.path()
+	}},
+	{"another meter's unit", "unit/instrument", func(_ *plant, s *simSession) string {
+		s.readings[water.Alkalinity].typed = "14.4 gpg"
+		return s.path()
+	}},
+	{"expired lot", "reagent/expired", func(p *plant, s *simSession) string {
+		p.files["lots/CL-OLD.md"] = "---\nanalyte: chloride\nexpires: 2024-12\n---\n"
+		s.readings[water.Chloride].lot = "CL-OLD"
+		return s.path()
+	}},
+	{"recalled lot", "reagent/recalled", func(p *plant, s *simSession) string {
+		p.files["lots/SU-BAD.md"] = "---\nanalyte: sulfate\nrecalled: {on: 2025-12-01, reason: reads low}\n---\n"
+		s.readings[water.Sulfate].lot = "SU-BAD"
+		return s.path()
+	}},
+	{"lots swapped", "reagent/wrong-analyte", func(_ *plant, s *simSession) string {
+		a, b := s.readings[water.Sulfate], s.readings[water.Chloride]
+		a.lot, b.lot = b.lot, a.lot
+		return s.path()
+	}},
+	{"lot left out", "reagent/unknown", func(_ *plant, s *simSession) string { s.readings[water.Sulfate].lot = ""; return s.path() }},
+	{"bad lot, 18 % low", "reagent/lot-shift", func(p *plant, s *simSession) string {
+		p.files["lots/SU-LOW.md"] = "---\nanalyte: sulfate\n---\n"
+		low := func(typed string) string { return typedValue(water.Sulfate, number(typed)*0.82) }
+		r := s.readings[water.Sulfate]
+		r.typed, r.lot = low(r.typed), "SU-LOW"
+		first := ""
+		for i := range 3 {
+			day := s.sampled.AddDate(0, 0, -7*(i+1))
+			first = "sessions/" + day.Format("2006") + "/" + day.Format("2006-01-02") + "-north-well.md"
+			p.files[first] = sulfateForm.ReplaceAllStringFunc(p.files[first], func(line string) string {
+				m := sulfateForm.FindStringSubmatch(line)
+				return m[1] + low(m[2]) + m[3] + "SU-LOW"
+			})
+		}
+		return first
+	}},
+	{"meter out of service", "instrument/retired", func(p *plant, s *simSession) string {
+		p.files["instruments/meter-1.md"] = strings.Replace(p.files["instruments/meter-2.md"], "since: 2020-01-01", "until: 2025-03-01", 1)
+		s.head["instrument"] = "meter-1"
+		return s.path()
+	}},
+	{"standard 20 % low", "instrument/check-failed", func(p *plant, s *simSession) string {
+		c := p.standards(s.sampled.AddDate(0, 0, 1))
+		r := c.readings[water.Sulfate]
+		r.typed = typedValue(water.Sulfate, number(r.typed)*0.8)
+		p.write(c)
+		return c.path()
+	}},
+	{"free above total chlorine", "chemistry/part-of-whole", func(p *plant, s *simSession) string {
+		s.set(p, water.FreeChlorine, 0.6)
+		s.order = append(s.order, water.TotalChlorine)
+		s.readings[water.TotalChlorine] = &simReading{typed: "0.40 mg/L", dilution: 1, extra: ", note: same pack"}
+		return s.path()
+	}},
+	{"silence of last year", "record/silenced", func(_ *plant, s *simSession) string {
+		s.head["ignore"] = `{reagent/expired: "last year's"}`
+		return s.path()
+	}},
+	{"basis left out", "unit/basis", func(_ *plant, s *simSession) string { s.readings[water.Alkalinity].typed = "246 mg/L"; return s.path() }},
+	{"unit left out", "unit/missing", func(_ *plant, s *simSession) string { s.readings[water.Alkalinity].typed = "246"; return s.path() }},
+	{"decimal comma", "format/decimal-comma", func(_ *plant, s *simSession) string {
+		s.readings[water.PHValue].typed = strings.Replace(s.readings[water.PHValue].typed, ".", ",", 1)
+		return s.path()
+	}},
+	{"lot number mistyped", "ref/missing", func(_ *plant, s *simSession) string { s.readings[water.Sulfate].lot = "SU-999"; return s.path() }},
+	{"switched supply not declared", "site/regime", func(p *plant, s *simSession) string {
+		day := s.sampled.AddDate(0, 0, 1)
+		other := p.session("town-main", day)
+		for _, id := range panel {
+			other.set(p, id, waters["wellfield"][id])
+		}
+		p.write(other)
+		return other.path()
+	}},
+	{"nitrate over the limit", "limit/health", func(p *plant, s *simSession) string {
+		s.order = append(s.order, water.Nitrate)
+		s.readings[water.Nitrate] = &simReading{typed: "68 mg/L NO3", dilution: 1}
+		return s.path()
+	}},
+}
+
+// TestPlantedFaultsAreFound: at least 19 of 20 faults of each kind are found by
+// the rule that is meant for it.
+func TestPlantedFaultsAreFound(t *testing.T) {
+	times := 20
+	if testing.Short() {
+		times = 4
+	}
+	if len(faults) < 25 {
+		t.Fatalf("%d kinds of fault", len(faults))
+	}
+	// Plants are shared among the kinds: each fault goes into a copy.
+	type grown struct {
+		p    *plant
+		last map[string]*simSession
+	}
+	plants := make([]grown, times)
+	end := time.Date(2026, 1, 20, 0, 0, 0, 0, time.UTC)
+	for i := range plants {
+		p := newPlant(t, 5000+uint64(i))
+		plants[i] = grown{p, p.season(time.Date(2025, 6, 16, 0, 0, 0, 0, p.zone), 31, "north-well", "town-main", "tarrow-bore")}
+	}
+	for _, f := range faults {
+		t.Run(strings.ReplaceAll(f.name, " ", "-"), func(t *testing.T) {
+			found, missed := 0, ""
+			for i := range plants {
+				p, s := plants[i].p.copy(uint64(i)), plants[i].last["north-well"].copy()
+				delete(p.files, s.path())
+				path := f.plant(p, s)
+				p.write(s)
+				hit := false
+				for _, d := range lintFS(t, mapFS(p.files), Options{Now: end, Paths: []string{path}}) {
+					hit = hit || d.Rule == f.rule
+				}
+				if hit {
+					found++
+				} else {
+					missed = p.files[path]
+				}
+			}
+			if share := float64(found) / float64(times); share < 0.95 {
+				t.Errorf("%s found %d of %d; missed\n%s", f.rule, found, times, missed)
+			}
+		})
+	}
+}
+
+func (p *plant) copy(seed uint64) *plant {
+	c := *p
+	c.random = rand.New(rand.NewPCG(seed, 0x99))
+	c.files, c.bias, c.used, c.serial = maps.Clone(p.files), maps.Clone(p.bias), maps.Clone(p.used), maps.Clone(p.serial)
+	return &c
+}
+
+func (s *simSession) copy() *simSession {
+	c := *s
+	c.head, c.readings = maps.Clone(s.head), map[water.ID]*simReading{}
+	c.order = append([]water.ID(nil), s.order...)
+	for id, r := range s.readings {
+		again := *r
+		c.readings[id] = &again
+	}
+	return &c
+}
