@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"sort"
 	"strings"
 	"time"
 
@@ -51,7 +50,7 @@ func (a *app) reviewChange(format string, j *journal.Journal, w *witness, judgem
 	p := &panel{title: fmt.Sprintf("change %s: %s", c.ID, r.judged.State)}
 	r.head(p)
 	p.table("", r.ions())
-	p.table("", r.doses())
+	p.table("", doseTable(r.proposed, r.beforeToday, r.before != nil))
 	r.facts(p)
 	r.ending(p)
 	return a.showPanel(p, format)
@@ -201,62 +200,6 @@ func (r *changeReview) ions() render.Table {
 			row = append(row, stateCell(r.book.Verdict(r.today, id), true))
 		}
 		t.Rows = append(t.Rows, append(row, render.Cell{Text: limitText(v.Min, v.Max)}, render.Cell{Text: marginText(v.Margin)}))
-	}
-	return t
-}
-
-// doses is the table of what is added, against the dose before scaled to the
-// same volume, with cost and upper bound.
-func (r *changeReview) doses() render.Table {
-	p := r.proposed.Prediction
-	t := render.Table{Columns: []render.Column{
-		{Head: fmt.Sprintf("dose per %s", litresText(p.Plan.Volume))}, {Head: "strength"}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}, {Head: "before", Right: true},
-		{Head: "at most", Right: true}, {Head: strings.TrimSpace("cost " + r.proposed.Currency), Right: true}}}
-	was := map[string]treat.Dose{}
-	if r.beforeToday != nil {
-		if scaled, err := r.beforeToday.Scaled(p.Plan.Volume); err == nil {
-			for _, d := range scaled.Prediction.Doses {
-				was[d.Substance] = d
-			}
-		}
-	}
-	for _, d := range p.Doses {
-		row := []render.Cell{{Text: substanceText(d)}, {Text: shortStrength(d)}, {Text: d.AmountText() + " " + d.Unit.String()}, {Text: water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String()}, {Text: "none"},
-			{Text: floorAmount(d.Most) + " " + d.Unit.String()}, {}}
-		if o, ok := was[d.Substance]; ok {
-			row[4].Text = o.AmountText() + " " + o.Unit.String()
-			delete(was, d.Substance)
-		}
-		if r.before == nil {
-			row[4].Text = ""
-		}
-		if d.Over() {
-			row[2].State = render.Over
-		}
-		if cost, ok := d.Cost(); ok {
-			row[6].Text = fmt.Sprintf("%.2f", cost)
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	left := make([]string, 0, len(was))
-	for key := range was {
-		left = append(left, key)
-	}
-	sort.Strings(left)
-	for _, key := range left {
-		o := was[key]
-		t.Rows = append(t.Rows, []render.Cell{{Text: substanceText(o)}, {Text: shortStrength(o)}, {Text: "none"}, {}, {Text: o.AmountText() + " " + o.Unit.String()}})
-	}
-	if cost, ok := r.proposed.Cost(); ok && len(p.Doses) > 0 {
-		note := fmt.Sprintf("together %.2f %s", cost, r.proposed.Currency)
-		if r.beforeToday != nil {
-			if scaled, err := r.beforeToday.Scaled(p.Plan.Volume); err == nil {
-				if old, ok := scaled.Cost(); ok {
-					note += fmt.Sprintf(" (before %.2f)", old)
-				}
-			}
-		}
-		t.Notes = append(t.Notes, note)
 	}
 	return t
 }

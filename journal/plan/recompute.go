@@ -96,22 +96,23 @@ func spread(v water.Value) (value, half string) {
 }
 
 // Expect lists what a change should expect: calcium, sulfate, chloride,
-// alkalinity, residual alkalinity, and what else its target limits, as far as
-// they can be computed.
+// alkalinity, residual alkalinity, and what else the additions change, as far as
+// it can be computed.
 func (b *Book) Expect(w *Work) []journal.Entry {
 	var out []journal.Entry
 	for _, id := range b.Values(w.Change) {
-		limited := b.Verdict(w, id).Limited()
+		v, err := w.Value(id)
+		if err != nil {
+			continue
+		}
 		switch id {
 		case water.Calcium, water.Sulfate, water.Chloride, water.Alkalinity, water.ResidualAlkalinity:
 		default:
-			if !limited {
+			if blend, err := w.Prediction.Blend(id); err != nil || math.Abs(v.Value-blend.Value) < 1e-6 {
 				continue
 			}
 		}
-		if v, err := w.Value(id); err == nil {
-			out = append(out, journal.Entry{Key: id.String(), Value: Text(v)})
-		}
+		out = append(out, journal.Entry{Key: id.String(), Value: Text(v)})
 	}
 	return out
 }

@@ -157,14 +157,16 @@ func (b *Book) addition(a *journal.Addition) (treat.Addition, string, error) {
 	if err != nil {
 		return treat.Addition{}, "", err
 	}
-	g.Lot, g.Step = a.Lot, b.step(g.Unit)
+	out, err := treat.NewAddition(g, a.Amount)
+	if err != nil {
+		return treat.Addition{}, "", err
+	}
+	out.Lot, out.Step, out.Stage = a.Lot, b.step(out.Unit), a.Stage
 	currency := ""
 	if known {
-		g.Price, currency, _ = Price(lot, g)
+		out.Price, currency, _ = Price(lot, out.Goods)
 	}
-	out, err := treat.NewAddition(g, a.Amount)
-	out.Stage = a.Stage
-	return out, currency, err
+	return out, currency, nil
 }
 
 func goods(key string, assay water.Quantity, strength string) (treat.Goods, error) {
