@@ -329,6 +329,11 @@ func (d *draft) record(name string) error {
 		return withHint("choose another id, or edit the file", "there is a %s %q already", d.kind, id)
 	}
 	d.id, d.path = id, d.kind.Folder()+"/"+id+".md"
+	if d.kind == journal.KindBatch {
+		if err := d.batch(); err != nil {
+			return err
+		}
+	}
 	for _, f := range d.fields {
 		d.entries = insert(d.entries, strings.Split(f.key, "."), yamlValue(f.value))
 	}
@@ -431,10 +436,12 @@ func (d *draft) finish(c *newCmd) error {
 		return err
 	}
 	d.review()
-	if c.NoCommit {
-		return nil
+	if !c.NoCommit {
+		if err := d.a.commit(d.root, []string{d.path}, d.subject); err != nil {
+			return err
+		}
 	}
-	return d.a.commit(d.root, []string{d.path}, d.subject)
+	return d.verdict(!c.NoCommit)
 }
 
 // write puts the record into place; when another writer took a session's id

@@ -38,6 +38,7 @@ type commandLine struct {
 	Status     statusCmd     `cmd:"" help:"Show what waits: tests due, lots running out, changes to sign, open actions."`
 	Review     reviewCmd     `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
 	Treat      treatCmd      `cmd:"" help:"Find the blend and the doses that bring water to a target, or work a dose out."`
+	Sheet      sheetCmd      `cmd:"" help:"Print the brew-day sheet of an approved change, scaled to a volume."`
 	Sign       signCmd       `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
 	Verify     verifyCmd     `cmd:"" help:"Check that sign-offs, signatures and history can be trusted."`
 	Bundle     bundleCmd     `cmd:"" help:"Write an archive for an auditor: records, digests, the verification report."`

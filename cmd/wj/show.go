@@ -82,6 +82,9 @@ func (c *showCmd) Run(a *app) error {
 		sessionPage(&b, j, s)
 	} else {
 		recordPage(&b, j, d, record)
+		if batch, ok := record.(*journal.Batch); ok {
+			batchPage(&b, j, batch)
+		}
 	}
 	if body := strings.TrimSpace(string(d.Source[d.Body:])); body != "" {
 		b.WriteString("\n## Notes\n\n" + body + "\n")

@@ -1,0 +1,274 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"wj/journal"
+	"wj/journal/frontmatter"
+	"wj/journal/history"
+	"wj/journal/plan"
+	"wj/journal/safefile"
+	"wj/water"
+	"wj/water/substance"
+)
+
+// batch fills in what a batch takes from its change: the beer, the volume, the
+// lots and strengths of what was weighed. Amounts are never filled in by
+// themselves: what the scale showed is the record. weighed=sheet says that it
+// showed the sheet's amounts.
+func (d *draft) batch() error {
+	now := d.a.now().In(d.j.Settings.Zone)
+	said := map[string]string{}
+	var fields []field
+	sheet := false
+	for _, f := range d.fields {
+		head, rest, dotted := strings.Cut(f.key, ".")
+		if s, ok := substance.ByKey(head); ok {
+			f.key = "weighed." + s.Key
+			if dotted {
+				f.key += "." + rest
+			}
+		}
+		if f.key == "mash_pH" && !strings.HasPrefix(f.value, "{") {
+			f.key = "mash_pH.value"
+		}
+		if f.key == "weighed" && f.value == "sheet" {
+			sheet = true
+			continue
+		}
+		said[f.key] = f.value
+		fields = append(fields, f)
+	}
+	fill := func(key, value string) {
+		if said[key] == "" && value != "" {
+			fields = append(fields, field{key, value})
+			said[key] = value
+		}
+	}
+	fill("brewed", journal.FormatDate(now))
+	change, ok := d.j.Changes.Get(said["change"])
+	if !ok && said["change"] != "" {
+		hint := "wj ls changes lists them"
+		if near := water.Nearest(said["change"], d.j.IDs(journal.KindChange)); near != "" {
+			hint = "did you mean " + near + "?"
+		}
+		return withHint(hint, "there is no change %q", said["change"])
+	}
+	if sheet && !ok {
+		return withHint("change=ID volume=\"1480 L\"", "weighed=sheet needs the change whose sheet it was")
+	}
+	if !ok {
+		d.fields = fields
+		return nil
+	}
+	fill("beer", change.For)
+	fill("volume", change.Volume.String())
+	volume, err := water.ParseQuantity(said["volume"])
+	if err != nil {
+		return fmt.Errorf("read the volume: %w", err)
+	}
+	litres, err := volume.In(water.Litre)
+	if err != nil || !(litres > 0) {
+		return withHint("volume=\"1480 L\"", "%q is not a volume", said["volume"])
+	}
+	planned, err := change.Volume.In(water.Litre)
+	if err != nil || !(planned > 0) {
+		return withHint("wj lint "+change.ID, "the volume of %s cannot be read", change.ID)
+	}
+	for _, a := range change.Add {
+		key := "weighed." + a.Substance
+		if sheet && said[key] == "" && said[key+".amount"] == "" {
+			scaled, err := roundAmount(a, litres/planned, d.j)
+			if err != nil {
+				return err
+			}
+			said[key] = scaled.Amount.String()
+			fields = append(fields, field{key, said[key]})
+		}
+		// A bare amount gets the lot of the change; one with its own lot or parts stays.
+		for i := range fields {
+			if fields[i].key == key && !strings.HasPrefix(fields[i].value, "{") && a.Lot != "" {
+				lot := orElse(said[key+".lot"], a.Lot)
+				fields[i].value = "{amount: " + fields[i].value + ", lot: " + frontmatter.Quote(lot) + "}"
+			}
+		}
+		var kept []field
+		for _, f := range fields {
+			if f.key != key+".lot" || said[key] == "" {
+				kept = append(kept, f)
+			}
+		}
+		fields = kept
+	}
+	if said["dosed_by"] == "" {
+		by, err := d.person(now)
+		if err != nil {
+			return err
+		}
+		fill("dosed_by", by)
+	}
+	if said["witnessed_by"] == "" {
+		d.a.say("who read the labels with %s? witnessed_by=…", said["dosed_by"])
+	}
+	d.fields = fields
+	return nil
+}
+
+// verdict judges a verification that was just written, and opens an action
+// where it missed: the sample is repeated first, then volume, form and lot are
+// checked; the change is corrected, never the measurement.
+func (d *draft) verdict(commit bool) error {
+	if d.kind != journal.KindSession {
+		return nil
+	}
+	j, err := journal.Load(journal.Dir(d.root), journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	s, ok := j.Sessions.Get(d.id)
+	if !ok || s.Sample != "verification" {
+		return nil
+	}
+	c, ok := j.Changes.Get(s.Change)
+	if !ok {
+		return nil
+	}
+	v := plan.Open(j).Verification(c, s)
+	d.a.say("%s", v.Line())
+	missed := v.Missed()
+	if len(missed) == 0 {
+		return nil
+	}
+	about := []string{s.ID, c.ID}
+	if s.Batch != "" {
+		about = append(about, s.Batch)
+	}
+	words := make([]string, len(missed))
+	for i, m := range missed {
+		words[i] = m.Words()
+	}
+	now := d.a.now().In(j.Settings.Zone)
+	id := (&draft{j: j}).free(journal.KindAction, journal.FormatDate(now)+"-missed-"+orElse(s.Batch, strings.TrimPrefix(c.ID, journal.FormatDate(c.Proposed)+"-")))
+	entries := []journal.Entry{{Key: "about", Value: "[" + strings.Join(about, ", ") + "]"}, {Key: "opened", Value: journal.FormatDate(now)}, {Key: "by", Value: s.By},
+		{Key: "deviation", Value: frontmatter.Quote("the verification of " + c.ID + " missed: " + strings.Join(words, "; "))}}
+	body := "1. Mix again and repeat the sample.\n2. Check the volume, the form and strength of each addition, and the lots.\n3. Correct the change, never the measurement."
+	src := journal.Compose(journal.KindAction, entries, body)
+	path := journal.KindAction.Folder() + "/" + id + ".md"
+	full := filepath.Join(d.root, filepath.FromSlash(path))
+	if err := os.MkdirAll(filepath.Dir(full), 0o777); err != nil {
+		return fmt.Errorf("make the folder of %s: %w", path, err)
+	}
+	if err := safefile.Write(full, nil, src); err != nil {
+		return fmt.Errorf("open an action for the missed verification: %w", err)
+	}
+	d.a.say("opened %s: mix and repeat the sample, then check volume, form and lots", d.a.relative(d.root, path))
+	if !commit {
+		return nil
+	}
+	return d.a.commit(d.root, []string{path}, "Open action "+id, history.Trailer{Key: "About", Value: s.ID})
+}
+
+// batchPage shows what a batch dosed against its sheet, what its liquor was by
+// the waters of that day, and what a verification found.
+func batchPage(b *strings.Builder, j *journal.Journal, batch *journal.Batch) {
+	c, ok := j.Changes.Get(batch.Change)
+	if !ok {
+		return
+	}
+	book := plan.Open(j)
+	weighedPage(b, batch, c)
+	v, verified := book.Of(batch)
+	work, err := book.ForBatch(batch)
+	if err != nil {
+		fmt.Fprintf(b, "## Liquor\n\nNot computed: %s\n\n", plain(err.Error()))
+		return
+	}
+	measured := map[water.ID]plan.Ion{}
+	for _, i := range v.Ions {
+		measured[i.ID] = i
+	}
+	b.WriteString("## Liquor\n\nAs dosed is computed with the waters of that day.\n\n")
+	var rows [][]string
+	for _, id := range book.Values(c) {
+		verdict := book.Verdict(work, id)
+		if !verdict.Known {
+			continue
+		}
+		row := []string{labelOf(id), "", plan.Text(verdict.Value), limitText(verdict.Min, verdict.Max), "", "", ""}
+		for _, x := range c.Expect {
+			if x.Name == id {
+				row[1] = x.Value.String()
+			}
+		}
+		if !verdict.Inside() {
+			row[3] += " missed"
+		}
+		if i, ok := measured[id]; ok {
+			row[4] = valueText(id, i.Measured, i.MeasuredU)
+			if !math.IsNaN(i.ErrorRatio) {
+				row[5] = fmt.Sprintf("%.2f", math.Abs(i.ErrorRatio))
+			}
+			row[6] = "agrees"
+			if !i.Agrees() {
+				row[6] = "missed"
+			}
+			if !i.Inside() {
+				row[6] += ", outside of the target"
+			}
+		}
+		rows = append(rows, row)
+	}
+	if verified {
+		mdTable(b, []string{"value", "expected", "as dosed", "target", "measured", "E_n", ""}, []bool{false, true, true, true, true, true, false}, rows)
+		fmt.Fprintf(b, "**%s** by %s: %s\n\n", orElse(v.Verdict(), "not compared"), plain(v.Session.ID), plain(v.Line()))
+		if v.Verdict() == "missed" {
+			b.WriteString("Repeat the sample, then check volume, form and lot; correct the change, never the measurement.\n\n")
+		}
+		return
+	}
+	for i := range rows {
+		rows[i] = rows[i][:4]
+	}
+	mdTable(b, []string{"value", "expected", "as dosed", "target"}, []bool{false, true, true, true}, rows)
+	fmt.Fprintf(b, "Not verified. To verify: `wj new session SITE sample=verification change=%s batch=%s …`\n\n", c.ID, batch.ID)
+}
+
+// weighedPage compares what was weighed with the change scaled to the volume.
+func weighedPage(b *strings.Builder, batch *journal.Batch, c *journal.Change) {
+	litres, err1 := batch.Volume.In(water.Litre)
+	planned, err2 := c.Volume.In(water.Litre)
+	if err1 != nil || err2 != nil || batch.Volume.Unit.IsNone() || !(planned > 0) {
+		return
+	}
+	weighed := map[string]journal.Addition{}
+	for _, w := range batch.Weighed {
+		weighed[w.Substance] = w
+	}
+	var rows [][]string
+	for _, a := range c.Add {
+		want := a.Amount.Value * litres / planned
+		row := []string{strings.ReplaceAll(a.Substance, "_", " "), water.Round(want, 3) + " " + a.Amount.Unit.String(), "not recorded", ""}
+		if w, ok := weighed[a.Substance]; ok {
+			row[2] = w.Amount.String()
+			if got, err := w.Amount.In(a.Amount.Unit); err == nil && want > 0 {
+				row[3] = fmt.Sprintf("%+.1f %%", 100*(got-want)/want)
+			}
+			delete(weighed, a.Substance)
+		}
+		rows = append(rows, row)
+	}
+	for _, w := range batch.Weighed {
+		if _, extra := weighed[w.Substance]; extra {
+			rows = append(rows, []string{strings.ReplaceAll(w.Substance, "_", " "), "none", w.Amount.String(), "not in the change"})
+		}
+	}
+	if len(rows) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "## Dosed into %s\n\n", batch.Volume)
+	mdTable(b, []string{"addition", "by the sheet", "weighed", "off"}, []bool{false, true, true, true}, rows)
+}

@@ -1,0 +1,118 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"strings"
+
+	"wj/render"
+	"wj/water"
+)
+
+// sheetPage prints on one A4 page: no colour is needed to read it, and boxes are
+// large enough for a wet hand.
+var sheetPage = template.Must(template.New("sheet").Parse(`<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<title>{{.Title}}</title>
+<style>
+@page { size: A4; margin: 10mm 12mm }
+* { box-sizing: border-box }
+body { font: 9.5pt/1.28 sans-serif; color: #000; background: #fff; margin: 0 auto; max-width: 186mm }
+h1 { font-size: 15pt; margin: 0 0 1mm }
+h2 { font-size: 10.5pt; margin: 2.5mm 0 1mm; border-bottom: .3mm solid #000 }
+table { border-collapse: collapse; width: 100% }
+td, th { border: .2mm solid #666; padding: .7mm 1.5mm; text-align: left; vertical-align: top }
+th { background: #eee; font-weight: 600 }
+.n { text-align: right; white-space: nowrap }
+.amount { font-size: 12.5pt; font-weight: 700 }
+.box { width: 26mm; height: 7.5mm }
+.ini { width: 13mm }
+.meta td { border: 0; padding: 0 2mm .3mm 0 }
+.meta td:first-child { width: 20mm; font-weight: 600; white-space: nowrap }
+.mono { font: 7.5pt monospace; word-break: break-all }
+.stop { border: .8mm solid #000; padding: 1.5mm 2mm; font-weight: 700; margin: 1.5mm 0 }
+ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
+.care { font-size: 8.3pt; line-height: 1.2 }
+.foot { display: flex; gap: 6mm; margin-top: 3mm } .foot div { flex: 1; border-top: .2mm solid #000; padding-top: .7mm; font-size: 8pt; margin-top: 6mm }
+</style>
+</head>
+<body>
+<h1>{{.Title}}</h1>
+<table class="meta">
+{{range .Meta}}<tr><td>{{index . 0}}</td><td{{if eq (index . 0) "Digest"}} class="mono"{{end}}>{{index . 1}}</td></tr>
+{{end}}</table>
+{{if .Emergency}}<p class="stop">{{.Emergency}}</p>{{end}}
+{{range .Notes}}<p class="stop">{{.}}</p>
+{{end}}<h2>Doses for {{.Volume}}</h2>
+<table>
+<tr><th>Substance</th><th>Strength</th><th>Lot</th><th class="n">Amount</th><th class="n">per hL</th><th class="n">never over</th><th>Lot taken</th></tr>
+{{range .Doses}}<tr><td>{{.Name}}</td><td>{{.Strength}}</td><td>{{.Lot}}</td><td class="n amount">{{.Amount}}</td><td class="n">{{.Each}}</td><td class="n">{{.Most}}</td><td class="box"></td></tr>
+{{end}}</table>
+<h2>Order of work</h2>
+<table>
+<tr><th></th><th>Do</th><th class="n">Amount</th><th>Weighed, read</th><th>Dosed</th><th>Seen</th></tr>
+{{range .Steps}}<tr><td class="n">{{.N}}</td><td>{{.Do}}</td><td class="n">{{.Amount}}</td>{{if .Tick}}<td class="box"></td><td class="ini"></td><td class="ini"></td>{{else}}<td></td><td></td><td></td>{{end}}</tr>
+{{end}}</table>
+<h2>What should come out</h2>
+<ul>{{range .Expected}}<li>{{.}}</li>{{end}}</ul>
+<h2>Care</h2>
+<ul class="care">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul>
+<div class="foot"><div>Date, batch number</div><div>Dosed by (name, signature)</div><div>Labels read and dosing witnessed by (name, signature)</div></div>
+</body>
+</html>
+`))
+
+type sheetDose struct{ Name, Strength, Lot, Amount, Each, Most string }
+
+type sheetStep struct {
+	N          int
+	Do, Amount string
+	Tick       bool
+}
+
+// html is the sheet as one page for a printer.
+func (s *brewSheet) html() (string, error) {
+	line := func(format string, args ...any) string { return render.Line(fmt.Sprintf(format, args...)) }
+	page := struct {
+		Title, Volume, Emergency  string
+		Meta                      [][2]string
+		Notes, Expected, Cautions []string
+		Doses                     []sheetDose
+		Steps                     []sheetStep
+	}{Title: line("%s", strings.TrimPrefix(s.brewery+" · water sheet", " · ")), Volume: s.volume, Emergency: line("%s", s.emergency)}
+	add := func(key, value string) { page.Meta = append(page.Meta, [2]string{key, line("%s", value)}) }
+	add("Brew", s.volume+" for "+s.target)
+	add("Change", s.change)
+	add("Digest", "sha256 "+s.digest)
+	if s.emergency == "" {
+		add("Approved", strings.Join(s.approval, " · "))
+	}
+	add("Printed", s.printed.Format("2006-01-02 15:04 -07:00")+"; for this brew alone")
+	add("Waters", strings.Join(s.waters, " · "))
+	for _, n := range s.notes {
+		page.Notes = append(page.Notes, line("%s", n))
+	}
+	for _, d := range s.doses {
+		page.Doses = append(page.Doses, sheetDose{substanceText(d), shortStrength(d), line("%s", d.Lot), d.AmountText() + " " + d.Unit.String(), water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String(), floorAmount(d.Most) + " " + d.Unit.String()})
+	}
+	for i, step := range s.steps {
+		page.Steps = append(page.Steps, sheetStep{i + 1, line("%s", stepText(step)), stepAmount(step), step.Tick})
+	}
+	page.Expected = append(page.Expected, line("%s (mg/L; ± is 95 %%, target in brackets)", strings.Join(s.expectation(), " · ")))
+	if s.mash != "" {
+		page.Expected = append(page.Expected, line("mash pH %s", s.mash))
+	}
+	page.Expected = append(page.Expected, line("verification: %s", s.verify), line("afterwards: %s", s.record))
+	for _, c := range s.cautions {
+		page.Cautions = append(page.Cautions, line("%s", c))
+	}
+	page.Cautions = append(page.Cautions, "The label, the safety data sheet and the local code come before this sheet; "+s.scale+".")
+	var b bytes.Buffer
+	if err := sheetPage.Execute(&b, page); err != nil {
+		return "", fmt.Errorf("write the sheet: %w", err)
+	}
+	return b.String(), nil
+}
