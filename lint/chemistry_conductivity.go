@@ -28,16 +28,13 @@ func checkConductivity(p *Pass) {
 	if !bench(p.Session) {
 		limit = p.Setting("lab")
 	}
-	quick := *q // a copy without the reading, so that the value is derived
-	quick.Set(water.ElectricalConductivity, water.Measured{Bound: water.Below})
-	computed := quick.Number(water.ElectricalConductivity)
-	if math.IsNaN(computed) || math.Abs(computed-measured) <= limit/100*measured {
+	if ratio := measured / roughConductivity(q); math.IsNaN(ratio) || ratio > 1.12/(1+limit/100) && ratio < 1/(1-limit/100) {
 		return
 	}
 	a := p.Analysis()
 	m, _ := a.Measured(water.ElectricalConductivity)
 	c, err := a.Derive(water.ElectricalConductivity)
-	if err != nil || math.Abs(c.Value-m.Value) <= 2*math.Hypot(c.U, m.U) {
+	if err != nil || math.Abs(c.Value-m.Value) <= math.Max(limit/100*m.Value, 2*math.Hypot(c.U, m.U)) {
 		return
 	}
 	r, _ := p.Session.Reading(water.ElectricalConductivity)
@@ -48,4 +45,18 @@ func checkConductivity(p *Pass) {
 		return
 	}
 	f.Help("an ion is missing or too low, or the pen reads high: check it in a conductivity standard; sodium, potassium and nitrate that were not measured enter only by difference")
+}
+
+// roughConductivity spares most sessions the full calculation: the sum of
+// limiting conductances with the correction of SM 2510 A.3 for ionic strength,
+// sodium by difference. It comes out up to 12 % below the full one.
+func roughConductivity(a *water.Analysis) float64 {
+	const perHardness = 1 / 50.043
+	hardness, alkalinity := a.Number(water.TotalHardness)*perHardness, a.Number(water.Alkalinity)*perHardness
+	chloride, sulfate := a.Number(water.Chloride)/35.45, a.Number(water.Sulfate)/48.028
+	sodium := math.Max(0, alkalinity+chloride+sulfate-hardness)
+	k := 57*hardness + 44.5*alkalinity + 76.35*chloride + 80*sulfate + 50.11*sodium
+	root := math.Sqrt((2*hardness + alkalinity + chloride + 2*sulfate + sodium) / 2000)
+	y := math.Pow(10, -0.5*(root/(1+root)-0.3*root*root))
+	return k * y * y
 }

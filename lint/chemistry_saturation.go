@@ -1,6 +1,10 @@
 package lint
 
-import "wj/water"
+import (
+	"math"
+
+	"wj/water"
+)
 
 var chemistrySaturation = &Rule{
 	Name: "chemistry/saturation", Severity: Info, Scope: Session, Check: checkSaturation,
@@ -20,8 +24,12 @@ func checkSaturation(p *Pass) {
 	if !(q.Number(water.Alkalinity) >= p.Setting("alkalinity")) {
 		return
 	}
-	si := q.Number(water.SaturationIndex)
-	if !(si > p.Setting("scaling") || si < -p.Setting("dissolving")) {
+	pH, ok := p.Session.Reading(water.PHValue)
+	if !ok {
+		return
+	}
+	u, _ := p.Journal.Uncertainty(p.Session, pH) // the index errs by at least what the pH does
+	if si := roughSaturation(q); !(si+0.3-2*u > p.Setting("scaling") || si-0.3+2*u < -p.Setting("dissolving")) {
 		return
 	}
 	v, err := p.Analysis().Derive(water.SaturationIndex)
@@ -40,4 +48,16 @@ func checkSaturation(p *Pass) {
 		p.Report(p.Session.Path, []string{"readings"}, "calcite saturation index %s%s: the water dissolves calcite", spread(water.SaturationIndex, v.Value, v.U), note).
 			Help("watch concrete and mortar linings; whether metal corrodes this index does not tell")
 	}
+}
+
+// roughSaturation spares most sessions the full calculation: pH - pHs with pHs =
+// 12.1 + 0.018 (25 - t) - log10(calcium hardness) - log10(alkalinity), both in
+// mg/L CaCO3, which is Langelier's (1936) form at an ionic strength of some
+// millimoles; good to about 0.3.
+func roughSaturation(a *water.Analysis) float64 {
+	t := 20.0
+	if a.Has(water.SampleTemperature) {
+		t = a.Number(water.SampleTemperature)
+	}
+	return a.Number(water.PHValue) - 12.1 - 0.018*(25-t) + math.Log10(a.Number(water.CalciumHardness)) + math.Log10(a.Number(water.Alkalinity))
 }

@@ -153,18 +153,24 @@ func (f *facts) check(s *journal.Session, r *journal.Reading) (check, bool) {
 	return c, true
 }
 
-// lastCheck is the newest check of a test at or before a time.
-func lastCheck(list []check, at time.Time) (check, bool) {
-	i, _ := slices.BinarySearchFunc(list, at, func(c check, t time.Time) int {
+// checksUntil counts the checks at or before a time.
+func checksUntil(list []check, at time.Time) int {
+	n, _ := slices.BinarySearchFunc(list, at, func(c check, t time.Time) int {
 		if c.at.After(t) {
 			return 1
 		}
 		return -1
 	})
-	if i == 0 {
+	return n
+}
+
+// lastCheck is the newest check of a test at or before a time.
+func lastCheck(list []check, at time.Time) (check, bool) {
+	n := checksUntil(list, at)
+	if n == 0 {
 		return check{}, false
 	}
-	return list[i-1], true
+	return list[n-1], true
 }
 
 // digest is the SHA-256 of a file with LF line ends, as sign-offs and reports

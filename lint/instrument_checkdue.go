@@ -90,8 +90,8 @@ func checkInstrumentDue(p *Pass) {
 
 // lastPassed is the newest check at or before a time that passed.
 func lastPassed(list []check, at time.Time) (check, bool) {
-	for i := len(list) - 1; i >= 0; i-- {
-		if list[i].passed && !list[i].at.After(at) {
+	for i := checksUntil(list, at) - 1; i >= 0; i-- {
+		if list[i].passed {
 			return list[i], true
 		}
 	}

@@ -2,6 +2,8 @@ package lint
 
 import (
 	"math"
+	"slices"
+	"time"
 
 	"wj/journal"
 	"wj/water"
@@ -67,6 +69,7 @@ func (p *Pass) rejection(h *SiteHistory) {
 			feed = append(feed, f.Own...)
 		}
 	}
+	slices.SortStableFunc(feed, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
 	fresh, since := math.NaN(), -1
 	for k, at := range permeate.At {
 		s := h.Own[at]
@@ -94,10 +97,15 @@ func (p *Pass) rejection(h *SiteHistory) {
 	}
 }
 
-// nearestConductivity is the feed's conductivity nearest in time, within a day.
+// nearestConductivity is the feed's conductivity nearest in time, within a day; feed is in
+// order of sampling.
 func nearestConductivity(feed []*journal.Session, s *journal.Session) float64 {
 	best, gap := math.NaN(), 24.0
-	for _, f := range feed {
+	from, _ := slices.BinarySearchFunc(feed, s.Sampled.Add(-24*time.Hour), func(f *journal.Session, t time.Time) int { return f.Sampled.Compare(t) })
+	for _, f := range feed[from:] {
+		if f.Sampled.Sub(s.Sampled) > 24*time.Hour {
+			break
+		}
 		d := math.Abs(f.Sampled.Sub(s.Sampled).Hours())
 		if d > gap {
 			continue

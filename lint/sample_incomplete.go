@@ -18,6 +18,9 @@ func checkIncomplete(p *Pass) {
 		return
 	}
 	for i, s := range h.Own {
+		if p.complete(s) {
+			continue
+		}
 		day := p.day(s.Sampled)
 		have := func(id water.ID) bool {
 			for _, near := range sameDay(h.Own, i, func(o *journal.Session) bool { return p.day(o.Sampled).Equal(day) }) {
@@ -46,6 +49,19 @@ func checkIncomplete(p *Pass) {
 				Help("test it from the same bottle while it keeps, or say why it is missing under `ignore`")
 		}
 	}
+}
+
+// complete reports whether a session holds all analytes of all schedules, which
+// most do.
+func (p *Pass) complete(s *journal.Session) bool {
+	for k := range p.Site.Site.Schedule {
+		for _, id := range p.Site.Site.Schedule[k].Analytes {
+			if _, ok := s.Reading(id); !ok {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // sameDay are the sessions around i for which same holds.

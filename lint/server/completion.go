@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/lint"
@@ -308,4 +309,13 @@ func (o *offers) units(at slot) []string {
 		names = append(names, water.UnitNames()...)
 	}
 	return names
+}
+
+// now is the time of day in the journal's zone.
+func (o *offers) now() time.Time {
+	now := o.s.opt.Now()
+	if z := o.j.Settings.Zone; z != nil {
+		return now.In(z)
+	}
+	return now
 }

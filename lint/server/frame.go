@@ -139,6 +139,13 @@ func (w *wire) write(v any) {
 	_, w.err = fmt.Fprintf(w.out, "Content-Length: %d\r\n\r\n%s", len(body), body)
 }
 
+// failed is the error of the first write that failed.
+func (w *wire) failed() error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.err
+}
+
 type response struct {
 	Version string          `json:"jsonrpc"`
 	ID      json.RawMessage `json:"id"`

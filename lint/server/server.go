@@ -54,27 +54,49 @@ func Serve(ctx context.Context, in io.Reader, out io.Writer, opt Options) (clean
 	background.Go(func() { s.judgeWhenQuiet(ctx) })
 	defer background.Wait()
 	defer stop()
-	for ctx.Err() == nil {
-		m, err := s.wire.read()
+	// Read aside, so that an interrupt does not wait for the client.
+	messages := make(chan received)
+	go func() {
+		for {
+			var r received
+			r.m, r.err = s.wire.read()
+			select {
+			case messages <- r:
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	for {
+		var r received
+		select {
+		case <-ctx.Done():
+			return s.shutdown, nil
+		case r = <-messages:
+		}
 		var unusable *responseError
 		switch {
-		case errors.As(err, &unusable):
+		case errors.As(r.err, &unusable):
 			s.wire.reply(nil, nil, unusable)
 			continue
-		case errors.Is(err, io.EOF):
-			return s.shutdown, s.wire.err
-		case err != nil:
-			return s.shutdown, err
-		}
-		if m.Method == "exit" {
+		case errors.Is(r.err, io.EOF):
+			return s.shutdown, s.wire.failed()
+		case r.err != nil:
+			return s.shutdown, r.err
+		case r.m.Method == "exit":
 			return s.shutdown, nil
 		}
-		s.handle(m)
-		if s.wire.err != nil {
-			return s.shutdown, s.wire.err
+		s.handle(r.m)
+		if err := s.wire.failed(); err != nil {
+			return s.shutdown, err
 		}
 	}
-	return s.shutdown, nil
+}
+
+// received is a message, or why there is none.
+type received struct {
+	m   message
+	err error
 }
 
 // handle answers one message. A fault in an answer is told to the client and

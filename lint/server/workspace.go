@@ -259,3 +259,18 @@ func (s *server) look(uri string, do func(*document)) {
 		do(d)
 	}
 }
+
+// lookAsItIs is look without a judgement of what was typed last: what can stand
+// here is asked with every letter.
+func (s *server) lookAsItIs(uri string, do func(*document)) {
+	s.mu.Lock()
+	d, ok := s.docs[uri]
+	known := ok && d.place != nil && d.place.j != nil && d.file.Kind != journal.NoKind
+	if known {
+		do(d)
+	}
+	s.mu.Unlock()
+	if !known {
+		s.look(uri, do)
+	}
+}
