@@ -11,9 +11,15 @@ import (
 // bareNumber is what a CSV field may be without quotes: a number that every spreadsheet and parser reads alike.
 var bareNumber = regexp.MustCompile(`^[+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?$`)
 
+var quoted = strings.NewReplacer(`"`, `""`, "\n", "\r\n")
+
+// continued is a further line of a field that a build service would take for a workflow command in its log.
+var continued = regexp.MustCompile(`(\n[ \t]*)::`)
+
 // CSV writes a table as RFC 4180 asks: comma, CRLF, quotes doubled. Numbers stand bare and unchanged, all other text is
 // quoted. A text that a spreadsheet would run as a formula (its first visible character is = + - @ or a full-width form of
-// them, or it starts with a tab or a carriage return) gets an apostrophe in front. All rows are
+// them, or it starts with a tab or a carriage return) gets an apostrophe in front, and so does "::" at the start of a further
+// line, which a build service would take for a workflow command. All rows are
 // checked before the first byte is written; a row of another length than the head is an error.
 func CSV(w io.Writer, head []string, rows [][]string) error {
 	return writeCSV(w, head, rows, true)
@@ -64,5 +70,11 @@ func csvField(s string, guard bool) string {
 	if guard && formula {
 		s = "'" + s
 	}
-	return `"` + strings.NewReplacer(`"`, `""`, "\n", "\r\n").Replace(s) + `"`
+	if guard && strings.Contains(s, "::") {
+		s = continued.ReplaceAllString(s, "$1'::")
+	}
+	if !strings.ContainsAny(s, "\"\n") {
+		return `"` + s + `"`
+	}
+	return `"` + quoted.Replace(s) + `"`
 }

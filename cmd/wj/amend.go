@@ -12,6 +12,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
+	"wj/render"
 	"wj/water"
 )
 
@@ -305,7 +306,7 @@ func (e *recordEdit) check(path []string) error {
 // finish writes the file, commits it and lists what rests on it.
 func (e *recordEdit) finish(dry, noCommit bool, subject string, trailers ...history.Trailer) error {
 	if dry {
-		return e.a.print(string(e.result))
+		return e.a.print(render.Clean(string(e.result)))
 	}
 	full := filepath.Join(e.root, filepath.FromSlash(e.file.Path))
 	if err := safefile.Write(full, e.source, e.result); err != nil {

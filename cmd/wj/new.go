@@ -14,6 +14,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/safefile"
 	"wj/lint"
+	"wj/render"
 	"wj/water"
 )
 
@@ -423,7 +424,7 @@ func (d *draft) finish(c *newCmd) error {
 		return withHint("mend the command and run it again", "nothing was written: the %s would be wrong", d.kind)
 	}
 	if c.DryRun {
-		return d.a.print(string(src))
+		return d.a.print(render.Clean(string(src)))
 	}
 	full := filepath.Join(d.root, filepath.FromSlash(d.path))
 	if err := os.MkdirAll(filepath.Dir(full), 0o777); err != nil {
@@ -478,6 +479,6 @@ func (d *draft) review() {
 }
 
 func (a *app) printTalk(s string) error {
-	_, err := io.WriteString(a.stderr, s)
+	_, err := io.WriteString(a.stderr, render.Inert(s))
 	return err
 }

@@ -56,7 +56,7 @@ func (c *reviewCmd) Run(a *app) error {
 		recordPage(&b, j, d, record)
 	}
 	if body := strings.TrimSpace(string(d.Source[d.Body:])); body != "" {
-		b.WriteString("\n## Notes\n\n" + body + "\n")
+		b.WriteString("\n## Notes\n\n" + a.passage(c.Format, body) + "\n")
 	}
 	findingsPage(&b, lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: a.now()}).Diagnostics)
 	if w.h != nil {

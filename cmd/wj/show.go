@@ -87,13 +87,22 @@ func (c *showCmd) Run(a *app) error {
 		}
 	}
 	if body := strings.TrimSpace(string(d.Source[d.Body:])); body != "" {
-		b.WriteString("\n## Notes\n\n" + body + "\n")
+		b.WriteString("\n## Notes\n\n" + a.passage(c.Format, body) + "\n")
 	}
 	findingsPage(&b, result.Diagnostics)
 	if c.Format == "markdown" {
 		return a.print(render.Clean(b.String()))
 	}
 	return a.markdown(b.String())
+}
+
+// passage is the body of a record: as it is for the terminal, whose renderer
+// makes it harmless, and with raw HTML as text for a Markdown document that others render.
+func (a *app) passage(format, body string) string {
+	if format == "markdown" {
+		return render.Passage(body)
+	}
+	return body
 }
 
 func (a *app) showJSON(o render.Object) error {
@@ -106,7 +115,7 @@ func (a *app) showJSON(o render.Object) error {
 
 // cell writes a text so that it stays one cell of a Markdown table.
 func cell(s string) string {
-	return strings.NewReplacer("|", "\\|", "\n", " ", "*", "\\*", "_", "\\_", "<", "\\<", "`", "\\`").Replace(s)
+	return strings.NewReplacer("\\", "\\\\", "|", "\\|", "\n", " ", "\t", " ", "&", "&amp;", "[", "\\[", "*", "\\*", "_", "\\_", "<", "\\<", "`", "\\`").Replace(s)
 }
 
 // plain writes a text from a record so that Markdown leaves it alone.

@@ -15,6 +15,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
+	"wj/render"
 )
 
 type signCmd struct {
@@ -109,7 +110,7 @@ func (c *signCmd) Run(a *app) error {
 		}
 	}
 	if c.DryRun {
-		return a.print(string(src))
+		return a.print(render.Clean(string(src)))
 	}
 	if err := safefile.Write(filepath.Join(root, filepath.FromSlash(path)), nil, src); err != nil {
 		return fmt.Errorf("write %s: %w", path, err)

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 
 	"wj/journal/history"
@@ -17,7 +18,7 @@ import (
 
 // say prints one line of talk.
 func (a *app) say(format string, args ...any) {
-	fmt.Fprintln(a.stderr, render.Line(fmt.Sprintf(format, args...)))
+	fmt.Fprintln(a.stderr, render.Inert(render.Line(fmt.Sprintf(format, args...))))
 }
 
 // complain prints an error and its hint.
@@ -40,9 +41,9 @@ func (a *app) complain(err error) {
 	}
 }
 
-// print writes data.
+// print writes text.
 func (a *app) print(s string) error {
-	_, err := a.stdout.Write([]byte(s))
+	_, err := io.WriteString(a.stdout, render.Inert(s))
 	return err
 }
 

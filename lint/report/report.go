@@ -12,6 +12,9 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf16"
+	"unicode/utf8"
 
 	"wj/lint"
 	"wj/render"
@@ -60,8 +63,35 @@ func encode(w io.Writer, v any) error {
 	if err := e.Encode(v); err != nil {
 		return fmt.Errorf("write findings: %w", err)
 	}
-	_, err := w.Write(b.Bytes())
+	_, err := w.Write(escapeControls(b.Bytes()))
 	return err
+}
+
+// escapeControls writes what a terminal or a reader could be deceived by, and
+// encoding/json leaves as it is, as \u escapes: C1 and bidi controls, format
+// characters. Outside strings JSON has none of them (RFC 8259, section 2).
+func escapeControls(src []byte) []byte {
+	var out []byte
+	from := 0
+	for i := 0; i < len(src); {
+		if src[i] < 0x7f {
+			i++
+			continue
+		}
+		r, n := utf8.DecodeRune(src[i:])
+		if r == 0x7f || !unicode.IsGraphic(r) {
+			out = append(out, src[from:i]...)
+			for _, unit := range utf16.Encode([]rune{r}) {
+				out = fmt.Appendf(out, `\u%04x`, unit)
+			}
+			from = i + n
+		}
+		i += n
+	}
+	if out == nil {
+		return src
+	}
+	return append(out, src[from:]...)
 }
 
 // GitHub writes one workflow command a finding, which GitHub shows as an
@@ -106,14 +136,15 @@ func JUnit(w io.Writer, result lint.Result) error {
 	suite := junitSuite{Name: "wj lint"}
 	for i := range result.Diagnostics {
 		d := &result.Diagnostics[i]
-		place := d.Path + ":" + strconv.Itoa(d.Line) + ":" + strconv.Itoa(d.Column)
-		c := junitCase{Name: d.Rule + " " + place, ClassName: d.Path, File: d.Path, Line: d.Line}
-		text := place + ": " + d.Severity.String() + " " + d.Rule + ": " + d.Message
+		file, message := render.Line(d.Path), render.Line(d.Message)
+		place := file + ":" + strconv.Itoa(d.Line) + ":" + strconv.Itoa(d.Column)
+		c := junitCase{Name: d.Rule + " " + place, ClassName: file, File: file, Line: d.Line}
+		text := place + ": " + d.Severity.String() + " " + d.Rule + ": " + message
 		if d.Help != "" {
-			text += "\nhelp: " + d.Help
+			text += "\nhelp: " + render.Line(d.Help)
 		}
 		if d.Severity >= lint.Warning {
-			c.Failure = &junitFailure{Type: d.Severity.String(), Message: d.Message, Text: text}
+			c.Failure = &junitFailure{Type: d.Severity.String(), Message: message, Text: text}
 			suite.Failures++
 		} else {
 			c.Output = text

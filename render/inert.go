@@ -1,0 +1,33 @@
+package render
+
+import (
+	"regexp"
+	"strings"
+)
+
+// command is what a build service takes for an order where it stands in a log: "::set-output" at the start of a line, blanks
+// before it or not, and "##[…]" or "##vso[…]" anywhere (GitHub Actions and Azure Pipelines, workflow and logging commands).
+var command = regexp.MustCompile(`(?m)^([ \t]*)::|#(#(?:[A-Za-z]+)?\[)`)
+
+// Inert takes the effect from workflow commands in a text for people: a backslash breaks the word, and Markdown takes it out
+// again. Whatever prints text that may hold names, notes or reasons passes it through here.
+func Inert(s string) string {
+	if !strings.Contains(s, "::") && !strings.Contains(s, "##") {
+		return s
+	}
+	return command.ReplaceAllStringFunc(s, func(match string) string {
+		if strings.HasSuffix(match, "::") {
+			return strings.TrimSuffix(match, "::") + `\::`
+		}
+		return `#\` + match[1:]
+	})
+}
+
+// tag is the start of what a browser would take for markup: a tag, a comment, a declaration. An autolink is none of them.
+var tag = regexp.MustCompile(`<([A-Za-z][A-Za-z0-9-]*(?:[\s/>]|$)|[/!?])`)
+
+// Passage makes a record's own Markdown fit to stand in a Markdown document for others: controls are replaced, raw HTML is
+// text, and no line is a workflow command. Headings, lists, tables and links stay.
+func Passage(s string) string {
+	return Inert(tag.ReplaceAllString(Clean(s), `\<$1`))
+}
