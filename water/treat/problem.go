@@ -111,7 +111,6 @@ type model struct {
 	why     []string
 	least   []float64 // of shares
 	largest []float64
-	rows    []row // linear targets; nonlinear ones are renewed at a point
 	curved  bool  // some target is not linear
 	slopes  map[int]pHSlopes
 	solved  int // quadratic problems solved
