@@ -1,0 +1,218 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"encoding/xml"
+	"errors"
+	"io"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"wj/journal/frontmatter"
+	"wj/lint"
+)
+
+// sample holds what is hard for a format: two findings of one rule on one line,
+// a path with a colon, blanks and letters beyond ASCII, markup and control
+// characters in texts, a rule that is not known, a fix that only deletes.
+var sample = lint.Result{Files: 3, Sessions: 2, Diagnostics: []lint.Diagnostic{
+	{Path: "sessions/2026/2026-03-04-north-well.md", Line: 8, Column: 12, EndColumn: 20, Start: 120, End: 128, Severity: lint.Error, Rule: "range/over",
+		Message: "200 mg/L of sulfate is at or above the top of the range, 200 mg/L", Help: "write >200 mg/L", Source: "  sulfate: {value: [200 mg/L, 201 mg/L]}"},
+	{Path: "sessions/2026/2026-03-04-north-well.md", Line: 8, Column: 12, EndColumn: 12, Severity: lint.Error, Rule: "range/over",
+		Message: "201 mg/L of sulfate is at or above the top of the range, 200 mg/L", Source: "  sulfate: {value: [200 mg/L, 201 mg/L]}"},
+	{Path: "c:/Größe & Maß.md", Line: 1, Column: 1, EndColumn: 1, Severity: lint.Warning, Rule: "record/silenced", Message: "a <b>\"&\x1b[31m\n::error::x", Source: "x",
+		Fixes: []lint.Fix{{Message: "remove the silence", Edits: []frontmatter.Edit{{Start: 3, End: 9}}}}},
+	{Path: "wj.yaml", Severity: lint.Info, Rule: "house/own", Message: "no place"},
+}}
+
+func write(t *testing.T, f func(io.Writer, lint.Result) error, r lint.Result) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := f(&b, r); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// TestSARIF validates the log against the schema of the parts of SARIF 2.1.0 that
+// are written.
+func TestSARIF(t *testing.T) {
+	src, err := os.ReadFile("testdata/sarif-2.1.0-subset.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(src))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	c.AssertFormat()
+	if err := c.AddResource("sarif.json", doc); err != nil {
+		t.Fatal(err)
+	}
+	schema, err := c.Compile("sarif.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, r := range map[string]lint.Result{"sample": sample, "nothing": {}} {
+		text := write(t, SARIF, r)
+		v, err := jsonschema.UnmarshalJSON(strings.NewReader(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := schema.Validate(v); err != nil {
+			t.Errorf("%s: %v\n%s", name, err, text)
+		}
+	}
+	var log sarifLog
+	if err := json.Unmarshal([]byte(write(t, SARIF, sample)), &log); err != nil {
+		t.Fatal(err)
+	}
+	run := log.Runs[0]
+	if run.ColumnKind != "unicodeCodePoints" {
+		t.Errorf("columns are %s", run.ColumnKind)
+	}
+	prints := map[string]bool{}
+	for _, r := range run.Results {
+		if run.Tool.Driver.Rules[r.RuleIndex].ID != r.RuleID {
+			t.Errorf("rule index of %s leads to %s", r.RuleID, run.Tool.Driver.Rules[r.RuleIndex].ID)
+		}
+		print := r.Fingerprints[fingerprintName]
+		if prints[print] {
+			t.Errorf("two findings have the fingerprint %s", print)
+		}
+		prints[print] = true
+	}
+	if uri := run.Results[2].Locations[0].Physical.Artifact.URI; uri != "./c:/Gr%C3%B6%C3%9Fe%20&%20Ma%C3%9F.md" {
+		t.Errorf("the path became %s", uri)
+	}
+}
+
+func TestJSON(t *testing.T) {
+	var list []map[string]any
+	if err := json.Unmarshal([]byte(write(t, JSON, sample)), &list); err != nil {
+		t.Fatal(err)
+	}
+	if len(list) != 4 {
+		t.Fatalf("%d objects", len(list))
+	}
+	for _, key := range []string{"path", "line", "column", "severity", "rule", "message"} {
+		if _, ok := list[3][key]; !ok {
+			t.Errorf("no %s", key)
+		}
+	}
+	if list[0]["severity"] != "error" || list[2]["fixable"] != true {
+		t.Errorf("got %v", list)
+	}
+	if text := write(t, JSON, lint.Result{}); strings.TrimSpace(text) != "[]" {
+		t.Errorf("without findings it is %s", text)
+	}
+}
+
+// TestJUnit reads the suite back with a strict parser.
+func TestJUnit(t *testing.T) {
+	for want, r := range map[int]lint.Result{3: sample, 0: {}} {
+		text := write(t, JUnit, r)
+		d := xml.NewDecoder(strings.NewReader(text))
+		for {
+			if _, err := d.Token(); errors.Is(err, io.EOF) {
+				break
+			} else if err != nil {
+				t.Fatalf("%v\n%s", err, text)
+			}
+		}
+		var suite junitSuite
+		if err := xml.Unmarshal([]byte(text), &suite); err != nil {
+			t.Fatal(err)
+		}
+		if suite.Failures != want || suite.Tests != len(suite.Cases) || suite.Tests == 0 {
+			t.Errorf("%d tests, %d failures, %d cases", suite.Tests, suite.Failures, len(suite.Cases))
+		}
+	}
+}
+
+// TestGitHub: each finding is one line, whatever its text holds.
+func TestGitHub(t *testing.T) {
+	lines := strings.Split(strings.TrimSuffix(write(t, GitHub, sample), "\n"), "\n")
+	if len(lines) != len(sample.Diagnostics) {
+		t.Fatalf("%d lines:\n%s", len(lines), strings.Join(lines, "\n"))
+	}
+	for _, l := range lines {
+		if !strings.HasPrefix(l, "::error ") && !strings.HasPrefix(l, "::warning ") && !strings.HasPrefix(l, "::notice ") {
+			t.Errorf("%q is no annotation", l)
+		}
+	}
+}
+
+// TestBaseline: what is known is not told again, also after lines have moved;
+// what is new is, and what has gone is counted.
+func TestBaseline(t *testing.T) {
+	var b bytes.Buffer
+	if err := NewBaseline(sample.Diagnostics).Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	base, err := ReadBaseline(b.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	moved := sample
+	moved.Diagnostics = append([]lint.Diagnostic(nil), sample.Diagnostics[:3]...)
+	for i := range moved.Diagnostics {
+		moved.Diagnostics[i].Line += 7
+		moved.Diagnostics[i].Source = "    " + strings.TrimSpace(moved.Diagnostics[i].Source)
+	}
+	third := moved.Diagnostics[1]
+	third.Message = "202 mg/L"
+	moved.Diagnostics = append(moved.Diagnostics, third)
+	rest, gone := base.Filter(moved)
+	if len(rest.Diagnostics) != 1 || rest.Diagnostics[0].Message != "202 mg/L" || gone != 1 {
+		t.Errorf("%d left, %d gone: %v", len(rest.Diagnostics), gone, rest.Diagnostics)
+	}
+	for _, bad := range []string{``, `{`, `{"format": 2, "findings": []}`, `{"format": 1, "finds": []}`, `{"format": 1, "findings": [{"path": "a", "rule": "b", "count": 2, "fingerprints": ["x"]}]}`} {
+		if _, err := ReadBaseline([]byte(bad)); err == nil {
+			t.Errorf("%q was read", bad)
+		}
+	}
+}
+
+// FuzzReadBaseline: nothing panics, and what was read is written and read alike.
+func FuzzReadBaseline(f *testing.F) {
+	var b bytes.Buffer
+	if err := NewBaseline(sample.Diagnostics).Write(&b); err != nil {
+		f.Fatal(err)
+	}
+	f.Add(b.Bytes())
+	f.Add([]byte(`{"format": 1, "findings": []}`))
+	f.Add([]byte(`{"format": 1, "findings": [{"path": "", "rule": "", "count": 0, "fingerprints": null}]}`))
+	f.Fuzz(func(t *testing.T, src []byte) {
+		base, err := ReadBaseline(src)
+		if err != nil {
+			return
+		}
+		var b bytes.Buffer
+		if err := base.Write(&b); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := ReadBaseline(b.Bytes()); err != nil {
+			t.Errorf("%v\n%s", err, b.String())
+		}
+		base.Filter(sample)
+	})
+}
+
+// failing fails after some bytes, as a full disk does.
+type failing struct{}
+
+func (failing) Write([]byte) (int, error) { return 0, errors.New("no space") }
+
+func TestErrorsAreTold(t *testing.T) {
+	for name, f := range map[string]func(io.Writer, lint.Result) error{"json": JSON, "sarif": SARIF, "junit": JUnit, "github": GitHub} {
+		if err := f(failing{}, sample); err == nil {
+			t.Errorf("%s hides that nothing was written", name)
+		}
+	}
+}
