@@ -70,9 +70,14 @@ func (r *run) override(a *active, s journal.RuleSettings) {
 	if s.Severity != "" {
 		severity, ok := ParseSeverity(s.Severity)
 		switch {
-		case !ok && len(s.Values) > 0:
-			r.settingsProblem("format/value", []string{"lint", rule.Name, "severity"}, fmt.Sprintf("%q is no severity", s.Severity), "write error, warning, info or off")
-		case !ok: // reported when the settings were read
+		case !ok:
+			// Reading the settings has told it of a word alone, not of one in a mapping.
+			message := fmt.Sprintf("%q is no severity", s.Severity)
+			if !slices.ContainsFunc(r.j.Problems, func(p journal.Problem) bool {
+				return p.Path == journal.SettingsFile && p.Message == message
+			}) {
+				r.settingsProblem("format/value", []string{"lint", rule.Name, "severity"}, message, "write error, warning, info or off")
+			}
 		case severity == Off && rule.Scope == Form && rule.Family() == "format":
 			r.settingsProblem("format/value", []string{"lint", rule.Name, "severity"}, rule.Name+" cannot be turned off: what cannot be read cannot be judged", "write info or warning, or mend the records")
 		default:
