@@ -22,6 +22,7 @@ type initCmd struct {
 	Person   string `placeholder:"ID" help:"Your id in the journal, such as ines; otherwise made of your name in git."`
 	Site     string `placeholder:"ID" help:"A first sampling point."`
 	NoCommit bool   `help:"Write the files and leave the commit to me."`
+	Hook     bool   `help:"Have git check the records of each commit before it is made (wj hook install)."`
 }
 
 func (c *initCmd) Run(a *app) error {
@@ -100,6 +101,13 @@ func (c *initCmd) Run(a *app) error {
 	}
 	if !c.NoCommit {
 		if err := a.commit(dir, paths, "Start the water journal of "+name); err != nil {
+			return err
+		}
+	}
+	if c.Hook {
+		if err := a.installHook(dir); errors.Is(err, history.ErrNoRepository) {
+			a.say("no hook is set yet: git init there, then wj hook install")
+		} else if err != nil {
 			return err
 		}
 	}

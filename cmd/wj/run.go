@@ -30,6 +30,8 @@ type commandLine struct {
 	Ls         lsCmd         `cmd:"" help:"List records."`
 	Show       showCmd       `cmd:"" help:"Show one record, with what follows from it."`
 	Lint       lintCmd       `cmd:"" help:"Check the journal."`
+	Hook       hookCmd       `cmd:"" help:"Set the Git hook that checks the records of each commit."`
+	Lsp        lspCmd        `cmd:"" help:"Serve an editor over standard input and output (Language Server Protocol)."`
 	Explain    explainCmd    `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
 	Amend      amendCmd      `cmd:"" help:"Correct a value; what was there, who, when and why stay in the record."`
 	Void       voidCmd       `cmd:"" help:"Declare a whole record void; it is never deleted."`

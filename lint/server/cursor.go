@@ -165,7 +165,7 @@ func (s *scan) brackets(piece string, at int) {
 		case c == ',':
 			top.key, top.token = "", at+i+1
 		case c == ':' && top.bracket == '{' && top.key == "" && (i+1 == len(piece) || piece[i+1] == ' '):
-			if from := top.token - at; from >= 0 && from <= i {
+			if from := max(top.token-at, 0); from <= i { // the key may begin on this line
 				top.key = unquote(strings.TrimSpace(piece[from:i]))
 				top.present[top.key] = true
 			}

@@ -52,7 +52,9 @@ func (c *client) raw(text string) {
 	}
 }
 
-func (c *client) body(text string) { c.raw(fmt.Sprintf("Content-Length: %d\r\n\r\n%s", len(text), text)) }
+func (c *client) body(text string) {
+	c.raw(fmt.Sprintf("Content-Length: %d\r\n\r\n%s", len(text), text))
+}
 
 func (c *client) notify(method string, params any) {
 	p, _ := json.Marshal(params)
@@ -194,7 +196,7 @@ func TestUnsaved(t *testing.T) {
 	lot := uriOf(filepath.Join(dir, "lots", "SU-2601.md"))
 	open(c, lot, "---\nanalyte: sulfate\nexpires: 2027-01\n---\n")
 	c.notify("textDocument/didChange", map[string]any{"textDocument": map[string]any{"uri": session, "version": 2},
-		"contentChanges": []any{map[string]any{"range": span{position{5, 18}, position{5, 20}}, "text": "85"}}})
+		"contentChanges": []any{map[string]any{"range": span{position{5, 19}, position{5, 21}}, "text": "85"}}})
 	if found := c.diagnostics(session, 2); len(found) != 0 {
 		t.Errorf("with the lot open: %+v", found)
 	}

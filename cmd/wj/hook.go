@@ -1,0 +1,128 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"wj/journal/history"
+	"wj/journal/safefile"
+)
+
+type hookCmd struct {
+	Install hookInstallCmd `cmd:"" help:"Have git check the records of each commit before it is made."`
+	Remove  hookRemoveCmd  `cmd:"" help:"Take that hook away again."`
+}
+
+type hookInstallCmd struct{}
+type hookRemoveCmd struct{}
+
+// hookMark is the line by which a hook is known as ours.
+const hookMark = "# Set by wj hook install; wj hook remove takes it away."
+
+// hookText is the pre-commit hook. git runs hooks from the top of the working
+// tree (githooks(5)), so the journal's folder is said from there. A program
+// that is not on the path of whatever runs git is looked for where it was.
+func hookText(prefix, program string) string {
+	if prefix == "" {
+		prefix = "."
+	}
+	return "#!/bin/sh\n" + hookMark + "\n" +
+		"# The records that are about to be committed must have no errors; git commit --no-verify goes round it.\n" +
+		"wj=wj\n" +
+		"command -v wj >/dev/null 2>&1 || wj=" + shellQuote(program) + "\n" +
+		"command -v \"$wj\" >/dev/null 2>&1 || {\n" +
+		"\techo 'pre-commit: there is no wj program here, so the records were not checked' >&2\n" +
+		"\texit 1\n" +
+		"}\n" +
+		"exec \"$wj\" -C " + shellQuote(prefix) + " lint --staged\n"
+}
+
+func shellQuote(s string) string { return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'" }
+
+func (c *hookInstallCmd) Run(a *app) error {
+	root, err := a.root()
+	if err != nil {
+		return err
+	}
+	return a.installHook(root)
+}
+
+// installHook sets the pre-commit hook of the journal's repository. A hook that
+// somebody else set is left alone.
+func (a *app) installHook(root string) error {
+	place, err := history.Find(root)
+	if err != nil {
+		return err
+	}
+	file, own, err := history.HookFile(a.ctx, root, "pre-commit")
+	if err != nil {
+		return err
+	}
+	program, err := os.Executable()
+	if err != nil {
+		program = "wj"
+	}
+	text := []byte(hookText(place.Prefix, filepath.ToSlash(program)))
+	line := "wj -C " + shellQuote(orElse(place.Prefix, ".")) + " lint --staged || exit 1"
+	if !own {
+		return withHint("add this line to it yourself: "+line, "%s is shared with other repositories (core.hooksPath)", file)
+	}
+	old, err := readHook(file)
+	switch {
+	case err != nil:
+		return err
+	case old != nil && !strings.Contains(string(old), hookMark):
+		return withHint("add this line to it: "+line, "there is a pre-commit hook already, and wj did not set it: %s", file)
+	case string(old) != string(text):
+		if err := safefile.Write(file, old, text); err != nil {
+			return fmt.Errorf("set the pre-commit hook: %w", err)
+		}
+	}
+	if err := os.Chmod(file, 0o755); err != nil {
+		return fmt.Errorf("set the pre-commit hook: %w", err)
+	}
+	a.say("the hook is set: from now on git checks the records of each commit (%s)", file)
+	return nil
+}
+
+// readHook reads the hook; nil where there is none.
+func readHook(file string) ([]byte, error) {
+	src, err := os.ReadFile(file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read the pre-commit hook: %w", err)
+	}
+	return append([]byte{}, src...), nil
+}
+
+func (c *hookRemoveCmd) Run(a *app) error {
+	root, err := a.root()
+	if err != nil {
+		return err
+	}
+	file, _, err := history.HookFile(a.ctx, root, "pre-commit")
+	if err != nil {
+		return err
+	}
+	old, err := readHook(file)
+	switch {
+	case err != nil:
+		return err
+	case old == nil:
+		a.say("there is no pre-commit hook")
+		return nil
+	case !strings.Contains(string(old), hookMark):
+		return withHint("take out its line with wj lint yourself", "wj did not set the pre-commit hook %s", file)
+	}
+	if err := os.Remove(file); err != nil {
+		return fmt.Errorf("remove the pre-commit hook: %w", err)
+	}
+	a.say("the hook is removed (%s)", file)
+	return nil
+}

@@ -1,0 +1,32 @@
+package main
+
+import (
+	"fmt"
+
+	"wj/lint/server"
+)
+
+type lspCmd struct {
+	Stdio bool `hidden:"" help:"Some editors add this; there is no other way of speaking."`
+}
+
+func (c *lspCmd) Help() string {
+	return "Not for the command line: an editor starts it. It finds the journal of each file that is opened, tells what the linter finds while you type, " +
+		"explains values and records, completes keys, ids and units, leads to the record that is named, and offers fixes. It never writes a file.\n\n" +
+		"Exit status: 0 when the editor said shutdown and exit, 1 when it went away without, 2 when the connection broke."
+}
+
+func (c *lspCmd) Run(a *app) error {
+	opt := server.Options{Version: version(), Now: a.now}
+	if a.env("WJ_TRACE") != "" {
+		opt.Trace = a.stderr
+	}
+	clean, err := server.Serve(a.ctx, a.stdin, a.stdout, opt)
+	switch {
+	case err != nil:
+		return fmt.Errorf("serve the editor: %w", err)
+	case !clean:
+		return errFindings
+	}
+	return nil
+}
