@@ -404,9 +404,17 @@ func (g *guesser) column(role string) int {
 
 // wide lists the columns that hold results.
 func (g *guesser) wide() {
-	g.d.line("results:")
 	taken := map[water.ID]string{}
-	any := false
+	any, without := false, 0
+	for i, n := range g.names {
+		if id, _, exact, ok := readHead(n); ok && !exact && !g.used[i] && !id.Info().Unit.IsNone() {
+			without++
+		}
+	}
+	if without > 2 {
+		g.d.ask("unit:", fmt.Sprintf("%d heads name no unit: one that holds for all of them where it fits, such as mg/L; take the line away to say each", without))
+	}
+	g.d.line("results:")
 	for i, n := range g.names {
 		if g.used[i] || n == "" {
 			continue

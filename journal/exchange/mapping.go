@@ -32,6 +32,7 @@ type Mapping struct {
 	Skip                                 []skipRule
 	NewSites                             *newSites
 
+	unit water.Unit // of the columns of Wide that say none
 	Wide []wideColumn
 	Long *longForm
 }
@@ -65,7 +66,8 @@ type timeSource struct {
 	layouts []string // of Go's time package
 	written []string // as they were written
 	zone    *time.Location
-	clock   string // the time of day where the file has none
+	clock   string    // the time of day where the file has none
+	fixed   time.Time // one time for the whole file
 	at      place
 }
 
@@ -285,10 +287,17 @@ func (r *mapReader) value(node int32) valueSource {
 }
 
 var mapKeys = []string{"sheet", "delimiter", "encoding", "header", "decimal", "thousands", "missing", "nondetect", "negative", "round",
-	"source", "laboratory", "by", "site", "sample", "sampled", "place", "group", "notes", "ignore", "skip", "new_sites", "results", "result"}
+	"source", "laboratory", "by", "site", "sample", "sampled", "place", "group", "notes", "ignore", "skip", "new_sites", "unit", "results", "result"}
 
 func (r *mapReader) mapping(m *Mapping) {
 	seen := map[string]bool{}
+	if c, ok := r.d.Child(0, "unit"); ok { // the columns below need it
+		if text := r.text(c); text != "" {
+			if m.unit, ok = water.ParseUnit(text); !ok {
+				r.report(r.placeOf(c), fmt.Sprintf("%q is not a known unit", text), "write mg/L, mmol/L, meq/L …")
+			}
+		}
+	}
 	r.fields(0, mapKeys, func(key string, c int32) {
 		seen[key] = true
 		switch key {

@@ -6,13 +6,23 @@ import (
 	"strings"
 	"time"
 
+	"wj/journal"
 	"wj/journal/frontmatter"
 	"wj/water"
 )
 
-// time reads {column: …, layout: …, zone: …, at: …}.
+// time reads {column: …, layout: …, zone: …, at: …}, or one time for all rows.
 func (r *mapReader) time(node int32) timeSource {
 	t := timeSource{at: r.placeOf(node)}
+	if r.d.Nodes[node].Kind == frontmatter.Scalar {
+		s := r.text(node)
+		at, err := journal.ParseTime(s)
+		if err != nil && s != "" {
+			r.report(t.at, err.Error(), `or write {column: HEAD, layout: "YYYY-MM-DD HH:mm", zone: …}`)
+		}
+		t.fixed = at
+		return t
+	}
 	r.fields(node, []string{"column", "columns", "layout", "zone", "at"}, func(key string, c int32) {
 		switch key {
 		case "column", "columns":
@@ -148,7 +158,7 @@ func (r *mapReader) wide(m *Mapping, node int32) {
 	taken := map[water.ID]string{}
 	for item := range r.d.Children(node) {
 		n := r.d.Nodes[item]
-		w := wideColumn{at: r.placeOf(item)}
+		w := wideColumn{at: r.placeOf(item), unit: m.unit}
 		w.column = column{name: tidy(r.d.Key(item)), at: place{int(n.KeyStart), int(n.KeyEnd)}}
 		known, unitNode, unitText := false, int32(-1), ""
 		r.fields(item, []string{"analyte", "unit", "qualifier", "limit", "lot", "dilution", "uncertainty", "note"}, func(key string, c int32) {
@@ -183,12 +193,15 @@ func (r *mapReader) wide(m *Mapping, node int32) {
 		}
 		taken[w.analyte] = w.column.name
 		info, at := w.analyte.Info(), w.at
+		if info.Unit.IsNone() {
+			w.unit = water.Unit{}
+		}
 		if unitNode >= 0 {
 			at = r.placeOf(unitNode)
 			ok := true
 			if unitText != "" {
 				if w.unit, ok = water.ParseUnit(unitText); !ok {
-					r.report(at, fmt.Sprintf("%q is not a known unit", unitText), "the unit is one of "+strings.Join(unitNames(info), ", "))
+					r.report(at, fmt.Sprintf("%q is not a known unit", unitText), "the unit is one of "+strings.Join(unitNames(info)[:min(6, len(unitNames(info)))], ", ")+" …")
 				}
 			}
 			if !ok {

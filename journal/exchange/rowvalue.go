@@ -210,6 +210,9 @@ func (l *longForm) longUnit(named namedAnalyte, unitText, basisText string, id w
 
 // moment reads the time of a row. assumed says that the time of day is the map's.
 func (t *timeSource) moment(l *Line) (at time.Time, assumed bool, column int, f *fault) {
+	if !t.fixed.IsZero() {
+		return t.fixed, true, -1, nil
+	}
 	column = t.columns[0].n
 	first := l.cell(column)
 	var wall time.Time

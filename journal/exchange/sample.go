@@ -69,7 +69,9 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		faults = append(faults, located{where + 1, f})
 	}
 	in.sampled = at
-	if assumed {
+	if !m.Sampled.fixed.IsZero() {
+		in.notes = append(in.notes, "The file gives no time; that of the map was taken.")
+	} else if assumed {
 		in.notes = append(in.notes, "The file gives no time of day; "+m.Sampled.clock+" was taken.")
 	}
 	if m.Latitude.set() || m.Longitude.set() {

@@ -49,7 +49,7 @@ var wordIndex = func() map[string]water.ID {
 	m := map[string]water.ID{}
 	for id, words := range analyteWords {
 		for _, w := range strings.Fields(words) {
-			m[w] = id
+			m[foldName(w)] = id
 		}
 	}
 	for id := water.ID(0); id < water.NumAnalytes; id++ {
@@ -66,7 +66,7 @@ var roleWords = map[string]string{}
 func init() {
 	for role, words := range map[string]string{
 		"site": "site station sampleid well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
-			"samplingpoint samplepoint point borehole bore messstelle messstellennummer entnahmestelle probenahmestelle pointdeprelevement codestation punto pozo sitenumber siteno",
+			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle probenahmestelle pointdeprelevement codestation punto pozo sitenumber siteno",
 		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime",
 		"time":       "time sampletime samplingtime timesampled activitystarttime uhrzeit probenahmezeit heure hora sampletm",
 		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro",
@@ -168,6 +168,7 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 			}
 			if head, known := analyteNamed(strings.Join(words[:n], " ")); known && found(tail) {
 				id, ok = head, true
+				name = strings.Join(words[:n], " ")
 			}
 		}
 		if !ok {

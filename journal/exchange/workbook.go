@@ -19,7 +19,7 @@ import (
 // numbers, and which number formats are dates. Formulas are never computed, their
 // stored results are taken. Nothing is unpacked to the disk.
 const (
-	maxPart       = 256 << 20 // bytes of one part, unpacked
+	maxPart       = 128 << 20 // bytes of one part, unpacked
 	maxParts      = 4_096
 	maxSharedText = 2_000_000
 )
@@ -43,7 +43,7 @@ func ReadWorkbook(src []byte, name string) (*Sheet, error) {
 	for _, f := range z.File {
 		w.parts[strings.TrimPrefix(path.Clean("/"+f.Name), "/")] = f
 	}
-	target, err := w.find(name)
+	target, name, err := w.find(name)
 	if err != nil {
 		return nil, err
 	}
@@ -53,7 +53,12 @@ func ReadWorkbook(src []byte, name string) (*Sheet, error) {
 	if err := w.styles(); err != nil {
 		return nil, err
 	}
-	return w.sheet(target)
+	s, err := w.sheet(target)
+	if err != nil {
+		return nil, err
+	}
+	s.Name = name
+	return s, nil
 }
 
 type workbook struct {
@@ -105,10 +110,11 @@ func attribute(e xml.StartElement, name string) string {
 	return ""
 }
 
-// find finds the part of a sheet by its name.
-func (w *workbook) find(name string) (string, error) {
+// find finds the part of a sheet by its name, and the name where none is asked
+// for.
+func (w *workbook) find(name string) (part, found string, err error) {
 	relations := map[string]string{}
-	err := w.each("xl/_rels/workbook.xml.rels", func(_ *xml.Decoder, e xml.StartElement) error {
+	err = w.each("xl/_rels/workbook.xml.rels", func(_ *xml.Decoder, e xml.StartElement) error {
 		if e.Name.Local == "Relationship" {
 			target := attribute(e, "Target")
 			if !strings.HasPrefix(target, "/") {
@@ -119,10 +125,9 @@ func (w *workbook) find(name string) (string, error) {
 		return nil
 	})
 	if err != nil {
-		return "", err
+		return "", "", err
 	}
 	var names []string
-	found := ""
 	err = w.each("xl/workbook.xml", func(_ *xml.Decoder, e xml.StartElement) error {
 		switch e.Name.Local {
 		case "workbookPr":
@@ -136,21 +141,21 @@ func (w *workbook) find(name string) (string, error) {
 				}
 			}
 			names = append(names, attribute(e, "name"))
-			if found == "" && (name == "" || attribute(e, "name") == name) {
-				found = relations[id]
+			if part == "" && (name == "" || attribute(e, "name") == name) {
+				part, found = relations[id], attribute(e, "name")
 			}
 		}
 		return nil
 	})
 	switch {
 	case err != nil:
-		return "", err
+		return "", "", err
 	case len(names) == 0:
-		return "", errors.New("it is no workbook: it names no sheets")
-	case found == "" || w.parts[found] == nil:
-		return "", fmt.Errorf("it has no sheet %q; its sheets are %s", name, strings.Join(names, ", "))
+		return "", "", errors.New("it is no workbook: it names no sheets")
+	case part == "" || w.parts[part] == nil:
+		return "", "", fmt.Errorf("it has no sheet %q; its sheets are %s", name, strings.Join(names, ", "))
 	}
-	return found, nil
+	return part, found, nil
 }
 
 // strings reads the shared texts.
@@ -305,14 +310,18 @@ func ColumnLetters(column int) string {
 
 func (w *workbook) cell(d *xml.Decoder, e xml.StartElement) (Cell, error) {
 	var x struct {
-		Value  string `xml:"v"`
-		Inline struct {
+		Formula string `xml:"f"`
+		Value   string `xml:"v"`
+		Inline  struct {
 			Text string   `xml:"t"`
 			Runs []string `xml:"r>t"`
 		} `xml:"is"`
 	}
 	if err := d.DecodeElement(&x, &e); err != nil {
 		return Cell{}, err
+	}
+	if x.Value == "" && x.Formula != "" {
+		return Cell{Text: tidy("=" + x.Formula)}, nil // never computed: whoever reads it sees that
 	}
 	switch attribute(e, "t") {
 	case "s":
