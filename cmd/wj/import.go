@@ -203,6 +203,10 @@ func (c *importCmd) report(a *app, plan *exchange.Plan) error {
 	return nil
 }
 
+// maxCommitted is how many files are named to git at once: their names must fit
+// into the arguments of a program, 2 MiB on Linux (execve(2)).
+const maxCommitted = 15_000
+
 // finish writes the planned records: all of them or none.
 func (c *importCmd) finish(a *app, j *journal.Journal, root string, plan *exchange.Plan) error {
 	refused := plan.Count(exchange.Refused)
@@ -212,12 +216,14 @@ func (c *importCmd) finish(a *app, j *journal.Journal, root string, plan *exchan
 		return errFindings
 	case c.DryRun:
 		a.say("dry run: %s would be written", count(len(plan.Records), "record"))
+	case len(plan.Records) > maxCommitted && !c.NoCommit:
+		return withHint("import it in parts, or with --no-commit and commit it yourself", "%d records are more than one commit takes (%d)", len(plan.Records), maxCommitted)
 	case len(plan.Records) > 0:
 		paths, err := place(root, plan.Records, a.progress("record", len(plan.Records)))
 		if err != nil {
 			return err
 		}
-		sessions := 0
+		sessions, name := 0, render.Line(filepath.Base(c.File))
 		for _, r := range plan.Records {
 			if r.Kind == journal.KindSession {
 				sessions++
@@ -225,7 +231,7 @@ func (c *importCmd) finish(a *app, j *journal.Journal, root string, plan *exchan
 		}
 		a.say("wrote %s", count(len(paths), "record"))
 		if !c.NoCommit {
-			if err := a.commit(root, paths, fmt.Sprintf("Import %s from %s", count(sessions, "session"), filepath.Base(c.File)), history.Trailer{Key: "Source-File", Value: filepath.Base(c.File)}); err != nil {
+			if err := a.commit(root, paths, fmt.Sprintf("Import %s from %s", count(sessions, "session"), name), history.Trailer{Key: "Source-File", Value: name}); err != nil {
 				return err
 			}
 		}

@@ -3,6 +3,7 @@ package exchange
 import (
 	"fmt"
 	"strings"
+	"sync"
 
 	"wj/journal"
 	"wj/render"
@@ -170,7 +171,7 @@ func Slug(s string) string {
 	var b strings.Builder
 	hyphen := false
 	for _, r := range strings.ToLower(s) {
-		part := likeness[r]
+		part := likeness()[r]
 		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
 			part = string(r)
 		}
@@ -192,7 +193,7 @@ func Slug(s string) string {
 }
 
 // likeness are Latin letters with marks and what stands for them in an id.
-var likeness = func() map[rune]string {
+var likeness = sync.OnceValue(func() map[rune]string {
 	m := map[rune]string{'ß': "ss", 'æ': "ae", 'œ': "oe", 'ø': "o", 'đ': "d", 'ð': "d", 'þ': "th", 'ł': "l", 'ı': "i"}
 	for plain, marked := range map[string]string{"a": "àáâãäåāăą", "c": "çćĉċč", "d": "ď", "e": "èéêëēĕėęě", "g": "ĝğġģ", "h": "ĥ", "i": "ìíîïĩīĭį", "j": "ĵ", "k": "ķ", "l": "ĺļľ",
 		"n": "ñńņň", "o": "òóôõöōŏő", "r": "ŕŗř", "s": "śŝşšș", "t": "ţťț", "u": "ùúûüũūŭůűų", "w": "ŵ", "y": "ýÿŷ", "z": "źżž"} {
@@ -201,4 +202,4 @@ var likeness = func() map[rune]string {
 		}
 	}
 	return m
-}()
+})

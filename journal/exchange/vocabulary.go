@@ -3,6 +3,7 @@ package exchange
 import (
 	"regexp"
 	"strings"
+	"sync"
 
 	"wj/water"
 )
@@ -45,7 +46,7 @@ var analyteWords = map[water.ID]string{
 
 // wordIndex is analyteWords the other way round, with the keys, titles and
 // exchange names of the analyte table.
-var wordIndex = func() map[string]water.ID {
+var wordIndex = sync.OnceValue(func() map[string]water.ID {
 	m := map[string]water.ID{}
 	for id, words := range analyteWords {
 		for _, w := range strings.Fields(words) {
@@ -58,12 +59,11 @@ var wordIndex = func() map[string]water.ID {
 		}
 	}
 	return m
-}()
+})
 
 // roleWords are heads of columns that are no results.
-var roleWords = map[string]string{}
-
-func init() {
+var roleWords = sync.OnceValue(func() map[string]string {
+	m := map[string]string{}
 	for role, words := range map[string]string{
 		"site": "site station sampleid well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
 			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle probenahmestelle pointdeprelevement codestation punto pozo sitenumber siteno",
@@ -82,23 +82,24 @@ func init() {
 		"group":      "samplenumber sampleno labno labnumber labid labornummer probennummer activityactivityidentifier",
 	} {
 		for _, w := range strings.Fields(words) {
-			roleWords[w] = role
+			m[w] = role
 		}
 	}
-}
+	return m
+})
 
-var markFold = func() *strings.Replacer {
+var markFold = sync.OnceValue(func() *strings.Replacer {
 	pairs := []string{"₀", "0", "₁", "1", "₂", "2", "₃", "3", "₄", "4", "²", "2", "³", "3", "⁺", "+", "⁻", "-", "−", "-", "–", "-"}
-	for r, plain := range likeness {
+	for r, plain := range likeness() {
 		pairs = append(pairs, string(r), plain)
 	}
 	return strings.NewReplacer(pairs...)
-}()
+})
 
 // foldName makes names comparable: small letters without marks, no blanks and no
 // punctuation but the signs of charges.
 func foldName(s string) string {
-	s = markFold.Replace(strings.ToLower(s))
+	s = markFold().Replace(strings.ToLower(s))
 	var b strings.Builder
 	for _, r := range s {
 		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '+' || r == '-' || r == '=' {
@@ -111,16 +112,16 @@ func foldName(s string) string {
 // analyteNamed finds the analyte that a name means.
 func analyteNamed(name string) (water.ID, bool) {
 	folded := foldName(name)
-	id, ok := wordIndex[folded]
+	id, ok := wordIndex()[folded]
 	if !ok {
-		id, ok = wordIndex[strings.ReplaceAll(folded, "-", "")]
+		id, ok = wordIndex()[strings.ReplaceAll(folded, "-", "")]
 	}
 	return id, ok
 }
 
 // roleNamed finds what a column is that holds no results.
 func roleNamed(head string) string {
-	return roleWords[strings.ReplaceAll(foldName(head), "-", "")]
+	return roleWords()[strings.ReplaceAll(foldName(head), "-", "")]
 }
 
 // asBasis finds "as CaCO3" in a head.
