@@ -15,24 +15,21 @@ import (
 // without a place has a null geometry (section 3.2). A value is a number in its
 // standard unit; a bound is null with its text beside it.
 func SessionsGeoJSON(j *journal.Journal, sessions []*journal.Session, opt Options) render.Object {
+	values := make([]render.Object, len(sessions))
+	eachResult(j, sessions, opt, func(n int, r result) {
+		values[n] = append(values[n], valueMembers(r.value, r.reading)...)
+	})
 	var features []any
-	var a water.Analysis
 	for n, s := range sessions {
 		place := s.Place
 		if site, ok := j.Sites.Get(s.Site); ok && !place.Set {
 			place = site.Place
 		}
-		properties := render.Object{
+		properties := append(render.Object{
 			{Name: "session", Value: s.ID}, {Name: "site", Value: s.Site}, {Name: "owner", Value: OwnerOf(j, s)},
 			{Name: "sampled", Value: formatMoment(s.Sampled)}, {Name: "by", Value: s.By}, {Name: "source", Value: s.Source}, {Name: "sample", Value: s.Sample},
-		}
-		results(j, s, &a, opt.Derived, func(r result) {
-			properties = append(properties, valueMembers(r.value, r.reading)...)
-		})
+		}, values[n]...)
 		features = append(features, feature("session/"+s.ID, place, properties))
-		if opt.Progress != nil && n%256 == 255 {
-			opt.Progress(n + 1)
-		}
 	}
 	return collection(features)
 }

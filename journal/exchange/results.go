@@ -1,8 +1,11 @@
 package exchange
 
 import (
+	"runtime"
 	"sort"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"wj/journal"
 	"wj/water"
@@ -63,12 +66,51 @@ func results(j *journal.Journal, s *journal.Session, a *water.Analysis, derived 
 	if !derived || s.Sample == "check-standard" || s.Sample == "blank" {
 		return
 	}
+	var missing []water.ID
 	for id := water.ID(0); id < water.NumNames; id++ {
-		if _, measured := a.Measured(id); measured {
-			continue
+		if _, measured := a.Measured(id); !measured {
+			missing = append(missing, id)
 		}
-		if v, err := a.Derive(id); err == nil {
-			do(result{session: s, value: v})
+	}
+	for _, d := range a.DeriveAll(missing...) {
+		if d.Err == nil {
+			do(result{session: s, value: d.Value})
+		}
+	}
+}
+
+// batch is how many sessions are computed at once.
+const batch = 512
+
+// eachResult computes the values of sessions on every core and calls do with
+// them in order: n is the number of the session.
+func eachResult(j *journal.Journal, sessions []*journal.Session, opt Options, do func(n int, r result)) {
+	found := make([][]result, batch)
+	for start := 0; start < len(sessions); start += batch {
+		now := sessions[start:min(start+batch, len(sessions))]
+		var next atomic.Int64
+		var wait sync.WaitGroup
+		for range min(runtime.GOMAXPROCS(0), len(now)) {
+			wait.Go(func() {
+				var a water.Analysis
+				for {
+					i := int(next.Add(1)) - 1
+					if i >= len(now) {
+						return
+					}
+					found[i] = found[i][:0]
+					results(j, now[i], &a, opt.Derived, func(r result) { found[i] = append(found[i], r) })
+				}
+			})
+		}
+		wait.Wait()
+		for i := range now {
+			for _, r := range found[i] {
+				do(start+i, r)
+			}
+		}
+		if opt.Progress != nil {
+			opt.Progress(start + len(now))
 		}
 	}
 }
@@ -107,19 +149,13 @@ var resultColumns = []Column{
 // Results is the long form: one row for each value of each session.
 func Results(j *journal.Journal, sessions []*journal.Session, opt Options) Table {
 	t := Table{Name: "results", Doc: "one row for each measured or derived value", Columns: resultColumns, Key: []string{"session", "analyte"}}
-	var a water.Analysis
-	for n, s := range sessions {
-		owner, stage := OwnerOf(j, s), ""
-		if site, ok := j.Sites.Get(s.Site); ok {
-			stage = site.Stage
+	eachResult(j, sessions, opt, func(_ int, r result) {
+		owner, stage := "", ""
+		if site, ok := j.Sites.Get(r.session.Site); ok {
+			owner, stage = site.Owner, site.Stage
 		}
-		results(j, s, &a, opt.Derived, func(r result) {
-			t.Rows = append(t.Rows, resultRow(r, owner, stage))
-		})
-		if opt.Progress != nil && n%256 == 255 {
-			opt.Progress(n + 1)
-		}
-	}
+		t.Rows = append(t.Rows, resultRow(r, owner, stage))
+	})
 	return t
 }
 
@@ -186,22 +222,18 @@ func Wide(j *journal.Journal, sessions []*journal.Session, opt Options) Table {
 	}
 	cells := make([]map[water.ID]cell, len(sessions))
 	var has, bounded [water.NumNames]bool
-	var a water.Analysis
-	for n, s := range sessions {
+	for n := range sessions {
 		cells[n] = map[water.ID]cell{}
-		results(j, s, &a, opt.Derived, func(r result) {
-			c := cell{value: realOrNil(r.value.Value)}
-			if r.value.Bound != water.Exact {
-				c = cell{bound: r.value.Bound.String() + formatReal(r.value.Value)}
-				bounded[r.value.ID] = true
-			}
-			has[r.value.ID] = true
-			cells[n][r.value.ID] = c
-		})
-		if opt.Progress != nil && n%256 == 255 {
-			opt.Progress(n + 1)
-		}
 	}
+	eachResult(j, sessions, opt, func(n int, r result) {
+		c := cell{value: realOrNil(r.value.Value)}
+		if r.value.Bound != water.Exact {
+			c = cell{bound: r.value.Bound.String() + formatReal(r.value.Value)}
+			bounded[r.value.ID] = true
+		}
+		has[r.value.ID] = true
+		cells[n][r.value.ID] = c
+	})
 	var ids []water.ID
 	for id := water.ID(0); id < water.NumNames; id++ {
 		if has[id] {

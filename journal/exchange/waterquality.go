@@ -44,10 +44,9 @@ func WaterQuality(j *journal.Journal, sessions []*journal.Session, opt Options) 
 	} {
 		t.Columns = append(t.Columns, Column{Name: name})
 	}
-	var a water.Analysis
-	for n, s := range sessions {
+	eachResult(j, sessions, opt, func(_ int, r result) {
+		s, place := r.session, r.session.Place
 		var location [4]any
-		place := s.Place
 		if site, ok := j.Sites.Get(s.Site); ok {
 			location[0] = textOrNil(site.Name)
 			if !place.Set {
@@ -59,41 +58,36 @@ func WaterQuality(j *journal.Journal, sessions []*journal.Session, opt Options) 
 		}
 		// The zone is UTC: the list of zones there has codes for a few countries only.
 		at := s.Sampled.UTC()
-		results(j, s, &a, opt.Derived, func(r result) {
-			info := r.value.ID.Info()
-			if info.Exchange == "" {
-				leftOut++
-				return
-			}
-			unit := strings.TrimSuffix(info.Unit.String(), " "+strings.TrimPrefix(info.Speciation, "as "))
-			if known, ok := exchangeUnits[unit]; ok {
-				unit = known
-			}
-			var condition, value, limitType, limit, limitUnit, comment any
-			valueType := "Actual"
-			if r.reading == nil {
-				valueType = "Calculated"
-			} else {
-				comment = "as read: " + journal.TypedReading(r.reading)
-			}
-			switch r.value.Bound {
-			case water.Below:
-				condition, limitType, limit, limitUnit = "Below Reporting Limit", "Lower Reporting Limit", r.value.Value, unit
-			case water.Above:
-				condition, limitType, limit, limitUnit = "Present Above Quantification Limit", "Upper Reporting Limit", r.value.Value, unit
-			default:
-				value = realOrNil(r.value.Value)
-			}
-			t.Rows = append(t.Rows, []any{
-				textOrNil(j.Settings.Name), s.Site, location[0], location[1], location[2], location[3],
-				s.ID, textOrNil(activityTypes[s.Sample]), "Water", at.Format("2006-01-02"), at.Format("15:04:05"), "UTC",
-				info.Exchange, textOrNil(info.Speciation), nil, condition,
-				value, unit, "Final", valueType, limitType, limit, limitUnit, textOrNil(s.Laboratory), comment,
-			})
-		})
-		if opt.Progress != nil && n%256 == 255 {
-			opt.Progress(n + 1)
+		info := r.value.ID.Info()
+		if info.Exchange == "" {
+			leftOut++
+			return
 		}
-	}
+		unit := strings.TrimSuffix(info.Unit.String(), " "+strings.TrimPrefix(info.Speciation, "as "))
+		if known, ok := exchangeUnits[unit]; ok {
+			unit = known
+		}
+		var condition, value, limitType, limit, limitUnit, comment any
+		valueType := "Actual"
+		if r.reading == nil {
+			valueType = "Calculated"
+		} else {
+			comment = "as read: " + journal.TypedReading(r.reading)
+		}
+		switch r.value.Bound {
+		case water.Below:
+			condition, limitType, limit, limitUnit = "Below Reporting Limit", "Lower Reporting Limit", r.value.Value, unit
+		case water.Above:
+			condition, limitType, limit, limitUnit = "Present Above Quantification Limit", "Upper Reporting Limit", r.value.Value, unit
+		default:
+			value = realOrNil(r.value.Value)
+		}
+		t.Rows = append(t.Rows, []any{
+			textOrNil(j.Settings.Name), s.Site, location[0], location[1], location[2], location[3],
+			s.ID, textOrNil(activityTypes[s.Sample]), "Water", at.Format("2006-01-02"), at.Format("15:04:05"), "UTC",
+			info.Exchange, textOrNil(info.Speciation), nil, condition,
+			value, unit, "Final", valueType, limitType, limit, limitUnit, textOrNil(s.Laboratory), comment,
+		})
+	})
 	return t, leftOut
 }
