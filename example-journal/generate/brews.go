@@ -54,6 +54,7 @@ func (b batch) text(morning bool) string {
 		return t.String() + "---\n"
 	}
 	fmt.Fprintf(&t, "mash_pH: {value: %s, temperature: 20 degC, after: 15 min, instrument: electrode-1}\n", b.mash)
+	ignored(&t, b.ignore)
 	t.WriteString("---\n")
 	if b.body != "" {
 		t.WriteString("\n" + b.body + "\n")

@@ -160,7 +160,6 @@ func (j *journal) bench() {
 		if s == wrong {
 			continue
 		}
-		silence(s, onBadLot(s))
 		s.body = said(s)
 	}
 	*wrong = *wrongSite(well)
@@ -200,23 +199,28 @@ func (j *journal) packs(packs []*lot) {
 // session adds a session with the states in which it was first entered.
 func (j *journal) session(s *session, badLot bool) {
 	message := messageFor(s)
-	late := func(first session, at time.Time, change string) {
+	late := func(first session, after silence, change string) {
 		j.add(s.path(), s.entered, committer(s), message, first.String())
-		j.add(s.path(), at, "ines", change, s.String())
+		j.add(s.path(), clockTime(after.at[:10], after.at[11:]), after.who, change, s.String())
 	}
 	first := *s
+	ignore, after := silenced(s, badLot)
+	first.ignore = ignore
 	switch {
 	case s.id == "2024-05-06-town-main":
 		first.readings = append([]reading(nil), s.readings...)
 		first.reading("calcium_hardness").shown = []string{"205 mg/L Ca"}
 		s.amended = "amended: [{key: readings.calcium_hardness, was: 205 mg/L Ca, by: ines, on: 2024-05-07T08:10+03:00, reason: \"meter shows as CaCO3; basis typed wrong\"}]\n"
-		late(first, clockTime("2024-05-07", "08:12"), "Amend the calcium hardness of 2024-05-06-town-main\n\n205 mg/L is as CaCO3, which is what the meter shows; I typed Ca.\n\nAmends: 2024-05-06-town-main\nReason: basis typed wrong")
+		late(first, silence{at: "2024-05-07T08:12", who: "ines"}, "Amend the calcium hardness of 2024-05-06-town-main\n\n205 mg/L is as CaCO3, which is what the meter shows; I typed Ca.\n\nAmends: 2024-05-06-town-main\nReason: basis typed wrong")
 	case s.void != "":
 		first.void = ""
-		late(first, clockTime("2024-11-18", "16:41"), "Void 2024-11-18-town-main: it is the north well\n\nAmends: 2024-11-18-town-main\nReason: filed under the wrong site")
-	case badLot:
-		first.ignore = nil
-		late(first, clockTime("2025-11-03", "12:05"), "Silence the 14 sessions on SU-2507, each with its reason\n\nReason: recalled lot; the readings stay as shown")
+		late(first, silence{at: "2024-11-18T16:41", who: "ines"}, "Void 2024-11-18-town-main: it is the north well\n\nAmends: 2024-11-18-town-main\nReason: filed under the wrong site")
+	case after.at != "":
+		message := "Silence " + after.rule + " on " + s.id + "\n\nReason: " + after.reason
+		if after.at == lotRecalled {
+			message = "Silence the 14 sessions on SU-2507, each with its reason\n\nReason: recalled lot; the readings stay as shown"
+		}
+		late(first, after, message)
 	default:
 		j.add(s.path(), s.entered, committer(s), message, s.String())
 	}
@@ -286,7 +290,12 @@ func (j *journal) treatment() ([]version, error) {
 			dosed = "jonas"
 		}
 		j.add(b.path(), clockTime(b.day, "06:40"), dosed, "Brew "+b.id()+", "+b.beer, b.text(true))
+		silenced := b
+		b.ignore = nil
 		j.add(b.path(), clockTime(b.day, "11:45"), dosed, "Mash pH of "+b.id(), b.text(false))
+		for _, x := range silenced.ignore {
+			j.add(b.path(), clockTime(silenced.judged, "17:05"), "ines", "Silence "+x.key+" on "+b.id()+"\n\nReason: "+x.value, silenced.text(false))
+		}
 	}
 	for _, s := range signoffs {
 		at := clockTime(s.on[:10], s.on[11:])

@@ -29,6 +29,7 @@ type change struct {
 	id, target, author string
 	supersedes         string
 	emergency          string
+	ignore             []pair
 	basis              []share
 	volume             float64 // L
 	add                []dose
@@ -260,6 +261,7 @@ func (c *change) text(expect []expectation) string {
 		fmt.Fprintf(&b, "  %s: %s\n", e.key, e.text)
 	}
 	b.WriteString(c.emergency)
+	ignored(&b, c.ignore)
 	b.WriteString("---\n\n" + strings.TrimSpace(c.body) + "\n")
 	return b.String()
 }

@@ -104,7 +104,6 @@ func wrongSite(well *session) *session {
 	s := *well
 	s.id, s.site = "2024-11-18-town-main", "town-main"
 	s.entered = s.tested.Add(6 * time.Minute)
-	s.ignore = nil
 	s.void = "void: {by: ines, on: 2024-11-18T16:40+02:00, reason: \"taken at the north well and filed under the tap; entered again as 2024-11-18-north-well\"}\n"
 	s.body = "The site was still on town-main from the round before. The telephone knew better: 20 m from the well."
 	return &s
@@ -167,19 +166,6 @@ func labReadings(s *session) []reading {
 		set("conductivity", "16 ± 1 uS/cm")
 	}
 	return out
-}
-
-// silence gives a session the reasons for which a rule may hold its tongue.
-func silence(s *session, onBadLot bool) {
-	add := func(rule, reason string) { s.ignore = append(s.ignore, pair{rule, reason}) }
-	switch {
-	case onBadLot:
-		add("reagent/recalled", "sulfate reads about 18 % low; kept as shown, nothing rests on it any more")
-	case s.id == "2026-06-09-ro-permeate":
-		add("range/low-buffer", "taken as ± 0.5; the electrode was at the meter's service")
-	case s.id == "2025-02-17-hot-liquor-tank", s.id == "2025-05-21-hot-liquor-tank", s.id == "2026-07-08-hot-liquor-tank":
-		add("chemistry/sodium-negative", "the acid's lactate is an anion that the kit does not see")
-	}
 }
 
 // said are the remarks that somebody wrote under a session.
