@@ -28,7 +28,6 @@ type Pass struct {
 // sessionCache holds what several rules want to know of one session.
 type sessionCache struct {
 	quick, full         water.Analysis
-	hasQuick, hasFull   bool
 	quickFor, fullOwner *journal.Session
 }
 

@@ -228,13 +228,3 @@ func middle(w []float64) (median, scale float64) {
 	}
 	return median, 1.4826 * last
 }
-
-// deviation is how far a reading lies from what is expected, in units of the
-// larger of the site's own spread and floor.
-func (s *Series) deviation(k int, floor float64) float64 {
-	scale := math.Max(s.Scale[k], floor)
-	if scale == 0 {
-		return 0
-	}
-	return (s.Value[k] - s.Middle[k]) / scale
-}

@@ -57,7 +57,7 @@ func (c *exportCmd) Run(a *app) error {
 		return err
 	}
 	if c.As == "ical" {
-		return c.calendar(a, j)
+		return c.calendar(a)
 	}
 	sessions, err := a.choose(j, choice{c.Expr, c.Since, c.Until, c.Void, c.Owner, c.AllOwners, "export"})
 	if err != nil {
@@ -122,7 +122,7 @@ func (c *exportCmd) write(a *app, j *journal.Journal, sessions []*journal.Sessio
 
 // calendar writes due tests, and the last days of lots where the brewery's own
 // affairs are asked for.
-func (c *exportCmd) calendar(a *app, j *journal.Journal) error {
+func (c *exportCmd) calendar(a *app) error {
 	if c.Expr != "" || c.Since != "" || c.Until != "" {
 		return withHint("wj export --as ical --owner ID", "a calendar is of all that is due: it takes no expression and no period")
 	}

@@ -29,7 +29,6 @@ type version struct {
 type journal struct {
 	versions []version
 	sessions map[string]*session
-	err      error
 }
 
 func (j *journal) add(name string, at time.Time, who, message, content string) {

@@ -66,7 +66,7 @@ Acid into water, goggles and gloves; half, measure, the rest.`},
 	{id: "2025-02-17-pale-lager-main-break", target: "pale-lager", author: "ines", volume: 1200,
 		basis: []share{{"2025-02-17-town-main", 40}, {"2025-01-31-ro-permeate", 60}}, add: salts(0, 108, 120),
 		emergency: "emergency: {by: ines, on: 2025-02-17T06:10+02:00, reason: \"main break, wellfield water at the tap, mash-in at 07:00 and the malt is milled\"}\n",
-		ignore: []pair{{"change/basis-doubtful", "main break before mash-in: one sample, no second to be had; the review says what is doubtful"}},
+		ignore:    []pair{{"change/basis-doubtful", "main break before mash-in: one sample, no second to be had; the review says what is doubtful"}},
 		body: `
 The tap reads 582 uS/cm instead of 212: somebody has switched the wells in overnight. The waterworks
 say a main broke on the reservoir line. Mash-in is at seven. With the winter dose the mash would have

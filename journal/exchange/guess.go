@@ -148,14 +148,6 @@ func (g *guesser) roles() {
 	}
 }
 
-func (g *guesser) text(l *Line, role string) string {
-	n, ok := g.role[role]
-	if !ok {
-		return ""
-	}
-	return l.cell(n).Text
-}
-
 // distinct lists the different texts of a column, commonest first, and at most
 // limit of them.
 func (g *guesser) distinct(column, limit int) []string {

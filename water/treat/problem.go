@@ -111,7 +111,7 @@ type model struct {
 	why     []string
 	least   []float64 // of shares
 	largest []float64
-	curved  bool  // some target is not linear
+	curved  bool // some target is not linear
 	slopes  map[int]pHSlopes
 	solved  int // quadratic problems solved
 }
