@@ -56,6 +56,7 @@ type commandLine struct {
 	Due        dueCmd        `cmd:"" help:"Show which tests are due and overdue."`
 	Completion completionCmd `cmd:"" help:"Print a script that completes commands, flags and ids in bash, zsh or fish."`
 	Man        manCmd        `cmd:"" help:"Print the manual page of wj or of one command, in roff."`
+	Chart      chartCmd      `cmd:"" help:"Draw values over time, one against another, or the ions of a water."`
 	Enter      enterCmd      `cmd:"" help:"Record a session at the bench, one test after another, with timers."`
 	Method     methodCmd     `cmd:"" help:"Show a test procedure, or run its timers."`
 	Schema     schemaCmd     `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`

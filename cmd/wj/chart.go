@@ -1,0 +1,418 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/exchange"
+	"wj/journal/plan"
+	"wj/query"
+	"wj/query/stats"
+	"wj/render"
+	"wj/water"
+)
+
+type chartCmd struct {
+	Values    []string `arg:"" optional:"" help:"Analytes or derived values; with --scatter or mash_pH the second is drawn against the first."`
+	Site      []string `placeholder:"ID" help:"The site, or several."`
+	By        string   `enum:",site" default:"" placeholder:"site" help:"site: a line for each site that has the value."`
+	Since     string   `placeholder:"DATE" help:"Sampled on or after this day: 2026-03-01, 2026-03 or 2026."`
+	Until     string   `placeholder:"DATE" help:"Sampled on or before this day."`
+	Source    []string `enum:"bench,lab,utility" help:"Only results of the bench, a laboratory or the utility."`
+	Scatter   bool     `help:"The second value against the first, from the same sessions."`
+	Beer      string   `placeholder:"ID" help:"With mash_pH: batches of this beer only."`
+	Ions      string   `placeholder:"SESSION" help:"The ions of one session as bars of cations and anions in meq/L (Collins 1923)."`
+	Piper     bool     `help:"Where waters lie by the shares of their ions (Piper 1944)."`
+	Owner     []string `placeholder:"ID" help:"Sites of this owner only. Needed for a file where the sites are of several."`
+	AllOwners bool     `help:"Sites of all owners in one file."`
+	Format    string   `enum:"text,svg" default:"text" help:"${enum}."`
+	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
+	Height    int      `placeholder:"LINES" help:"Lines of the drawing."`
+}
+
+func (c *chartCmd) Help() string {
+	return "wj chart sulfate --site north-well\n    wj chart conductivity --by site --since 2025\n    wj chart residual_alkalinity mash_pH --beer wicket-bitter\n" +
+		"    wj chart --ions 2026-06-05-north-well\n    wj chart --piper --since 2026 --format svg -o waters.svg\n\n" +
+		"One value at one site is a control chart: what is expected in each supply regime, limits, what was done to the plant, new lots, and the trend. " +
+		"A bar at a point is its 95 % interval. Nothing is left out silently: what cannot be drawn is counted below."
+}
+
+func (c *chartCmd) Run(a *app) error {
+	j, _, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	for _, id := range c.Owner {
+		if !j.Exists(journal.KindOwner, id) {
+			return noOwner(j, id)
+		}
+	}
+	for _, id := range c.Site {
+		if !j.Exists(journal.KindSite, id) {
+			return unknownSite(j, id)
+		}
+	}
+	if c.Format == "text" && c.Output != "" {
+		return withHint("--format svg -o "+c.Output, "-o goes with --format svg")
+	}
+	d, err := c.drawing(a, j)
+	if err != nil {
+		return err
+	}
+	if d.chart != nil {
+		if c.Format == "svg" {
+			return a.deliver(c.Output, []exchange.File{{Content: []byte(render.SVG(*d.chart))}})
+		}
+		return a.print(a.out.Chart(*d.chart, c.Height) + strings.Join(append(d.notes, ""), "\n"))
+	}
+	if c.Format == "svg" {
+		return a.deliver(c.Output, []exchange.File{{Content: []byte(render.DrawingSVG(d.Drawing))}})
+	}
+	return a.print(a.out.Drawing(d.Drawing, d.height))
+}
+
+// picture is what a chart command draws: a drawing, or several series in one
+// chart.
+type picture struct {
+	render.Drawing
+	height int
+	chart  *render.Chart
+	notes  []string
+}
+
+// size is the room for a picture, in columns and lines of text.
+func (c *chartCmd) size(a *app, lines int) (int, int) {
+	if c.Height > 0 {
+		lines = c.Height
+	}
+	if c.Format == "svg" {
+		return 88, 18
+	}
+	return max(a.out.Width, 40) - 8, lines
+}
+
+func (c *chartCmd) drawing(a *app, j *journal.Journal) (picture, error) {
+	modes := 0
+	for _, on := range []bool{c.Ions != "", c.Piper, len(c.Values) > 0} {
+		if on {
+			modes++
+		}
+	}
+	if modes != 1 {
+		return picture{}, withHint("wj chart sulfate --site north-well", "say one thing to draw: values, --ions or --piper")
+	}
+	switch {
+	case c.Ions != "":
+		return c.ions(a, j)
+	case c.Piper:
+		return c.piper(a, j)
+	case len(c.Values) == 2 && (c.Scatter || slices.Contains(c.Values, "mash_pH")):
+		return c.scatter(a, j)
+	}
+	return c.overTime(a, j)
+}
+
+// valueIDs reads the names of analytes and derived values.
+func valueIDs(names []string) ([]water.ID, error) {
+	var ids []water.ID
+	for _, name := range names {
+		id, ok := water.Lookup(name)
+		if !ok {
+			hint := "wj explain lists them"
+			if near := water.Nearest(name, append(water.Keys(), "mash_pH")); near != "" {
+				hint = "did you mean " + near + "?"
+			}
+			return nil, withHint(hint, "%q is no analyte or derived value", name)
+		}
+		ids = append(ids, id)
+	}
+	return ids, nil
+}
+
+// sites are the sites asked for, kept apart by owner.
+func (c *chartCmd) sites(a *app, j *journal.Journal) ([]string, error) {
+	var out []string
+	owners := map[string]bool{}
+	for _, s := range j.Sites.List {
+		if s.Void != nil || len(c.Site) > 0 && !slices.Contains(c.Site, s.ID) || len(c.Owner) > 0 && !slices.Contains(c.Owner, s.Owner) {
+			continue
+		}
+		out, owners[s.Owner] = append(out, s.ID), true
+	}
+	if c.Format == "svg" && len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
+		return nil, severalOwners("picture", keys(owners))
+	}
+	if len(out) == 0 {
+		return nil, withHint("wj ls sites", "no such site of that owner")
+	}
+	return out, nil
+}
+
+func (c *chartCmd) overTime(a *app, j *journal.Journal) (picture, error) {
+	ids, err := valueIDs(c.Values)
+	if err != nil {
+		return picture{}, err
+	}
+	if len(c.Site) == 0 && c.By == "" {
+		return picture{}, withHint("--site "+strings.Join(j.IDs(journal.KindSite), ", --site ")+"; or --by site", "which site?")
+	}
+	sites, err := c.sites(a, j)
+	if err != nil {
+		return picture{}, err
+	}
+	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	if err != nil {
+		return picture{}, err
+	}
+	units := map[water.ID]water.Unit{}
+	for _, id := range ids {
+		owner := ""
+		if s, ok := j.Sites.Get(sites[0]); ok {
+			owner = s.Owner
+		}
+		units[id] = j.Preferred(owner, id)
+	}
+	series, err := query.Histories(j, query.SeriesRequest{Sites: sites, Analytes: ids, Units: units, Sources: c.Source, Since: from, Until: to})
+	if err != nil {
+		return picture{}, err
+	}
+	var full []*query.Series
+	for _, s := range series {
+		if len(s.Points) > 0 {
+			full = append(full, s)
+		}
+	}
+	switch {
+	case len(full) == 0:
+		a.say("no values")
+		return picture{}, errFindings
+	case len(full) == 1:
+		site, _ := j.Sites.Get(full[0].Site)
+		columns, lines := c.size(a, 16)
+		return picture{Drawing: controlChart(j, site, full[0], from, to).Drawing(columns, lines), height: lines}, nil
+	}
+	return severalSeries(full, ids)
+}
+
+// mostSeries is how many lines can be told apart.
+const mostSeries = 8
+
+func severalSeries(full []*query.Series, ids []water.ID) (picture, error) {
+	if len(full) > mostSeries {
+		return picture{}, withHint("name sites with --site", "%d lines in one chart cannot be told apart", len(full))
+	}
+	chart := &render.Chart{Unit: full[0].Unit.String()}
+	var names []string
+	for _, id := range ids {
+		names = append(names, id.String())
+	}
+	chart.Title = strings.Join(names, ", ")
+	bounds := 0
+	for _, s := range full {
+		if s.Unit != full[0].Unit {
+			return picture{}, withHint("draw them one by one, or --scatter against each other", "%s in %s and %s in %s do not go on one scale", full[0].Analyte, full[0].Unit, s.Analyte, s.Unit)
+		}
+		line := render.Series{Name: s.Site}
+		if len(ids) > 1 {
+			line.Name = s.Analyte.String() + ", " + s.Site
+		}
+		for _, p := range s.Points {
+			if p.Bound != water.Exact {
+				bounds++
+			}
+			line.Points = append(line.Points, render.Point{At: p.Sampled, Value: p.Value, State: boundState(p.Bound)})
+		}
+		chart.Series = append(chart.Series, line)
+	}
+	out := picture{chart: chart}
+	if bounds > 0 {
+		out.notes = append(out.notes, boundsNote(bounds))
+	}
+	return out, nil
+}
+
+func boundsNote(n int) string {
+	return fmt.Sprintf("%s beyond the range of the method (< or >), drawn at the bound", count(n, "reading"))
+}
+
+func boundState(b water.Bound) render.State {
+	switch b {
+	case water.Below:
+		return render.Under
+	case water.Above:
+		return render.Over
+	}
+	return render.Plain
+}
+
+// scatter draws the second value against the first.
+func (c *chartCmd) scatter(a *app, j *journal.Journal) (picture, error) {
+	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	if err != nil {
+		return picture{}, err
+	}
+	s := render.Scatter{XLabel: c.Values[0], YLabel: c.Values[1]}
+	var left map[string]int
+	if slices.Contains(c.Values, "mash_pH") {
+		left, err = c.mashes(j, &s, from, to)
+	} else {
+		left, err = c.pairs(a, j, &s, from, to)
+	}
+	if err != nil {
+		return picture{}, err
+	}
+	if len(s.Points) == 0 {
+		a.say("no pairs of values%s", leftOut(left))
+		return picture{}, errFindings
+	}
+	x, y := make([]float64, len(s.Points)), make([]float64, len(s.Points))
+	for i, p := range s.Points {
+		x[i], y[i] = p.X, p.Y
+	}
+	line, err := stats.FitLine(x, y, 0.95)
+	switch {
+	case err != nil:
+		s.Notes = append(s.Notes, fmt.Sprintf("%s: no line can be fitted (%v)", count(len(x), "pair"), err))
+	default:
+		s.Line = func(x float64) (float64, float64, float64) {
+			y, limits, _, err := line.At(x)
+			if err != nil {
+				return math.NaN(), math.NaN(), math.NaN()
+			}
+			return y, limits.Low, limits.High
+		}
+		p := "p " + probability(line.P)
+		s.Notes = append(s.Notes, fmt.Sprintf("slope %s (95 %%: %s to %s) %s for one %s; r² %.2f, n %d, %s; least squares with the first value taken as exact",
+			water.Round(line.Slope, 3), water.Round(line.SlopeLimits.Low, 3), water.Round(line.SlopeLimits.High, 3), s.YLabel, s.XLabel, line.RSquared, line.N, p))
+		if line.N < 8 {
+			s.Notes = append(s.Notes, "fewer than 8 pairs: take the line as a hint")
+		}
+	}
+	if text := leftOut(left); text != "" {
+		s.Notes = append(s.Notes, "left out"+strings.TrimPrefix(text, "; left out"))
+	}
+	columns, lines := c.size(a, 18)
+	return picture{Drawing: s.Drawing(columns, lines), height: lines}, nil
+}
+
+func probability(p float64) string {
+	if p < 0.0001 {
+		return "below 0.0001"
+	}
+	return water.Round(p, 2)
+}
+
+func leftOut(left map[string]int) string {
+	var parts []string
+	for why, n := range left {
+		parts = append(parts, fmt.Sprintf("%d %s", n, why))
+	}
+	sort.Strings(parts)
+	if len(parts) == 0 {
+		return ""
+	}
+	return "; left out: " + strings.Join(parts, ", ")
+}
+
+// mashes are batches: the mash pH that came out and the liquor that they were
+// brewed with, worked out from the newest waters of that day and what was
+// weighed in.
+func (c *chartCmd) mashes(j *journal.Journal, s *render.Scatter, from, to time.Time) (map[string]int, error) {
+	name, mashFirst := c.Values[0], false
+	if name == "mash_pH" {
+		name, mashFirst = c.Values[1], true
+	}
+	ids, err := valueIDs([]string{name})
+	if err != nil {
+		return nil, err
+	}
+	if c.Beer != "" && !j.Exists(journal.KindTarget, c.Beer) {
+		hint := "beers: " + strings.Join(j.IDs(journal.KindTarget), ", ")
+		if near := water.Nearest(c.Beer, j.IDs(journal.KindTarget)); near != "" {
+			hint = "did you mean " + near + "?"
+		}
+		return nil, withHint(hint, "there is no beer %q", c.Beer)
+	}
+	unit := j.Preferred("", ids[0])
+	book, left := plan.Open(j), map[string]int{}
+	for _, b := range j.Batches.List {
+		if b.Void != nil || c.Beer != "" && b.Beer != c.Beer || !from.IsZero() && b.Brewed.Before(from) || !to.IsZero() && b.Brewed.After(to) {
+			continue
+		}
+		if !b.HasMashPH {
+			left["without a mash pH"]++
+			continue
+		}
+		work, err := book.ForBatch(b)
+		if err != nil || work.Prediction == nil {
+			left["whose liquor cannot be worked out"]++
+			continue
+		}
+		v, err := work.Prediction.Value(ids[0])
+		if err != nil || v.Bound != water.Exact {
+			left["without "+name]++
+			continue
+		}
+		x, err := ids[0].Info().Convert(v.Value, ids[0].Info().Unit, unit)
+		if err != nil {
+			x = v.Value
+		}
+		p := render.ScatterPoint{X: x, Y: b.MashPH, Name: fmt.Sprintf("%s %s", b.ID, b.Beer)}
+		if mashFirst {
+			p.X, p.Y = p.Y, p.X
+		}
+		s.Points = append(s.Points, p)
+	}
+	label := strings.TrimSpace(name + " " + unit.String())
+	if mashFirst {
+		s.YLabel = label
+	} else {
+		s.XLabel = label
+	}
+	s.Title = s.YLabel + " against " + s.XLabel
+	if c.Beer != "" {
+		s.Subtitle = "batches of " + c.Beer
+	}
+	s.Notes = append(s.Notes, "the liquor of each batch as brewed: the newest waters of that day and what was weighed in")
+	return left, nil
+}
+
+// pairs are two values of the same sessions.
+func (c *chartCmd) pairs(a *app, j *journal.Journal, s *render.Scatter, from, to time.Time) (map[string]int, error) {
+	ids, err := valueIDs(c.Values)
+	if err != nil {
+		return nil, err
+	}
+	sites, err := c.sites(a, j)
+	if err != nil {
+		return nil, err
+	}
+	units := map[water.ID]water.Unit{ids[0]: j.Preferred("", ids[0]), ids[1]: j.Preferred("", ids[1])}
+	series, err := query.Histories(j, query.SeriesRequest{Sites: sites, Analytes: ids, Units: units, Sources: c.Source, Since: from, Until: to})
+	if err != nil {
+		return nil, err
+	}
+	first, left := map[string]query.Point{}, map[string]int{}
+	for _, one := range series {
+		for _, p := range one.Points {
+			if p.Bound != water.Exact {
+				left["beyond the range of the method"]++
+				continue
+			}
+			if one.Analyte == ids[0] {
+				first[p.Session] = p
+			} else if q, ok := first[p.Session]; ok {
+				s.Points = append(s.Points, render.ScatterPoint{X: q.Value, Y: p.Value, Name: p.Session})
+			}
+		}
+	}
+	s.XLabel = strings.TrimSpace(ids[0].String() + " " + units[ids[0]].String())
+	s.YLabel = strings.TrimSpace(ids[1].String() + " " + units[ids[1]].String())
+	s.Title, s.Subtitle = s.YLabel+" against "+s.XLabel, strings.Join(sites, ", ")
+	return left, nil
+}

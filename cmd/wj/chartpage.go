@@ -1,0 +1,351 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/lint/limits"
+	"wj/query"
+	"wj/query/stats"
+	"wj/render"
+	"wj/water"
+)
+
+// A control chart's expectation is frozen from the first readings of a regime
+// (NIST/SEMATECH e-Handbook 6.3.2.2 wants twenty); with fewer than eight there
+// is none. The limits of 8 and of p are common practice, no source.
+const (
+	baselineMost  = 20
+	baselineLeast = 8
+	trendP        = 0.01
+)
+
+// controlChart draws one value at one site.
+func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) render.Control {
+	info := s.Analyte.Info()
+	c := render.Control{Title: s.Analyte.String(), Subtitle: siteLine(j, site, s), Unit: s.Unit.String()}
+	own := siteLimits(j, site, s.Analyte, s.Unit)
+	bounds := 0
+	for _, p := range s.Points {
+		point := render.Point{At: p.Sampled, Value: p.Value, Low: p.Value - 2*p.U, High: p.Value + 2*p.U, State: boundState(p.Bound)}
+		name := fmt.Sprintf("%s %s%s", p.Sampled.Format("2006-01-02"), p.Bound, water.Round(p.Value, 4))
+		if p.Bound != water.Exact {
+			bounds++
+			point.Low, point.High = 0, 0
+		} else {
+			value, half := water.Spread(p.Value, 2*p.U)
+			name = fmt.Sprintf("%s %s ± %s", p.Sampled.Format("2006-01-02"), value, half)
+			point.State = againstLimits(p, own)
+		}
+		for _, extra := range []string{p.Source, p.Lot} {
+			if extra != "" && extra != "bench" {
+				name += ", " + extra
+			}
+		}
+		c.Points, c.Names, c.Rings = append(c.Points, point), append(c.Names, name), append(c.Rings, false)
+	}
+	if bounds > 0 {
+		c.Notes = append(c.Notes, boundsNote(bounds))
+	}
+	for _, l := range own {
+		c.Limits = append(c.Limits, render.LimitLine{Name: l.name, Value: l.value})
+	}
+	expectations(&c, site, s)
+	c.Changes = lotChanges(s)
+	for _, e := range j.Events.List {
+		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
+			c.Events = append(c.Events, render.Event{At: e.On, Name: e.What})
+		}
+	}
+	var left []string
+	for _, l := range []struct {
+		n   int
+		why string
+	}{{s.NoReading, "without " + info.Key}, {s.Censored, "with a bound that does not carry through"}, {s.Void, "void"}, {s.Faulty, "that could not be read"}} {
+		if l.n > 0 {
+			left = append(left, fmt.Sprintf("%d %s", l.n, l.why))
+		}
+	}
+	counted := count(len(s.Points), "reading")
+	if len(left) > 0 {
+		counted += "; sessions left out: " + strings.Join(left, ", ")
+	}
+	c.Notes = append(c.Notes, counted)
+	return c
+}
+
+func siteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
+	if site == nil {
+		return s.Site
+	}
+	text := site.Name
+	if o, ok := j.Owners.Get(site.Owner); ok && !o.Self {
+		text += ", water of " + o.Name
+	}
+	return text
+}
+
+// namedLimit is one limit in the chart's unit.
+type namedLimit struct {
+	name  string
+	value float64
+	max   bool
+	own   bool // the site's or the journal's
+}
+
+// siteLimits are the limits that a value at a site is held to: the site's own,
+// else the journal's, and those of the law for drinking water, for information.
+func siteLimits(j *journal.Journal, site *journal.Site, id water.ID, unit water.Unit) []namedLimit {
+	info := id.Info()
+	var out []namedLimit
+	add := func(name string, v float64, isMax, own bool) {
+		if x, err := info.Convert(v, info.Unit, unit); err == nil {
+			for _, l := range out {
+				if l.max == isMax && math.Abs(l.value-x) < 1e-9*math.Abs(x) {
+					return
+				}
+			}
+			out = append(out, namedLimit{name, x, isMax, own})
+		}
+	}
+	addOwn := func(name string, l journal.Limit) {
+		if l.Max.Set {
+			add(name, info.Standard(l.Max.Quantity), true, true)
+		}
+		if l.Min.Set {
+			add(name+", least", info.Standard(l.Min.Quantity), false, true)
+		}
+	}
+	if site != nil {
+		if l, ok := site.Limits[id]; ok {
+			addOwn("own limit", l)
+		}
+	}
+	if l, ok := j.Settings.Limits[id]; ok {
+		addOwn("journal's limit", l)
+	}
+	for _, kind := range []limits.Kind{limits.Health, limits.Aesthetic} {
+		for _, l := range limits.Of(kind, j.Settings.Jurisdictions...) {
+			if l.Analyte != id {
+				continue
+			}
+			name := strings.ToUpper(l.Jurisdiction) + " health"
+			if kind == limits.Aesthetic {
+				name = strings.ToUpper(l.Jurisdiction) + " taste and pipes"
+			}
+			if l.Max > 0 {
+				add(name, l.Max, true, false)
+			}
+			if l.Min > 0 {
+				add(name+", least", l.Min, false, false)
+			}
+		}
+	}
+	return out
+}
+
+// againstLimits is how a reading stands to the limits that are the site's own:
+// surely over or under, or doubtful where it cannot be told.
+func againstLimits(p query.Point, own []namedLimit) render.State {
+	state := render.Plain
+	for _, l := range own {
+		if !l.own {
+			continue
+		}
+		limit := l.value
+		v := water.Value{Value: p.Value, U: p.U}
+		verdict := water.Judge(v, nil, &limit)
+		if !l.max {
+			verdict = water.Judge(v, &limit, nil)
+		}
+		switch {
+		case verdict == water.Over:
+			return render.Over
+		case verdict == water.Under:
+			return render.Under
+		case verdict != water.Within:
+			state = render.Doubtful
+		}
+	}
+	return state
+}
+
+// expectations draws what is expected of the site: in each regime the mean and
+// limits of its first readings, or, where the value drifts, the trend; and
+// rings what lies outside.
+func expectations(c *render.Control, site *journal.Site, s *query.Series) {
+	groups := map[string][]int{}
+	var order []string
+	for i, p := range s.Points {
+		if p.Bound != water.Exact {
+			continue
+		}
+		if _, seen := groups[p.Regime]; !seen {
+			order = append(order, p.Regime)
+		}
+		groups[p.Regime] = append(groups[p.Regime], i)
+	}
+	trending := trend(c, s, groups, order)
+	expected := map[string]stats.Individuals{}
+	if !trending {
+		for regime, list := range groups {
+			if len(list) < baselineLeast {
+				continue
+			}
+			first := make([]float64, 0, baselineMost)
+			for _, i := range list[:min(len(list), baselineMost)] {
+				first = append(first, s.Points[i].Value)
+			}
+			frozen, err := stats.FreezeIndividuals(first)
+			if err != nil {
+				continue
+			}
+			expected[regime] = frozen
+			for _, i := range list {
+				c.Rings[i] = s.Points[i].Value > frozen.Upper || s.Points[i].Value < frozen.Lower
+			}
+		}
+		if len(expected) > 0 {
+			c.Notes = append(c.Notes, fmt.Sprintf("fine lines: mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", baselineMost, ofEach(order)))
+		}
+	}
+	if site == nil || len(site.Supply) == 0 {
+		if e, ok := expected[""]; ok {
+			c.Periods = append(c.Periods, render.Period{Expected: true, Center: e.Center, Lower: e.Lower, Upper: e.Upper})
+		}
+		return
+	}
+	for _, supply := range site.Supply {
+		p := render.Period{Name: supply.Regime, From: supply.Since, Shaded: supply.Regime != site.Supply[0].Regime}
+		if !supply.Until.IsZero() {
+			p.To = supply.Until.AddDate(0, 0, 1)
+		}
+		if e, ok := expected[supply.Regime]; ok {
+			p.Expected, p.Center, p.Lower, p.Upper = true, e.Center, e.Lower, e.Upper
+		}
+		c.Periods = append(c.Periods, p)
+	}
+}
+
+func ofEach(regimes []string) string {
+	if len(regimes) > 1 {
+		return " of each regime"
+	}
+	return ""
+}
+
+// trend finds whether the value drifts, says so, and where there is one regime
+// draws the line; what lies far from it is ringed (modified z-score of the
+// residuals above 3.5, Iglewicz & Hoaglin 1993).
+func trend(c *render.Control, s *query.Series, groups map[string][]int, order []string) bool {
+	var at []time.Time
+	var y []float64
+	var season, index []int
+	for n, regime := range order {
+		for _, i := range groups[regime] {
+			season, index = append(season, n), append(index, i)
+			at, y = append(at, s.Points[i].Sampled), append(y, s.Points[i].Value)
+		}
+	}
+	if len(y) < baselineLeast || len(y) > stats.LargestSlopeSeries {
+		return false
+	}
+	x := stats.TimeAxis{Origin: slices.MinFunc(at, time.Time.Compare)}.Years(at)
+	unit := strings.TrimSpace(s.Unit.String() + " a year")
+	if len(order) > 1 {
+		seasonal, err := stats.SeasonalMannKendall(season, x, y, 0.95)
+		if err == nil && seasonal.P < trendP && seasonal.HomogeneityP > trendP {
+			c.Notes = append(c.Notes, fmt.Sprintf("within each regime: %s %s (95 %%: %s; seasonal Mann-Kendall, p %s)", signed(seasonal.Slope), unit, interval95(seasonal.SlopeLimits), probability(seasonal.P)))
+		}
+		return false
+	}
+	test, err := stats.MannKendall(x, y)
+	if err != nil {
+		return false
+	}
+	slope, err := stats.TheilSen(x, y, 0.95)
+	if err != nil {
+		return false
+	}
+	if test.P >= trendP {
+		c.Notes = append(c.Notes, fmt.Sprintf("no trend to be told: %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
+		return false
+	}
+	c.Notes = append(c.Notes, fmt.Sprintf("broken line: trend %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
+	first, last := slices.Min(x), slices.Max(x)
+	c.Trend = []render.Point{{At: slices.MinFunc(at, time.Time.Compare), Value: slope.At(first)}, {At: slices.MaxFunc(at, time.Time.Compare), Value: slope.At(last)}}
+	residuals := make([]float64, len(y))
+	for i := range y {
+		residuals[i] = y[i] - slope.At(x[i])
+	}
+	z, err := stats.ModifiedZScores(residuals)
+	if err == nil && z.Scale == stats.ByMAD {
+		for i, score := range z.Scores {
+			c.Rings[index[i]] = math.Abs(score) > stats.ModifiedZLimit
+		}
+	}
+	for _, l := range c.Limits {
+		if text := reaches(slope, l, stats.TimeAxis{Origin: c.Trend[0].At}, last); text != "" {
+			c.Notes = append(c.Notes, text)
+		}
+	}
+	return true
+}
+
+func signed(v float64) string {
+	if v > 0 {
+		return "+" + water.Round(v, 3)
+	}
+	return strings.Replace(water.Round(v, 3), "-", "−", 1)
+}
+
+func interval95(i stats.Interval) string {
+	end := func(v float64) string {
+		if math.IsInf(v, 0) {
+			return "open"
+		}
+		return signed(v)
+	}
+	return end(i.Low) + " to " + end(i.High)
+}
+
+// reaches tells when a trend comes to a limit within five years, or that it has
+// passed it.
+func reaches(slope stats.Slope, l render.LimitLine, axis stats.TimeAxis, last float64) string {
+	crossing, err := slope.Passes(l.Value)
+	if err != nil || (crossing.Now > l.Value) != (slope.At(last-1) > l.Value) && crossing.Estimate <= last {
+		return ""
+	}
+	if crossing.Estimate <= last || crossing.Estimate > last+5 {
+		return ""
+	}
+	when, ok := axis.Moment(crossing.Estimate)
+	if !ok {
+		return ""
+	}
+	text := fmt.Sprintf("if it goes on so, it comes to %s (%s) about %s", water.Round(l.Value, 4), l.Name, when.Format("January 2006"))
+	early, ok1 := axis.Moment(crossing.Earliest)
+	late, ok2 := axis.Moment(crossing.Latest)
+	if ok1 && ok2 {
+		text += fmt.Sprintf(", between %s and %s", early.Format("2006-01"), late.Format("2006-01"))
+	}
+	return text
+}
+
+// lotChanges are the moments at which readings went over to another lot.
+func lotChanges(s *query.Series) []render.Event {
+	var out []render.Event
+	before := ""
+	for _, p := range s.Points {
+		if p.Lot == "" || p.Lot == before {
+			continue
+		}
+		out = append(out, render.Event{At: p.Sampled, Name: p.Lot})
+		before = p.Lot
+	}
+	return out
+}
