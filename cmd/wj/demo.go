@@ -31,11 +31,11 @@ func (c *demoCmd) Run(a *app) error {
 	a.say("Quillmarsh Brewery, an invented brewery: %s in %s", count(len(steps), "commit"), c.Folder)
 	a.say("try:")
 	for _, line := range []string{
-		"wj -C %s lint",
 		"wj -C %s show 2026-06-09-north-well",
 		"wj -C %s query 'sulfate > 300 && site == \"north-well\"'",
-		"wj -C %s ls sessions --site ro-permeate",
-		"git -C %s log --oneline -- sites/north-well.md",
+		"wj -C %s chart sulfate --site north-well",
+		"wj -C %s trace SU-2507 --down",
+		"wj -C %s review 2026-06-11-wicket-bitter-less-gypsum",
 	} {
 		fmt.Fprintf(a.stdout, line+"\n", c.Folder)
 	}
