@@ -77,9 +77,13 @@ func write(dir string, n int) error {
 	var b bytes.Buffer
 	made := map[string]bool{}
 	begin := time.Date(2016, 1, 4, 6, 0, 0, 0, time.UTC)
+	zone, err := time.LoadLocation("Europe/Vilnius")
+	if err != nil {
+		return err
+	}
 	step := 10 * 365 * 24 * time.Hour / time.Duration(max(n, 1))
 	for i := range n {
-		at := begin.Add(time.Duration(i) * step).Truncate(time.Minute)
+		at := begin.Add(time.Duration(i) * step).Truncate(time.Minute).In(zone)
 		s := &sites[i%len(sites)]
 		id := fmt.Sprintf("%s-%s-%d", at.Format("2006-01-02"), s.id, i)
 		folder := filepath.Join(dir, "sessions", at.Format("2006"), at.Format("01"))
@@ -118,8 +122,8 @@ func session(b *bytes.Buffer, rng *rand.Rand, s *site, at time.Time, i int, lots
 	around := func(middle, relative float64) float64 { return middle * (1 + relative*rng.NormFloat64()) }
 	whole := func(v float64) string { return fmt.Sprintf("%.0f", max(v, 0)) }
 
-	fmt.Fprintf(b, "---\nsite: %s\nsampled: %s+01:00\ntested: %s+01:00\nby: %s\ninstrument: meter-2\nplace: [54.6872, 25.2797]\nreadings:\n",
-		s.id, at.Format("2006-01-02T15:04"), at.Add(25*time.Minute).Format("2006-01-02T15:04"), people[rng.IntN(len(people))])
+	fmt.Fprintf(b, "---\nsite: %s\nsampled: %s\ntested: %s\nby: %s\ninstrument: meter-2\nplace: [54.6872, 25.2797]\nreadings:\n",
+		s.id, at.Format("2006-01-02T15:04-07:00"), at.Add(8*time.Minute).Format("2006-01-02T15:04-07:00"), people[rng.IntN(len(people))])
 	fmt.Fprintf(b, "  pH:               {value: %.2f, lot: %s}\n", s.pH+0.1*rng.NormFloat64(), lot("PH"))
 	fmt.Fprintf(b, "  alkalinity:       {value: %s mg/L CaCO3, lot: %s}\n", whole(around(s.alkalinity, 0.04)), lot("AL"))
 	fmt.Fprintf(b, "  calcium_hardness: {value: %s mg/L CaCO3, lot: %s}\n", whole(around(s.calcium, 0.04)), lot("CH"))
