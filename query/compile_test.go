@@ -132,7 +132,8 @@ func TestHostileSources(t *testing.T) {
 		if !errors.As(err, &e) {
 			t.Errorf("%s: %v, want *Error", name, err)
 		}
-		if took := time.Since(begin); took > 100*time.Millisecond {
+		// Each takes well under 100 ms; the bound only tells a refusal from an explosion on a busy machine.
+		if took := time.Since(begin); took > 5*time.Second {
 			t.Errorf("%s: refused after %v", name, took)
 		}
 	}
