@@ -4,14 +4,11 @@ import (
 	"crypto/sha256"
 	"fmt"
 	"io/fs"
-	"iter"
-	"math"
 	"os"
 	"path"
 	"path/filepath"
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -20,7 +17,6 @@ import (
 	"github.com/rogpeppe/go-internal/txtar"
 
 	"wj/journal"
-	"wj/water"
 )
 
 // A fixture is a txtar of a rule: a small journal over testdata/base.txtar.
@@ -161,198 +157,6 @@ func at(t *testing.T, text string) time.Time {
 	}
 	return d
 }
-
-type expanded struct{ path, text, comment string }
-
-// jitter is what repeated sessions differ by, in units of what follows ~.
-var jitter = []float64{0, 0.7, -0.5, 1, -0.9, 0.3, -0.2, 0.6, -1, 0.4}
-
-// usualLot is the lot of the base journal for an analyte.
-var usualLot = map[string]string{"pH": "PH-2601", "alkalinity": "AL-2601", "calcium_hardness": "CH-2601", "total_hardness": "TH-2601", "chloride": "CL-2601",
-	"sulfate": "SU-2601", "free_chlorine": "FC-2601", "total_chlorine": "FC-2601"}
-
-// expandSeries makes a session of each line: DAY SITE NAME=VALUE …, or several
-// of "repeat N DAYS DAY SITE NAME=VALUE~JITTER+STEP …". An analyte's value is a
-// number in its standard unit, or a quantity with _ for blanks, with xN for a
-// dilution; lot.ANALYTE, at (time of day) and fields of a session may follow.
-func expandSeries(t *testing.T, text string) []expanded {
-	t.Helper()
-	zone, err := time.LoadLocation("Europe/Vilnius")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []expanded
-	for _, line := range strings.Split(text, "\n") {
-		line, comment, _ := strings.Cut(line, "#")
-		fields := strings.Fields(line)
-		if len(fields) == 0 {
-			continue
-		}
-		n, step := 1, 0
-		if fields[0] == "repeat" {
-			n, _ = strconv.Atoi(fields[1])
-			step, _ = strconv.Atoi(strings.TrimSuffix(fields[2], "d"))
-			fields = fields[3:]
-		}
-		day := at(t, fields[0])
-		for i := range n {
-			clock, lots, head, readings := "08:15", map[string]string{}, "", ""
-			for _, f := range fields[2:] {
-				key, value, _ := strings.Cut(f, "=")
-				value = strings.ReplaceAll(value, "_", " ")
-				if a, ok := strings.CutPrefix(key, "lot."); ok {
-					lots[a] = value
-				} else if key == "at" {
-					clock = value
-				}
-			}
-			hasBy, hasMeter := false, false
-			for _, f := range fields[2:] {
-				key, value, _ := strings.Cut(f, "=")
-				id, analyte := water.LookupAnalyte(key)
-				switch {
-				case key == "at" || strings.HasPrefix(key, "lot."):
-				case analyte:
-					readings += "  " + key + ": " + seriesReading(id, value, lots, i) + "\n"
-				default:
-					hasBy, hasMeter = hasBy || key == "by", hasMeter || key == "instrument" || key == "source"
-					if key != "id" {
-						head += key + ": " + strings.ReplaceAll(value, "_", " ") + "\n"
-					}
-				}
-			}
-			d := day.AddDate(0, 0, i*step)
-			hour, minute, _ := strings.Cut(clock, ":")
-			h, _ := strconv.Atoi(hour)
-			m, _ := strconv.Atoi(minute)
-			sampled := time.Date(d.Year(), d.Month(), d.Day(), h, m, 0, 0, zone)
-			id := d.Format("2006-01-02") + "-" + fields[1]
-			for _, f := range fields[2:] {
-				if v, ok := strings.CutPrefix(f, "id="); ok {
-					id += v
-				}
-			}
-			if !hasBy {
-				head = "by: ines\n" + head
-			}
-			if !hasMeter {
-				head += "instrument: meter-2\n"
-			}
-			body := fmt.Sprintf("---\nsite: %s\nsampled: %s\ntested: %s\n%sreadings:\n%s---\n", fields[1], journal.FormatTime(sampled), journal.FormatTime(sampled.Add(10*time.Minute)), head, readings)
-			out = append(out, expanded{"sessions/" + d.Format("2006") + "/" + id + ".md", body, "#" + comment})
-		}
-	}
-	return out
-}
-
-func seriesReading(id water.ID, value string, lots map[string]string, i int) string {
-	value, dilution, diluted := strings.Cut(value, "x")
-	quantity := strings.ReplaceAll(value, "_", " ")
-	mean, more, varied := strings.Cut(quantity, "~")
-	if varied {
-		spread, slope, _ := strings.Cut(more, "+")
-		m, _ := strconv.ParseFloat(mean, 64)
-		s, _ := strconv.ParseFloat(spread, 64)
-		b, _ := strconv.ParseFloat(slope, 64)
-		decimals := 0
-		if _, frac, ok := strings.Cut(mean, "."); ok {
-			decimals = len(frac)
-		}
-		// Each analyte walks through the jitter at its own pace.
-		v := m + s*jitter[(i*(3+2*int(id)%4)+int(id))%len(jitter)] + b*float64(i)
-		quantity = strconv.FormatFloat(math.Round(v*math.Pow10(decimals))/math.Pow10(decimals), 'f', decimals, 64)
-	}
-	if !strings.Contains(quantity, " ") {
-		if u := id.Info().Unit; !u.IsNone() {
-			quantity += " " + u.String()
-		}
-	}
-	lot := usualLot[id.String()]
-	if l, ok := lots[id.String()]; ok {
-		lot = l
-	}
-	out := "{value: " + quantity
-	if diluted {
-		out += ", dilution: " + dilution
-	}
-	switch {
-	case id == water.ElectricalConductivity:
-		out += ", instrument: ec-pen-1"
-	case lot != "" && lot != "none":
-		out += ", lot: " + lot
-	}
-	return out + "}"
-}
-
-// fakeGit is a history as a fixture tells it.
-type fakeGit struct {
-	added    map[string]Commit
-	versions map[string][]struct {
-		c    Commit
-		text string
-	}
-	gone    []Gone
-	lost    []Lost
-	shallow bool
-}
-
-func parseGit(t *testing.T, text string, versions map[string]string) *fakeGit {
-	t.Helper()
-	g := &fakeGit{added: map[string]Commit{}, versions: map[string][]struct {
-		c    Commit
-		text string
-	}{}}
-	for _, line := range strings.Split(text, "\n") {
-		f := strings.Fields(line)
-		if len(f) == 0 {
-			continue
-		}
-		commit := func(f []string) Commit {
-			when := at(t, f[2])
-			return Commit{ID: "c0ffee1", Name: f[0], Email: f[1], Written: when, Authored: when}
-		}
-		switch f[0] {
-		case "added":
-			g.added[f[1]] = commit(f[2:])
-		case "gone":
-			g.gone = append(g.gone, Gone{f[1], commit(f[2:])})
-		case "lost":
-			g.lost = append(g.lost, Lost{f[1], f[2]})
-		case "shallow":
-			g.shallow = true
-		case "version": // version N PATH NAME EMAIL TIME, the text in version/N/PATH
-			g.versions[f[2]] = append(g.versions[f[2]], struct {
-				c    Commit
-				text string
-			}{commit(f[3:]), versions[f[1]+"/"+f[2]]})
-		default:
-			t.Fatalf("git: %q is not known", line)
-		}
-	}
-	return g
-}
-
-func (g *fakeGit) Added(path string) (Commit, bool) { c, ok := g.added[path]; return c, ok }
-func (g *fakeGit) Changed() []string {
-	var out []string
-	for p := range g.versions {
-		out = append(out, p)
-	}
-	slices.Sort(out)
-	return out
-}
-func (g *fakeGit) Versions(path string) iter.Seq2[Commit, []byte] {
-	return func(yield func(Commit, []byte) bool) {
-		for _, v := range g.versions[path] {
-			if !yield(v.c, []byte(v.text)) {
-				return
-			}
-		}
-	}
-}
-func (g *fakeGit) Gone() []Gone  { return g.gone }
-func (g *fakeGit) Lost() []Lost  { return g.lost }
-func (g *fakeGit) Shallow() bool { return g.shallow }
 
 // baseFiles is the journal that all fixtures stand on.
 func baseFiles(t *testing.T) map[string]string {
