@@ -76,4 +76,3 @@ func (g *fakeGit) Versions(path string) iter.Seq2[Commit, []byte] {
 func (g *fakeGit) Gone() []Gone  { return g.gone }
 func (g *fakeGit) Lost() []Lost  { return g.lost }
 func (g *fakeGit) Shallow() bool { return g.shallow }
-

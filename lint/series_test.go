@@ -133,4 +133,3 @@ func seriesReading(id water.ID, value string, lots map[string]string, i int) str
 	}
 	return out + "}"
 }
-

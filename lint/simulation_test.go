@@ -278,4 +278,3 @@ func TestGoodSessionsAreLeftAlone(t *testing.T) {
 		}
 	}
 }
-
