@@ -21,7 +21,7 @@ func init() {
 		siteOutlier, siteControl, siteTrend, siteStep, siteRegime, siteLooksLike, siteOverdue, siteUtilityGap, siteLabGap,
 		recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged, recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged,
 		actionOpenTooLong,
-		changeShares, changeBasisOld, changeBasisDoubtful, changeUnsignedUse, changeSelfSigned, changeNotVerified, changeScale,
+		changeShares, changeBasisOld, changeBasisDoubtful, changeUnsignedUse, changeSelfSigned, changeNotVerified, changeScale, changeRecompute, changeTarget, changeLapsed, changeVerificationMiss,
 		batchWeighed, batchDouble,
 		doseGypsum, doseAcidStrength, doseOverAcid, doseAnionFromAcid, doseLimeBase, doseSulfite, doseIncompatible, doseIonMax,
 	}

@@ -93,10 +93,10 @@ func number(v float64) string {
 	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.3f", v), "0"), ".")
 }
 
-// MovedWords says in one line in what way the water moved since a change was
-// last approved; "" where it did not, or nobody approved it by then. It fits
-// audit.Facts.Moved.
-func (b *Book) MovedWords(c *journal.Change, at time.Time) string {
+// MovedSince says in one line in what way the water moved since a change was
+// last approved; "" where it did not, or nobody approved it by then. The error
+// says why it cannot be recomputed.
+func (b *Book) MovedSince(c *journal.Change, at time.Time) (string, error) {
 	var last *journal.Signoff
 	for _, s := range b.j.Signoffs.List {
 		if s.Of == c.ID && s.Void == nil && s.Decision == "accepted" && !s.On.After(at) && (last == nil || s.On.After(last.On)) {
@@ -104,17 +104,27 @@ func (b *Book) MovedWords(c *journal.Change, at time.Time) string {
 		}
 	}
 	if last == nil {
-		return ""
+		return "", nil
 	}
 	moves, err := b.Moved(c, last, at)
 	if err != nil {
-		return fmt.Sprintf("it cannot be recomputed: %v", err)
+		return "", err
 	}
 	words := make([]string, len(moves))
 	for i, m := range moves {
 		words[i] = m.Words
 	}
-	return strings.Join(words, "; ")
+	return strings.Join(words, "; "), nil
+}
+
+// MovedWords is MovedSince for audit.Facts.Moved: what cannot be recomputed is
+// not approved either.
+func (b *Book) MovedWords(c *journal.Change, at time.Time) string {
+	words, err := b.MovedSince(c, at)
+	if err != nil {
+		return fmt.Sprintf("it cannot be recomputed: %v", err)
+	}
+	return words
 }
 
 // Bound is how far one measured value of one basis water may go before the

@@ -1,0 +1,51 @@
+package lint
+
+import (
+	"strings"
+
+	"wj/journal/plan"
+)
+
+var changeVerificationMiss = &Rule{
+	Name: "change/verification-miss", Severity: Warning, Scope: Whole, Check: checkVerificationMiss,
+	Title: "the liquor that came out is not what the change expects",
+}
+
+// checkVerificationMiss compares by E_n (ISO 13528:2015, 9.7, from memory; see
+// audit.Verify).
+func checkVerificationMiss(p *Pass) {
+	book := plan.Open(p.Journal)
+	for _, c := range p.Journal.Changes.List {
+		if c.Void != nil {
+			continue
+		}
+		for _, s := range p.run.facts.verifications()[c.ID] {
+			if s.Void != nil || p.followedUp(s.ID) {
+				continue
+			}
+			var words []string
+			for _, i := range book.Verification(c, s).Missed() {
+				words = append(words, i.Words())
+			}
+			if len(words) > 0 {
+				p.Report(s.Path, []string{"change"}, "the liquor disagrees with %s: %s", c.ID, strings.Join(words, "; ")).
+					Help("mix 15 min and repeat the sample; then check the volume, the form and strength of each addition, and the lots; correct the change, never the measurement. An action record about this session settles it")
+			}
+		}
+	}
+}
+
+// followedUp reports whether a closed action is about a record.
+func (p *Pass) followedUp(id string) bool {
+	for _, a := range p.Journal.Actions.List {
+		if a.Void != nil || a.Closed == nil {
+			continue
+		}
+		for _, about := range a.About {
+			if about == id {
+				return true
+			}
+		}
+	}
+	return false
+}
