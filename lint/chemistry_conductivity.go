@@ -20,8 +20,11 @@ var chemistryConductivity = &Rule{
 // 50 uS/cm the calculation and the pen say too little.
 func checkConductivity(p *Pass) {
 	q := p.Values()
+	if !q.Has(water.ElectricalConductivity) {
+		return
+	}
 	measured := q.Number(water.ElectricalConductivity)
-	if !q.Has(water.ElectricalConductivity) || measured < 50 {
+	if measured < 50 {
 		return
 	}
 	limit := p.Setting("bench")
