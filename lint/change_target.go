@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"wj/journal"
 	"wj/journal/plan"
 	"wj/water"
 )
@@ -11,7 +12,8 @@ var changeTarget = &Rule{
 }
 
 // checkChangeTarget holds the recomputed result of every change that may still
-// be brewed with against its target.
+// be brewed with against its target; of one that cannot be worked out, what is
+// written.
 func checkChangeTarget(p *Pass) {
 	book := plan.Open(p.Journal)
 	for _, c := range p.Journal.Changes.List {
@@ -20,6 +22,7 @@ func checkChangeTarget(p *Pass) {
 		}
 		w, err := book.OnBasis(c)
 		if err != nil {
+			p.writtenTarget(book, c)
 			continue
 		}
 		for _, v := range book.Verdicts(w) {
@@ -38,6 +41,22 @@ func checkChangeTarget(p *Pass) {
 			}
 			p.Report(c.Path, keys, "%s would be %s, %s the %s of %s by %s standard uncertainties", v.ID, plan.Text(v.Value), side, show(v.ID, limit), c.For, water.Round(-v.Margin, 2)).
 				Help("wj treat looks for a blend and doses that keep every limit; else say in the body why this one is passed")
+		}
+	}
+}
+
+// writtenTarget holds what a change expects in writing against its target.
+func (p *Pass) writtenTarget(book *plan.Book, c *journal.Change) {
+	for _, x := range c.Expect {
+		low, high, _ := book.Range(c, x.Name)
+		v := x.Name.Info().Standard(x.Value)
+		side, limit := "over", high
+		if v < low {
+			side, limit = "under", low
+		}
+		if v < low || v > high {
+			p.Report(c.Path, []string{"expect", x.Name.String()}, "%s is expected as %s, %s the %s of %s", x.Name, x.Value, side, show(x.Name, limit), c.For).
+				Help("mend what keeps the change from being worked out, then let wj treat look for a dose that keeps every limit")
 		}
 	}
 }
