@@ -18,22 +18,30 @@ func checkDSTTime(p *Pass) {
 		return
 	}
 	s := p.Session
-	p.dst(s.Path, s.Sampled, "sampled")
-	p.dst(s.Path, s.Tested, "tested")
+	if p.hourOff(s.Sampled) {
+		p.dst(s.Path, s.Sampled, "sampled")
+	}
+	if p.hourOff(s.Tested) {
+		p.dst(s.Path, s.Tested, "tested")
+	}
 	for i := range s.Readings {
-		p.dst(s.Path, s.Readings[i].Tested, "readings", s.Readings[i].Analyte.String(), "tested")
+		if r := &s.Readings[i]; p.hourOff(r.Tested) {
+			p.dst(s.Path, r.Tested, "readings", r.Analyte.String(), "tested")
+		}
 	}
 }
 
-func (p *Pass) dst(path string, t time.Time, keys ...string) {
+// hourOff reports an offset that is one hour beside the zone's.
+func (p *Pass) hourOff(t time.Time) bool {
 	if t.IsZero() || t.Location() == time.UTC {
-		return
+		return false
 	}
 	_, written := t.Zone()
 	_, offset := t.In(p.zone()).Zone()
-	if d := written - offset; d != 3600 && d != -3600 {
-		return
-	}
+	return written-offset == 3600 || written-offset == -3600
+}
+
+func (p *Pass) dst(path string, t time.Time, keys ...string) {
 	// The clock's own reading, taken in the zone, where that clock reading exists.
 	local := time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), 0, 0, p.zone())
 	f := p.Report(path, keys, "%s has the offset %s, but the clock in %s stood at %s then", journal.FormatTime(t), t.Format("-07:00"), p.Journal.Settings.Timezone, t.In(p.zone()).Format("-07:00"))
