@@ -24,7 +24,7 @@ func (c *blameCmd) Help() string {
 }
 
 func (c *blameCmd) Run(a *app) error {
-	j, root, err := a.load(journal.Options{Sessions: true})
+	j, root, err := a.load(journal.Options{})
 	if err != nil {
 		return err
 	}

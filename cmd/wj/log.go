@@ -25,7 +25,7 @@ func (c *logCmd) Help() string {
 }
 
 func (c *logCmd) Run(a *app) error {
-	j, root, err := a.load(journal.Options{Sessions: true})
+	j, root, err := a.load(journal.Options{})
 	if err != nil {
 		return err
 	}
@@ -40,6 +40,9 @@ func (c *logCmd) Run(a *app) error {
 	}
 	var entries []logEntry
 	if f.Kind == journal.KindSite && !c.Record {
+		if j, _, err = a.load(journal.Options{Sessions: true}); err != nil {
+			return err
+		}
 		entries, err = a.siteLog(h, j, f, c.Limit)
 	} else {
 		entries, err = a.recordLog(h, j, root, f, c.Limit)

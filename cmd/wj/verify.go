@@ -173,22 +173,44 @@ func (t *trust) newerChange(j *journal.Journal, g *audit.Judgement, c *journal.C
 
 // attachments compares photos and certificates with their digests.
 func (t *trust) attachments(j *journal.Journal) {
-	for _, f := range j.Files {
-		_, record, err := j.ReadRecord(f)
-		if err != nil || record == nil {
-			continue
-		}
-		attached := record.Base().Attachments
-		for _, name := range slices.Sorted(maps.Keys(attached)) {
-			want := attached[name]
-			content, err := readAttachment(j.FS, f.Path, name)
+	eachRecord(j, func(r *journal.Record) {
+		for _, name := range slices.Sorted(maps.Keys(r.Attachments)) {
+			content, err := readAttachment(j.FS, r.Path, name)
 			switch {
 			case err != nil:
-				t.find(f.Path, "put the file back, or amend the record", "its attachment %s is not there", name)
-			case !strings.EqualFold(attachmentDigest(content), want):
-				t.find(f.Path, "compare the file with the original", "its attachment %s does not have the digest that the record gives", name)
+				t.find(r.Path, "put the file back, or amend the record", "its attachment %s is not there", name)
+			case !strings.EqualFold(attachmentDigest(content), r.Attachments[name]):
+				t.find(r.Path, "compare the file with the original", "its attachment %s does not have the digest that the record gives", name)
 			}
 		}
+	})
+}
+
+// eachRecord calls do for every record of a journal that was loaded with its
+// sessions, kind by kind.
+func eachRecord(j *journal.Journal, do func(*journal.Record)) {
+	eachOf(j.People.List, do)
+	eachOf(j.Owners.List, do)
+	eachOf(j.Sites.List, do)
+	eachOf(j.Lots.List, do)
+	eachOf(j.Instruments.List, do)
+	eachOf(j.Methods.List, do)
+	eachOf(j.Sessions.List, do)
+	eachOf(j.Targets.List, do)
+	eachOf(j.Changes.List, do)
+	eachOf(j.Signoffs.List, do)
+	eachOf(j.Batches.List, do)
+	eachOf(j.Events.List, do)
+	eachOf(j.Actions.List, do)
+	eachOf(j.Reports.List, do)
+}
+
+func eachOf[R any, P interface {
+	*R
+	journal.Any
+}](list []*R, do func(*journal.Record)) {
+	for _, r := range list {
+		do(P(r).Base())
 	}
 }
 

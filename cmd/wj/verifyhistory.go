@@ -25,7 +25,13 @@ func (t *trust) history(a *app, w *witness) error {
 	var order []string
 	strangers := map[string]int{}
 	clocks := clockCheck{now: a.now()}
+	// Who signed is found on the same way.
+	var origins *originSearch
+	w.once.Do(func() { origins, w.walkErr = w.startOrigins() })
 	walked, err := w.h.Walk(a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
+		if origins != nil {
+			origins.see(step)
+		}
 		t.signature(w, step)
 		clocks.step(step)
 		if !knownAddress(w.base, step.Author.Email) {

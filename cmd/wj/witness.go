@@ -105,18 +105,39 @@ func (w *witness) origin(p string) (audit.Origin, bool) {
 }
 
 func (w *witness) findOrigins() {
+	search, err := w.startOrigins()
+	if err == nil {
+		_, err = w.h.Walk(w.a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
+			if search.see(step); len(search.open) == 0 {
+				return errEnough
+			}
+			return nil
+		})
+	}
+	if !errors.Is(err, errEnough) {
+		w.walkErr = err
+	}
+}
+
+// originSearch looks for origins while a walk goes by.
+type originSearch struct {
+	w    *witness
+	open map[string]wantedOrigin // by the path at that point of the walk
+}
+
+type wantedOrigin struct {
+	path   string // now
+	blob   history.Hash
+	signer *journal.Person
+}
+
+func (w *witness) startOrigins() (*originSearch, error) {
 	w.origins = map[string]audit.Origin{}
 	head, err := w.h.FS(w.head.Hash)
 	if err != nil {
-		w.walkErr = err
-		return
+		return nil, err
 	}
-	type search struct {
-		path   string // now
-		blob   history.Hash
-		signer *journal.Person
-	}
-	open := map[string]search{} // by the path at that point of the walk
+	search := &originSearch{w: w, open: map[string]wantedOrigin{}}
 	for _, f := range w.j.Files {
 		if f.Kind != journal.KindSignoff && f.Kind != journal.KindChange || w.dirty[f.Path] {
 			continue
@@ -126,45 +147,41 @@ func (w *witness) findOrigins() {
 			continue
 		}
 		blob, _ := info.Sys().(history.Hash)
-		s := search{path: f.Path, blob: blob}
+		o := wantedOrigin{path: f.Path, blob: blob}
 		if signoff, ok := w.j.Signoffs.Get(f.ID); ok && f.Kind == journal.KindSignoff {
-			s.signer, _ = w.base.People.Get(signoff.By)
+			o.signer, _ = w.base.People.Get(signoff.By)
 		}
-		open[f.Path] = s
+		search.open[f.Path] = o
 	}
-	_, err = w.h.Walk(w.a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
-		for _, c := range step.Changes {
-			s, wanted := open[c.Path]
-			if !wanted || c.Kind == history.Deleted {
+	return search, nil
+}
+
+// see looks at one commit; walks go from the newest to the oldest.
+func (s *originSearch) see(step history.Step) {
+	for _, c := range step.Changes {
+		wanted, ok := s.open[c.Path]
+		if !ok || c.Kind == history.Deleted {
+			continue
+		}
+		if c.Kind == history.Renamed {
+			s.open[c.From] = wanted
+			if c.Before == c.After {
+				delete(s.open, c.Path)
 				continue
 			}
-			if c.Kind == history.Renamed {
-				open[c.From] = s
-				if c.Before == c.After {
-					delete(open, c.Path)
-					continue
-				}
-			}
-			if c.After != s.blob {
-				continue
-			}
-			o := w.describe(step.Revision)
-			bySigner := s.signer == nil || o.Signer == s.signer.ID || o.Signer == "" && o.By(s.signer)
-			if _, known := w.origins[s.path]; !known || bySigner {
-				w.origins[s.path] = o
-			}
-			if bySigner {
-				delete(open, c.Path)
-				delete(open, c.From)
-			}
 		}
-		if len(open) == 0 {
-			return errEnough
+		if c.After != wanted.blob {
+			continue
 		}
-		return nil
-	})
-	if !errors.Is(err, errEnough) {
-		w.walkErr = err
+		o := s.w.describe(step.Revision)
+		bySigner := wanted.signer == nil || o.Signer == wanted.signer.ID || o.Signer == "" && o.By(wanted.signer)
+		if _, known := s.w.origins[wanted.path]; !known || bySigner {
+			s.w.origins[wanted.path] = o
+		}
+		if bySigner {
+			delete(s.open, c.Path)
+			delete(s.open, c.From)
+		}
 	}
 }
 
@@ -199,23 +216,38 @@ func (a *app) facts(j *journal.Journal, w *witness) audit.Facts {
 	if w.h != nil {
 		f.Origin = w.origin
 	}
-	var once sync.Once
-	wrong := map[string]bool{}
-	f.Wrong = func(p string) bool {
-		once.Do(func() {
-			checked, err := journal.Load(j.FS, journal.Options{Check: true, Sessions: true})
-			if err != nil {
-				return
-			}
-			for _, d := range lint.Run(checked, lint.Options{Now: a.now()}).Diagnostics {
-				if d.Severity == lint.Error {
-					wrong[d.Path] = true
-				}
-			}
-		})
-		return wrong[p]
-	}
+	f.Wrong = func(p string) bool { return a.hasErrors(j, p) }
 	return f
+}
+
+// hasErrors reports whether a change is wrong in itself: its form, or what the
+// rules for changes say of it. The rest of the journal is not judged for that.
+func (a *app) hasErrors(j *journal.Journal, p string) bool {
+	file, ok := journal.FileOf(p)
+	if !ok {
+		return true
+	}
+	d, record, err := j.ReadRecord(file)
+	if err != nil || record == nil {
+		return true
+	}
+	for _, problem := range journal.Check(d, file.Kind, p, j) {
+		if !problem.Warning {
+			return true
+		}
+	}
+	var only []string
+	for _, r := range lint.Rules() {
+		if strings.HasPrefix(r.Name, "change/") || strings.HasPrefix(r.Name, "dose/") {
+			only = append(only, r.Name)
+		}
+	}
+	for _, d := range lint.Run(j, lint.Options{Now: a.now(), Paths: []string{p}, Only: only}).Diagnostics {
+		if d.Severity == lint.Error {
+			return true
+		}
+	}
+	return false
 }
 
 // waterMoved recomputes changes with the newest sessions of their sites.
