@@ -20,6 +20,7 @@ type Control struct {
 	Events  []Event
 	Changes []Event // small things on the time axis, such as new lots
 	Trend   []Point // the ends of the trend line
+	Bars    int     // uncertainties are drawn where there are no more points than this
 	Notes   []string
 }
 
@@ -58,10 +59,12 @@ func (c Control) Drawing(columns, lines int) Drawing {
 	d.line(ToneAxis, XY{0, 0}, XY{1, 0})
 	d.line(ToneAxis, XY{0, 0}, XY{0, 1})
 	c.timeAxis(&d, f, columns)
+	var names []Shape // of limits; they go above the values
 	for _, l := range c.Limits {
 		if y := f.y(l.Value); y >= 0 && y <= 1 {
 			d.line(ToneLimit, XY{0, y}, XY{1, y})
-			d.label(ToneSoft, XY{1, y}, 1, 0, .55, l.Name+" "+shortest(l.Value))
+			at, anchor := c.emptier(f, y)
+			names = append(names, Shape{Kind: Label, Tone: ToneText, Points: []XY{{at, y}}, Anchor: anchor, DX: -.8 * float64(anchor), DY: .55, Text: l.Name + " " + shortest(l.Value)})
 		} else {
 			where := "above"
 			if y < 0 {
@@ -72,8 +75,28 @@ func (c Control) Drawing(columns, lines int) Drawing {
 	}
 	c.events(&d, f)
 	c.values(&d, f)
+	d.Shapes = append(d.Shapes, names...)
 	d.Notes = append(d.Notes, c.Notes...)
 	return d
+}
+
+// emptier is the end of a horizontal line that has fewer points near it.
+func (c Control) emptier(f frame, y float64) (x float64, anchor int) {
+	left, right := 0, 0
+	for _, p := range c.Points {
+		if dy := f.y(p.Value) - y; dy > -.05 && dy < .15 {
+			switch x := f.x(p.At); {
+			case x < .35:
+				left++
+			case x > .65:
+				right++
+			}
+		}
+	}
+	if left < right {
+		return 0, -1
+	}
+	return 1, 1
 }
 
 func withUnit(title, unit string) string {
@@ -187,7 +210,7 @@ func (c Control) values(d *Drawing, f frame) {
 		at := XY{f.x(p.At), within(f.y(p.Value))}
 		run = append(run, at)
 		marks = append(marks, drawn{i, at})
-		if p.Low < p.High && finite(p.Low) && finite(p.High) && len(c.Points) <= 150 {
+		if p.Low < p.High && finite(p.Low) && finite(p.High) && len(c.Points) <= c.Bars {
 			d.line(ToneRange, XY{at.X, within(f.y(p.Low))}, XY{at.X, within(f.y(p.High))})
 		}
 	}
@@ -212,22 +235,20 @@ func (c Control) values(d *Drawing, f frame) {
 	if rings {
 		d.Notes = append(d.Notes, "o outside what is expected of it (ringed in the picture)")
 	}
-	theme := ThemeFor(false)
-	for s := Over; s <= Doubtful; s++ {
-		if used[s] {
-			d.Notes = append(d.Notes, theme.Style(s).Mark+" "+theme.Style(s).Meaning)
+	for i, says := range []string{"> surely over, or beyond the range", "< surely under, or below the range", "? too near a limit to tell"} {
+		if used[Over+State(i)] {
+			d.Notes = append(d.Notes, says)
 		}
 	}
 }
 
 // Scatter is one value against another, with the line that was fitted.
 type Scatter struct {
-	Title, Subtitle  string
-	XLabel, YLabel   string
-	Points           []ScatterPoint
-	Line             func(x float64) (y, low, high float64) // nil: none; low and high are the confidence limits of the line
-	HorizontalLimits []LimitLine
-	Notes            []string
+	Title, Subtitle string
+	XLabel, YLabel  string
+	Points          []ScatterPoint
+	Line            func(x float64) (y, low, high float64) // nil: none; low and high are the confidence limits of the line
+	Notes           []string
 }
 
 // ScatterPoint is one pair of values.
@@ -271,6 +292,7 @@ func (s Scatter) Drawing(columns, lines int) Drawing {
 	}
 	ticks, decimals = fx.valueTicks(max(columns/10, 3))
 	for _, v := range ticks {
+		d.line(ToneGrid, XY{fx.y(v), 0}, XY{fx.y(v), 1})
 		d.label(ToneSoft, XY{fx.y(v), 0}, 0, 0, -1, formatValue(v, decimals))
 	}
 	d.line(ToneAxis, XY{0, 0}, XY{1, 0})
@@ -299,7 +321,7 @@ func (s Scatter) Drawing(columns, lines int) Drawing {
 	}
 	for _, p := range s.Points {
 		if finite(p.X) && finite(p.Y) {
-			d.Shapes = append(d.Shapes, Shape{Kind: Mark, Tone: ToneData, Points: []XY{{fx.y(p.X), fy.y(p.Y)}}, Text: p.Name})
+			d.Shapes = append(d.Shapes, Shape{Kind: Mark, Tone: ToneData, Points: []XY{{fx.y(p.X), fy.y(p.Y)}}, Text: p.Name, Bold: true})
 		}
 	}
 	return d

@@ -59,6 +59,7 @@ type Shape struct {
 	Text   string // of a label; of a mark, what it says when pointed at
 	Sign   State  // of a mark: over, under, doubtful
 	Ring   bool   // of a mark: set apart from the others
+	Bold   bool   // of a mark: it stands alone, with no line through it
 	Anchor int
 	DX, DY float64
 }
@@ -81,7 +82,9 @@ func (d *Drawing) label(tone Tone, at XY, anchor int, dx, dy float64, text strin
 func (t Tone) dashed() (on, off int) {
 	switch t {
 	case ToneGrid:
-		return 1, 5
+		return 1, 11
+	case ToneTrend:
+		return 5, 2
 	case ToneLimit:
 		return 4, 3
 	case ToneControl:
@@ -124,6 +127,7 @@ type page struct {
 	*canvas
 	fill, text       []rune
 	toneOf, textTone []Tone
+	part             []bool // the area is part of a bar
 }
 
 // Drawing draws for the terminal. height is the number of lines of the plane; 0 follows from Aspect, or is 16.
@@ -150,7 +154,7 @@ func (o Output) Drawing(d Drawing, height int) string {
 	}
 	height = min(max(height, 1), 80)
 	w, h := columns+d.Left+d.Right, height+d.Top+d.Bottom
-	p := &page{canvas: newCanvas(w, h), fill: make([]rune, w*h), text: make([]rune, w*h), toneOf: make([]Tone, w*h), textTone: make([]Tone, w*h)}
+	p := &page{canvas: newCanvas(w, h), fill: make([]rune, w*h), text: make([]rune, w*h), toneOf: make([]Tone, w*h), textTone: make([]Tone, w*h), part: make([]bool, w*h)}
 	dot := func(at XY) (x, y float64) {
 		return float64(2*d.Left) + at.X*float64(2*columns-1), float64(4*d.Top) + (1-at.Y)*float64(4*height-1)
 	}
@@ -194,7 +198,7 @@ func (p *page) drawArea(s Shape, cell func(XY) (int, int)) {
 	}
 	for y := max(y0, 0); y <= min(y1, p.height-1); y++ {
 		for x := max(x0, 0); x <= min(x1, p.width-1); x++ {
-			p.fill[y*p.width+x] = s.Tone.fill()
+			p.fill[y*p.width+x], p.part[y*p.width+x] = s.Tone.fill(), s.Tone >= ToneFirst
 		}
 	}
 }
@@ -238,6 +242,8 @@ func (p *page) drawMark(o Output, s Shape, cell func(XY) (int, int), dot func(XY
 			sign = "o"
 		case sign == "" && s.Tone >= ToneFirst:
 			sign = string(seriesLetter(int(s.Tone - ToneFirst)))
+		case sign == "" && s.Bold:
+			sign = "•"
 		case sign == "":
 			x, y := dot(at)
 			for _, n := range [][2]int{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
@@ -289,9 +295,9 @@ func (o Output) pageRow(p *page, y int) string {
 		switch {
 		case p.text[i] != 0:
 			b.WriteString(o.Paint(p.textTone[i].state(), string(p.text[i])))
-		case p.dots[i] != 0:
+		case p.dots[i] != 0 && !(p.part[i] && p.toneOf[i] == ToneGrid):
 			b.WriteString(o.Paint(p.toneOf[i].state(), string(0x2800+p.dots[i])))
-		case p.fill[i] == '░':
+		case p.fill[i] == '░' && !p.part[i]:
 			b.WriteString(o.Paint(Dim, "░"))
 		case p.fill[i] != 0:
 			b.WriteRune(p.fill[i])

@@ -21,7 +21,7 @@ const drawingStyle = `<style>
 .dr .back{fill:#fff}.dr line,.dr polyline{fill:none}.dr .axis{stroke:#57606a}.dr .grid{stroke:#d8dee4}.dr .data{stroke:#0b5c75;stroke-width:1.6}
 .dr .range{stroke:#57606a;stroke-opacity:.55}.dr .trend{stroke:#7a4b00;stroke-width:2;stroke-dasharray:9 4}.dr .limit{stroke:#a0266b;stroke-width:1.5;stroke-dasharray:6 4}
 .dr .control{stroke:#0b5c75;stroke-dasharray:2 3}.dr .event{stroke:#57606a;stroke-dasharray:2 3}.dr .shade{fill:#0b5c75;fill-opacity:.08}
-.dr .mark{fill:#0b5c75;stroke:#fff}.dr .ring{fill:none;stroke:#a0266b;stroke-width:1.8}.dr .part{stroke:#fff;stroke-width:1.5}
+.dr .mark{fill:#0b5c75;stroke:#fff}.dr .mark[class*=' p']{stroke:#24292f}.dr .ring{fill:none;stroke:#a0266b;stroke-width:1.8}.dr .part{stroke:#fff;stroke-width:1.5}
 .dr .p0{fill:#7fb2bf}.dr .p1{fill:#c9a86a}.dr .p2{fill:#a7a2c9}.dr .p3{fill:#9dbb8a}.dr .p4{fill:#d09a9a}.dr .p5{fill:#b5b5b5}.dr .inpart{fill:#111}
 @media (prefers-color-scheme:dark){.dr text{fill:#e6edf3}.dr .soft{fill:#9198a1}.dr .back{fill:#0d1117}.dr .axis{stroke:#9198a1}.dr .grid{stroke:#30363d}
 .dr .data,.dr .control{stroke:#7cc4d8}.dr .range,.dr .event{stroke:#9198a1}.dr .trend{stroke:#e0b060}.dr .limit{stroke:#ff7ec8}.dr .shade{fill:#7cc4d8;fill-opacity:.13}
@@ -46,7 +46,7 @@ func DrawingSVG(d Drawing) string {
 
 // DrawingInline is DrawingSVG without the XML declaration, for a page that holds several: id keeps their names apart.
 func DrawingInline(d Drawing, id string) string {
-	left, right, top, bottom := float64(d.Left)*charWidth+8, float64(d.Right)*charWidth+8, float64(d.Top)*lineHeight+30, float64(d.Bottom)*lineHeight+8
+	left, right, top, bottom := float64(d.Left)*charWidth+8, float64(d.Right)*charWidth+8, float64(d.Top)*lineHeight+30, float64(d.Bottom)*lineHeight+18
 	if d.Subtitle != "" {
 		top += lineHeight
 	}

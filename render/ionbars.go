@@ -15,7 +15,7 @@ type IonPart struct {
 // IonBars lays out the ions of a water as two bars of equal scale, cations over anions, in meq/L: W. D. Collins, Graphic representation
 // of water analyses, Industrial and Engineering Chemistry 15 (1923) 394, laid on its side so that the names have room.
 func IonBars(title, subtitle string, cations, anions []IonPart, columns int, notes []string) Drawing {
-	d := Drawing{Title: title, Subtitle: subtitle, Left: 8, Right: 1, Bottom: 2, Aspect: 0, Notes: notes}
+	d := Drawing{Title: title, Subtitle: subtitle, Left: 9, Right: 1, Bottom: 2, Aspect: 0, Notes: notes}
 	sum := func(parts []IonPart) (s float64) {
 		for _, p := range parts {
 			s += max(p.Charge, 0)
@@ -40,7 +40,7 @@ func IonBars(title, subtitle string, cations, anions []IonPart, columns int, not
 	var said []string
 	bar := func(parts []IonPart, total, low, high float64, name string) {
 		at := 0.0
-		d.label(ToneText, XY{0, (low + high) / 2}, 1, -1.4, 0, name)
+		d.label(ToneText, XY{0, (low + high) / 2}, 1, -2, 0, name)
 		for _, p := range parts {
 			if p.Charge <= 0 {
 				continue
@@ -50,10 +50,10 @@ func IonBars(title, subtitle string, cations, anions []IonPart, columns int, not
 			d.Shapes = append(d.Shapes, Shape{Kind: Area, Tone: tone, Points: []XY{{from, low}, {to, high}}, Text: text + " meq/L"})
 			room := int((to - from) * float64(columns))
 			switch {
-			case room > len([]rune(text))+1:
-				d.label(tone, XY{(from + to) / 2, (low + high) / 2}, 0, 0, 0, text)
-			case room > len([]rune(p.Name))+1:
-				d.label(tone, XY{(from + to) / 2, (low + high) / 2}, 0, 0, 0, p.Name)
+			case room > len([]rune(text))+3:
+				d.label(tone, XY{(from + to) / 2, (low + high) / 2}, 0, 0, 0, " "+text+" ")
+			case room > len([]rune(p.Name))+2:
+				d.label(tone, XY{(from + to) / 2, (low + high) / 2}, 0, 0, 0, " "+p.Name+" ")
 			}
 			share := fmt.Sprintf("%s %s meq/L (%.0f %%)", p.Name, formatValue(p.Charge, 2), 100*p.Charge/total)
 			if p.Note != "" {
@@ -67,10 +67,10 @@ func IonBars(title, subtitle string, cations, anions []IonPart, columns int, not
 			}
 		}
 	}
-	bar(cations, c, .58, .92, "cations")
+	bar(cations, c, .6, .92, "cations")
 	one := strings.Join(said, " · ")
 	said, tone = nil, ToneFirst
-	bar(anions, a, .1, .44, "anions")
+	bar(anions, a, .2, .48, "anions")
 	two := strings.Join(said, " · ")
 	d.Notes = append([]string{
 		fmt.Sprintf("cations %s meq/L: %s", formatValue(c, 2), one),

@@ -194,7 +194,12 @@ func (c *chartCmd) overTime(a *app, j *journal.Journal) (picture, error) {
 	case len(full) == 1:
 		site, _ := j.Sites.Get(full[0].Site)
 		columns, lines := c.size(a, 16)
-		return picture{Drawing: controlChart(j, site, full[0], from, to).Drawing(columns, lines), height: lines}, nil
+		chart := controlChart(j, site, full[0], from, to)
+		chart.Bars = columns / 3 // nearer than three columns apart, bars hide the values
+		if c.Format == "svg" {
+			chart.Bars = 150
+		}
+		return picture{Drawing: chart.Drawing(columns, lines), height: lines}, nil
 	}
 	return severalSeries(full, ids)
 }

@@ -54,7 +54,7 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 	for _, l := range own {
 		c.Limits = append(c.Limits, render.LimitLine{Name: l.name, Value: l.value})
 	}
-	expectations(&c, site, s)
+	expectations(&c, site, s, lastReplacement(j, site, s))
 	c.Changes = lotChanges(s)
 	for _, e := range j.Events.List {
 		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
@@ -167,7 +167,7 @@ func againstLimits(p query.Point, own []namedLimit) render.State {
 			return render.Over
 		case verdict == water.Under:
 			return render.Under
-		case verdict != water.Within:
+		case verdict == water.CannotTell || verdict.Outside():
 			state = render.Doubtful
 		}
 	}
@@ -177,11 +177,14 @@ func againstLimits(p query.Point, own []namedLimit) render.State {
 // expectations draws what is expected of the site: in each regime the mean and
 // limits of its first readings, or, where the value drifts, the trend; and
 // rings what lies outside.
-func expectations(c *render.Control, site *journal.Site, s *query.Series) {
+func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *journal.Event) {
 	groups := map[string][]int{}
 	var order []string
+	if anew != nil {
+		c.Notes = append(c.Notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", day(anew.On), anew.What))
+	}
 	for i, p := range s.Points {
-		if p.Bound != water.Exact {
+		if p.Bound != water.Exact || anew != nil && p.Sampled.Before(anew.On) {
 			continue
 		}
 		if _, seen := groups[p.Regime]; !seen {
@@ -236,6 +239,22 @@ func ofEach(regimes []string) string {
 		return " of each regime"
 	}
 	return ""
+}
+
+// lastReplacement is the newest event that made the plant at a site another
+// one, such as a new membrane: what was before tells nothing of what is now.
+func lastReplacement(j *journal.Journal, site *journal.Site, s *query.Series) *journal.Event {
+	var newest *journal.Event
+	if site == nil || len(s.Points) == 0 {
+		return nil
+	}
+	first, last := s.Points[0].Sampled, s.Points[len(s.Points)-1].Sampled
+	for _, e := range j.Events.List {
+		if e.Void == nil && e.Sort == "replacement" && slices.Contains(e.Sites, site.ID) && e.On.After(first) && e.On.Before(last) && (newest == nil || e.On.After(newest.On)) {
+			newest = e
+		}
+	}
+	return newest
 }
 
 // trend finds whether the value drifts, says so, and where there is one regime
