@@ -180,7 +180,9 @@ func (d *draft) session(site string) error {
 		d.entries = append(d.entries, journal.Entry{Key: key, Value: yamlValue(value)})
 	}
 	add("site", site)
-	add("sampled", journal.FormatTime(sampled))
+	if _, ok := said["sampled"]; !ok {
+		add("sampled", journal.FormatTime(sampled))
+	}
 	if _, ok := said["tested"]; !ok && said["source"] == "" {
 		add("tested", journal.FormatTime(now))
 	}

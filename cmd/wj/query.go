@@ -216,6 +216,8 @@ func personText(c query.Cell) string {
 		return ""
 	case c.Number && c.Bound == water.Exact && c.Derived:
 		return water.Round(c.Value, 3)
+	case c.Number && c.Bound == water.Exact && len(c.Text) > 8:
+		return water.Round(c.Value, 4) // read in another unit: the digits of the conversion mean nothing
 	}
 	return c.Text
 }
