@@ -3,6 +3,7 @@ package journal
 import (
 	"fmt"
 	"math"
+	"runtime"
 	"time"
 
 	"wj/water"
@@ -234,4 +235,29 @@ func (j *Journal) TestsUsed() map[string]int {
 		}
 	}
 	return used
+}
+
+// CountTests is TestsUsed for a journal whose sessions are not loaded: it reads
+// them one by one.
+func (j *Journal) CountTests() map[string]int {
+	counts := make([]map[string]int, runtime.GOMAXPROCS(0))
+	for i := range counts {
+		counts[i] = map[string]int{}
+	}
+	j.EachSession(func(worker, _ int, _ File, s *Session) {
+		if s == nil {
+			return
+		}
+		for i := range s.Readings {
+			if r := &s.Readings[i]; r.Lot != "" {
+				counts[worker][r.Lot] += r.Replicates()
+			}
+		}
+	})
+	for _, more := range counts[1:] {
+		for lot, n := range more {
+			counts[0][lot] += n
+		}
+	}
+	return counts[0]
 }

@@ -42,6 +42,14 @@ func (x *decoder) each(i int32, f func(key []byte, child int32)) {
 	}
 }
 
+// count is how many entries a mapping or list has.
+func (x *decoder) count(i int32) (n int) {
+	for c := x.d.Nodes[i].First; c != 0; c = x.d.Nodes[c].Next {
+		n++
+	}
+	return n
+}
+
 // items calls f for each item of a list, or once for a single value.
 func (x *decoder) items(i int32, f func(item int32)) {
 	if x.d.Nodes[i].Kind != frontmatter.Sequence {
@@ -227,6 +235,9 @@ func (x *decoder) session(s *Session) {
 			s.Batch = x.text(c)
 		case "readings":
 			if x.d.Nodes[c].Kind == frontmatter.Mapping {
+				if n := x.count(c); n > cap(readings) {
+					readings = make([]Reading, 0, n)
+				}
 				for r := x.d.Nodes[c].First; r != 0; r = x.d.Nodes[r].Next {
 					if id, ok := lookupBytes(x.d.KeyBytes(r)); ok && id < water.NumAnalytes {
 						readings = append(readings, Reading{})

@@ -466,6 +466,9 @@ func (d Dir) Open(name string) (fs.File, error) {
 	if !fs.ValidPath(name) {
 		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrInvalid}
 	}
+	if err := d.throughFolders("open", name); err != nil {
+		return nil, err
+	}
 	f, err := openNoFollow(filepath.Join(string(d), filepath.FromSlash(name)))
 	if err != nil {
 		var pe *fs.PathError
@@ -475,6 +478,56 @@ func (d Dir) Open(name string) (fs.File, error) {
 		return nil, err
 	}
 	return f, nil
+}
+
+// throughFolders refuses a path that leads through a symbolic link: a record
+// may name any file of the journal, and a link would let it name any file.
+func (d Dir) throughFolders(op, name string) error {
+	if !fs.ValidPath(name) {
+		return &fs.PathError{Op: op, Path: name, Err: fs.ErrInvalid}
+	}
+	for i := range len(name) {
+		if name[i] != '/' {
+			continue
+		}
+		info, err := os.Lstat(filepath.Join(string(d), filepath.FromSlash(name[:i])))
+		switch {
+		case err != nil:
+			return &fs.PathError{Op: op, Path: name, Err: fs.ErrNotExist}
+		case info.Mode()&fs.ModeSymlink != 0:
+			return &fs.PathError{Op: op, Path: name, Err: errors.New("a folder of it is a symbolic link")}
+		}
+	}
+	return nil
+}
+
+// maxAttachment bounds what is read of a photo or a certificate.
+const maxAttachment = 64 << 20
+
+// ReadFile reads a regular file whole, within what a record or an attachment
+// may hold, so that a hostile file costs neither memory nor time.
+func (d Dir) ReadFile(name string) ([]byte, error) {
+	if err := d.throughFolders("read", name); err != nil {
+		return nil, err
+	}
+	if strings.HasSuffix(name, ".md") || name == SettingsFile {
+		return readFile(d, name, make([]byte, 0, 4096))
+	}
+	f, err := d.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	switch {
+	case err != nil:
+		return nil, err
+	case !info.Mode().IsRegular():
+		return nil, &fs.PathError{Op: "read", Path: name, Err: errors.New("is not a regular file")}
+	case info.Size() > maxAttachment:
+		return nil, &fs.PathError{Op: "read", Path: name, Err: fmt.Errorf("it is larger than %d MiB", maxAttachment>>20)}
+	}
+	return io.ReadAll(io.LimitReader(f, maxAttachment))
 }
 
 // ReadDir lists a folder, sorted by name.

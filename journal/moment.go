@@ -3,6 +3,7 @@ package journal
 import (
 	"fmt"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 )
@@ -22,6 +23,8 @@ var zones = sync.OnceValue(func() []*time.Location {
 	return table
 })
 
+const asTime = "write it as 2026-03-04T08:15+01:00"
+
 // ParseTime reads a time with its offset, as RFC 3339 writes it; the seconds
 // may be left out: 2026-03-04T08:15+01:00.
 func ParseTime(s string) (time.Time, error) {
@@ -30,15 +33,16 @@ func ParseTime(s string) (time.Time, error) {
 		return time.Time{}, err
 	}
 	if rest == "" {
-		return time.Time{}, &TimeError{fmt.Sprintf("%q is a day without a time", s), "write the time and the offset too, such as " + s + "T08:15+01:00"}
+		return time.Time{}, &TimeError{fmt.Sprintf("%q is a day without a time", strings.Clone(s)), "write the time and the offset too, such as " + s + "T08:15+01:00"}
 	}
-	bad := &TimeError{fmt.Sprintf("%q is not a time", s), "write it as 2026-03-04T08:15+01:00"}
+	bad := func(help string) (time.Time, error) {
+		return time.Time{}, &TimeError{fmt.Sprintf("%q is not a time", strings.Clone(s)), help}
+	}
 	if len(rest) < 6 || rest[0] != 'T' && rest[0] != 't' && rest[0] != ' ' || rest[3] != ':' {
-		return time.Time{}, bad
+		return bad(asTime)
 	}
 	if rest[0] != 'T' {
-		bad.Help = "write a T between day and time: " + s[:10] + "T" + rest[1:]
-		return time.Time{}, bad
+		return bad("write a T between day and time: " + s[:10] + "T" + rest[1:])
 	}
 	hour, ok1 := digits(rest[1:3])
 	minute, ok2 := digits(rest[4:6])
@@ -52,20 +56,19 @@ func ParseTime(s string) (time.Time, error) {
 		}
 	}
 	if !ok1 || !ok2 || !ok3 || hour > 23 || minute > 59 || second > 59 {
-		return time.Time{}, bad
+		return bad(asTime)
 	}
 	var loc *time.Location
 	switch {
 	case rest == "":
-		return time.Time{}, &TimeError{fmt.Sprintf("%q has no offset from UTC", s), "add the offset that the clock had, such as " + s + "+01:00"}
+		return time.Time{}, &TimeError{fmt.Sprintf("%q has no offset from UTC", strings.Clone(s)), "add the offset that the clock had, such as " + s + "+01:00"}
 	case rest == "Z":
 		loc = time.UTC
 	case len(rest) == 6 && (rest[0] == '+' || rest[0] == '-') && rest[3] == ':':
 		h, ok1 := digits(rest[1:3])
 		q, ok2 := digits(rest[4:6])
 		if !ok1 || !ok2 || h > 15 || q > 59 || q%15 != 0 {
-			bad.Help = "write the offset as +01:00"
-			return time.Time{}, bad
+			return bad("write the offset as +01:00")
 		}
 		quarters := h*4 + q/15
 		if rest[0] == '-' {
@@ -73,8 +76,7 @@ func ParseTime(s string) (time.Time, error) {
 		}
 		loc = zones()[quarters+64]
 	default:
-		bad.Help = "write the offset as +01:00"
-		return time.Time{}, bad
+		return bad("write the offset as +01:00")
 	}
 	return time.Date(y, time.Month(m), d, hour, minute, second, 0, loc), nil
 }
@@ -107,9 +109,9 @@ func ParseMonth(s string) (time.Time, error) {
 
 func parseDay(s string) (y, m, d int, rest string, err error) {
 	if len(s) < 10 || s[4] != '-' || s[7] != '-' {
-		e := &TimeError{fmt.Sprintf("%q is not a date", s), "write year, month and day as 2026-03-04"}
+		e := &TimeError{fmt.Sprintf("%q is not a date", strings.Clone(s)), "write year, month and day as 2026-03-04"}
 		if len(s) > 40 {
-			e.Message = fmt.Sprintf("%q… is not a date", s[:40])
+			e.Message = fmt.Sprintf("%q… is not a date", strings.Clone(s[:40]))
 		}
 		if len(s) >= 8 && isDigit(s[0]) && (s[2] == '/' || s[1] == '/' || s[2] == '.' || s[1] == '.') {
 			e.Help = "day and month cannot be told apart: write year, month and day as 2026-03-04"
@@ -120,10 +122,10 @@ func parseDay(s string) (y, m, d int, rest string, err error) {
 	m, ok2 := digits(s[5:7])
 	d, ok3 := digits(s[8:10])
 	if !ok1 || !ok2 || !ok3 {
-		return 0, 0, 0, "", &TimeError{fmt.Sprintf("%q is not a date", s), "write year, month and day as 2026-03-04"}
+		return 0, 0, 0, "", &TimeError{fmt.Sprintf("%q is not a date", strings.Clone(s)), "write year, month and day as 2026-03-04"}
 	}
 	if m < 1 || m > 12 || d < 1 || d > daysIn(y, m) {
-		return 0, 0, 0, "", &TimeError{fmt.Sprintf("there is no day %s", s[:10]), "check day and month"}
+		return 0, 0, 0, "", &TimeError{"there is no day " + s[:10], "check day and month"}
 	}
 	return y, m, d, s[10:], nil
 }

@@ -1,6 +1,11 @@
 package journal
 
-import "wj/water"
+import (
+	"slices"
+	"sync"
+
+	"wj/water"
+)
 
 // Kind is one of the record kinds that a journal holds.
 type Kind uint8
@@ -416,9 +421,16 @@ var gristFields = []Field{
 }
 
 // Fields is the schema of a kind: its own fields, then those of every record.
-func (k Kind) Fields() []Field {
-	if k == KindSettings {
-		return schema[k]
+func (k Kind) Fields() []Field { return fields()[k] }
+
+// fields joins the two tables once: every check of a record asks for them.
+var fields = sync.OnceValue(func() [][]Field {
+	all := make([][]Field, KindSettings+1)
+	for k := range all {
+		all[k] = schema[Kind(k)]
+		if Kind(k) != KindSettings {
+			all[k] = append(slices.Clip(schema[Kind(k)]), commonFields...)
+		}
 	}
-	return append(schema[k][:len(schema[k]):len(schema[k])], commonFields...)
-}
+	return all
+})

@@ -34,6 +34,14 @@ const gap = "  "
 // number takes a value apart for alignment: sign and whole part, fraction, and the rest (an uncertainty).
 var number = regexp.MustCompile(`^([<>≤≥~]?[ ]?[+\-−]?\d+)(\.\d+)?( ?± ?\d+(?:\.\d+)?)?$`)
 
+// isNumber reports whether number matches; most texts of a table are told by their ends.
+func isNumber(s string) bool {
+	if s == "" || s[len(s)-1] < '0' || s[len(s)-1] > '9' || s[0] >= 'A' && s[0] <= 'z' {
+		return false
+	}
+	return number.MatchString(s)
+}
+
 // layout is a column while it is being fitted.
 type layout struct {
 	Column
@@ -98,7 +106,7 @@ func measure(t Table, theme Theme) []layout {
 		c.numeric = column.Right
 		for _, row := range t.Rows {
 			c.marked = c.marked || theme.Style(row[i].State).Mark != ""
-			c.numeric = c.numeric && (blank(row[i].Text) || number.MatchString(row[i].Text))
+			c.numeric = c.numeric && (blank(row[i].Text) || isNumber(row[i].Text))
 		}
 		for _, row := range t.Rows {
 			if m := number.FindStringSubmatch(row[i].Text); c.numeric && m != nil {
@@ -168,7 +176,10 @@ func (c *layout) least(t Table, i int) int {
 	for _, row := range t.Rows {
 		for word := range strings.SplitSeq(row[i].Text, " ") {
 			columns := Width(word)
-			if !number.MatchString(word) && !strings.ContainsAny(word, "0123456789") {
+			if columns <= least {
+				continue
+			}
+			if !isNumber(word) && !strings.ContainsAny(word, "0123456789") {
 				columns = min(columns, 12)
 			}
 			least = max(least, columns)
@@ -332,7 +343,7 @@ func (o Output) records(b *strings.Builder, t Table, columns []layout) {
 			head := columns[i].Head
 			b.WriteString(o.Paint(Heading, head))
 			value, mark := cell.Text, o.Theme.Style(cell.State).Mark
-			if columns[i].Unit != "" && number.MatchString(value) {
+			if columns[i].Unit != "" && isNumber(value) {
 				value += " " + columns[i].Unit
 			}
 			if mark != "" {
@@ -340,8 +351,8 @@ func (o Output) records(b *strings.Builder, t Table, columns []layout) {
 			}
 			indent := strings.Repeat(" ", label+len(gap))
 			room := o.width() - len(indent)
-			isNumber := number.MatchString(cell.Text)
-			if Width(head) > label || isNumber && Width(value) > room {
+			bare := isNumber(cell.Text)
+			if Width(head) > label || bare && Width(value) > room {
 				indent = "    "
 				room = o.width() - len(indent)
 				b.WriteString("\n" + indent)
@@ -349,7 +360,7 @@ func (o Output) records(b *strings.Builder, t Table, columns []layout) {
 				b.WriteString(strings.Repeat(" ", len(indent)-Width(head)))
 			}
 			lines := []string{value}
-			if !isNumber {
+			if !bare {
 				lines = strings.Split(Wrap(value, room), "\n")
 			}
 			for k, line := range lines {
@@ -441,7 +452,7 @@ func escapeMarkdown(s string) string {
 	runes := []rune(s)
 	for i, r := range runes {
 		inside := i > 0 && i+1 < len(runes) && wordRune(runes[i-1]) && wordRune(runes[i+1])
-		if strings.ContainsRune("\\`*[]<>|~&!$", r) || r == '_' && !inside || i == 0 && strings.ContainsRune("#+-=", r) && !number.MatchString(s) && !blank(s) {
+		if strings.ContainsRune("\\`*[]<>|~&!$", r) || r == '_' && !inside || i == 0 && strings.ContainsRune("#+-=", r) && !isNumber(s) && !blank(s) {
 			b.WriteByte('\\')
 		}
 		b.WriteRune(r)

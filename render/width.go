@@ -11,7 +11,20 @@ import (
 // Width is the number of terminal columns that a text without colour takes (Unicode Standard Annex 11;
 // ambiguous characters count one, whatever the locale, so that output does not depend on it).
 func Width(s string) int {
+	if printableASCII(s) {
+		return len(s)
+	}
 	return (&runewidth.Condition{StrictEmojiNeutral: true}).StringWidth(s)
+}
+
+// printableASCII reports whether every byte is a character of one column.
+func printableASCII(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if s[i] < 0x20 || s[i] >= 0x7f {
+			return false
+		}
+	}
+	return true
 }
 
 // runeColumns is the width of a single character, tabs excluded.
@@ -32,6 +45,9 @@ func pad(s string, width int, right bool) string {
 // stay as they are, continued ones keep the indentation of the first. Wide characters may be parted from each other; a word
 // that alone is too long is broken, for cutting it would lose something. Tabs become four blanks.
 func Wrap(s string, width int) string {
+	if len(s) <= max(width, 8) && printableASCII(s) {
+		return strings.TrimRight(s, " ")
+	}
 	return fold(strings.ReplaceAll(Clean(s), "\t", "    "), max(width, 8))
 }
 

@@ -1,8 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
+	"runtime"
+	"slices"
 	"sort"
+	"strconv"
 	"strings"
 	"time"
 
@@ -118,7 +122,7 @@ func (c *lsCmd) Run(a *app) error {
 		}
 		return withHint(hint, "%q is no kind of record", c.Kind)
 	}
-	j, _, err := a.load(journal.Options{Sessions: kind == journal.KindSession || kind == journal.KindLot})
+	j, _, err := a.load(journal.Options{})
 	if err != nil {
 		return err
 	}
@@ -187,21 +191,10 @@ func list(j *journal.Journal, kind journal.Kind, site string, in func(time.Time)
 	switch kind {
 	case journal.KindSession:
 		l.columns = heads("id", "sampled", "site", "by", "readings#", "what")
-		sessions := append([]*journal.Session(nil), j.Sessions.List...)
-		sort.SliceStable(sessions, func(a, b int) bool { return sessions[a].Sampled.Before(sessions[b].Sampled) })
-		for _, s := range sessions {
-			if site != "" && s.Site != site || !in(s.Sampled) {
-				continue
-			}
-			what := s.Source
-			if s.Sample != "routine" {
-				what += ", " + s.Sample
-			}
-			l.add(s.ID, s.Sampled.Format("2006-01-02 15:04"), s.Site, s.By, fmt.Sprint(len(s.Readings)), mark(s.Void, what))
-		}
+		listSessions(l, j, site, in)
 	case journal.KindLot:
 		l.columns = heads("id", "for", "received", "expires", "used#", "of#", "state")
-		used := j.TestsUsed()
+		used := j.CountTests()
 		for _, r := range j.Lots.List {
 			what := r.Substance
 			if len(r.Analytes) > 0 {
@@ -315,6 +308,33 @@ func list(j *journal.Journal, kind journal.Kind, site string, in func(time.Time)
 		}
 	}
 	return l
+}
+
+// listSessions reads the sessions one by one and keeps what the list shows of
+// them: a hundred thousand whole ones would fill the memory.
+func listSessions(l *listing, j *journal.Journal, site string, in func(time.Time) bool) {
+	type row struct {
+		at    time.Time
+		path  string
+		cells []render.Cell
+	}
+	found := make([][]row, runtime.GOMAXPROCS(0))
+	j.EachSession(func(worker, _ int, f journal.File, s *journal.Session) {
+		if s == nil || site != "" && s.Site != site || !in(s.Sampled) {
+			return
+		}
+		what := s.Source
+		if s.Sample != "routine" {
+			what += ", " + s.Sample
+		}
+		cells := []render.Cell{{Text: s.ID}, {Text: s.Sampled.Format("2006-01-02 15:04")}, {Text: s.Site}, {Text: s.By}, {Text: strconv.Itoa(len(s.Readings))}, {Text: mark(s.Void, what)}}
+		found[worker] = append(found[worker], row{s.Sampled, f.Path, cells})
+	})
+	rows := slices.Concat(found...)
+	slices.SortFunc(rows, func(a, b row) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.path, b.path)) })
+	for _, r := range rows {
+		l.rows = append(l.rows, r.cells)
+	}
 }
 
 func names(ids []water.ID) string {
