@@ -118,10 +118,16 @@ func TestDigestsHeldWhenTheyWereWritten(t *testing.T) {
 		}
 	})
 	files := final(t)
-	for name, content := range files {
-		if !strings.HasPrefix(name, "signoffs/") {
-			continue
+	// A person's newest sign-off of a record is the one that counts.
+	newest := map[[2]string]*journal.Signoff{}
+	for _, sign := range load(t).Signoffs.List {
+		if old := newest[[2]string{sign.Of, sign.By}]; old == nil || sign.On.After(old.On) {
+			newest[[2]string{sign.Of, sign.By}] = sign
 		}
+	}
+	for _, sign := range newest {
+		name := sign.Path
+		content := files[name]
 		for _, m := range line.FindAllStringSubmatch(content, -1) {
 			if sum := sha256.Sum256([]byte(files[m[1]])); hex.EncodeToString(sum[:]) != m[2] {
 				t.Errorf("%s does not hold any more: %s was changed", name, m[1])
@@ -130,6 +136,32 @@ func TestDigestsHeldWhenTheyWereWritten(t *testing.T) {
 	}
 	if checked < 60 {
 		t.Errorf("only %d digests were checked", checked)
+	}
+}
+
+// A silenced rule says which action looks after the finding, and the action was
+// there when the record said so. The reasons without one are of a finding that
+// needs none.
+func TestSilencesNameTheirActions(t *testing.T) {
+	reason := regexp.MustCompile(`(?m)^(?:ignore: \{|  )([a-z]+/[a-z-]+): "([^"]+)"\}?$`)
+	needsNone := []string{"change/not-verified", "chemistry/sodium-negative", "range/low-buffer", "reagent/recalled"}
+	said := map[string]int{}
+	tell(t, func(s example.Step, state map[string]string) {
+		for name, content := range s.Write {
+			for _, m := range reason.FindAllStringSubmatch(string(content), -1) {
+				said[m[1]]++
+				_, action, ok := strings.Cut(m[2], "action ")
+				switch {
+				case !ok && !slices.Contains(needsNone, m[1]):
+					t.Errorf("%s silences %s and names no action: %s", name, m[1], m[2])
+				case ok && state["actions/"+action+".md"] == "":
+					t.Errorf("%s of %s names action %s, which was not there yet", name, s.When.Format("2006-01-02"), action)
+				}
+			}
+		}
+	})
+	if len(said) < 12 {
+		t.Errorf("only %d rules are silenced: %v", len(said), said)
 	}
 }
 

@@ -30,7 +30,7 @@ func (b batch) hands() (dosed, witness string) {
 }
 
 // text writes the batch, in the morning without the mash and the remark.
-func (b batch) text(morning bool) string {
+func (b batch) text(morning bool, ignore []pair) string {
 	var t strings.Builder
 	fmt.Fprintf(&t, "---\nbeer: %s\nbrewed: %s\n", b.beer, b.day)
 	if c := changeNamed(b.change); c != nil {
@@ -54,7 +54,7 @@ func (b batch) text(morning bool) string {
 		return t.String() + "---\n"
 	}
 	fmt.Fprintf(&t, "mash_pH: {value: %s, temperature: 20 degC, after: 15 min, instrument: electrode-1}\n", b.mash)
-	ignored(&t, b.ignore)
+	ignored(&t, ignore)
 	t.WriteString("---\n")
 	if b.body != "" {
 		t.WriteString("\n" + b.body + "\n")

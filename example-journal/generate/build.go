@@ -45,6 +45,17 @@ func (j *journal) latest() map[string][]byte {
 	return out
 }
 
+// asOf is the content of each file at a moment, once the versions are sorted.
+func (j *journal) asOf(at time.Time) map[string][]byte {
+	out := map[string][]byte{}
+	for _, v := range j.versions {
+		if !v.at.After(at) {
+			out[v.path] = []byte(v.content)
+		}
+	}
+	return out
+}
+
 // build makes every file of the example journal and of its story.
 func build() (map[string][]byte, error) {
 	j, merges, err := compose()
@@ -196,32 +207,27 @@ func (j *journal) packs(packs []*lot) {
 }
 
 // session adds a session with the states in which it was first entered.
-func (j *journal) session(s *session, badLot bool) {
+func (j *journal) session(s *session, onBadLot bool) {
 	message := messageFor(s)
-	late := func(first session, after silence, change string) {
+	late := func(first session, at time.Time, change string) {
 		j.add(s.path(), s.entered, committer(s), message, first.String())
-		j.add(s.path(), clockTime(after.at[:10], after.at[11:]), after.who, change, s.String())
+		j.add(s.path(), at, "ines", change, s.String())
 	}
 	first := *s
-	ignore, after := silenced(s, badLot)
-	first.ignore = ignore
+	var later silence
+	first.ignore, s.ignore, later = silenced(s.id, onBadLot)
 	switch {
 	case s.id == "2024-05-06-town-main":
 		first.readings = append([]reading(nil), s.readings...)
 		first.reading("calcium_hardness").shown = []string{"205 mg/L Ca"}
 		s.amended = "amended: [{key: readings.calcium_hardness, was: 205 mg/L Ca, by: ines, on: 2024-05-07T08:10+03:00, reason: \"meter shows as CaCO3; basis typed wrong\"}]\n"
-		late(first, silence{at: "2024-05-07T08:12", who: "ines"}, "Amend the calcium hardness of 2024-05-06-town-main\n\n205 mg/L is as CaCO3, which is what the meter shows; I typed Ca.\n\nAmends: 2024-05-06-town-main\nReason: basis typed wrong")
+		late(first, clockTime("2024-05-07", "08:12"), "Amend the calcium hardness of 2024-05-06-town-main\n\n205 mg/L is as CaCO3, which is what the meter shows; I typed Ca.\n\nAmends: 2024-05-06-town-main\nReason: basis typed wrong")
 	case s.void != "":
 		first.void = ""
-		late(first, silence{at: "2024-11-18T16:41", who: "ines"}, "Void 2024-11-18-town-main: it is the north well\n\nAmends: 2024-11-18-town-main\nReason: filed under the wrong site")
-	case after.at != "":
-		message := "Silence " + after.rule + " on " + s.id + "\n\nReason: " + after.reason
-		if after.at == lotRecalled {
-			message = "Silence the 14 sessions on SU-2507, each with its reason\n\nReason: recalled lot; the readings stay as shown"
-		}
-		late(first, after, message)
+		late(first, clockTime("2024-11-18", "16:41"), "Void 2024-11-18-town-main: it is the north well\n\nAmends: 2024-11-18-town-main\nReason: filed under the wrong site")
 	default:
-		j.add(s.path(), s.entered, committer(s), message, s.String())
+		j.add(s.path(), s.entered, committer(s), message, first.String())
+		j.silence(s.path(), s.id, s.String(), later)
 	}
 }
 
@@ -267,8 +273,10 @@ func (j *journal) treatment() ([]version, error) {
 			branch = ""
 		}
 		add := func(at time.Time, message string, c *change, expect []expectation) {
-			j.add(c.path(), at, c.author, message, c.text(expect))
+			first, last, later := silenced(c.id, false)
+			j.add(c.path(), at, c.author, message, c.text(expect, first))
 			j.versions[len(j.versions)-1].branch = branch
+			j.silence(c.path(), c.id, c.text(expect, last), later)
 		}
 		if c.id == "2026-06-11-wicket-bitter-less-gypsum" {
 			draft := *c
@@ -288,13 +296,10 @@ func (j *journal) treatment() ([]version, error) {
 		if b.change == "" {
 			dosed = "jonas"
 		}
-		j.add(b.path(), clockTime(b.day, "06:40"), dosed, "Brew "+b.id()+", "+b.beer, b.text(true))
-		silenced := b
-		b.ignore = nil
-		j.add(b.path(), clockTime(b.day, "11:45"), dosed, "Mash pH of "+b.id(), b.text(false))
-		for _, x := range silenced.ignore {
-			j.add(b.path(), clockTime(silenced.judged, "17:05"), "ines", "Silence "+x.key+" on "+b.id()+"\n\nReason: "+x.value, silenced.text(false))
-		}
+		first, last, later := silenced(b.id(), false)
+		j.add(b.path(), clockTime(b.day, "06:40"), dosed, "Brew "+b.id()+", "+b.beer, b.text(true, nil))
+		j.add(b.path(), clockTime(b.day, "11:45"), dosed, "Mash pH of "+b.id(), b.text(false, first))
+		j.silence(b.path(), b.id(), b.text(false, last), later)
 	}
 	for _, s := range signoffs {
 		at := clockTime(s.on[:10], s.on[11:])
@@ -348,14 +353,13 @@ func (j *journal) digests() error {
 	for i := range j.versions { // reports rest on sessions, sign-offs on reports too
 		j.versions[i].content = fill(j.versions[i].content)
 	}
-	files = j.latest()
 	for i := range j.versions {
 		v := &j.versions[i]
 		for _, s := range signoffs {
 			if v.path != s.path() {
 				continue
 			}
-			text, err := s.text(s.rests(func(id string) string { return byID[id] }), files)
+			text, err := s.text(s.rests(func(id string) string { return byID[id] }), j.asOf(v.at))
 			if err != nil {
 				return err
 			}

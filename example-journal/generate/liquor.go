@@ -29,7 +29,6 @@ type change struct {
 	id, target, author string
 	supersedes         string
 	emergency          string
-	ignore             []pair
 	basis              []share
 	volume             float64 // L
 	add                []dose
@@ -234,7 +233,7 @@ func (c *change) expect(sessions map[string]*session) (map[string]float64, []exp
 func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // text writes the change's record.
-func (c *change) text(expect []expectation) string {
+func (c *change) text(expect []expectation, ignore []pair) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "---\nfor: %s\nauthor: %s\nproposed: %s\n", c.target, c.author, c.id[:10])
 	if c.supersedes != "" {
@@ -261,7 +260,7 @@ func (c *change) text(expect []expectation) string {
 		fmt.Fprintf(&b, "  %s: %s\n", e.key, e.text)
 	}
 	b.WriteString(c.emergency)
-	ignored(&b, c.ignore)
+	ignored(&b, ignore)
 	b.WriteString("---\n\n" + strings.TrimSpace(c.body) + "\n")
 	return b.String()
 }

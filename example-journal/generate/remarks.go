@@ -23,7 +23,7 @@ var bodies = map[string]string{
 	"2025-10-14-bench-2":         "Same bottle, fresh pack: 99. So it was the strips.",
 	"2025-10-14-north-well":      "286 with the new pack. The well never stopped rising.",
 	"2025-07-31-carbon-outlet":   "Just above what the meter can see. Ordered carbon.",
-	"2025-08-07-carbon-outlet":   "You can smell it. Brewing liquor from the tank only until the carbon is changed.",
+	"2025-08-07-carbon-outlet":   "Twice our line. Brewing liquor from the tank only until the carbon is changed.",
 	"2025-08-14-carbon-outlet":   "New carbon, rinsed for an hour.",
 	"2025-11-06-ro-permeate":     "19 looks better than June's 38, but June was wellfield water. 212 in, 19 out: 91 %. It is getting worse.",
 	"2025-12-04-ro-permeate":     "Under 90 % for the first time. Membrane ordered.",

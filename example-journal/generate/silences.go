@@ -1,6 +1,6 @@
 package main
 
-// silence is a rule that holds its tongue on one session, and why. at is when
+// silence is a rule that holds its tongue on one record, and why. at is when
 // that was written, where it was not there from the first; by whom in who.
 type silence struct {
 	rule, reason string
@@ -20,9 +20,13 @@ const (
 	lactate     = "the acid's lactate is an anion that the kit does not see"
 )
 
-// silences are the findings that are true and looked after, by session. The
-// recalled lot's sessions get one more each.
+// silences are the findings that are true and looked after, by the record's id.
+// The recalled lot's sessions get one more each.
 var silences = map[string][]silence{
+	"2025-034": {{"change/unsigned-use", "reviewed after 41 h, the only reviewer was on the mainland, " + lateReview, "2025-02-19T08:26", "ines"}},
+	"2025-080": {{"change/not-verified", "the tank of the tenth brew, 2025-03-19, was tested: 2025-03-19-hot-liquor-tank", "2025-05-02T17:05", "ines"}},
+	"2025-02-17-pale-lager-main-break": {
+		{"change/basis-doubtful", "the kept sample, repeated on meter-2, agrees within 3 mg/L, " + meterFailed, "2025-03-12T15:52", "ines"}},
 	"2025-02-17-hot-liquor-tank": {{rule: "chemistry/sodium-negative", reason: lactate}},
 	"2025-03-04-bench": {
 		{"instrument/check-failed", "repeated with a new strip, same; meter-1 is retired, " + meterFailed, "2025-03-04T10:14", "ines"}},
@@ -46,22 +50,33 @@ var silences = map[string][]silence{
 		{rule: "site/trend", reason: "known since 2023, gypsum in the ground; every dose on the well is held against its newest session, " + wellRises}},
 }
 
-// silenced sets what a session's record says to the linter, and tells what it
-// said at first and when the rest was written.
-func silenced(s *session, onBadLot bool) (first []pair, later silence) {
-	list := silences[s.id]
+// silenced is what a record says to the linter: at first, and in the end; and
+// when and by whom the rest was written.
+func silenced(id string, onBadLot bool) (first, last []pair, later silence) {
+	list := silences[id]
 	if onBadLot {
 		recalled := silence{"reagent/recalled", "sulfate reads about 18 % low; kept as shown, nothing rests on it any more", lotRecalled, "ines"}
 		list = append([]silence{recalled}, list...)
 	}
-	s.ignore = nil
 	for _, x := range list {
-		s.ignore = append(s.ignore, pair{x.rule, x.reason})
+		last = append(last, pair{x.rule, x.reason})
 		if x.at == "" {
 			first = append(first, pair{x.rule, x.reason})
 		} else {
 			later = x
 		}
 	}
-	return first, later
+	return first, last, later
+}
+
+// silence writes the later state of a record, if it has one.
+func (j *journal) silence(path, id, content string, later silence) {
+	if later.at == "" {
+		return
+	}
+	message := "Silence " + later.rule + " on " + id + "\n\nReason: " + later.reason
+	if later.at == lotRecalled {
+		message = "Silence the 14 sessions on SU-2507, each with its reason\n\nReason: recalled lot; the readings stay as shown"
+	}
+	j.add(path, clockTime(later.at[:10], later.at[11:]), later.who, message, content)
 }
