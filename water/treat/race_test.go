@@ -1,5 +1,0 @@
-//go:build race
-
-package treat
-
-const raceEnabled = true
