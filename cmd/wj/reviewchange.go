@@ -219,9 +219,6 @@ func (r *changeReview) facts(p *panel) {
 	for _, c := range r.cautions() {
 		p.line(string(c.Severity), "%s: %s; %s (%s)", c.Rule, c.Message, c.Help, c.Source)
 	}
-	for _, d := range r.book.Recompute(r.proposed) {
-		p.line("error", "change/recompute: %s", d.Words)
-	}
 	p.list("checks", r.checks())
 	p.list("assumes", append(append([]string{}, r.proposed.Prediction.Assumptions...), plan.Version))
 }
@@ -292,7 +289,7 @@ func (r *changeReview) checks() []string {
 	}
 	found := 0
 	for _, d := range lint.Run(r.j, lint.Options{Paths: paths, Now: r.now}).Diagnostics {
-		if d.Severity < lint.Warning || d.Severity == lint.Warning && ofTheSite(d.Rule) {
+		if d.Severity < lint.Warning || shownElsewhere(d.Rule) {
 			continue
 		}
 		if found++; found <= 4 {
@@ -317,10 +314,10 @@ func (r *changeReview) checks() []string {
 	return out
 }
 
-// ofTheSite reports rules that judge what a water is, not whether its readings
-// can be relied on: the table shows that already.
-func ofTheSite(rule string) bool {
-	return strings.HasPrefix(rule, "site/") || strings.HasPrefix(rule, "limit/")
+// shownElsewhere reports rules whose matter the screen shows by itself: what a
+// water is, and the cautions of the doses.
+func shownElsewhere(rule string) bool {
+	return strings.HasPrefix(rule, "site/") || strings.HasPrefix(rule, "limit/") || strings.HasPrefix(rule, "dose/") || rule == "change/lapsed"
 }
 
 // meterCheck is the last check of a session's meter before it, with the worst
