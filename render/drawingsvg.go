@@ -16,8 +16,7 @@ const (
 
 // drawingStyle follows the reader's light or dark setting (CSS Media Queries Level 5, prefers-color-scheme); parts of a
 // bar are told apart by their labels and edges as well as by colour.
-const drawingStyle = `<style>
-.dr text{font:12px system-ui,sans-serif;fill:#24292f}.dr .title{font-size:15px;font-weight:600}.dr .soft{fill:#57606a}
+const drawingStyle = `.dr text{font:12px system-ui,sans-serif;fill:#24292f}.dr .title{font-size:15px;font-weight:600}.dr .soft{fill:#57606a}
 .dr .back{fill:#fff}.dr line,.dr polyline{fill:none}.dr .axis{stroke:#57606a}.dr .grid{stroke:#d8dee4}.dr .data{stroke:#0b5c75;stroke-width:1.6}
 .dr .range{stroke:#57606a;stroke-opacity:.55}.dr .trend{stroke:#7a4b00;stroke-width:2;stroke-dasharray:9 4}.dr .limit{stroke:#a0266b;stroke-width:1.5;stroke-dasharray:6 4}
 .dr .control{stroke:#0b5c75;stroke-dasharray:2 3}.dr .event{stroke:#57606a;stroke-dasharray:2 3}.dr .shade{fill:#0b5c75;fill-opacity:.08}
@@ -27,8 +26,10 @@ const drawingStyle = `<style>
 .dr .data,.dr .control{stroke:#7cc4d8}.dr .range,.dr .event{stroke:#9198a1}.dr .trend{stroke:#e0b060}.dr .limit{stroke:#ff7ec8}.dr .shade{fill:#7cc4d8;fill-opacity:.13}
 .dr .mark{fill:#7cc4d8;stroke:#0d1117}.dr .ring{stroke:#ff7ec8}.dr .part{stroke:#0d1117}.dr .inpart{fill:#111}}
 @media print{.dr text{fill:#000}.dr .soft{fill:#333}.dr .back{fill:#fff}.dr .axis{stroke:#333}.dr .data,.dr .control{stroke:#0b5c75}.dr .mark{fill:#0b5c75;stroke:#fff}.dr .trend{stroke:#7a4b00}.dr .limit{stroke:#a0266b}.dr .range,.dr .event{stroke:#555}.dr .grid{stroke:#ccc}.dr .shade{fill:#0b5c75;fill-opacity:.08}}
-</style>
 `
+
+// DrawingStyle is the style sheet for drawings that stand in a page (DrawingInline).
+func DrawingStyle() string { return drawingStyle }
 
 func (t Tone) class() string {
 	names := [...]string{"axis", "grid", "data", "range", "trend", "limit", "control", "event", "shade", "text", "soft"}
@@ -41,11 +42,13 @@ func (t Tone) class() string {
 // DrawingSVG draws a stand-alone SVG: the same drawing gives the same bytes, all text is escaped, a title and a description
 // are there for those who hear it, and it refers to nothing outside itself.
 func DrawingSVG(d Drawing) string {
-	return `<?xml version="1.0" encoding="UTF-8"?>` + "\n" + DrawingInline(d, "")
+	return `<?xml version="1.0" encoding="UTF-8"?>` + "\n" + drawingSVG(d, "", "<style>\n"+drawingStyle+"</style>\n")
 }
 
-// DrawingInline is DrawingSVG without the XML declaration, for a page that holds several: id keeps their names apart.
-func DrawingInline(d Drawing, id string) string {
+// DrawingInline is the SVG for a page that holds several drawings and their style (DrawingStyle): id keeps their names apart.
+func DrawingInline(d Drawing, id string) string { return drawingSVG(d, id, "") }
+
+func drawingSVG(d Drawing, id, style string) string {
 	left, right, top, bottom := float64(d.Left)*charWidth+8, float64(d.Right)*charWidth+8, float64(d.Top)*lineHeight+30, float64(d.Bottom)*lineHeight+18
 	if d.Subtitle != "" {
 		top += lineHeight
@@ -67,7 +70,7 @@ func DrawingInline(d Drawing, id string) string {
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="dr" role="img" aria-labelledby="%st %sd" viewBox="0 0 %s %s" width="%s" height="%s">`+"\n", id, id,
 		coordinate(drawingWidth), coordinate(total), coordinate(drawingWidth), coordinate(total))
 	fmt.Fprintf(&b, "<title id=\"%st\">%s</title>\n<desc id=\"%sd\">%s</desc>\n", id, escapeXML(d.Title), id, escapeXML(d.Description))
-	b.WriteString(drawingStyle)
+	b.WriteString(style)
 	fmt.Fprintf(&b, `<rect class="back" width="%s" height="%s"/>`+"\n", coordinate(drawingWidth), coordinate(total))
 	svgText(&b, 8, 20, "title", "start", d.Title)
 	svgText(&b, 8, 20+lineHeight, "soft", "start", d.Subtitle)

@@ -54,7 +54,7 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 	for _, l := range own {
 		c.Limits = append(c.Limits, render.LimitLine{Name: l.name, Value: l.value})
 	}
-	expectations(&c, site, s, lastReplacement(j, site, s))
+	expectations(&c, feedOf(j, site), inRegimes(j, site, s), lastReplacement(j, site, s))
 	c.Changes = lotChanges(s)
 	for _, e := range j.Events.List {
 		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
@@ -135,7 +135,7 @@ func siteLimits(j *journal.Journal, site *journal.Site, id water.ID, unit water.
 			}
 			name := strings.ToUpper(l.Jurisdiction) + " health"
 			if kind == limits.Aesthetic {
-				name = strings.ToUpper(l.Jurisdiction) + " taste and pipes"
+				name = strings.ToUpper(l.Jurisdiction) + " taste, pipes"
 			}
 			if l.Max > 0 {
 				add(name, l.Max, true, false)
@@ -239,6 +239,39 @@ func ofEach(regimes []string) string {
 		return " of each regime"
 	}
 	return ""
+}
+
+// feedOf is the site whose supply periods a site's water follows: its own where
+// it declares any, else those of what feeds it.
+func feedOf(j *journal.Journal, site *journal.Site) *journal.Site {
+	for at, depth := site, 0; at != nil && depth < 8; depth++ {
+		if len(at.Supply) > 0 {
+			return at
+		}
+		if len(at.FedBy) == 0 {
+			break
+		}
+		next, ok := j.Sites.Get(at.FedBy[0])
+		if !ok {
+			break
+		}
+		at = next
+	}
+	return site
+}
+
+// inRegimes is the series with the regimes of what feeds the site.
+func inRegimes(j *journal.Journal, site *journal.Site, s *query.Series) *query.Series {
+	feed := feedOf(j, site)
+	if feed == nil || feed == site {
+		return s
+	}
+	with := *s
+	with.Points = slices.Clone(s.Points)
+	for i := range with.Points {
+		with.Points[i].Regime = feed.Regime(with.Points[i].Sampled.In(j.Settings.Zone))
+	}
+	return &with
 }
 
 // lastReplacement is the newest event that made the plant at a site another

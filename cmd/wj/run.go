@@ -59,6 +59,7 @@ type commandLine struct {
 	Chart      chartCmd      `cmd:"" help:"Draw values over time, one against another, or the ions of a water."`
 	Enter      enterCmd      `cmd:"" help:"Record a session at the bench, one test after another, with timers."`
 	Method     methodCmd     `cmd:"" help:"Show a test procedure, or run its timers."`
+	Summary    summaryCmd    `cmd:"" help:"Write one page about an owner's water, for somebody who will never open a terminal."`
 	Schema     schemaCmd     `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
 	Demo       demoCmd       `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
 }
