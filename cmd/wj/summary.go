@@ -417,4 +417,3 @@ func figure(p query.Point) (value, half string) {
 	}
 	return water.Spread(p.Value, 2*p.U)
 }
-
