@@ -9,7 +9,6 @@ import (
 	"path"
 	"path/filepath"
 	"runtime"
-	"sort"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -68,7 +67,7 @@ type Journal struct {
 	Files    []File // every record file, sorted by path
 	Problems []Problem
 
-	ids [numKinds]map[string]string // id → path
+	index *idIndex
 }
 
 // ErrNoJournal says that there is no journal at or above a folder.
@@ -102,7 +101,7 @@ type Options struct {
 // Load reads a journal. What is wrong with a record is in Problems (with
 // Check); an error means that the journal itself could not be read.
 func Load(fsys fs.FS, opt Options) (*Journal, error) {
-	j := &Journal{FS: fsys}
+	j := &Journal{FS: fsys, index: &idIndex{}}
 	var d frontmatter.Document
 	src, err := readFile(fsys, SettingsFile, nil)
 	switch {
@@ -130,103 +129,6 @@ func Load(fsys fs.FS, opt Options) (*Journal, error) {
 	}
 	j.load(files, opt)
 	return j, nil
-}
-
-// list finds the record files of every kind.
-func (j *Journal) list(check bool) error {
-	for _, k := range Kinds() {
-		j.ids[k] = map[string]string{}
-		if err := j.listFolder(k, k.Folder(), 0, check); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("list %s: %w", k.Folder(), err)
-		}
-	}
-	sort.Slice(j.Files, func(a, b int) bool { return j.Files[a].Path < j.Files[b].Path })
-	return nil
-}
-
-// maxFolderDepth bounds the folders below a kind.
-const maxFolderDepth = 12
-
-func (j *Journal) listFolder(k Kind, dir string, depth int, check bool) error {
-	entries, err := fs.ReadDir(j.FS, dir)
-	if err != nil {
-		return err
-	}
-	if depth > maxFolderDepth {
-		j.note(check, "format/id", dir, "folders are nested too deep", "keep records within a few folders", false)
-		return nil
-	}
-	for _, e := range entries {
-		name := e.Name()
-		p := dir + "/" + name
-		switch {
-		case strings.HasPrefix(name, "."):
-			continue
-		case e.IsDir():
-			if err := j.listFolder(k, p, depth+1, check); err != nil {
-				return err
-			}
-			continue
-		case !strings.HasSuffix(name, ".md"):
-			continue
-		case !e.Type().IsRegular():
-			j.note(check, RuleValue, p, "is not a regular file and is not read", "put the record itself here, not a link", false)
-			continue
-		}
-		id := strings.TrimSuffix(name, ".md")
-		if strings.EqualFold(name, "README.md") {
-			continue
-		}
-		if !ValidID(id, k) {
-			j.note(check, RuleID, p, fmt.Sprintf("%q cannot be a record id", id), "rename the file: lower-case letters, digits and hyphens"+upperHint(k), false)
-		}
-		if other, taken := j.ids[k][id]; taken {
-			j.note(check, RuleID, p, fmt.Sprintf("has the same id as %s", other), "rename one of the two", false)
-		}
-		j.ids[k][id] = p
-		j.Files = append(j.Files, File{k, id, p})
-	}
-	return nil
-}
-
-func upperHint(k Kind) string {
-	if k == KindLot {
-		return " (capitals are allowed for lots)"
-	}
-	return ""
-}
-
-func (j *Journal) note(check bool, rule, path, message, help string, warning bool) {
-	if check {
-		j.Problems = append(j.Problems, Problem{Rule: rule, Path: path, Line: 1, Column: 1, Message: message, Help: help, Warning: warning})
-	}
-}
-
-// Exists reports whether there is a record of the kind with the id.
-func (j *Journal) Exists(k Kind, id string) bool {
-	_, ok := j.ids[k][id]
-	return ok
-}
-
-// IDs lists the ids of a kind, sorted.
-func (j *Journal) IDs(k Kind) []string {
-	ids := make([]string, 0, len(j.ids[k]))
-	for id := range j.ids[k] {
-		ids = append(ids, id)
-	}
-	sort.Strings(ids)
-	return ids
-}
-
-// Find finds the files whose record has the id, of any kind.
-func (j *Journal) Find(id string) []File {
-	var out []File
-	for _, k := range Kinds() {
-		if p, ok := j.ids[k][id]; ok {
-			out = append(out, File{k, id, p})
-		}
-	}
-	return out
 }
 
 // load reads files on every core and adds the records in the order of their
@@ -455,91 +357,6 @@ func readFile(fsys fs.FS, name string, buf []byte) ([]byte, error) {
 			return nil, err
 		}
 	}
-}
-
-// Dir is a journal's folder on disk as an fs.FS. It follows no symbolic links
-// and reads only regular files.
-type Dir string
-
-// Open opens a file or folder below the root.
-func (d Dir) Open(name string) (fs.File, error) {
-	if !fs.ValidPath(name) {
-		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrInvalid}
-	}
-	if err := d.throughFolders("open", name); err != nil {
-		return nil, err
-	}
-	f, err := openNoFollow(filepath.Join(string(d), filepath.FromSlash(name)))
-	if err != nil {
-		var pe *fs.PathError
-		if errors.As(err, &pe) {
-			pe.Path = name
-		}
-		return nil, err
-	}
-	return f, nil
-}
-
-// throughFolders refuses a path that leads through a symbolic link: a record
-// may name any file of the journal, and a link would let it name any file.
-func (d Dir) throughFolders(op, name string) error {
-	if !fs.ValidPath(name) {
-		return &fs.PathError{Op: op, Path: name, Err: fs.ErrInvalid}
-	}
-	for i := range len(name) {
-		if name[i] != '/' {
-			continue
-		}
-		info, err := os.Lstat(filepath.Join(string(d), filepath.FromSlash(name[:i])))
-		switch {
-		case err != nil:
-			return &fs.PathError{Op: op, Path: name, Err: fs.ErrNotExist}
-		case info.Mode()&fs.ModeSymlink != 0:
-			return &fs.PathError{Op: op, Path: name, Err: errors.New("a folder of it is a symbolic link")}
-		}
-	}
-	return nil
-}
-
-// maxAttachment bounds what is read of a photo or a certificate.
-const maxAttachment = 64 << 20
-
-// ReadFile reads a regular file whole, within what a record or an attachment
-// may hold, so that a hostile file costs neither memory nor time.
-func (d Dir) ReadFile(name string) ([]byte, error) {
-	if err := d.throughFolders("read", name); err != nil {
-		return nil, err
-	}
-	if strings.HasSuffix(name, ".md") || name == SettingsFile {
-		return readFile(d, name, make([]byte, 0, 4096))
-	}
-	f, err := d.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	switch {
-	case err != nil:
-		return nil, err
-	case !info.Mode().IsRegular():
-		return nil, &fs.PathError{Op: "read", Path: name, Err: errors.New("is not a regular file")}
-	case info.Size() > maxAttachment:
-		return nil, &fs.PathError{Op: "read", Path: name, Err: fmt.Errorf("it is larger than %d MiB", maxAttachment>>20)}
-	}
-	return io.ReadAll(io.LimitReader(f, maxAttachment))
-}
-
-// ReadDir lists a folder, sorted by name.
-func (d Dir) ReadDir(name string) ([]fs.DirEntry, error) {
-	if !fs.ValidPath(name) {
-		return nil, &fs.PathError{Op: "readdir", Path: name, Err: fs.ErrInvalid}
-	}
-	full := filepath.Join(string(d), filepath.FromSlash(name))
-	if info, err := os.Lstat(full); err == nil && info.Mode()&fs.ModeSymlink != 0 {
-		return nil, &fs.PathError{Op: "readdir", Path: name, Err: errors.New("is a symbolic link")}
-	}
-	return os.ReadDir(full)
 }
 
 // checkSessionID compares the date in a session's id with the day on which it

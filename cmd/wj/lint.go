@@ -182,6 +182,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	case j.Settings.Format > journal.Format:
 		return out, withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
+	frugal(j)
 	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
 	if c.Now != "" {
 		if _, opt.Now, err = period("", c.Now, j.Settings.Zone); err != nil {
