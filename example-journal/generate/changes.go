@@ -162,10 +162,10 @@ var batches = []batch{
 	{"2026-05-20", "pale-lager", "2026-05-12-pale-lager-summer", 1200, "5.34", "2026-05-20", ""},
 	{"2026-06-16", "wicket-bitter", "2026-06-11-wicket-bitter-less-gypsum", 1480, "5.36", "2026-06-16", "Panel on the 30th: three of four picked the old one blind, none could say why."},
 	{"2026-07-08", "pale-lager", "2026-06-30-pale-lager-lower", 1200, "5.31", "2026-07-08", ""},
-	{"2026-07-15", "wicket-bitter", "2026-06-11-wicket-bitter-less-gypsum", 1500, "5.35", "", ""},
+	{"2026-07-15", "wicket-bitter", "2026-06-11-wicket-bitter-less-gypsum", 1500, "5.33", "", ""},
 	{"2026-08-05", "pale-lager", "2026-06-30-pale-lager-lower", 1200, "5.32", "", ""},
-	{"2026-08-19", "wicket-bitter", "2026-06-11-wicket-bitter-less-gypsum", 1500, "5.35", "", ""},
-	{"2026-09-09", "wicket-bitter", "2026-06-11-wicket-bitter-less-gypsum", 1520, "5.36", "", ""},
+	{"2026-08-19", "wicket-bitter", "2026-06-11-wicket-bitter-less-gypsum", 1500, "5.34", "", ""},
+	{"2026-09-09", "wicket-bitter", "2026-06-11-wicket-bitter-less-gypsum", 1520, "5.34", "", ""},
 }
 
 // signoff is a review before its digests are known.
