@@ -43,7 +43,7 @@ var silences = map[string][]silence{
 	"2026-02-05-ro-permeate":     {{rule: "limit/stage", reason: "known, the membrane is still on order, " + membraneWorn}},
 	"2026-03-05-ro-permeate":     {{rule: "limit/stage", reason: "known, the new membrane comes next week, " + membraneWorn}},
 	"2026-06-05-north-well":      {{rule: "limit/site", reason: "expected since April; the dose is being recomputed, " + wellRises}},
-	"2026-06-09-ro-permeate":     {{rule: "range/low-buffer", reason: "taken as ± 0.5; the electrode was at the meter's service"}},
+	"2026-06-09-ro-permeate":     {{rule: "range/low-buffer", reason: "taken as ± 0.5; the electrode was away for service"}},
 	"2026-07-08-hot-liquor-tank": {{rule: "chemistry/sodium-negative", reason: lactate}},
 	"2026-09-15-north-well": {
 		{rule: "limit/probable", reason: "the laboratory said over 300 in June and is asked again in November, " + wellRises},
@@ -74,7 +74,7 @@ func (j *journal) silence(path, id, content string, later silence) {
 	if later.at == "" {
 		return
 	}
-	message := "Silence " + later.rule + " on " + id + "\n\nReason: " + later.reason
+	message := "Say in " + id + " who looks after its finding\n\nReason: " + later.reason
 	if later.at == lotRecalled {
 		message = "Silence the 14 sessions on SU-2507, each with its reason\n\nReason: recalled lot; the readings stay as shown"
 	}
