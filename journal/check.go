@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 
 	"wj/journal/frontmatter"
 	"wj/water"
@@ -183,6 +184,12 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 		help = "a comma inside { } separates keys: write a decimal point, or put the value in quotes"
 	default:
 		help = "known keys: " + strings.Join(shorten(known, 12), ", ")
+	}
+	for _, r := range key {
+		if near != "" && r >= utf8.RuneSelf { // all keys are ASCII: a Cyrillic or full-width letter looks right and is not
+			help += fmt.Sprintf(" U+%04X stands here, which is no letter of it", r)
+			break
+		}
 	}
 	p := c.reportKey(RuleUnknownKey, node, message, help)
 	if misspellings[key] == near && near != "" && !strings.EqualFold(key, "hardness") {

@@ -100,6 +100,9 @@ func withHint(hint, format string, args ...any) error {
 	return &hinted{fmt.Errorf(format, args...), hint}
 }
 
+// maxArgument is more than anybody types.
+const maxArgument = 32 << 10
+
 // exit carries kong's wish to stop (after --help, --version) out of the parser.
 type exit int
 
@@ -137,6 +140,12 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	}
 	if len(args) == 0 {
 		args = []string{"--help"}
+	}
+	for _, arg := range args {
+		if len(arg) > maxArgument { // splitting a list takes the square of its length
+			a.complain(withHint("give a long text on standard input, with -m -", "an argument has %d bytes, and %d are the most", len(arg), maxArgument))
+			return statusFailed
+		}
 	}
 	k, err := parser.Parse(args)
 	if err != nil {
