@@ -61,6 +61,7 @@ type commandLine struct {
 	Method     methodCmd     `cmd:"" help:"Show a test procedure, or run its timers."`
 	Summary    summaryCmd    `cmd:"" help:"Write one page about an owner's water, for somebody who will never open a terminal."`
 	Schema     schemaCmd     `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
+	Build      versionCmd    `cmd:"" name:"version" help:"Print the version, with --json also the commit, the Go version and the journal format."`
 	Demo       demoCmd       `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
 }
 
@@ -183,19 +184,6 @@ func clock(env func(string) string) func() time.Time {
 		return func() time.Time { return t }
 	}
 	return time.Now
-}
-
-// version is the module's version, or the commit that it was built from.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "wj (unknown build)"
-	}
-	v := info.Main.Version
-	if v == "" || v == "(devel)" {
-		v = "development build"
-	}
-	return "wj " + v
 }
 
 // root finds the journal's folder.
