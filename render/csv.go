@@ -55,7 +55,7 @@ func writeCSV(w io.Writer, head []string, rows [][]string, guard bool) error {
 }
 
 func csvField(s string, guard bool) string {
-	if bareNumber.MatchString(s) {
+	if s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9' && s[0] <= '9' && bareNumber.MatchString(s) {
 		return s
 	}
 	formula := strings.HasPrefix(s, "\t") || strings.HasPrefix(s, "\r")

@@ -173,6 +173,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		}
 		fsys = overlay.New(nil, staged.Files)
 	}
+	a.collect(keeping)
 	j, err := journal.Load(fsys, journal.Options{Check: true, Sessions: true})
 	switch {
 	case c.Staged && errors.Is(err, journal.ErrNoJournal):
@@ -182,7 +183,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	case j.Settings.Format > journal.Format:
 		return out, withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
-	frugal(j)
+	a.collectFor(j)
 	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
 	if c.Now != "" {
 		if _, opt.Now, err = period("", c.Now, j.Settings.Zone); err != nil {

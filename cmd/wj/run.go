@@ -111,6 +111,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	a := &app{ctx: ctx, stdin: stdin, stdout: stdout, stderr: stderr, env: env, now: clock(env)}
+	a.collect(streaming)
 	a.out, a.talk = render.Detect(stdout, env, "auto"), render.Detect(stderr, env, "auto")
 	defer func() {
 		if e, ok := recover().(exit); ok {
@@ -201,23 +202,17 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
+	if opt.Sessions {
+		a.collect(keeping)
+	}
 	j, err := journal.Load(journal.Dir(root), opt)
 	if err == nil && j.Settings.Format > journal.Format {
 		return nil, "", withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
 	if err == nil {
-		frugal(j)
+		a.collectFor(j)
 	}
 	return j, root, err
-}
-
-// frugal makes the garbage collector work sooner where very many sessions are
-// kept in memory: the heap then grows to 1.4 times of what lives, not to twice.
-func frugal(j *journal.Journal) {
-	const many = 20_000
-	if len(j.Sessions.List) > many {
-		debug.SetGCPercent(40)
-	}
 }
 
 // relative is a journal path as the person would type it from where they are.
