@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -21,20 +22,28 @@ func timeAll(dir, expression, binary string, runs int) error {
 		return fmt.Errorf("compare: rg is not installed")
 	}
 	sessions := filepath.Join(dir, "sessions")
-	commands := []struct {
+	type command struct {
 		name string
 		run  func() (string, error)
-	}{
+	}
+	commands := []command{
 		{"rg -c sulfate", process(ripgrep, "-c", "--no-ignore", "sulfate", sessions)},
 		{"rg -c 'site: north-well'", process(ripgrep, "-c", "--no-ignore", "site: north-well", sessions)},
 		{"query, in this process", func() (string, error) { return ask(dir, expression) }},
 	}
 	if binary != "" {
-		commands = append(commands, struct {
-			name string
-			run  func() (string, error)
-		}{"wj query", process(binary, "-C", dir, "query", expression, "--columns", "id,sulfate", "--format", "csv")})
+		commands = append(commands, command{"wj query", process(binary, "-C", dir, "query", expression, "--columns", "id,sulfate", "--format", "csv")},
+			command{"wj lint, all rules", process(binary, "-C", dir, "lint")}, command{"wj ls", process(binary, "-C", dir, "ls")},
+			command{"wj ls sessions", process(binary, "-C", dir, "ls", "sessions")})
 	}
+	if _, err := os.Stat(filepath.Join(dir, ".git")); err == nil {
+		commands = append(commands, command{"git grep -c sulfate", process("git", "-C", dir, "grep", "-c", "sulfate")},
+			command{"git log --oneline", process("git", "-C", dir, "log", "--oneline")})
+		if binary != "" {
+			commands = append(commands, command{"wj log of a record", process(binary, "-C", dir, "log", "north-well", "--record")})
+		}
+	}
+	commands = append(commands, command{"YAML into maps, one core", func() (string, error) { return general(dir, 300) }})
 	times := make([][]time.Duration, len(commands))
 	found := make([]string, len(commands))
 	for range runs + 1 {
@@ -65,7 +74,8 @@ func timeAll(dir, expression, binary string, runs int) error {
 func process(name string, args ...string) func() (string, error) {
 	return func() (string, error) {
 		out, err := exec.Command(name, args...).Output()
-		if err != nil {
+		var status *exec.ExitError
+		if err != nil && !(errors.As(err, &status) && status.ExitCode() == 1) { // 1: findings, or nothing matched
 			return "", err
 		}
 		return fmt.Sprintf("%d lines", strings.Count(string(out), "\n")), nil
