@@ -173,6 +173,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		}
 		fsys = overlay.New(nil, staged.Files)
 	}
+	now := c.early(a, g, fsys, staged)
 	a.collect(keeping)
 	j, err := journal.Load(fsys, journal.Options{Check: true, Sessions: true})
 	switch {
@@ -211,7 +212,11 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			}
 		}
 	}
-	now := g.past(j, staged.Changed, c.Staged)
+	if now == nil {
+		now = g.past(j, staged.Changed, c.Staged)
+	} else {
+		now.j = j
+	}
 	opt.History = now.facts()
 	out.Result = lint.Run(j, opt)
 	now.complain()

@@ -131,6 +131,23 @@ func (g *lintGit) past(j *journal.Journal, changed []string, staged bool) *past 
 	return p
 }
 
+// early walks the history before the sessions are loaded: the walk leaves much
+// garbage, and collecting it takes three times as long beside a hundred
+// thousand sessions. Where rules are named, the first that asks walks; nil then.
+func (c *lintCmd) early(a *app, g *lintGit, fsys fs.FS, staged history.Staged) *past {
+	if g.h == nil || !g.asked || len(c.Only) > 0 {
+		return nil
+	}
+	j, err := journal.Load(fsys, journal.Options{})
+	if err != nil {
+		return nil // the loading proper says what is wrong
+	}
+	p := g.past(j, staged.Changed, c.Staged)
+	a.collect(keeping)
+	p.walk()
+	return p
+}
+
 // past is what Git knows of a journal, as the linter asks for it. One walk over
 // the commits, made when the first rule asks, finds all of it; contents are
 // read as they are asked for.
