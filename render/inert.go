@@ -23,11 +23,18 @@ func Inert(s string) string {
 	})
 }
 
-// tag is the start of what a browser would take for markup: a tag, a comment, a declaration. An autolink is none of them.
-var tag = regexp.MustCompile(`<([A-Za-z][A-Za-z0-9-]*(?:[\s/>]|$)|[/!?])`)
+// tag is the start of what a browser could take for markup: a tag, a comment, a declaration (HTML Living Standard, 13.2.5.6);
+// or it is a whole autolink, which ends in >.
+var tag = regexp.MustCompile("<(?:(?:https?://|mailto:)[^\\s<>\"']*>|[A-Za-z0-9._+-]+@[A-Za-z0-9.-]+>|[A-Za-z!?/])")
 
 // Passage makes a record's own Markdown fit to stand in a Markdown document for others: controls are replaced, raw HTML is
-// text, and no line is a workflow command. Headings, lists, tables and links stay.
+// text (by an entity, for a backslash would be undone by another before it), and no line is a workflow command. Headings, lists,
+// tables and links stay.
 func Passage(s string) string {
-	return Inert(tag.ReplaceAllString(Clean(s), `\<$1`))
+	return Inert(tag.ReplaceAllStringFunc(Clean(s), func(match string) string {
+		if strings.HasSuffix(match, ">") {
+			return match
+		}
+		return "&lt;" + match[1:]
+	}))
 }

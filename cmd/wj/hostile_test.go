@@ -198,6 +198,24 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	add("as", []string{"csv", "jsonl", "geojson", "ical", "wqx"}, "export", "--all-owners")
 	add("", nil, "export", "--all-owners", "--wide")
 	add("as", []string{"table", "geojson", "svg"}, "map", "--all-owners")
+	add("format", []string{"text", "svg"}, "chart", "sulfate", "--all-owners")
+	add("format", []string{"text", "svg"}, "chart", "sulfate", "chloride", "--scatter", "--all-owners")
+	add("format", []string{"text", "svg"}, "chart", "--ions", session)
+	add("format", []string{"text", "svg"}, "chart", "--piper", "--all-owners")
+	for _, owner := range []string{"quillmarsh", "tarrow-lane", "no\x1b[31msuch"} {
+		add("format", []string{"text", "html", "markdown"}, "summary", "--owner", owner)
+	}
+	add("format", []string{"text", "markdown", "html"}, "sheet", change, "--volume", "1480 L")
+	add("format", []string{"text", "markdown", "json"}, "treat", "--site", "north-well", "--site", "ro-permeate", "--target", "pale-lager", "--volume", "1500 L")
+	add("", nil, "treat", "--site", "nor\x1b[31m", "--target", "\x1b[31m", "--volume", "1500 L")
+	add("format", []string{"text", "markdown"}, "method", "sulfate")
+	add("", nil, "method")
+	table := filepath.Join(aside, "t\u202e.csv")
+	if err := os.WriteFile(table, []byte("site\x1b[31m,date\u202e,\"sulfate ::error::x\"\n\x1b]52;c;aGk=\a,\u009b2026-05-05,5\n::set-output name=x::y,2026-05-05,6\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	add("", nil, "import", table, "--guess")
+	add("", nil, "import", table, "--map", table, "-n")
 	add("", nil, "completion", "bash", "sessions")
 	add("", nil, "completion", "bash", "sites")
 	add("", nil, "completion", "bash", "ids")
@@ -230,6 +248,9 @@ func TestHostileJournalInEverySink(t *testing.T) {
 			ends = "\r"
 		}
 		if args[0] == "completion" || strings.Contains(all, "csv") || strings.Contains(all, "github") || args[0] == "export" || strings.HasSuffix(all, "-n") {
+			ends += "\t"
+		}
+		if args[0] == "sheet" || args[0] == "summary" {
 			ends += "\t"
 		}
 		if bad := unclean(out.String(), ends); bad != "" {
@@ -314,7 +335,7 @@ func checkForm(t *testing.T, name, all, command, out string) {
 				t.Errorf("%s: a line that is no annotation of ours: %q", name, line)
 			}
 		}
-	case strings.HasSuffix(all, "markdown"):
+	case strings.HasSuffix(all, "markdown"), strings.HasSuffix(all, "html"):
 		markup(out)
 	case strings.Contains(all, "ical"):
 		for line := range strings.Lines(out) {

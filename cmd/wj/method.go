@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/bench"
+	"wj/render"
 	"wj/water"
 )
 
@@ -48,12 +49,12 @@ func (c *methodCmd) Run(a *app) error {
 		_, err := a.hold(machine, c.Plain, !c.NoBell, a.now, func() error { return nil })
 		return err
 	}
-	text, err := methodPage(j, m)
+	text, err := a.methodPage(j, m, c.Format)
 	if err != nil {
 		return err
 	}
 	if c.Format == "markdown" {
-		return a.print(text)
+		return a.print(render.Clean(text))
 	}
 	return a.markdown(text)
 }
@@ -114,7 +115,7 @@ func stepsTime(m *journal.Method) string {
 }
 
 // methodPage writes a method as a page to work by.
-func methodPage(j *journal.Journal, m *journal.Method) (string, error) {
+func (a *app) methodPage(j *journal.Journal, m *journal.Method, format string) (string, error) {
 	d, _, err := j.ReadRecord(journal.File{Kind: journal.KindMethod, ID: m.ID, Path: m.Path})
 	if err != nil {
 		return "", err
@@ -179,7 +180,7 @@ func methodPage(j *journal.Journal, m *journal.Method) (string, error) {
 		}
 	}
 	if body := strings.TrimSpace(string(d.Source[d.Body:])); body != "" {
-		b.WriteString("\n## Notes\n\n" + body + "\n")
+		b.WriteString("\n## Notes\n\n" + a.passage(format, body) + "\n")
 	}
 	return b.String(), nil
 }
