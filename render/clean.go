@@ -111,7 +111,7 @@ func colourSequence(s string) int {
 	for i := 0; i < len(parameters); i++ {
 		n, err := strconv.Atoi(parameters[i])
 		switch {
-		case err != nil:
+		case err != nil || len(parameters[i]) > 1 && parameters[i][0] == '0': // 08 is concealed to some
 			return 0
 		case n <= 4, n == 9, n >= 22 && n <= 24, n == 29, n >= 30 && n <= 37, n == 39, n >= 90 && n <= 97:
 		case n == 38 && i+2 < len(parameters) && parameters[i+1] == "5":
