@@ -20,6 +20,7 @@ var strangeCommits = []string{
 	plainCommit + "gpgsig -----BEGIN PGP SIGNATURE-----\n \n wsB=\n =AAAA\n -----END PGP SIGNATURE-----\n\nx",
 	plainCommit + "mergetag object 1\n type commit\n \n gpgsig\nmergetag x\n\nMerge\n\nKey: value\n folded\nOther: x\n",
 	plainCommit + plainCommit + "\n",
+	"tree 0000000000000000000000000000000000000000\nauthor \ncommitter <\n >1",
 }
 
 // FuzzCommit feeds raw commits to every reader of them: none may panic, and

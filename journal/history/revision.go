@@ -206,6 +206,7 @@ func text(raw []byte, encoding string) string {
 // empty, as git prints such commits.
 func parsePerson(line string) Person {
 	var p Person
+	line, _, _ = strings.Cut(line, "\n") // git reads no folded person
 	open, shut := strings.IndexByte(line, '<'), strings.LastIndexByte(line, '>')
 	if open < 0 || shut < open {
 		p.Name = strings.TrimSpace(line)
