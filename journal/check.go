@@ -3,6 +3,7 @@ package journal
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -170,7 +171,7 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 	key := c.d.Key(node)
 	message := fmt.Sprintf("%q is not a key here", key)
 	near := misspellings[key]
-	if near != "" && !contains(known, near) {
+	if near != "" && !slices.Contains(known, near) {
 		near = ""
 	}
 	if near == "" {
@@ -199,15 +200,6 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 			p.Unsafe = true
 		}
 	}
-}
-
-func contains(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
 }
 
 func shorten(names []string, n int) []string {
@@ -437,7 +429,7 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 	switch f.Type {
 	case TypeText:
 	case TypeRuleSetting:
-		if !contains(severities, s) {
+		if !slices.Contains(severities, s) {
 			c.report(RuleValue, node, fmt.Sprintf("%q is no severity", s), "write error, warning, info or off")
 		}
 	case TypeRef:
@@ -462,7 +454,7 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 		if f.Key == "substance" {
 			choices = substanceKeys()
 		}
-		if !contains(choices, s) {
+		if !slices.Contains(choices, s) {
 			help := "one of " + strings.Join(choices, ", ")
 			if near := water.Nearest(s, choices); near != "" {
 				help = "did you mean " + near + "? " + help

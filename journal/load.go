@@ -396,3 +396,28 @@ func FileOf(p string) (File, bool) {
 	id := strings.TrimSuffix(path.Base(rest), ".md")
 	return File{k, id, p}, true
 }
+
+// Each calls do for every record that is loaded, kind by kind, in the order of
+// their paths.
+func (j *Journal) Each(do func(Any)) {
+	eachOf(j.People.List, do)
+	eachOf(j.Owners.List, do)
+	eachOf(j.Sites.List, do)
+	eachOf(j.Lots.List, do)
+	eachOf(j.Instruments.List, do)
+	eachOf(j.Methods.List, do)
+	eachOf(j.Sessions.List, do)
+	eachOf(j.Targets.List, do)
+	eachOf(j.Changes.List, do)
+	eachOf(j.Signoffs.List, do)
+	eachOf(j.Batches.List, do)
+	eachOf(j.Events.List, do)
+	eachOf(j.Actions.List, do)
+	eachOf(j.Reports.List, do)
+}
+
+func eachOf[T Any](list []T, do func(Any)) {
+	for _, r := range list {
+		do(r)
+	}
+}

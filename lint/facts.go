@@ -1,16 +1,14 @@
 package lint
 
 import (
-	"bytes"
 	"cmp"
-	"crypto/sha256"
-	"encoding/hex"
 	"io/fs"
 	"slices"
 	"sync"
 	"time"
 
 	"wj/journal"
+	"wj/query/stats"
 	"wj/water"
 )
 
@@ -36,6 +34,25 @@ type facts struct {
 
 	digestLock sync.Mutex
 	digests    map[string]string
+
+	ranges sync.Map // rangeKey → critical range
+}
+
+type rangeKey struct {
+	p float64
+	n int
+}
+
+// criticalRange is the quantile of the range of n standard normal values. Each
+// is found by a search, and the same few are asked for in every session.
+func (f *facts) criticalRange(p float64, n int) float64 {
+	key := rangeKey{p, n}
+	if q, ok := f.ranges.Load(key); ok {
+		return q.(float64)
+	}
+	q := stats.RangeQuantile(p, n)
+	f.ranges.Store(key, q)
+	return q
 }
 
 // lotUse is what sessions say of a lot.
@@ -186,10 +203,7 @@ func (f *facts) digest(path string) string {
 	}
 	out := ""
 	if fs.ValidPath(path) {
-		if src, err := fs.ReadFile(f.run.j.FS, path); err == nil {
-			sum := sha256.Sum256(bytes.ReplaceAll(src, []byte("\r\n"), []byte("\n")))
-			out = hex.EncodeToString(sum[:])
-		}
+		out, _ = journal.DigestFile(f.run.j.FS, path)
 	}
 	f.digests[path] = out
 	return out

@@ -20,7 +20,8 @@ var recordAmended = &Rule{
 // `amended` line of its own.
 func checkRecordAmended(p *Pass) {
 	if p.Journal.Settings.Policy.ReasonRequired {
-		p.run.each(func(b *journal.Record) {
+		p.Journal.Each(func(record journal.Any) {
+			b := record.Base()
 			for i, a := range b.Amended {
 				if strings.TrimSpace(a.Reason) == "" {
 					p.Report(b.Path, []string{"amended", fmt.Sprint(i)}, "%s was amended from %q without a reason", a.Key, a.Was).Help("add reason: to the line; whoever audits this cannot ask you")

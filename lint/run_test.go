@@ -198,13 +198,13 @@ func TestJudge(t *testing.T) {
 // (Moritz 2000, Geodetic Reference System 1980).
 func TestDistance(t *testing.T) {
 	a := journal.Place{Latitude: 55, Longitude: 19, Set: true}
-	if d := distance(a, journal.Place{Latitude: 55 + 1.0/60, Longitude: 19}); math.Abs(d/1852-1) > 0.001 {
+	if d := journal.Distance(a, journal.Place{Latitude: 55 + 1.0/60, Longitude: 19}); math.Abs(d/1852-1) > 0.001 {
 		t.Errorf("a minute of arc is %g m", d)
 	}
-	if d := distance(journal.Place{}, journal.Place{Latitude: 90}); math.Abs(d/10_001_966-1) > 0.001 {
+	if d := journal.Distance(journal.Place{}, journal.Place{Latitude: 90}); math.Abs(d/10_001_966-1) > 0.001 {
 		t.Errorf("a quarter of a meridian is %g m", d)
 	}
-	if d := distance(a, a); d != 0 {
+	if d := journal.Distance(a, a); d != 0 {
 		t.Errorf("a place is %g m from itself", d)
 	}
 }

@@ -23,7 +23,7 @@ func checkSamplePlace(p *Pass) {
 	if radius == 0 {
 		radius = p.Setting("radius")
 	}
-	off := distance(s.Place, site.Place)
+	off := journal.Distance(s.Place, site.Place)
 	if off <= radius {
 		return
 	}
@@ -33,7 +33,7 @@ func checkSamplePlace(p *Pass) {
 		if other.ID == site.ID || !other.Place.Set {
 			continue
 		}
-		if d := distance(s.Place, other.Place); d < best {
+		if d := journal.Distance(s.Place, other.Place); d < best {
 			nearest, best = other.ID, d
 		}
 	}
@@ -43,16 +43,6 @@ func checkSamplePlace(p *Pass) {
 		return
 	}
 	f.Help("check the position and the site; indoors a receiver can be off by a street")
-}
-
-// distance is metres between two places on a sphere of 6 371 009 m, the mean
-// radius of the earth (Moritz 2000, Geodetic Reference System 1980), by the
-// haversine formula (Sinnott 1984).
-func distance(a, b journal.Place) float64 {
-	const radius, degree = 6371009, math.Pi / 180
-	sinLat, sinLon := math.Sin((b.Latitude-a.Latitude)*degree/2), math.Sin((b.Longitude-a.Longitude)*degree/2)
-	h := sinLat*sinLat + math.Cos(a.Latitude*degree)*math.Cos(b.Latitude*degree)*sinLon*sinLon
-	return 2 * radius * math.Asin(math.Min(1, math.Sqrt(h)))
 }
 
 func metres(d float64) string {

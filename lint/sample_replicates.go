@@ -2,10 +2,8 @@ package lint
 
 import (
 	"math"
-	"sync"
 
 	"wj/journal"
-	"wj/query/stats"
 	"wj/water"
 )
 
@@ -52,10 +50,10 @@ func checkReplicates(p *Pass) {
 func (p *Pass) replicateLimit(s *journal.Session, r *journal.Reading, mean float64, n int) (float64, string) {
 	if m := p.Journal.Measures(s, r); m != nil {
 		if sr := m.Repeatability.Absolute + m.Repeatability.Relative*math.Abs(mean); sr > 0 {
-			return criticalRange(0.99, n) * sr, "critical range of ISO 5725-6 from the method's repeatability"
+			return p.run.facts.criticalRange(0.99, n) * sr, "critical range of ISO 5725-6 from the method's repeatability"
 		}
 	}
-	wider := criticalRange(0.95, n) / criticalRange(0.95, 2)
+	wider := p.run.facts.criticalRange(0.95, n) / p.run.facts.criticalRange(0.95, 2)
 	relative := 0.0
 	if r.Analyte != water.PHValue && r.Analyte != water.SampleTemperature {
 		relative = p.Setting("difference") / 100 * math.Abs(mean)
@@ -68,23 +66,4 @@ func (p *Pass) replicateLimit(s *journal.Session, r *journal.Reading, mean float
 		return wider * relative, plain(p.Setting("difference")) + " % of the mean"
 	}
 	return wider * accuracy, "the method's accuracy at this level"
-}
-
-// criticalRanges holds the quantiles of the range that were asked for: each is
-// found by a search, and the same few are asked for again and again.
-var criticalRanges sync.Map
-
-type rangeKey struct {
-	p float64
-	n int
-}
-
-func criticalRange(p float64, n int) float64 {
-	key := rangeKey{p, n}
-	if q, ok := criticalRanges.Load(key); ok {
-		return q.(float64)
-	}
-	q := stats.RangeQuantile(p, n)
-	criticalRanges.Store(key, q)
-	return q
 }

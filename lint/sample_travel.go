@@ -26,7 +26,7 @@ func checkSampleTravel(p *Pass) {
 		slices.SortStableFunc(list, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
 		for i := 1; i < len(list); i++ {
 			before, s := list[i-1], list[i]
-			km := distance(before.Place, s.Place) / 1000
+			km := journal.Distance(before.Place, s.Place) / 1000
 			took := s.Sampled.Sub(before.Sampled)
 			if km < p.Setting("distance") || km <= p.Setting("speed")*took.Hours() {
 				continue

@@ -123,7 +123,8 @@ func (r *run) settingsProblem(rule string, keys []string, message, help string) 
 // use: without a reason, of no rule, or that no longer match anything.
 func (r *run) silence() {
 	silences := map[string]*journal.Record{}
-	r.each(func(b *journal.Record) {
+	r.j.Each(func(record journal.Any) {
+		b := record.Base()
 		if len(b.Ignore) > 0 {
 			silences[b.Path] = b
 		}
@@ -178,29 +179,4 @@ func removeSilence(d *frontmatter.Document, node int32) (Fix, bool) {
 		edit, err = frontmatter.RemoveNode(d, ignore) // the last one goes with its key
 	}
 	return Fix{Message: "remove the silence", Edits: []frontmatter.Edit{edit}}, err == nil
-}
-
-// each calls do for every record.
-func (r *run) each(do func(*journal.Record)) {
-	j := r.j
-	eachOf(j.People.List, do)
-	eachOf(j.Owners.List, do)
-	eachOf(j.Sites.List, do)
-	eachOf(j.Lots.List, do)
-	eachOf(j.Instruments.List, do)
-	eachOf(j.Methods.List, do)
-	eachOf(j.Sessions.List, do)
-	eachOf(j.Targets.List, do)
-	eachOf(j.Changes.List, do)
-	eachOf(j.Signoffs.List, do)
-	eachOf(j.Batches.List, do)
-	eachOf(j.Events.List, do)
-	eachOf(j.Actions.List, do)
-	eachOf(j.Reports.List, do)
-}
-
-func eachOf[T journal.Any](list []T, do func(*journal.Record)) {
-	for _, r := range list {
-		do(r.Base())
-	}
 }

@@ -45,19 +45,6 @@ func init() {
 	}
 }
 
-// Functions lists the functions of the language with an example of each, then the unit helpers.
-func Functions() []string {
-	var list []string
-	for _, f := range functions {
-		list = append(list, f.example)
-	}
-	sort.Strings(list)
-	for _, name := range helperNames() {
-		list = append(list, exampleCall(name))
-	}
-	return list
-}
-
 func exampleCall(name string) string {
 	if f, ok := functions[name]; ok {
 		return f.example

@@ -3,6 +3,7 @@ package water
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"wj/water/equilibrium"
 )
@@ -304,7 +305,7 @@ func (b *Blend) spread(withPH bool, f func(*Analysis) float64, list bool) (u flo
 				add(Contribution{Part: p, ID: lowest(s.moves)}, func(by float64) { work[p].move(&s, by, &b.water[p]) })
 				continue
 			}
-			if contains(seen, s.shared) {
+			if slices.Contains(seen, s.shared) {
 				continue
 			}
 			seen = append(seen, s.shared)
@@ -317,15 +318,6 @@ func (b *Blend) spread(withPH bool, f func(*Analysis) float64, list bool) (u flo
 		}
 	}
 	return u, budget
-}
-
-func contains(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
 }
 
 // moveShared moves all readings of all parts that share an error.

@@ -47,10 +47,8 @@ func (c *chartCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	for _, id := range c.Owner {
-		if !j.Exists(journal.KindOwner, id) {
-			return noOwner(j, id)
-		}
+	if err := knownOwners(j, c.Owner); err != nil {
+		return err
 	}
 	for _, id := range c.Site {
 		if !j.Exists(journal.KindSite, id) {

@@ -36,10 +36,8 @@ func (c *dueCmd) Run(a *app) error {
 			return unknownSite(j, id)
 		}
 	}
-	for _, id := range c.Owner {
-		if !j.Exists(journal.KindOwner, id) {
-			return noOwner(j, id)
-		}
+	if err := knownOwners(j, c.Owner); err != nil {
+		return err
 	}
 	now := a.now().In(j.Settings.Zone)
 	today := journal.Day(now)

@@ -217,6 +217,16 @@ func (a *app) choose(j *journal.Journal, c choice) ([]*journal.Session, error) {
 	return sessions, nil
 }
 
+// knownOwners reports the first id that is no owner of the journal.
+func knownOwners(j *journal.Journal, ids []string) error {
+	for _, id := range ids {
+		if !j.Exists(journal.KindOwner, id) {
+			return noOwner(j, id)
+		}
+	}
+	return nil
+}
+
 func noOwner(j *journal.Journal, id string) error {
 	hint := "wj ls owners"
 	if near := water.Nearest(id, j.IDs(journal.KindOwner)); near != "" {

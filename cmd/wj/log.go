@@ -375,7 +375,7 @@ func (a *app) versions(h *history.History, root string, f journal.File) ([]audit
 	if len(out) > 0 {
 		last = out[0].Content
 	}
-	if working != nil && (last == nil || audit.Digest(working) != audit.Digest(last)) {
+	if working != nil && (last == nil || journal.Digest(working) != journal.Digest(last)) {
 		out = append([]audit.Version{{Content: working, Before: [][]byte{last}, Path: f.Path}}, out...)
 	}
 	return out, nil

@@ -249,7 +249,7 @@ func (c *mailCmd) record(j *journal.Journal, owner, by string, to []*mail.Addres
 	}
 	sort.Slice(sent, func(a, b int) bool { return sent[a].Key < sent[b].Key })
 	for _, s := range sessions {
-		digest, err := history.DigestFile(j.FS, s.Path)
+		digest, err := journal.DigestFile(j.FS, s.Path)
 		if err != nil {
 			return nil, err
 		}
@@ -274,7 +274,7 @@ func (c *mailCmd) saySuperseded(a *app, j *journal.Journal, owner string, sessio
 		}
 		for _, s := range sessions {
 			was, ok := r.RestsOn[s.Path]
-			if now, err := history.DigestFile(j.FS, s.Path); ok && err == nil && was != now {
+			if now, err := journal.DigestFile(j.FS, s.Path); ok && err == nil && was != now {
 				a.say("note: %s was reported as %s before it changed; say --replaces %s if this corrects it", s.ID, r.ID, r.ID)
 			}
 		}

@@ -32,10 +32,8 @@ func (c *mapCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	for _, id := range c.Owner {
-		if !j.Exists(journal.KindOwner, id) {
-			return noOwner(j, id)
-		}
+	if err := knownOwners(j, c.Owner); err != nil {
+		return err
 	}
 	from, err := c.from(j)
 	if err != nil {
@@ -51,7 +49,7 @@ func (c *mapCmd) Run(a *app) error {
 		switch {
 		case s.Void != nil || len(c.Owner) > 0 && !slices.Contains(c.Owner, s.Owner):
 			continue
-		case within > 0 && (!s.Place.Set || exchange.Distance(from, s.Place) > within):
+		case within > 0 && (!s.Place.Set || journal.Distance(from, s.Place) > within):
 			continue
 		}
 		sites, owners[s.Owner] = append(sites, s), true
@@ -68,7 +66,7 @@ func (c *mapCmd) Run(a *app) error {
 			if sites[x].Place.Set != sites[y].Place.Set {
 				return sites[x].Place.Set
 			}
-			return exchange.Distance(from, sites[x].Place) < exchange.Distance(from, sites[y].Place)
+			return journal.Distance(from, sites[x].Place) < journal.Distance(from, sites[y].Place)
 		})
 	}
 	switch c.As {
@@ -153,7 +151,7 @@ func (c *mapCmd) points(j *journal.Journal, sites []*journal.Site, from journal.
 	for i, s := range sites {
 		parts := []string{s.Stage}
 		if from.Set && s.Place.Set {
-			parts = append(parts, exchange.FormatDistance(exchange.Distance(from, s.Place))+" away")
+			parts = append(parts, exchange.FormatDistance(journal.Distance(from, s.Place))+" away")
 		}
 		if last[s.ID] != "" {
 			parts = append(parts, "last sampled "+last[s.ID])
@@ -174,13 +172,13 @@ func (c *mapCmd) table(a *app, j *journal.Journal, sites []*journal.Site, from j
 		switch {
 		case !s.Place.Set:
 		case from.Set:
-			distance = exchange.FormatDistance(exchange.Distance(from, s.Place))
-			if exchange.Distance(from, s.Place) > 0 {
+			distance = exchange.FormatDistance(journal.Distance(from, s.Place))
+			if journal.Distance(from, s.Place) > 0 {
 				towards = exchange.Compass(exchange.Bearing(from, s.Place))
 			}
 		default:
 			if other := nearest(s, j.Sites.List); other != nil {
-				distance, towards = exchange.FormatDistance(exchange.Distance(s.Place, other.Place)), other.ID
+				distance, towards = exchange.FormatDistance(journal.Distance(s.Place, other.Place)), other.ID
 			}
 		}
 		l.add(s.ID, exchange.FormatPlace(s.Place), last[s.ID], distance, towards)
@@ -192,7 +190,7 @@ func (c *mapCmd) table(a *app, j *journal.Journal, sites []*journal.Site, from j
 func nearest(s *journal.Site, sites []*journal.Site) *journal.Site {
 	var best *journal.Site
 	for _, o := range sites {
-		if o.Place != s.Place && o.Place.Set && o.Void == nil && (best == nil || exchange.Distance(s.Place, o.Place) < exchange.Distance(s.Place, best.Place)) {
+		if o.Place != s.Place && o.Place.Set && o.Void == nil && (best == nil || journal.Distance(s.Place, o.Place) < journal.Distance(s.Place, best.Place)) {
 			best = o
 		}
 	}

@@ -125,8 +125,8 @@ func (r *changeReview) inputs() []string {
 	}
 	var out []string
 	for _, p := range paths {
-		here, err := audit.DigestOf(r.j.FS, p)
-		there, errThere := audit.DigestOf(r.w.base.FS, p)
+		here, err := journal.DigestFile(r.j.FS, p)
+		there, errThere := journal.DigestFile(r.w.base.FS, p)
 		switch {
 		case err != nil:
 		case errThere != nil:

@@ -123,7 +123,7 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 		policy = w.base.Settings.Policy
 	}
 	s = &brewSheet{brewery: j.Settings.Name, change: change.ID, target: change.For, volume: litresText(litres), printed: now}
-	if s.digest, err = audit.DigestOf(j.FS, change.Path); err != nil {
+	if s.digest, err = journal.DigestFile(j.FS, change.Path); err != nil {
 		return nil, nil, err
 	}
 	switch {

@@ -193,7 +193,7 @@ func (c *signCmd) covers(j *journal.Journal, w *witness, record journal.Any) ([]
 		if w.dirty[p] {
 			return nil, withHint("git add "+p+" && git commit", "%s is not committed as it stands; what is signed must be in history", p)
 		}
-		digest, err := audit.DigestOf(j.FS, p)
+		digest, err := journal.DigestFile(j.FS, p)
 		if err != nil {
 			return nil, err
 		}

@@ -214,7 +214,7 @@ func (g *gathering) sent(s *summary) {
 		text := fmt.Sprintf("%s, sent by %s", g.text(r.Subject, r.ID), g.j.PersonName(r.By))
 		changed := false
 		for path, digest := range r.RestsOn {
-			now, err := audit.DigestOf(g.j.FS, path)
+			now, err := journal.DigestFile(g.j.FS, path)
 			changed = changed || err != nil || !strings.EqualFold(now, digest)
 		}
 		switch by := replaced[r.ID]; {

@@ -173,7 +173,8 @@ func (t *trust) newerChange(j *journal.Journal, g *audit.Judgement, c *journal.C
 
 // attachments compares photos and certificates with their digests.
 func (t *trust) attachments(j *journal.Journal) {
-	eachRecord(j, func(r *journal.Record) {
+	j.Each(func(record journal.Any) {
+		r := record.Base()
 		for _, name := range slices.Sorted(maps.Keys(r.Attachments)) {
 			content, err := readAttachment(j.FS, r.Path, name)
 			switch {
@@ -184,34 +185,6 @@ func (t *trust) attachments(j *journal.Journal) {
 			}
 		}
 	})
-}
-
-// eachRecord calls do for every record of a journal that was loaded with its
-// sessions, kind by kind.
-func eachRecord(j *journal.Journal, do func(*journal.Record)) {
-	eachOf(j.People.List, do)
-	eachOf(j.Owners.List, do)
-	eachOf(j.Sites.List, do)
-	eachOf(j.Lots.List, do)
-	eachOf(j.Instruments.List, do)
-	eachOf(j.Methods.List, do)
-	eachOf(j.Sessions.List, do)
-	eachOf(j.Targets.List, do)
-	eachOf(j.Changes.List, do)
-	eachOf(j.Signoffs.List, do)
-	eachOf(j.Batches.List, do)
-	eachOf(j.Events.List, do)
-	eachOf(j.Actions.List, do)
-	eachOf(j.Reports.List, do)
-}
-
-func eachOf[R any, P interface {
-	*R
-	journal.Any
-}](list []*R, do func(*journal.Record)) {
-	for _, r := range list {
-		do(P(r).Base())
-	}
 }
 
 func (t *trust) text(out render.Output, all bool) string {

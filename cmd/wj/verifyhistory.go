@@ -152,8 +152,8 @@ func rulesChanged(base, j *journal.Journal) []string {
 	}
 	var changed []string
 	for _, p := range slices.Sorted(maps.Keys(paths)) {
-		a, err1 := audit.DigestOf(base.FS, p)
-		b, err2 := audit.DigestOf(j.FS, p)
+		a, err1 := journal.DigestFile(base.FS, p)
+		b, err2 := journal.DigestFile(j.FS, p)
 		if a != b || (err1 == nil) != (err2 == nil) {
 			changed = append(changed, p)
 		}

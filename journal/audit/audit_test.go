@@ -64,7 +64,7 @@ func sign(t *testing.T, m map[string]string, of, by, on, decision string) string
 	}
 	text := fmt.Sprintf("---\nof: %s\nby: %s\non: %s\ndecision: %s\ncovers:\n", of, by, on, decision)
 	for _, n := range needed {
-		text += "  " + n.Path + ": " + Digest([]byte(m[n.Path])) + "\n"
+		text += "  " + n.Path + ": " + journal.Digest([]byte(m[n.Path])) + "\n"
 	}
 	id := on[:10] + "-" + by + "-" + decision
 	m["signoffs/"+id+".md"] = text + "---\n"
@@ -73,10 +73,10 @@ func sign(t *testing.T, m map[string]string, of, by, on, decision string) string
 
 // Known answer of FIPS 180-4, example SHA-256 of "abc"; CR LF counts as LF.
 func TestDigest(t *testing.T) {
-	if got := Digest([]byte("abc")); got != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" {
+	if got := journal.Digest([]byte("abc")); got != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" {
 		t.Error(got)
 	}
-	if Digest([]byte("a\r\nb\r\n")) != Digest([]byte("a\nb\n")) || Digest([]byte("a\rb")) == Digest([]byte("a\nb")) {
+	if journal.Digest([]byte("a\r\nb\r\n")) != journal.Digest([]byte("a\nb\n")) || journal.Digest([]byte("a\rb")) == journal.Digest([]byte("a\nb")) {
 		t.Error("line ends")
 	}
 }
@@ -341,7 +341,7 @@ func TestIf(t *testing.T) {
 
 func TestMatters(t *testing.T) {
 	m := files()
-	m["reports/2026-06-10-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-10T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + Digest([]byte(m["sessions/2026-06-09-well.md"])) + "\n---\n"
+	m["reports/2026-06-10-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-10T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + journal.Digest([]byte(m["sessions/2026-06-09-well.md"])) + "\n---\n"
 	m["actions/2026-06-10-x.md"] = "---\nabout: well\nopened: 2026-06-10\ndeviation: smells\ndue: 2026-06-12\n---\n"
 	told := func(m map[string]string, now time.Time) string {
 		j := load(t, m)

@@ -1,31 +1,11 @@
 package audit
 
 import (
-	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
-	"io/fs"
 	"sort"
 
 	"wj/journal"
 )
-
-// Digest is the SHA-256 of a file as sha256sum prints it, over the bytes with
-// LF line ends: a checkout that converts line ends does not void anything.
-func Digest(content []byte) string {
-	sum := sha256.Sum256(bytes.ReplaceAll(content, []byte("\r\n"), []byte("\n")))
-	return hex.EncodeToString(sum[:])
-}
-
-// DigestOf is the Digest of a file of a journal.
-func DigestOf(fsys fs.FS, path string) (string, error) {
-	content, err := fs.ReadFile(fsys, path)
-	if err != nil {
-		return "", fmt.Errorf("take the digest of %s: %w", path, err)
-	}
-	return Digest(content), nil
-}
 
 // Needed is a record that a sign-off must cover. Evidence marks what the
 // decision is computed from (the record itself, the sessions of a basis);

@@ -125,7 +125,7 @@ func Differences(before, after *journal.Journal, pairs []FilePair) []RecordChang
 func difference(f journal.File, p FilePair, before, after *journal.Journal) *RecordChange {
 	r := &RecordChange{File: f, From: p.From}
 	switch {
-	case p.Before == nil && p.After == nil, p.Before != nil && p.After != nil && Digest(p.Before) == Digest(p.After) && p.From == "":
+	case p.Before == nil && p.After == nil, p.Before != nil && p.After != nil && journal.Digest(p.Before) == journal.Digest(p.After) && p.From == "":
 		return nil
 	case p.After == nil:
 		r.What, r.Fields = Deleted, removedFields(settingsOrFields(f, p.Before))

@@ -86,9 +86,6 @@ func NewGraph(j *journal.Journal) *Graph {
 // Up lists what the record rests on directly, in the order of the record.
 func (g *Graph) Up(f journal.File) []Link { return g.up[keyOf(f)] }
 
-// Down lists what rests on the record directly, by kind and id.
-func (g *Graph) Down(f journal.File) []Link { return g.down[keyOf(f)] }
-
 // Tree is a walk: a record, how it was reached, and what comes after it.
 type Tree struct {
 	File  journal.File

@@ -379,10 +379,10 @@ func staleReports(j *journal.Journal) []Matter {
 		}
 		var changed []string
 		for _, p := range sortedKeys(r.RestsOn) {
-			digest, err := DigestOf(j.FS, p)
+			digest, err := journal.DigestFile(j.FS, p)
 			if err != nil {
 				if moved, ok := movedTo(j, p); ok {
-					digest, err = DigestOf(j.FS, moved)
+					digest, err = journal.DigestFile(j.FS, moved)
 				}
 			}
 			if err != nil || !strings.EqualFold(digest, r.RestsOn[p]) {

@@ -173,10 +173,10 @@ func (v *Verdict) content(j *journal.Journal, record journal.Any, worse func(Sta
 			worse(Void, "it covers %q, which is no path of a journal", p)
 			continue
 		}
-		digest, err := DigestOf(j.FS, p)
+		digest, err := journal.DigestFile(j.FS, p)
 		if err != nil {
 			if moved, ok := movedTo(j, p); ok {
-				if digest, err = DigestOf(j.FS, moved); err == nil && digest == s.Covers[p] {
+				if digest, err = journal.DigestFile(j.FS, moved); err == nil && digest == s.Covers[p] {
 					note("%s is now %s, with the same content", p, moved)
 					continue
 				}

@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -297,7 +298,7 @@ func (g *guesser) time() {
 				}
 				good++
 			}
-			if good == filled && filled > 0 && !contains(fit, written+tail) {
+			if good == filled && filled > 0 && !slices.Contains(fit, written+tail) {
 				fit = append(fit, written+tail)
 			}
 		}

@@ -198,7 +198,7 @@ func formatDegrees(v, step float64, positive, negative string) string {
 }
 
 func scaleBar(b *strings.Builder, p projection) {
-	perUnit := EarthRadius * math.Pi / 180 / p.scale // m a unit of the picture, true along a meridian and at the middle latitude
+	perUnit := journal.EarthRadius * math.Pi / 180 / p.scale // m a unit of the picture, true along a meridian and at the middle latitude
 	length := niceStep((mapWidth - mapLeft - mapRight) / 4 * perUnit)
 	x, y := mapLeft, mapHeight-mapBottom+34
 	end := x + length/perUnit

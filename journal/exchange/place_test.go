@@ -26,21 +26,21 @@ func TestDistancePublished(t *testing.T) {
 	// sphere may differ by 0.6 %.
 	dms := func(d, m, s float64) float64 { return d + m/60 + s/3600 }
 	flinders, buninyong := at(-dms(37, 57, 3.72030), dms(144, 25, 29.52440)), at(-dms(37, 39, 10.15610), dms(143, 55, 35.38390))
-	if d := Distance(flinders, buninyong); math.Abs(d/54972.271-1) > 0.006 {
+	if d := journal.Distance(flinders, buninyong); math.Abs(d/54972.271-1) > 0.006 {
 		t.Errorf("Flinders Peak to Buninyong: %.0f m", d)
 	}
 	if b := Bearing(flinders, buninyong); math.Abs(b-dms(306, 52, 5.37)) > 0.2 {
 		t.Errorf("its azimuth: %.3f", b)
 	}
 	// A quarter of the circle, from the pole to the equator.
-	if d := Distance(at(90, 0), at(0, 77)); math.Abs(d-EarthRadius*math.Pi/2) > 1e-3 {
+	if d := journal.Distance(at(90, 0), at(0, 77)); math.Abs(d-journal.EarthRadius*math.Pi/2) > 1e-3 {
 		t.Errorf("pole to equator: %v", d)
 	}
 	// Antipodes, and across the date line.
-	if d := Distance(at(10, 20), at(-10, -160)); math.Abs(d-EarthRadius*math.Pi) > 1 {
+	if d := journal.Distance(at(10, 20), at(-10, -160)); math.Abs(d-journal.EarthRadius*math.Pi) > 1 {
 		t.Errorf("antipodes: %v", d)
 	}
-	if d := Distance(at(0, 179.5), at(0, -179.5)); math.Abs(d-EarthRadius*math.Pi/180) > 1e-3 {
+	if d := journal.Distance(at(0, 179.5), at(0, -179.5)); math.Abs(d-journal.EarthRadius*math.Pi/180) > 1e-3 {
 		t.Errorf("across the date line: %v", d)
 	}
 }
@@ -51,11 +51,11 @@ func TestDistanceProperties(t *testing.T) {
 	})
 	rapid.Check(t, func(t *rapid.T) {
 		a, b, c := place.Draw(t, "a"), place.Draw(t, "b"), place.Draw(t, "c")
-		ab := Distance(a, b)
-		if math.Abs(ab-Distance(b, a)) > 1e-6 || Distance(a, a) != 0 || ab > EarthRadius*math.Pi+1e-6 {
+		ab := journal.Distance(a, b)
+		if math.Abs(ab-journal.Distance(b, a)) > 1e-6 || journal.Distance(a, a) != 0 || ab > journal.EarthRadius*math.Pi+1e-6 {
 			t.Fatalf("%v", ab)
 		}
-		if ab > Distance(a, c)+Distance(c, b)+1e-3 {
+		if ab > journal.Distance(a, c)+journal.Distance(c, b)+1e-3 {
 			t.Fatal("the way round is shorter")
 		}
 	})

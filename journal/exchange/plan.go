@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -157,7 +158,7 @@ func (im *importer) report(row, column int, v Verdict, message, help string) {
 func (im *importer) row(l *Line) {
 	for _, rule := range im.m.Skip {
 		text := l.cell(rule.column.n).Text
-		if rule.empty && text == "" || rule.is != nil && contains(rule.is, text) || rule.not != nil && !contains(rule.not, text) {
+		if rule.empty && text == "" || rule.is != nil && slices.Contains(rule.is, text) || rule.not != nil && !slices.Contains(rule.not, text) {
 			im.report(l.Number, rule.column.n+1, Skipped, fmt.Sprintf("the map leaves out rows where %s is %q", rule.column.name, text), "")
 			return
 		}
@@ -213,7 +214,7 @@ func (im *importer) row(l *Line) {
 
 func appendNew(list, more []string) []string {
 	for _, s := range more {
-		if !contains(list, s) {
+		if !slices.Contains(list, s) {
 			list = append(list, s)
 		}
 	}

@@ -3,6 +3,7 @@ package exchange
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -102,10 +103,10 @@ func (m *Mapping) quantity(c cellValue) (string, *fault) {
 	case "refuse":
 		return "", faultf("", "the map refuses the qualifier %q", c.qualifier)
 	}
-	nondetect := contains(m.Nondetect, value)
+	nondetect := slices.Contains(m.Nondetect, value)
 	if nondetect {
 		value, meaning = "", "below"
-	} else if contains(m.Missing, value) {
+	} else if slices.Contains(m.Missing, value) {
 		value = ""
 	}
 	bound := map[string]string{"below": "<", "above": ">"}[meaning]
@@ -152,7 +153,7 @@ func (m *Mapping) quantity(c cellValue) (string, *fault) {
 		bound, digits = "<", digits[1:]
 	}
 	written := bound + digits
-	if c.uncertainty != "" && bound == "" && !contains(m.Missing, c.uncertainty) {
+	if c.uncertainty != "" && bound == "" && !slices.Contains(m.Missing, c.uncertainty) {
 		half, f := m.numeral(strings.TrimPrefix(c.uncertainty, "±"))
 		if f != nil {
 			return "", f
@@ -284,15 +285,6 @@ func clockTime(s string) (time.Duration, bool) {
 		}
 	}
 	return 0, false
-}
-
-func contains(list []string, s string) bool {
-	for _, x := range list {
-		if strings.EqualFold(x, s) {
-			return true
-		}
-	}
-	return false
 }
 
 func firstNonEmpty(texts ...string) string {

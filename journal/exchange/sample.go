@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 
@@ -46,7 +47,7 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		if in.sample, ok = m.Sample.of(l); in.sample == "" {
 			in.sample, ok = "routine", true
 		}
-		if !ok || !contains([]string{"routine", "blank", "duplicate", "verification"}, in.sample) {
+		if !ok || !slices.Contains([]string{"routine", "blank", "duplicate", "verification"}, in.sample) {
 			bad(&m.Sample, "kinds are routine, blank, duplicate and verification; explain the file's words under values", "%q is no kind of sample", in.sample)
 		}
 	}

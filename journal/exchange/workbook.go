@@ -299,15 +299,6 @@ func columnNumber(letters string) (int, bool) {
 	return n - 1, n > 0
 }
 
-// ColumnLetters names a column, counted from 0, as a spreadsheet does.
-func ColumnLetters(column int) string {
-	name := ""
-	for n := column + 1; n > 0; n = (n - 1) / 26 {
-		name = string(rune('A'+(n-1)%26)) + name
-	}
-	return name
-}
-
 func (w *workbook) cell(d *xml.Decoder, e xml.StartElement) (Cell, error) {
 	var x struct {
 		Formula string `xml:"f"`

@@ -150,3 +150,10 @@ func blobName(content []byte) Hash {
 	sum.Write(content)
 	return Hash(sum.Sum(nil))
 }
+
+func withLF(content []byte) []byte {
+	if bytes.IndexByte(content, '\r') < 0 {
+		return content
+	}
+	return bytes.ReplaceAll(content, []byte("\r\n"), []byte("\n"))
+}

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"wj/journal"
 )
 
 func TestDirty(t *testing.T) {
@@ -66,26 +67,26 @@ func TestDigestEqualsSha256sum(t *testing.T) {
 		t.Fatal(err)
 	}
 	const name = "sites/north-well.md"
-	atRevision, err := DigestFile(fsys, name)
+	atRevision, err := journal.DigestFile(fsys, name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	working, err := DigestFile(os.DirFS(r.dir), name)
+	working, err := journal.DigestFile(os.DirFS(r.dir), name)
 	if err != nil || working != atRevision {
 		t.Errorf("%s, %s, %v", working, atRevision, err)
 	}
 	raw, _ := os.ReadFile(filepath.Join(r.dir, name))
-	if got := Digest([]byte(strings.ReplaceAll(string(raw), "\n", "\r\n"))); got != working {
+	if got := journal.Digest([]byte(strings.ReplaceAll(string(raw), "\n", "\r\n"))); got != working {
 		t.Errorf("with CR LF: %s, want %s", got, working)
 	}
 	// FIPS 180-4 example "abc" (NIST, SHA-256 example values).
-	if got := Digest([]byte("abc")); got != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" {
+	if got := journal.Digest([]byte("abc")); got != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" {
 		t.Errorf("abc: %s", got)
 	}
 	if out, err := exec.Command("sha256sum", filepath.Join(r.dir, name)).Output(); err == nil && strings.Fields(string(out))[0] != working {
 		t.Errorf("sha256sum: %s, ours %s", out, working)
 	}
-	if _, err := DigestFile(fsys, "missing.md"); err == nil {
+	if _, err := journal.DigestFile(fsys, "missing.md"); err == nil {
 		t.Error("no error for a missing file")
 	}
 	if names := []string{blobName([]byte("abc\n")).String()}; !slices.Equal(names, []string{"8baef1b4abc478178b004d62031cf7fe6db6f903"}) {

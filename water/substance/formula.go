@@ -13,13 +13,6 @@ var atomicWeight = map[string]float64{
 	"Fe": 55.845, "Cu": 63.546, "Zn": 65.38,
 }
 
-// AtomicWeight returns the abridged standard atomic weight in g/mol of an element symbol such as "Ca",
-// and whether the table has it. Source: Prohaska et al. 2022 (CIAAW).
-func AtomicWeight(symbol string) (float64, bool) {
-	w, ok := atomicWeight[symbol]
-	return w, ok
-}
-
 // MolarMass returns the molar mass in g/mol of a formula such as "CaSO4.2H2O", "Ca(OH)2" or "C6H8O7.H2O".
 // A full stop or a middle dot separates the water of a hydrate and may be followed by a count. Charges are not
 // written: the mass of the electron (0.0005 g/mol) is ignored.
