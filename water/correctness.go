@@ -127,7 +127,7 @@ type RatioVerdict struct {
 	// or probably outside can be the readings' own error.
 	Own    Verdict
 	InBand bool
-	// Hint says what a miss most often means.
+	// Hint says what such a miss most often means; none in the band.
 	Hint string
 }
 
@@ -140,26 +140,32 @@ func (r *RatioVerdict) Doubtful() bool { return !r.InBand && (r.Own == Under || 
 var ratios = [...]struct {
 	name string
 	Band
-	hint string
-	eval func(r *resolver) float64
+	over, under string // what a miss on that side most often means
+	eval        func(r *resolver) float64
 }{
 	{"measured over calculated dissolved solids", Band{1.0, 1.2, "", "", sourceSolids},
-		"below 1 a large ion reads high or the solids are too low; above 1.2 an ion was not measured. A pen that shows solids computes them from conductivity and proves nothing here",
+		"an ion was not measured. A pen that shows solids computes them from conductivity and proves nothing here",
+		"an ion reads high, or the solids low. A pen that shows solids computes them from conductivity and proves nothing here",
 		func(r *resolver) float64 { return r.reading(DissolvedSolids) / r.dissolvedSolids() }},
 	{"calculated dissolved solids over conductivity", Band{0.55, 0.7, "", "", sourceSolids},
-		"too high: an ion reads high, or conductivity low; too low: an ion was not measured",
+		"an ion reads high, or the conductivity low",
+		"an ion was not measured or reads low, or the conductivity reads high",
 		func(r *resolver) float64 { return r.dissolvedSolids() / r.reading(ElectricalConductivity) }},
 	{"measured dissolved solids over conductivity", Band{0.55, 0.7, "", "", sourceSolids},
-		"one of the two is wrong, or the water is rich in sulfate or silica (0.54 to 0.96 occurs in natural waters, Hem 1985)",
+		"one of the two is wrong, or the water is rich in sulfate or silica (to 0.96 in natural waters, Hem 1985)",
+		"one of the two is wrong, or the solids were dried too hot (0.54 is the least in natural waters, Hem 1985)",
 		func(r *resolver) float64 { return r.reading(DissolvedSolids) / r.reading(ElectricalConductivity) }},
 	{"100 × cation sum over conductivity", Band{0.9, 1.1, "", "", sourceConductivity},
-		"a cation reads wrong, or the conductivity",
+		"a cation reads high, or the conductivity low",
+		"a cation reads low or was not measured, or the conductivity reads high",
 		func(r *resolver) float64 { return 100 * r.cations() / r.reading(ElectricalConductivity) }},
 	{"100 × anion sum over conductivity", Band{0.9, 1.1, "", "", sourceConductivity},
-		"an anion reads wrong or was not measured, or the conductivity is wrong",
+		"an anion reads high, or the conductivity low",
+		"an anion reads low or was not measured, or the conductivity reads high",
 		func(r *resolver) float64 { return 100 * r.anions() / r.reading(ElectricalConductivity) }},
 	{"calculated over measured conductivity", Band{0.9, 1.1, "", "", sourceConductivity},
-		"above: an ion reads high; below: an ion was not measured; either: the conductivity was read at another temperature without compensation",
+		"an ion reads high, or the conductivity low: is it compensated to 25 degC?",
+		"an ion was not measured or reads low, or the conductivity reads high: is it compensated to 25 degC?",
 		func(r *resolver) float64 { return r.standardConductivity() / r.reading(ElectricalConductivity) }},
 }
 
@@ -193,10 +199,17 @@ func CheckRatios(a *Analysis) []RatioVerdict {
 		if math.IsNaN(res.value) {
 			continue
 		}
-		v := RatioVerdict{Name: row.name, Band: row.Band, Hint: row.hint}
+		v := RatioVerdict{Name: row.name, Band: row.Band}
 		v.Value = Value{ID: NumNames, Value: res.value, U: res.u, Derived: true, From: res.used.list(), Note: res.note(a, NumNames)}
 		v.Own = Judge(v.Value, &v.Band.Low, &v.Band.High)
-		v.InBand = res.value >= v.Band.Low && res.value <= v.Band.High
+		switch {
+		case res.value < v.Band.Low:
+			v.Hint = row.under
+		case res.value > v.Band.High:
+			v.Hint = row.over
+		default:
+			v.InBand = true
+		}
 		out = append(out, v)
 	}
 	return out

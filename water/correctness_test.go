@@ -69,7 +69,7 @@ func TestCheckRatios(t *testing.T) {
 		t.Fatalf("%d checks: %+v", len(got), got)
 	}
 	for _, r := range got {
-		if !r.InBand || r.Doubtful() || r.Value.U <= 0 || r.Band.Source == "" || r.Hint == "" {
+		if !r.InBand || r.Doubtful() || r.Value.U <= 0 || r.Band.Source == "" || r.Hint != "" {
 			t.Errorf("%s: %.3f ± %.3f, %+v", r.Name, r.Value.Value, 2*r.Value.U, r)
 		}
 	}
@@ -79,6 +79,9 @@ func TestCheckRatios(t *testing.T) {
 	for _, r := range CheckRatios(a) {
 		if r.Doubtful() {
 			doubtful++
+			if r.Hint == "" {
+				t.Errorf("%s: no hint", r.Name)
+			}
 		}
 	}
 	if doubtful != 5 {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -217,6 +216,7 @@ func sessionPage(b *strings.Builder, j *journal.Journal, s *journal.Session) {
 		b.WriteString("\\* no accuracy is declared for the meter or method: the usual one of such tests is taken\n\n")
 	}
 	derivedTable(b, j, owner, &analysis)
+	checksPage(b, &analysis)
 	for _, am := range s.Amended {
 		fmt.Fprintf(b, "amended %s by %s: %s was %s (%s)\n\n", longTime(am.On), plain(j.PersonName(am.By)), plain(am.Key), plain(am.Was), plain(am.Reason))
 	}
@@ -253,50 +253,6 @@ func inUnit(j *journal.Journal, owner string, id water.ID, bound water.Bound, v,
 	}
 	value, half = water.Spread(x, high-x)
 	return value, half, want.String()
-}
-
-func derivedTable(b *strings.Builder, j *journal.Journal, owner string, analysis *water.Analysis) {
-	var rows [][]string
-	var absent []string
-	ids := water.DerivedNames()
-	for i, v := range analysis.DeriveAll(ids...) {
-		id := ids[i]
-		if _, measured := analysis.Measured(id); measured {
-			continue
-		}
-		if v.Err != nil {
-			var a *water.Absent
-			if errors.As(v.Err, &a) && worthSaying(id) {
-				absent = append(absent, fmt.Sprintf("%s: %s", id, a.Reason))
-			}
-			continue
-		}
-		value, half, unit := inUnit(j, owner, id, v.Bound, v.Value.Value, v.U)
-		note := "from " + names(v.From)
-		if len(v.From) > 3 {
-			note = fmt.Sprintf("from %s and %d more", names(v.From[:2]), len(v.From)-2)
-		}
-		if v.Note != "" {
-			note = v.Note
-		}
-		rows = append(rows, []string{id.String(), value, half, unit, note})
-	}
-	if len(rows) > 0 {
-		b.WriteString("## Derived\n\n")
-		mdTable(b, []string{"value", "result", "± 95 %", "unit", "from"}, []bool{false, true, true, false, false}, rows)
-	}
-	if len(absent) > 0 {
-		for i := range absent {
-			absent[i] = plain(absent[i])
-		}
-		b.WriteString("Not to be had: " + strings.Join(absent, "; ") + ".\n\n")
-	}
-}
-
-// worthSaying limits what is said to be absent to the values that decide
-// something for a brewer.
-func worthSaying(id water.ID) bool {
-	return id == water.Magnesium || id == water.Sodium || id == water.ResidualAlkalinity || id == water.ChargeBalance
 }
 
 func findingsPage(b *strings.Builder, ds []lint.Diagnostic) {

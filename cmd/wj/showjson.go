@@ -73,7 +73,7 @@ func sessionJSON(j *journal.Journal, s *journal.Session, ds []lint.Diagnostic) r
 	}
 	return append(o, render.Member{Name: "by", Value: s.By}, render.Member{Name: "source", Value: s.Source}, render.Member{Name: "sample", Value: s.Sample},
 		render.Member{Name: "void", Value: s.Void != nil}, render.Member{Name: "readings", Value: readings}, render.Member{Name: "derived", Value: derived},
-		render.Member{Name: "findings", Value: findingsJSON(ds)})
+		render.Member{Name: "checks", Value: checksJSON(&a)}, render.Member{Name: "findings", Value: findingsJSON(ds)})
 }
 
 func valueJSON(bound water.Bound, v, u float64, id water.ID) render.Object {
