@@ -14,9 +14,17 @@ import (
 // no source.
 const AssumedLabAccuracy = 0.05
 
-// Result is what a reading says: the mean of its replicates times the
-// dilution, in the unit as typed. Any bound among the replicates makes the
-// result a bound.
+// Factor is what the mean of a reading's replicates is multiplied by: the
+// dilution, or 1 for what no dilution scales (water.ID.Scales).
+func (r *Reading) Factor() float64 {
+	if r.Dilution == 0 || !r.Analyte.Scales() {
+		return 1
+	}
+	return r.Dilution
+}
+
+// Result is what a reading says: the mean of its replicates times its factor,
+// in the unit as typed. Any bound among the replicates makes the result a bound.
 func (r *Reading) Result() (value float64, bound water.Bound) {
 	sum := r.First.Value
 	bound = r.First.Bound
@@ -31,11 +39,7 @@ func (r *Reading) Result() (value float64, bound water.Bound) {
 			bound = q.Bound
 		}
 	}
-	d := r.Dilution
-	if d == 0 {
-		d = 1
-	}
-	return sum / float64(1+len(r.More)) * d, bound
+	return sum / float64(1+len(r.More)) * r.Factor(), bound
 }
 
 // Measures is what the reading's meter, or else its method, declares for the
@@ -67,10 +71,7 @@ func (j *Journal) Measures(s *Session, r *Reading) *Measures {
 // do not shrink it: the bias of a lot or a calibration does not average out.
 func (j *Journal) Uncertainty(s *Session, r *Reading) (u float64, assumed bool) {
 	info := r.Analyte.Info()
-	d := r.Dilution
-	if d == 0 {
-		d = 1
-	}
+	d := r.Factor()
 	scale := 1.0
 	if r.First.Unit != info.Unit {
 		one, err := info.Convert(1, r.First.Unit, info.Unit)
@@ -135,10 +136,7 @@ func (j *Journal) share(s *Session, r *Reading, m *water.Measured) {
 	}
 	repeat, n := 0.0, 1
 	if declared := j.Measures(s, r); declared != nil && declared.Repeatability != (water.Accuracy{}) {
-		d := r.Dilution
-		if d == 0 {
-			d = 1
-		}
+		d := r.Factor()
 		repeat = (declared.Repeatability.Absolute + declared.Repeatability.Relative*math.Abs(m.Value/d)) * d
 		n = r.Replicates()
 	}
@@ -200,7 +198,8 @@ func (j *Journal) Preferred(owner string, id water.ID) water.Unit {
 	return id.Info().Unit
 }
 
-// TypedReading writes a reading as it was typed: "[21 mg/L, 22 mg/L] × 2".
+// TypedReading writes a reading as it was typed: "21 mg/L, 22 mg/L × 2"; of what
+// no dilution scales "7.4 in a sample diluted 2-fold".
 func TypedReading(r *Reading) string {
 	text := r.First.String()
 	if len(r.More) > 0 {
@@ -208,8 +207,12 @@ func TypedReading(r *Reading) string {
 			text += ", " + r.More[i].String()
 		}
 	}
-	if r.Dilution != 1 && r.Dilution != 0 {
+	switch {
+	case r.Dilution == 1 || r.Dilution == 0:
+	case r.Analyte.Scales():
 		text += fmt.Sprintf(" × %g", r.Dilution)
+	default:
+		text += fmt.Sprintf(" in a sample diluted %g-fold", r.Dilution)
 	}
 	return text
 }

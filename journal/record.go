@@ -216,7 +216,7 @@ type Reading struct {
 	Analyte                 water.ID
 	First                   water.Quantity   // the value, or the first replicate
 	More                    []water.Quantity // further replicates
-	Dilution                float64          // 1 if absent
+	Dilution                float64          // as written, 1 if absent; Factor is what it multiplies
 	Lot, Instrument, Method string
 	Tested                  time.Time
 	Temperature             water.Quantity

@@ -157,7 +157,7 @@ func (f *facts) check(s *journal.Session, r *journal.Reading) (check, bool) {
 	measures := f.run.j.Measures(s, r)
 	switch {
 	case measures != nil && measures.HasAccuracy:
-		c.allowed, c.declared = 2*measures.Accuracy.Uncertainty(c.truth/max(r.Dilution, 1), max(r.Dilution, 1)), true
+		c.allowed, c.declared = 2*measures.Accuracy.Uncertainty(c.truth/r.Factor(), r.Factor()), true
 	case r.Analyte == water.PHValue:
 		c.allowed = 0.2
 	case r.Analyte == water.Sulfate:

@@ -1,7 +1,5 @@
 package lint
 
-import "wj/water"
-
 var rangeDilution = &Rule{
 	Name: "range/dilution", Severity: Error, Scope: Session, Check: checkRangeDilution,
 	Title:    "a dilution is no dilution, too large for the bench, or of something that cannot be diluted",
@@ -18,7 +16,7 @@ func checkRangeDilution(p *Pass) {
 		d := r.Dilution
 		switch {
 		case d == 0 || d == 1:
-		case undiluted(r.Analyte):
+		case !r.Analyte.Dilutable():
 			p.ReportReading(s, r, "dilution", "%s was read in a sample diluted %s-fold", r.Analyte, plain(d)).
 				Help("measure it undiluted: what it tells changes with the dilution, and no factor brings it back")
 		case d < 1:
@@ -30,15 +28,4 @@ func checkRangeDilution(p *Pass) {
 			p.as(f, Warning)
 		}
 	}
-}
-
-// undiluted analytes change with dilution in a way that no factor undoes: pH
-// and temperature by definition; chlorine is eaten by the dilution water
-// (common practice, no source); conductivity and turbidity are not proportional.
-func undiluted(id water.ID) bool {
-	switch id {
-	case water.PHValue, water.SampleTemperature, water.FreeChlorine, water.TotalChlorine, water.ElectricalConductivity:
-		return true
-	}
-	return false
 }

@@ -65,7 +65,7 @@ func (p *Pass) coincidence(s *journal.Session) float64 {
 		if v := standard(r, water.Quantity{Value: value, Unit: r.First.Unit}); value != 0 && r.Analyte != water.SampleTemperature {
 			scale = v / value
 		}
-		step := math.Pow10(-int(r.First.Decimals)) * scale * math.Max(r.Dilution, 1)
+		step := math.Pow10(-int(r.First.Decimals)) * scale * r.Factor()
 		if u > 0 && step > 0 {
 			one := math.Min(1, step/(2*u/3*math.Sqrt(math.Pi)))
 			chance *= math.Pow(one, float64(r.Replicates()))

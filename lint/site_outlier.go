@@ -55,7 +55,7 @@ func checkSiteOutlier(p *Pass) {
 // its own small uncertainty.
 func (p *Pass) allowance(s *journal.Session, r *journal.Reading, usual float64) float64 {
 	u, _ := p.Journal.Uncertainty(s, r)
-	d := math.Max(r.Dilution, 1)
+	d := r.Factor()
 	if m := p.Journal.Measures(s, r); m != nil && m.HasAccuracy {
 		return math.Max(u, m.Accuracy.Uncertainty(usual/d, d))
 	}

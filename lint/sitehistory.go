@@ -127,7 +127,7 @@ func (h *SiteHistory) build() {
 		journal.Values(s, &a)
 		for k := range s.Readings {
 			id := s.Readings[k].Analyte
-			if recalled[s.Readings[k].Lot] || s.Readings[k].Dilution > 1 && undiluted(id) {
+			if recalled[s.Readings[k].Lot] || s.Readings[k].Dilution > 1 && !id.Dilutable() {
 				a.Set(id, water.Measured{Bound: water.Below})
 			}
 			if a.Has(id) && !s.Readings[k].Faulty {

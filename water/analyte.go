@@ -211,6 +211,27 @@ var byKey = func() map[string]ID {
 // Info is the row of the analyte table.
 func (id ID) Info() *Analyte { return &table[id] }
 
+// Scales reports whether a reading in a diluted sample, times the dilution, is
+// the sample's own: of everything that a volume holds an amount of. pH is a
+// logarithm and a temperature a state, and no factor brings them back.
+// Conductivity is the sum over the ions, and scales but for what the ions lose by
+// standing closer together: a 1:1 dilution of drinking water overstates it by 3
+// to 5 % (Kohlrausch's square-root law; a test computes it), where no factor at
+// all would halve it.
+func (id ID) Scales() bool { return id != PHValue && id != SampleTemperature }
+
+// Dilutable reports whether a test may be repeated on a diluted sample when it
+// was beyond the range: not what does not scale; nor conductivity and turbidity,
+// which do so only nearly; nor chlorine, which is lost or eaten up by the
+// dilution water (common practice, no source).
+func (id ID) Dilutable() bool {
+	switch id {
+	case ElectricalConductivity, TurbidityValue, FreeChlorine, TotalChlorine:
+		return false
+	}
+	return id.Scales()
+}
+
 // String is the key of the analyte or derived value.
 func (id ID) String() string {
 	if id >= NumNames {

@@ -108,3 +108,26 @@ func TestCalculatedConductivityIgnoresTheMeasuredOne(t *testing.T) {
 		t.Errorf("%+v", m)
 	}
 }
+
+// TestConductivityScalesNearly holds what ID.Scales says of conductivity: half of
+// every ion gives a little more than half of it, by Kohlrausch's square-root law
+// (Robinson & Stokes, Electrolyte Solutions, 1959, ch. 7, from memory: the molar
+// conductivity of 0.01 mol/L of calcium sulfate and chloride is some 10 to 20 %
+// below that at infinite dilution).
+func TestConductivityScalesNearly(t *testing.T) {
+	a := analysisOf(t, wellKnown)
+	half := Analysis{}
+	for id := ID(0); id < NumAnalytes; id++ {
+		if m, ok := a.Measured(id); ok {
+			if id.Scales() {
+				m.Value /= 2
+			}
+			half.Set(id, m)
+		}
+	}
+	whole, err := a.CalculatedConductivity()
+	part, err2 := half.CalculatedConductivity()
+	if over := 2*part.Value/whole.Value - 1; err != nil || err2 != nil || over < 0.01 || over > 0.05 {
+		t.Errorf("%.1f and twice %.1f uS/cm: %+.1f %%; %v %v", whole.Value, part.Value, 100*over, err, err2)
+	}
+}

@@ -407,22 +407,11 @@ func (m *Machine) check() {
 	}
 }
 
-// Dilutable tells whether a test can be repeated on a diluted sample: what is
-// no concentration cannot, and chlorine is lost or eaten up by the dilution
-// water (common practice, no source).
-func Dilutable(id water.ID) bool {
-	switch id {
-	case water.PHValue, water.SampleTemperature, water.ElectricalConductivity, water.TurbidityValue, water.FreeChlorine, water.TotalChlorine:
-		return false
-	}
-	return true
-}
-
 // dilute repeats a test that was beyond the range on a diluted sample. The
 // first try is kept in the notes.
 func (m *Machine) dilute(now time.Time) {
 	s, e := &m.State, m.entry()
-	if !Dilutable(m.test().Analyte) {
+	if !m.test().Analyte.Dilutable() {
 		m.remember()
 		m.check()
 		return

@@ -170,7 +170,11 @@ func (e *Entry) Text() string {
 // Result is the mean of the replicates times the dilution, in the unit as
 // typed. Any bound among them makes it a bound, as journal.Reading.Result has it.
 func (e *Entry) Result() (v float64, bound water.Bound, unit water.Unit, ok bool) {
-	r := journal.Reading{Dilution: max(e.Dilution, 1)}
+	id, known := water.Lookup(e.Analyte)
+	if !known {
+		return 0, 0, unit, false
+	}
+	r := journal.Reading{Analyte: id, Dilution: max(e.Dilution, 1)}
 	for i, text := range e.Values {
 		q, err := water.ParseQuantity(text)
 		if err != nil {

@@ -256,7 +256,7 @@ func (m *Machine) readingView(v *View, add adder) {
 func (m *Machine) overView(v *View, add adder, key func(k, does string)) {
 	t, e := m.test(), m.entry()
 	add(Doubtful, "%s: beyond the range of the meter", e.Text())
-	if !Dilutable(t.Analyte) {
+	if !t.Analyte.Dilutable() {
 		add(Normal, "%s cannot be found by dilution: keep the bound, or use another method", t.Analyte)
 		key("enter", "keep it")
 		return

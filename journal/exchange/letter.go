@@ -114,11 +114,11 @@ func letterRow(j *journal.Journal, owner string, r result) letterLine {
 	}
 	l.value, l.half = water.Spread(number, l.expanded)
 	// What needed no conversion keeps the digits that the meter showed.
-	if q := r.reading; q != nil && q.First.Unit == unit && len(q.More) == 0 && (q.Dilution == 0 || q.Dilution == 1) {
+	if q := r.reading; q != nil && q.First.Unit == unit && len(q.More) == 0 && q.Factor() == 1 {
 		l.value = strconv.FormatFloat(q.First.Value, 'f', int(q.First.Decimals), 64)
 	}
 	if r.value.Bound != water.Exact {
-		if q := r.reading; q == nil || q.First.Unit != unit || q.Dilution > 1 {
+		if q := r.reading; q == nil || q.First.Unit != unit || q.Factor() != 1 {
 			l.value = water.Round(number, 3)
 		}
 		l.value, l.half = r.value.Bound.String()+l.value, ""
