@@ -291,6 +291,35 @@ func TestNegativeAlkalinity(t *testing.T) {
 	}
 }
 
+// Speciate and AlkalinityAt undo each other, and a titration finds less alkalinity left than there was by what its chloride
+// adds to the ionic strength alone.
+func TestAlkalinityAtPHUndoesSpeciation(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		w := drawWater(r)
+		s, err := Speciate(w)
+		if err != nil || s.PH < lowestPH || s.PH > highestPH {
+			return
+		}
+		blind := w
+		blind.Alkalinity = 0
+		again, err := AlkalinityAt(blind, s.PH)
+		if err != nil || math.Abs(again-w.Alkalinity) > 1e-9+1e-7*math.Abs(w.Alkalinity) {
+			r.Fatalf("alkalinity %g at pH %g is found as %g (%v)", w.Alkalinity, s.PH, again, err)
+		}
+		end := rapid.Float64Range(4.3, 8.3).Draw(r, "end")
+		acid, err := Titrate(w, end)
+		left, err2 := AlkalinityAt(w, end)
+		if err != nil || err2 != nil || math.Abs(w.Alkalinity-acid-left) > 1e-6+0.02*(math.Abs(left)+math.Abs(acid)) {
+			r.Fatalf("to pH %g: %g less %g titrated, %g by the solution (%v, %v)", end, w.Alkalinity, acid, left, err, err2)
+		}
+	})
+	for _, pH := range []float64{math.NaN(), 1, 14} {
+		if v, err := AlkalinityAt(Water{Temperature: 20, Alkalinity: 1e-3, InorganicCarbon: 1e-3}, pH); err == nil {
+			t.Errorf("pH %g: %g", pH, v)
+		}
+	}
+}
+
 func TestTitrationFindsTheAlkalinityOfABicarbonateWater(t *testing.T) {
 	w := Water{Temperature: 20, Sodium: 2e-3, Alkalinity: 2e-3, InorganicCarbon: 2.1e-3}
 	got, err := Titrate(w, 4.5)

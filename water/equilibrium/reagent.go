@@ -204,7 +204,16 @@ func Titrate(w Water, endPoint float64) (float64, error) {
 	return w.Alkalinity - left, nil
 }
 
-// alkalinityAt is the alkalinity of a water with these totals, inorganic carbon among them, at a pH.
+// AlkalinityAt is the alkalinity, eq/L, that a closed water with these totals, inorganic carbon among them, has at a pH: the
+// inverse of Speciate for a pH that is asked for, at the cost of one solution. The alkalinity of the argument is not used. The
+// protons that it takes or gives bring no ion of their own; Titrate counts those of its acid.
+func AlkalinityAt(w Water, pH float64) (float64, error) {
+	if math.IsNaN(pH) || pH < lowestPH || pH > highestPH {
+		return 0, fmt.Errorf("find alkalinity at pH %g: it is outside %g to %g", pH, lowestPH, highestPH)
+	}
+	return alkalinityAt(w, pH)
+}
+
 func alkalinityAt(w Water, pH float64) (float64, error) {
 	if err := w.check(); err != nil {
 		return 0, err

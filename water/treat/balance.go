@@ -55,17 +55,33 @@ const titrationEnd = 4.5
 // the error says what is missing, or which readings contradict each other. Nitrite, iron, manganese, copper and zinc take
 // no part.
 func (p *Prediction) Equilibrate() (*Equilibrium, error) {
+	out, err := p.equilibrate(true)
+	if err != nil {
+		return nil, err
+	}
+	if acid, err := equilibrium.Titrate(out.Solution.Water, titrationEnd); err == nil {
+		out.Titrated = acid * 1000 * equivalentCalcite
+	}
+	if s, err := equilibrium.PrecipitateCalcite(out.Solution.Water); err == nil {
+		out.Precipitation = s.PrecipitationPotential()
+	}
+	return out, nil
+}
+
+// equilibrate is Equilibrate without titration and precipitation; open says whether the water after standing open and its
+// conductivity are asked for too, which is half of the work.
+func (p *Prediction) equilibrate(open bool) (*Equilibrium, error) {
 	c := p.c
-	at, celsius, carbon, carbons, err := p.point()
+	at, celsius, carbon, carbons, err := p.point(open)
 	if err != nil {
 		return nil, err
 	}
 	out := &Equilibrium{Solution: at.closed, Temperature: celsius, InRange: at.closed.InRange()}
 	var sums [indexCount]float64
 	for i := range c.sources {
-		moved, err := c.moved(&c.sources[i], carbons, celsius, carbon, 1)
+		moved, err := c.moved(&c.sources[i], carbons, celsius, carbon, 1, open)
 		if err != nil {
-			if moved, err = c.moved(&c.sources[i], carbons, celsius, carbon, -1); err != nil {
+			if moved, err = c.moved(&c.sources[i], carbons, celsius, carbon, -1, open); err != nil {
 				return nil, fmt.Errorf("find uncertainty from %s: %w", c.sources[i].name, err)
 			}
 		}
@@ -86,18 +102,12 @@ func (p *Prediction) Equilibrate() (*Equilibrium, error) {
 	g := at.values[gypsumIndex]
 	out.Gypsum = Index{g, math.Sqrt(sums[gypsumIndex]), !math.IsInf(g, 0) && !math.IsNaN(g)}
 	out.Titrated, out.Precipitation = math.NaN(), math.NaN()
-	if acid, err := equilibrium.Titrate(at.closed.Water, titrationEnd); err == nil {
-		out.Titrated = acid * 1000 * equivalentCalcite
-	}
-	if s, err := equilibrium.PrecipitateCalcite(at.closed.Water); err == nil {
-		out.Precipitation = s.PrecipitationPotential()
-	}
 	out.Undissolved, err = p.undissolved(&at.closed)
 	return out, err
 }
 
 // point solves the treated water without its uncertainty; carbons are those of each water, mol/L.
-func (p *Prediction) point() (at reacted, celsius, carbon float64, carbons []float64, err error) {
+func (p *Prediction) point(open bool) (at reacted, celsius, carbon float64, carbons []float64, err error) {
 	c := p.c
 	for _, id := range []water.ID{water.Calcium, water.Magnesium, water.Sodium, water.Chloride, water.Sulfate, water.Alkalinity} {
 		if reason := c.lacks(id); reason != "" {
@@ -119,7 +129,7 @@ func (p *Prediction) point() (at reacted, celsius, carbon float64, carbons []flo
 	if given(p.Plan.Temperature) {
 		celsius = p.Plan.Temperature
 	}
-	at, err = react(&c.treated, celsius, carbon)
+	at, err = react(&c.treated, celsius, carbon, open)
 	return at, celsius, carbon, carbons, err
 }
 
@@ -139,8 +149,9 @@ type reacted struct {
 	values [indexCount]float64
 }
 
-// react solves a mixture with the inorganic carbon of its waters, mol/L.
-func react(before *mixture, celsius, carbon float64) (reacted, error) {
+// react solves a mixture with the inorganic carbon of its waters, mol/L; the values of an open water and the conductivity
+// stay NaN unless they are asked for.
+func react(before *mixture, celsius, carbon float64, open bool) (reacted, error) {
 	m := before.dechlorinated()
 	w := m.totals(celsius, math.Max(0, carbon))
 	var out reacted
@@ -151,12 +162,16 @@ func react(before *mixture, celsius, carbon float64) (reacted, error) {
 	out.values = [indexCount]float64{
 		closedPH: out.closed.PH, calciteIndex: out.closed.CalciteSaturation, gypsumIndex: out.closed.GypsumSaturation,
 		carbonDioxideValue: 1000 * water.CarbonDioxide.Info().MolarMass * out.closed.Amount(equilibrium.CarbonDioxide),
+		degassedPH:         math.NaN(), conductivityValue: math.NaN(),
 	}
-	open, err := equilibrium.EquilibrateCO2(w, equilibrium.AirCarbonDioxide)
+	if !open {
+		return out, nil
+	}
+	degassed, err := equilibrium.EquilibrateCO2(w, equilibrium.AirCarbonDioxide)
 	if err != nil {
 		return out, fmt.Errorf("find pH of the degassed water: %w", err)
 	}
-	out.values[degassedPH] = open.PH
+	out.values[degassedPH] = degassed.PH
 	if out.values[conductivityValue], err = equilibrium.ConductivityAt(w, 25); err != nil {
 		return out, fmt.Errorf("find conductivity of the treated water: %w", err)
 	}
@@ -165,7 +180,7 @@ func react(before *mixture, celsius, carbon float64) (reacted, error) {
 
 // moved solves the treated water with one source of error moved by its standard uncertainty times sign. A moved reading
 // moves the inorganic carbon that its water's pH and alkalinity stand for.
-func (c *composition) moved(s *source, carbons []float64, celsius, carbon, sign float64) (reacted, error) {
+func (c *composition) moved(s *source, carbons []float64, celsius, carbon, sign float64, open bool) (reacted, error) {
 	m := c.treated
 	m.add(&s.delta, sign)
 	if s.share >= 0 {
@@ -188,7 +203,7 @@ func (c *composition) moved(s *source, carbons []float64, celsius, carbon, sign 
 		}
 		carbon += c.plan.Waters[i].Share * (again - carbons[i])
 	}
-	return react(&m, celsius, carbon)
+	return react(&m, celsius, carbon, open)
 }
 
 // given reports whether a temperature was set.

@@ -73,11 +73,11 @@ func alkalinityOf(w equilibrium.Water, pH float64) (float64, error) {
 	if math.IsInf(pH, 0) || math.IsNaN(pH) {
 		return pH, nil
 	}
-	acid, err := equilibrium.Titrate(w, pH)
+	alkalinity, err := equilibrium.AlkalinityAt(w, pH)
 	if err != nil {
 		return 0, fmt.Errorf("find doses for pH %g: %w", pH, err)
 	}
-	return (w.Alkalinity - acid) * 1000 * equivalentCalcite, nil
+	return alkalinity * 1000 * equivalentCalcite, nil
 }
 
 func (m *model) findSlopes(start equilibrium.Water, pH, scale float64) (s pHSlopes, err error) {

@@ -104,3 +104,22 @@ func TestCurvedTargetsRest(t *testing.T) {
 	}
 	t.Logf("%d of %d steps did better; slowest %v", worse, tried, slow)
 }
+
+// The solver asks for the pH alone, and gets the one that the whole equilibrium has.
+func TestClosedEquilibriumIsPartOfTheWhole(t *testing.T) {
+	p, err := Predict(bitterPlan(t, 210, 120, 75))
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole, err := p.Equilibrate()
+	part, err2 := p.equilibrate(false)
+	if err != nil || err2 != nil {
+		t.Fatal(err, err2)
+	}
+	if part.PH.Value != whole.PH.Value || part.PH.U != whole.PH.U || part.Calcite.Value != whole.Calcite.Value || part.Calcite.U != whole.Calcite.U || part.Gypsum != whole.Gypsum {
+		t.Errorf("%+v, of the whole %+v", part, whole)
+	}
+	if !math.IsNaN(part.PHDegassed.Value) || math.IsNaN(whole.PHDegassed.Value) {
+		t.Errorf("open water: pH %g in the part, %g in the whole", part.PHDegassed.Value, whole.PHDegassed.Value)
+	}
+}

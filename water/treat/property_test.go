@@ -125,7 +125,7 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		f, _, _, _, err := q.point()
+		f, _, _, _, err := q.point(true)
 		if err != nil {
 			t.Fatal(err)
 		}

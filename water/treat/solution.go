@@ -80,7 +80,7 @@ func Solve(p Problem) (*Solution, error) {
 	out.Doses = out.Prediction.Doses
 	var balance *Equilibrium
 	if m.carbons != nil {
-		if balance, err = out.Prediction.Equilibrate(); err != nil {
+		if balance, err = out.Prediction.equilibrate(false); err != nil {
 			return nil, err
 		}
 	}
