@@ -21,48 +21,67 @@ import (
 
 // commandLine is everything that can be typed after wj.
 type commandLine struct {
-	Dir     string           `short:"C" placeholder:"DIR" type:"path" help:"Work on the journal at or above ${name} DIR instead of the current folder."`
+	Dir     string           `short:"C" placeholder:"DIR" type:"path" help:"Work on the journal at or above DIR instead of the current folder."`
 	Color   string           `enum:"auto,always,never" default:"auto" help:"Colour: ${enum}. NO_COLOR is honoured."`
 	Version kong.VersionFlag `help:"Print the version."`
 
-	Init       initCmd       `cmd:"" help:"Start a journal in a folder."`
-	New        newCmd        `cmd:"" help:"Write a record: a session with its readings, a lot, a site …"`
-	Ls         lsCmd         `cmd:"" help:"List records."`
-	Show       showCmd       `cmd:"" help:"Show one record, with what follows from it."`
-	Lint       lintCmd       `cmd:"" help:"Check the journal."`
-	Hook       hookCmd       `cmd:"" help:"Set the Git hook that checks the records of each commit."`
-	Lsp        lspCmd        `cmd:"" help:"Serve an editor over standard input and output (Language Server Protocol)."`
-	Explain    explainCmd    `cmd:"" help:"Explain a lint rule, an analyte or a derived value."`
-	Amend      amendCmd      `cmd:"" help:"Correct a value; what was there, who, when and why stay in the record."`
-	Void       voidCmd       `cmd:"" help:"Declare a whole record void; it is never deleted."`
-	Trace      traceCmd      `cmd:"" help:"Walk from a record to all that rests on it, or that it rests on."`
-	Diff       diffCmd       `cmd:"" help:"Show what a branch or a period changed, in the terms of the trade."`
-	Status     statusCmd     `cmd:"" help:"Show what waits: tests due, lots running out, changes to sign, open actions."`
-	Review     reviewCmd     `cmd:"" help:"Show what a reviewer must see of a record, on one screen."`
-	Treat      treatCmd      `cmd:"" help:"Find the blend and the doses that bring water to a target, or work a dose out."`
-	Sheet      sheetCmd      `cmd:"" help:"Print the brew-day sheet of an approved change, scaled to a volume."`
-	Sign       signCmd       `cmd:"" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
-	Verify     verifyCmd     `cmd:"" help:"Check that sign-offs, signatures and history can be trusted."`
-	Bundle     bundleCmd     `cmd:"" help:"Write an archive for an auditor: records, digests, the verification report."`
-	Query      queryCmd      `cmd:"" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
-	Log        logCmd        `cmd:"" help:"Show who recorded and changed a record, or everything at a site."`
-	Blame      blameCmd      `cmd:"" help:"Show who set each reading and field, when, and what it was before."`
-	Convert    convertCmd    `cmd:"" help:"Convert a quantity to another unit."`
-	Export     exportCmd     `cmd:"" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`
-	Map        mapCmd        `cmd:"" help:"Show where the sites are: distances, GeoJSON, a picture."`
-	Mail       mailCmd       `cmd:"" help:"Write a draft message with results for their owner; nothing is sent."`
-	Import     importCmd     `cmd:"" help:"Bring results of a table (CSV, TSV, XLSX) into the journal, by a map."`
-	Stock      stockCmd      `cmd:"" help:"Show which lots are left, until when, and when they run out."`
-	Due        dueCmd        `cmd:"" help:"Show which tests are due and overdue."`
-	Completion completionCmd `cmd:"" help:"Print a script that completes commands, flags and ids in bash, zsh or fish."`
-	Man        manCmd        `cmd:"" help:"Print the manual page of wj or of one command, in roff."`
-	Chart      chartCmd      `cmd:"" help:"Draw values over time, one against another, or the ions of a water."`
-	Enter      enterCmd      `cmd:"" help:"Record a session at the bench, one test after another, with timers."`
-	Method     methodCmd     `cmd:"" help:"Show a test procedure, or run its timers."`
-	Summary    summaryCmd    `cmd:"" help:"Write one page about an owner's water, for somebody who will never open a terminal."`
-	Schema     schemaCmd     `cmd:"" help:"Print the JSON Schema of a kind of record, for editors."`
-	Build      versionCmd    `cmd:"" name:"version" help:"Print the version, with --json also the commit, the Go version and the journal format."`
-	Demo       demoCmd       `cmd:"" help:"Build the example journal as a Git repository with three years of history."`
+	Init initCmd `cmd:"" group:"start" help:"Start a journal in a folder."`
+	Demo demoCmd `cmd:"" group:"start" help:"Build the example journal as a Git repository with three years of history."`
+
+	Enter  enterCmd  `cmd:"" group:"record" help:"Record a session at the bench, one test after another, with timers."`
+	New    newCmd    `cmd:"" group:"record" help:"Write a record: a session with its readings, a lot, a site …"`
+	Import importCmd `cmd:"" group:"record" help:"Bring results of a table (CSV, TSV, XLSX) into the journal, by a map."`
+	Amend  amendCmd  `cmd:"" group:"record" help:"Correct a value; what was there, who, when and why stay in the record."`
+	Void   voidCmd   `cmd:"" group:"record" help:"Declare a whole record void; it is never deleted."`
+	Method methodCmd `cmd:"" group:"record" help:"Show a test procedure, or run its timers."`
+
+	Lint    lintCmd    `cmd:"" group:"check" help:"Check the journal."`
+	Explain explainCmd `cmd:"" group:"check" help:"Explain a lint rule, an analyte or a derived value."`
+	Convert convertCmd `cmd:"" group:"check" help:"Convert a quantity to another unit."`
+	Hook    hookCmd    `cmd:"" group:"check" help:"Set the Git hook that checks the records of each commit."`
+	Lsp     lspCmd     `cmd:"" group:"check" help:"Serve an editor over standard input and output (Language Server Protocol)."`
+	Schema  schemaCmd  `cmd:"" group:"check" help:"Print the JSON Schema of a kind of record, for editors."`
+
+	Status statusCmd `cmd:"" group:"ask" help:"Show what waits: tests due, lots running out, changes to sign, open actions."`
+	Due    dueCmd    `cmd:"" group:"ask" help:"Show which tests are due and overdue."`
+	Stock  stockCmd  `cmd:"" group:"ask" help:"Show which lots are left, until when, and when they run out."`
+	Query  queryCmd  `cmd:"" group:"ask" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
+	Show   showCmd   `cmd:"" group:"ask" help:"Show one record, with what follows from it."`
+	Ls     lsCmd     `cmd:"" group:"ask" help:"List records."`
+	Chart  chartCmd  `cmd:"" group:"ask" help:"Draw values over time, one against another, or the ions of a water."`
+	Map    mapCmd    `cmd:"" group:"ask" help:"Show where the sites are: distances, GeoJSON, a picture."`
+	Trace  traceCmd  `cmd:"" group:"ask" help:"Walk from a record to all that rests on it, or that it rests on."`
+
+	Treat  treatCmd  `cmd:"" group:"change" help:"Find the blend and the doses that bring water to a target, or work a dose out."`
+	Review reviewCmd `cmd:"" group:"change" help:"Show what a reviewer must see of a record, on one screen."`
+	Sign   signCmd   `cmd:"" group:"change" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
+	Sheet  sheetCmd  `cmd:"" group:"change" help:"Print the brew-day sheet of an approved change, scaled to a volume."`
+
+	Verify verifyCmd `cmd:"" group:"prove" help:"Check that sign-offs, signatures and history can be trusted."`
+	Log    logCmd    `cmd:"" group:"prove" help:"Show who recorded and changed a record, or everything at a site."`
+	Blame  blameCmd  `cmd:"" group:"prove" help:"Show who set each reading and field, when, and what it was before."`
+	Diff   diffCmd   `cmd:"" group:"prove" help:"Show what a branch or a period changed, in the terms of the trade."`
+	Bundle bundleCmd `cmd:"" group:"prove" help:"Write an archive for an auditor: records, digests, the verification report."`
+
+	Summary summaryCmd `cmd:"" group:"share" help:"Write one page about an owner's water, for somebody who will never open a terminal."`
+	Mail    mailCmd    `cmd:"" group:"share" help:"Write a draft message with results for their owner; nothing is sent."`
+	Export  exportCmd  `cmd:"" group:"share" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`
+
+	Completion completionCmd `cmd:"" group:"program" help:"Print a script that completes commands, flags and ids in bash, zsh or fish."`
+	Man        manCmd        `cmd:"" group:"program" help:"Print the manual page of wj or of one command, in roff."`
+	Build      versionCmd    `cmd:"" group:"program" name:"version" help:"Print the version, with --json also the commit, the Go version and the journal format."`
+}
+
+// commandGroups are the headings of the help, in the order of the work.
+var commandGroups = []kong.Group{
+	{Key: "start", Title: "Start:"},
+	{Key: "record", Title: "Record:"},
+	{Key: "check", Title: "Check:"},
+	{Key: "ask", Title: "Ask:"},
+	{Key: "change", Title: "Change the water:"},
+	{Key: "prove", Title: "Prove:"},
+	{Key: "share", Title: "Share:"},
+	{Key: "program", Title: "The program itself:"},
 }
 
 // app is what every command is given.
@@ -134,8 +153,8 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	parser, err := kong.New(&cl, kong.Name("wj"),
 		kong.Description("A water journal in plain text: record tests, check them, ask their history, sign water changes."),
 		kong.Writers(stdout, stderr), kong.Exit(func(code int) { panic(exit(code)) }),
-		kong.UsageOnError(), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: a.out.Width}),
-		kong.Vars{"version": version(), "name": "the"})
+		kong.UsageOnError(), kong.ExplicitGroups(commandGroups), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: a.out.Width}),
+		kong.Vars{"version": version()})
 	if err != nil {
 		a.complain(err)
 		return statusFailed

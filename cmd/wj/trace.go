@@ -46,7 +46,7 @@ func (c *traceCmd) Run(a *app) error {
 	tree := audit.NewGraph(j).Walk(f, !c.Up)
 	if len(tree.Below) == 0 {
 		if c.Up {
-			a.say("%s rests on nothing", f.ID)
+			a.say("%s rests on nothing; wj trace %s --down shows what rests on it", f.ID, f.ID)
 		} else {
 			a.say("nothing rests on %s", f.ID)
 		}
