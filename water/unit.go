@@ -93,6 +93,7 @@ const (
 // imperial gallons. German degree: 10 mg CaO/L (DIN 38409-6). French degree:
 // 10 mg CaCO3/L; English (Clark) degree: 1 grain CaCO3 per imperial gallon; gpg:
 // 1 grain CaCO3 per US gallon (Hem 1985, USGS Water-Supply Paper 2254, p. 159).
+// A mho is a siemens (NIST Special Publication 811, appendix B.8).
 var unitTable = [numUnits]struct {
 	symbol    string
 	ucum      string // UCUM has no code for degrees of hardness: an annotated mg/L stands there with its factor
@@ -111,8 +112,8 @@ var unitTable = [numUnits]struct {
 	fH:         {"fH", "", CarbonateDegree, 10, 0, []string{"fh", "ofh", "of", "tf"}},
 	eH:         {"eH", "[gr]/[gal_br]", CarbonateDegree, 64.79891 / 4.54609, 0, []string{"eh", "oeh", "oe", "clark", "oclark", "[gr]/[gal_br]", "grain/imperial gallon"}},
 	gpg:        {"gpg", "[gr]/[gal_us]", CarbonateDegree, 64.79891 / 3.785411784, 0, []string{"gpg", "gr/gal", "grain/gal", "grains/gallon", "grains per gallon", "[gr]/[gal_us]", "gr/gal us"}},
-	uScm:       {"uS/cm", "uS/cm", Conductivity, 1, 0, []string{"us/cm", "us.cm-1", "us/cm at 25 degc", "us/cm at 25 oc"}},
-	mScm:       {"mS/cm", "mS/cm", Conductivity, 1000, 0, []string{"ms/cm", "ds/m"}},
+	uScm:       {"uS/cm", "uS/cm", Conductivity, 1, 0, []string{"us/cm", "us.cm-1", "us/cm at 25 degc", "us/cm at 25 oc", "us/cm @25c", "us/cm at 25c", "micros/cm", "umho/cm", "umhos/cm", "micromhos/cm"}},
+	mScm:       {"mS/cm", "mS/cm", Conductivity, 1000, 0, []string{"ms/cm", "ds/m", "mmho/cm", "mmhos/cm"}},
 	degC:       {"degC", "Cel", Temperature, 1, 0, []string{"degc", "oc", "cel", "c", "celsius"}},
 	degF:       {"degF", "[degF]", Temperature, 5.0 / 9, -32, []string{"degf", "of", "[degf]", "f", "fahrenheit"}},
 	ntu:        {"NTU", "{NTU}", Turbidity, 1, 0, []string{"ntu", "{ntu}", "fnu", "{fnu}", "ftu"}},

@@ -2,8 +2,8 @@ package exchange
 
 import (
 	"fmt"
-	"slices"
 	"sort"
+	"strconv"
 	"strings"
 
 	"wj/journal"
@@ -136,7 +136,8 @@ func guessHeader(s *Sheet) (rows []int, names []string) {
 	return rows, names
 }
 
-// roles finds the columns that are no results; the first of each role counts.
+// roles finds the columns that are no results; the first of each role counts. A
+// head such as "ID" or "Sample" names the site where nothing better does.
 func (g *guesser) roles() {
 	for i, n := range g.names {
 		role := roleNamed(n)
@@ -144,9 +145,46 @@ func (g *guesser) roles() {
 			continue
 		}
 		if _, taken := g.role[role]; !taken {
-			g.role[role], g.used[i] = i, true
+			g.role[role] = i
+			g.used[i] = role != "maybe site" && role != "x" && role != "y" && role != "year"
 		}
 	}
+	if n, ok := g.role["maybe site"]; ok {
+		site := g.column("site")
+		if site < 0 || g.numbers(site) && !g.numbers(n) {
+			g.role["site"], g.role["maybe site"] = n, site
+			g.used[n] = true
+		}
+	}
+	// x and y are degrees only where all of them can be.
+	x, y := g.column("x"), g.column("y")
+	if x >= 0 && y >= 0 && g.column("longitude") < 0 && g.within(x, 180) && g.within(y, 90) {
+		g.role["longitude"], g.role["latitude"] = x, y
+		g.used[x], g.used[y] = true, true
+	}
+}
+
+// numbers reports whether a column holds nothing but numbers.
+func (g *guesser) numbers(column int) bool {
+	for _, text := range g.distinct(column, maxListed) {
+		if !plainNumber.MatchString(text) {
+			return false
+		}
+	}
+	return true
+}
+
+// within reports whether a column holds numbers with decimals, from -limit to limit.
+func (g *guesser) within(column int, limit float64) bool {
+	decimals := false
+	for _, text := range g.distinct(column, maxListed) {
+		v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+		if err != nil || v < -limit || v > limit {
+			return false
+		}
+		decimals = decimals || v != float64(int(v))
+	}
+	return decimals
 }
 
 // distinct lists the different texts of a column, commonest first, and at most
@@ -217,7 +255,11 @@ func (g *guesser) site() {
 	}
 	var unknown []string
 	g.d.line("site:")
-	g.d.line("  column: %s", quoteHead(g.names[n]))
+	if other, doubt := g.role["maybe site"]; doubt && other >= 0 && other != n {
+		g.d.ask("  column: "+quoteHead(g.names[n]), "or is it "+quoteHead(g.names[other])+" that names the place?")
+	} else {
+		g.d.line("  column: %s", quoteHead(g.names[n]))
+	}
 	for _, t := range texts {
 		if !g.j.Exists(journal.KindSite, t) && byName[strings.ToLower(t)] == "" && !g.j.Exists(journal.KindSite, Slug(t)) {
 			unknown = append(unknown, t)
@@ -241,7 +283,12 @@ func (g *guesser) site() {
 	_, lon := g.role["longitude"]
 	if lat && lon {
 		g.d.line("  latitude: %s", quoteHead(g.names[g.role["latitude"]]))
-		g.d.line("  longitude: %s", quoteHead(g.names[g.role["longitude"]]))
+		longitude := "  longitude: " + quoteHead(g.names[g.role["longitude"]])
+		if g.role["longitude"] == g.column("x") {
+			g.d.ask(longitude, "are these degrees of WGS 84?")
+		} else {
+			g.d.line("%s", longitude)
+		}
 	}
 }
 
@@ -252,89 +299,12 @@ func firstOf(list []string) string {
 	return list[0]
 }
 
-// layouts are tried in this order; where two fit all rows, a person must say.
-var guessLayouts = []string{"YYYY-MM-DD", "YYYY-MM-DD HH:mm", "YYYY-MM-DD HH:mm:ss", "YYYY-MM-DDTHH:mm", "YYYY-MM-DDTHH:mm:ss", "YYYY-MM-DDTHH:mmoffset", "YYYY-MM-DDTHH:mm:ssoffset",
-	"YYYY/MM/DD", "YYYY/M/D", "YYYYMMDD", "D.M.YYYY", "D.M.YYYY H:mm", "D.M.YYYY H:mm:ss", "D/M/YYYY", "M/D/YYYY", "D/M/YYYY H:mm", "M/D/YYYY H:mm", "D/M/YYYY H:mm:ss", "M/D/YYYY H:mm:ss",
-	"M/D/YYYY h:mm AM", "D/M/YYYY h:mm AM", "D-M-YYYY", "M-D-YYYY", "D-MMM-YYYY", "D MMM YYYY", "MMM D, YYYY", "D/M/YY", "M/D/YY", "D.M.YY", "D-MMM-YY"}
-
-// time finds the column of the time and how it is written.
-func (g *guesser) time() {
-	n, ok := g.role["date"]
-	if !ok {
-		g.d.ask("sampled:", `write {column: HEAD, layout: "YYYY-MM-DD HH:mm", zone: Europe/Vilnius}`)
-		return
-	}
-	src := timeSource{columns: []column{{name: g.names[n], n: n}}, zone: g.j.Settings.Zone, clock: "12:00"}
-	clock := false
-	if k, ok := g.role["time"]; ok {
-		src.columns = append(src.columns, column{name: g.names[k], n: k})
-	}
-	var fit []string
-	filled := 0
-	for i := range g.lines {
-		c := g.lines[i].cell(n)
-		if c.Text != "" {
-			filled++
-		}
-		clock = clock || c.Clock
-	}
-	for _, written := range guessLayouts {
-		for _, tail := range []string{"", " H:mm", " H:mm:ss"} {
-			if tail != "" && (len(src.columns) == 1 || strings.Contains(written, "mm")) {
-				continue
-			}
-			layout, err := goLayout(written + tail)
-			if err != nil {
-				continue
-			}
-			src.layouts = []string{layout}
-			good := 0
-			for i := range g.lines {
-				if g.lines[i].cell(n).Text == "" {
-					continue
-				}
-				if _, _, _, f := src.moment(&g.lines[i]); f != nil && !strings.Contains(f.message, "did not exist") {
-					break
-				}
-				good++
-			}
-			if good == filled && filled > 0 && !slices.Contains(fit, written+tail) {
-				fit = append(fit, written+tail)
-			}
-		}
-		if len(fit) > 0 && strings.HasPrefix(fit[0], "YYYY") {
-			break
-		}
-	}
-	g.d.line("sampled:")
-	if len(src.columns) == 2 {
-		g.d.line("  columns: [%s, %s]", quoteHead(src.columns[0].name), quoteHead(src.columns[1].name))
-	} else {
-		g.d.line("  column: %s", quoteHead(src.columns[0].name))
-	}
-	sample := firstOf(g.distinct(n, 1))
-	switch len(fit) {
-	case 0:
-		g.d.ask("  layout:", fmt.Sprintf("how is %q written? such as DD.MM.YYYY HH:mm", sample))
-	case 1:
-		g.d.line("  layout: %q", fit[0])
-	default:
-		g.d.ask("  layout:", fmt.Sprintf("%q can be read as %s", sample, strings.Join(fit, " or ")))
-	}
-	zone := g.j.Settings.Timezone
-	if zone == "" {
-		g.d.ask("  zone:", "in which zone are the times? such as Europe/Vilnius")
-	} else {
-		g.d.ask("  zone: "+zone, "the journal's zone: are the file's times of it?")
-	}
-	if len(fit) > 0 && !strings.Contains(fit[0], "mm") && !clock {
-		g.d.ask(`  at: "12:00"`, "the file has no time of day: which is to be taken? it is noted in each record")
-	}
-}
+// stand-ins that files write as a number where there is none.
+var numberForNone = map[string]bool{"-9": true, "-99": true, "-999": true, "-9999": true, "-99999": true, "-8888": true, "-99.9": true, "-99.99": true, "-999.9": true, "-999.99": true, "-9999.0": true, "-999.0": true}
 
 // texts finds words that stand where numbers should.
 func (g *guesser) texts() {
-	words := map[string]int{}
+	words, stand := map[string]int{}, map[string]int{}
 	negative, long := 0, 0
 	for i := range g.lines {
 		for k, c := range g.lines[i].Cells {
@@ -347,6 +317,8 @@ func (g *guesser) texts() {
 			t := strings.TrimLeft(c.Text, "<> ")
 			switch {
 			case t == "":
+			case numberForNone[t]:
+				stand[c.Text]++
 			case plainNumber.MatchString(strings.Replace(t, ",", ".", 1)):
 				if t[0] == '-' {
 					negative++
@@ -359,13 +331,21 @@ func (g *guesser) texts() {
 			}
 		}
 	}
-	var missing, below []string
+	var missing, below, strange []string
+	for w := range stand {
+		missing = append(missing, w)
+	}
 	for w := range words {
 		switch foldName(w) {
-		case "nd", "notdetected", "nondetect", "bdl", "bd", "nn", "nichtnachweisbar", "blq", "loq":
+		case "nd", "notdetected", "nondetect", "bdl", "bd", "nn", "nichtnachweisbar", "blq", "loq", "belowdetection", "udl", "u":
 			below = append(below, w)
-		case "", "na", "nan", "ns", "nm", "null", "none", "notmeasured", "nodata", "nb":
+		case "", "na", "nan", "ns", "nm", "null", "none", "notmeasured", "nodata", "nb", "notanalysed", "notanalyzed", "x":
 			missing = append(missing, w)
+		default:
+			// A unit beside the number is read with it, thousands and flags are not.
+			if _, err := strconv.ParseFloat(strings.TrimLeft(strings.Fields(w)[0], "<>"), 64); err != nil {
+				strange = append(strange, w)
+			}
 		}
 	}
 	list := func(key string, words []string, remark string) {
@@ -376,10 +356,15 @@ func (g *guesser) texts() {
 		for i, w := range words {
 			words[i] = quoteHead(w)
 		}
-		g.d.ask(key+": ["+strings.Join(words, ", ")+"]", remark)
+		g.d.ask(key+": ["+strings.Join(words[:min(12, len(words))], ", ")+"]", remark)
 	}
 	list("missing", missing, "do these mean that there is no result?")
-	list("nondetect", below, "do these mean below the detection limit? then each result needs its limit: column")
+	remark := "do these mean below the detection limit? then each result needs its limit: column"
+	if g.column("limit") < 0 {
+		remark += "; this file seems to have none, so take the line away and put them under missing"
+	}
+	list("nondetect", below, remark)
+	list("# missing", strange, "what do these mean where a number should stand? under missing they are left out")
 	if negative > 0 {
 		g.d.ask("negative: refuse", fmt.Sprintf("%d numbers are negative; if -0.05 means <0.05, say below", negative))
 	}

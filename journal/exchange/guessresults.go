@@ -2,6 +2,8 @@ package exchange
 
 import (
 	"fmt"
+	"sort"
+	"strconv"
 	"strings"
 
 	"wj/water"
@@ -9,17 +11,63 @@ import (
 
 // wide lists the columns that hold results.
 func (g *guesser) wide() {
-	taken := map[water.ID]string{}
-	any, without := false, 0
-	for i, n := range g.names {
-		if id, _, exact, ok := readHead(n); ok && !exact && !g.used[i] && !id.Info().Unit.IsNone() {
+	heads := g.chosen()
+	balances, byColumn := g.weigh(heads)
+	without := 0
+	for _, h := range heads {
+		if !h.exact && h.id.Info().FitUnit(water.MilligramLitre) == nil {
 			without++
 		}
 	}
-	if without > 2 {
-		g.d.ask("unit:", fmt.Sprintf("%d heads name no unit: one that holds for all of them where it fits, such as mg/L; take the line away to say each", without))
+	common := without > 2
+	if common {
+		g.d.ask("unit:", fmt.Sprintf("%d heads name no unit: write one that holds for all of them, such as mg/L; or take the line away and say each%s", without, balances))
 	}
 	g.d.line("results:")
+	any := false
+	for i, n := range g.names {
+		h, ok := heads[i]
+		switch {
+		case !ok:
+			if g.used[i] || n == "" {
+				continue
+			}
+			if meant := doubtfulWords[foldName(plainHead(n))]; meant != "" && len(g.distinct(i, 1)) > 0 {
+				g.used[i] = true
+				g.d.ask("  # "+quoteHead(n)+": {analyte: , unit: }", "what is it? "+meant)
+			}
+			continue
+		case h.instead != "":
+			g.d.ask("  # "+quoteHead(n)+":", fmt.Sprintf("%s is in %q already: which one is meant?", h.id, h.instead))
+		case common && !h.exact && h.id.Info().FitUnit(water.MilligramLitre) == nil:
+			g.d.line("  %s: {analyte: %s}", quoteHead(n), h.id)
+		default:
+			evidence := byColumn[i]
+			if !h.exact {
+				evidence = g.middle(i)
+			}
+			g.result("  "+quoteHead(n)+": {analyte: "+h.id.String(), h.id, h.unit, h.exact, evidence)
+		}
+		g.used[i], any = true, true
+	}
+	if !any {
+		g.d.ask("  # HEAD: {analyte: calcium, unit: mg/L}", "no column was recognised")
+	}
+}
+
+// resultHead is a column that holds results of one analyte.
+type resultHead struct {
+	id      water.ID
+	unit    water.Unit
+	exact   bool
+	instead string // the column that is taken in its place
+}
+
+// chosen finds the columns that hold results. Of two with the same analyte the one
+// with the plainer head is taken: "pH" before "field pH".
+func (g *guesser) chosen() map[int]resultHead {
+	out, best := map[int]resultHead{}, map[water.ID]int{}
+	words := func(i int) int { return len(strings.Fields(g.names[i])) }
 	for i, n := range g.names {
 		if g.used[i] || n == "" {
 			continue
@@ -28,28 +76,42 @@ func (g *guesser) wide() {
 		if !ok || len(g.distinct(i, 1)) == 0 {
 			continue
 		}
-		g.used[i], any = true, true
-		if other, twice := taken[id]; twice {
-			g.d.ask("  # "+quoteHead(n)+":", fmt.Sprintf("%s is in %q already: which one is meant?", id, other))
-			continue
+		out[i] = resultHead{id: id, unit: unit, exact: exact}
+		if old, twice := best[id]; !twice || words(i) < words(old) {
+			best[id] = i
 		}
-		taken[id] = n
-		g.result("  "+quoteHead(n)+": {analyte: "+id.String(), id, unit, exact)
 	}
-	if !any {
-		g.d.ask("  # HEAD: {analyte: calcium, unit: mg/L}", "no column was recognised")
+	for i, h := range out {
+		if best[h.id] != i {
+			h.instead = g.names[best[h.id]]
+			out[i] = h
+		}
 	}
+	return out
 }
 
-// result writes an analyte and its unit, or asks for the unit.
-func (g *guesser) result(start string, id water.ID, unit water.Unit, exact bool) {
+// plainHead is a head without what stands in brackets, and without a unit at its end.
+func plainHead(head string) string {
+	words := strings.Fields(bracketed.ReplaceAllString(head, " "))
+	for len(words) > 1 {
+		if _, ok := water.ParseUnit(words[len(words)-1]); !ok {
+			break
+		}
+		words = words[:len(words)-1]
+	}
+	return strings.Join(words, " ")
+}
+
+// result writes an analyte and its unit, or asks for the unit. evidence is what the
+// file tells that helps to answer.
+func (g *guesser) result(start string, id water.ID, unit water.Unit, exact bool, evidence string) {
 	info := id.Info()
 	if !exact && info.Unit.IsNone() {
 		g.d.line("%s}", start)
 		return
 	}
 	if !exact {
-		g.d.ask(start+", unit: }", "the head names no unit: "+strings.Join(unitNames(info)[:min(5, len(unitNames(info)))], ", ")+" …")
+		g.d.ask(start+", unit: }", "the head names no unit: "+strings.Join(unitNames(info)[:min(5, len(unitNames(info)))], ", ")+" …"+evidence)
 		return
 	}
 	if info.FitUnit(unit) == nil {
@@ -61,15 +123,23 @@ func (g *guesser) result(start string, id water.ID, unit water.Unit, exact bool)
 		return
 	}
 	var bases []string
-	for _, b := range info.Bases {
-		if u := unit.With(b); info.FitUnit(u) == nil {
-			bases = append(bases, u.String())
-		}
+	for _, u := range basesFor(info, unit) {
+		bases = append(bases, u.String())
 	}
 	if len(bases) == 0 {
 		bases = unitNames(info)
 	}
-	g.d.ask(start+", unit: "+unit.String()+"}", "as what? "+strings.Join(bases[:min(5, len(bases))], " or "))
+	g.d.ask(start+", unit: "+unit.String()+"}", "as what? "+strings.Join(bases[:min(5, len(bases))], " or ")+evidence)
+}
+
+// basesFor lists the unit with each basis that the analyte can have, the usual first.
+func basesFor(info *water.Analyte, unit water.Unit) (out []water.Unit) {
+	for _, b := range info.Bases {
+		if u := unit.With(b); info.FitUnit(u) == nil {
+			out = append(out, u)
+		}
+	}
+	return out
 }
 
 // long drafts the map of one row a result.
@@ -126,7 +196,7 @@ func (g *guesser) long() {
 		switch {
 		case !ok:
 		case exact && !hasUnit:
-			g.result("      "+quoteHead(name)+": {analyte: "+id.String(), id, unit, true)
+			g.result("      "+quoteHead(name)+": {analyte: "+id.String(), id, unit, true, "")
 		default:
 			d.line("      %s: %s", quoteHead(name), id)
 		}
@@ -148,4 +218,19 @@ func (g *guesser) rest() {
 			g.d.line("  - %s", n)
 		}
 	}
+}
+
+// middle tells the number in the middle of a column, which helps to see its unit.
+func (g *guesser) middle(column int) string {
+	var values []float64
+	for i := range g.lines {
+		if v, err := strconv.ParseFloat(strings.Replace(g.lines[i].cell(column).Text, ",", ".", 1), 64); err == nil {
+			values = append(values, v)
+		}
+	}
+	if len(values) == 0 {
+		return ""
+	}
+	sort.Float64s(values)
+	return fmt.Sprintf(" (half of the numbers are up to %s)", formatReal(values[(len(values)-1)/2]))
 }

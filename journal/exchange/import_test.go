@@ -246,12 +246,18 @@ func TestTimes(t *testing.T) {
 		{"YYYY-MM-DD HH:mm", "", "2026-02-30 08:15", "is not written like that"},
 		{"YYYY-MM-DD HH:mm", "", "2026-03-29 03:30", "did not exist"}, // the clocks go forward at 03:00 (Directive 2000/84/EC)
 		{"YYYY-MM-DD HH:mm", "", "", "the time is empty"},
+		{"YYYY", "12:00", "2025", "2025-07-01T12:00+03:00"}, // a year alone, with the map's day
+		{"YYYY-MM", "12:00", "2025-03", "2025-03-01T12:00+02:00"},
+		{"YYYY-MM", "12:00", "2026-02", "has no day 31"},
 	} {
 		layout, err := goLayout(c.layout)
 		if err != nil {
 			t.Fatal(err)
 		}
-		src := timeSource{columns: []column{{name: "Date"}}, layouts: []string{layout}, zone: vilnius, clock: c.clock}
+		src := timeSource{columns: []column{{name: "Date"}}, layouts: []string{layout}, zone: vilnius, clock: c.clock, day: "01-31"}
+		if strings.HasPrefix(c.text, "2025") {
+			src.day = "07-01"
+		}
 		got, _, _, f := src.moment(&Line{Cells: []Cell{{Text: c.text}}})
 		text := journal.FormatTime(got)
 		if f != nil {
@@ -276,6 +282,8 @@ func TestHeads(t *testing.T) {
 		{"Nitrate as N (mg/L)", "nitrate mg/L N"}, {"NO3-N mg/l", "nitrate mg/L N"}, {"NO3 mg/l", "nitrate mg/L"}, {"Leitfähigkeit (µS/cm)", "conductivity uS/cm"}, {"EC_uScm", "conductivity uS/cm"},
 		{"Temperature (°C)", "temperature degC"}, {"pH-Wert", "pH ?"}, {"pH", "pH ?"}, {"Calcium, dissolved (mg/L)", "calcium mg/L"}, {"Na+ meq/L", "sodium meq/L"}, {"Fe [µg/l]", "iron ug/L"},
 		{"calcium (mg/L)", "calcium mg/L"}, {"Well", "-"}, {"GH", "-"}, {"KH", "-"}, {"Remarks", "-"}, {"", "-"},
+		{"Alkalinity (CaCO3) mg/L", "alkalinity mg/L CaCO3"}, {"Nitrate-N (mg/L)", "nitrate mg/L N"}, {"Nitrate-Nitrogen [mg/L]", "nitrate mg/L N"}, {"Nitrate (NO3) mg/L", "nitrate mg/L NO3"}, {"Temp (C)", "temperature degC"}, {"Ca_tot (mg/L)", "calcium mg/L"},
+		{"EC value [microS/cm]", "conductivity uS/cm"}, {"Specific conductance (umho/cm)", "conductivity uS/cm"}, {"field pH", "pH ?"}, {"Hard [mg/L]", "-"}, {"TH", "-"},
 	} {
 		id, unit, exact, ok := readHead(c.head)
 		got := "-"
@@ -287,6 +295,38 @@ func TestHeads(t *testing.T) {
 		}
 		if got != c.want {
 			t.Errorf("%q: got %q, want %q", c.head, got, c.want)
+		}
+	}
+}
+
+// TestGuessOfTime: dates are found by what stands in a column, in the layouts that
+// occur; what a file of years lacks is asked.
+func TestGuessOfTime(t *testing.T) {
+	j := smallJournal(t, nil)
+	for _, c := range []struct{ name, csv, want string }{
+		{"two layouts under a head that says nothing", "Well,When,Ca mg/L,Cl mg/L\na,3-14-2023 5:47,80,20\na,3-15-2023 5:47:04,80,20\n", "column: When\n  layout: [\"M-D-YYYY H:mm\", \"M-D-YYYY H:mm:ss\"]"},
+		{"either day first", "Well,Date,Ca mg/L,Cl mg/L\na,3/4/2023,80,20\n", "layout:  # ? \"3/4/2023\" can be read as \"D/M/YYYY\" or \"M/D/YYYY\""},
+		{"years", "Well,Year,Ca mg/L,Cl mg/L\na,1992,80,20\n", "column: Year\n  layout: YYYY\n  day: \"07-01\"  # ?"},
+		{"no date at all", "Well,Ca mg/L,Cl mg/L\na,80,20\n", "sampled:  # ? no column holds dates"},
+		{"day and clock apart", "Well,Date,Time,Ca mg/L,Cl mg/L\na,14.3.2023,5:47,80,20\n", "columns: [Date, Time]\n  layout: \"D.M.YYYY H:mm\""},
+	} {
+		text, _, err := Guess(j, sheet(t, c.csv), "lab.csv", "ines")
+		if err != nil || !strings.Contains(string(text), c.want) {
+			t.Errorf("%s: %v, no %q in\n%s", c.name, err, c.want, text)
+		}
+	}
+}
+
+// TestGuessTellsMissing: numbers that stand for no number, and words that a person
+// must explain.
+func TestGuessTellsMissing(t *testing.T) {
+	text, _, err := Guess(smallJournal(t, nil), sheet(t, "Sample,Date,Ca mg/L,Cl mg/L\na,2026-03-04,-9999,20\na,2026-03-05,80,ND\na,2026-03-06,trace,NA\na,2026-03-07,80,<0.1\n"), "lab.csv", "ines")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"column: Sample\n", "missing: [-9999, NA]  # ?", "nondetect: [ND]  # ?", "this file seems to have none", "# missing: [trace]  # ?"} {
+		if !strings.Contains(string(text), want) {
+			t.Errorf("no %q in\n%s", want, text)
 		}
 	}
 }

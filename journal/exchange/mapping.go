@@ -67,6 +67,7 @@ type timeSource struct {
 	written []string // as they were written
 	zone    *time.Location
 	clock   string    // the time of day where the file has none
+	day     string    // the month and day, MM-DD, where the file has only a year or a month
 	fixed   time.Time // one time for the whole file
 	at      place
 }

@@ -23,7 +23,7 @@ func (r *mapReader) time(node int32) timeSource {
 		t.fixed = at
 		return t
 	}
-	r.fields(node, []string{"column", "columns", "layout", "zone", "at"}, func(key string, c int32) {
+	r.fields(node, []string{"column", "columns", "layout", "zone", "day", "at"}, func(key string, c int32) {
 		switch key {
 		case "column", "columns":
 			t.columns = r.columns(c)
@@ -42,6 +42,13 @@ func (r *mapReader) time(node int32) timeSource {
 			} else if s != "" {
 				r.report(r.placeOf(c), fmt.Sprintf("%q is not a time zone", s), "write an IANA name such as Europe/Vilnius, an offset such as +02:00, or UTC")
 			}
+		case "day":
+			s := r.text(c)
+			if _, err := time.Parse("01-02", s); err != nil {
+				r.report(r.placeOf(c), fmt.Sprintf("%q is not a month and day", s), `write it as "07-01"`)
+				return
+			}
+			t.day = s
 		case "at":
 			s := r.text(c)
 			if _, err := time.Parse("15:04", s); err != nil {
@@ -56,6 +63,11 @@ func (r *mapReader) time(node int32) timeSource {
 	}
 	if len(t.layouts) == 0 {
 		r.report(t.at, "how are the times written?", `write layout: "DD.MM.YYYY HH:mm", with the marks that the file has`)
+	}
+	for i, layout := range t.layouts {
+		if month, day := layoutParts(layout); layout != "" && (!month || !day) && t.day == "" {
+			r.report(t.at, fmt.Sprintf("the layout %q lacks month or day", t.written[i]), `say day: "07-01" to take one for all; it is noted in the record`)
+		}
 	}
 	if t.zone == nil {
 		r.report(t.at, "in which zone are the times?", "write zone: Europe/Vilnius, or UTC, or zone: +02:00")
@@ -84,6 +96,12 @@ var layoutWords = []struct{ word, layout string }{
 	{"HH", "15"}, {"H", "15"}, {"hh", "03"}, {"h", "3"}, {"mm", "04"}, {"ss", "05"}, {"AM", "PM"}, {"am", "pm"}, {"offset", "Z07:00"},
 }
 
+// layoutParts says whether one of Go's layouts has a month and a day of the month.
+func layoutParts(layout string) (month, day bool) {
+	rest := strings.NewReplacer("2006", "", "06", "", "15", "").Replace(layout)
+	return strings.Contains(rest, "1") || strings.Contains(rest, "Jan"), strings.Contains(rest, "2")
+}
+
 // goLayout turns a layout into Go's.
 func goLayout(s string) (string, error) {
 	var b strings.Builder
@@ -110,8 +128,8 @@ next:
 		i++
 	}
 	out := b.String()
-	if !strings.Contains(out, "06") || !strings.Contains(out, "1") && !strings.Contains(out, "Jan") || !strings.Contains(out, "2") {
-		return "", fmt.Errorf("the layout %q lacks year, month or day", s)
+	if !strings.Contains(out, "06") {
+		return "", fmt.Errorf("the layout %q lacks the year", s)
 	}
 	return out, nil
 }

@@ -209,10 +209,11 @@ func (l *longForm) longUnit(named namedAnalyte, unitText, basisText string, id w
 	return based, nil
 }
 
-// moment reads the time of a row. assumed says that the time of day is the map's.
-func (t *timeSource) moment(l *Line) (at time.Time, assumed bool, column int, f *fault) {
+// moment reads the time of a row. assumed are sentences that say what of it is the
+// map's and not the file's.
+func (t *timeSource) moment(l *Line) (at time.Time, assumed []string, column int, f *fault) {
 	if !t.fixed.IsZero() {
-		return t.fixed, true, -1, nil
+		return t.fixed, []string{"The file gives no time; that of the map was taken."}, -1, nil
 	}
 	column = t.columns[0].n
 	first := l.cell(column)
@@ -228,7 +229,7 @@ func (t *timeSource) moment(l *Line) (at time.Time, assumed bool, column int, f 
 			case second.Text != "":
 				c, ok := clockTime(second.Text)
 				if !ok {
-					return at, false, t.columns[1].n, faultf("write it as 08:15", "%q is not a time of day", second.Text)
+					return at, nil, t.columns[1].n, faultf("write it as 08:15", "%q is not a time of day", second.Text)
 				}
 				wall, clock = wall.Add(c), true
 			}
@@ -242,7 +243,7 @@ func (t *timeSource) moment(l *Line) (at time.Time, assumed bool, column int, f 
 		}
 		text := strings.Join(parts, " ")
 		if text == "" {
-			return at, false, column, faultf("a session needs the time at which it was sampled; leave such rows out with skip: {column: …, empty: true}", "the time is empty")
+			return at, nil, column, faultf("a session needs the time at which it was sampled; leave such rows out with skip: {column: …, empty: true}", "the time is empty")
 		}
 		ok := false
 		for _, layout := range t.layouts {
@@ -251,29 +252,42 @@ func (t *timeSource) moment(l *Line) (at time.Time, assumed bool, column int, f 
 				continue
 			}
 			wall, ok = w, true
+			if hasMonth, hasDay := layoutParts(layout); (!hasMonth || !hasDay) && t.day != "" {
+				day, _ := time.Parse("01-02", t.day) // checked when the map was read
+				month, said := day.Month(), t.day
+				if hasMonth {
+					month, said = w.Month(), t.day[3:]
+				}
+				wall = time.Date(w.Year(), month, day.Day(), w.Hour(), w.Minute(), w.Second(), 0, time.UTC)
+				if wall.Month() != month {
+					return at, nil, column, faultf("say another under day", "%s %d has no day %s", month, w.Year(), t.day[3:])
+				}
+				assumed = append(assumed, "The file gives no day; "+said+" was taken.")
+			}
 			clock = strings.Contains(layout, "15") || strings.Contains(layout, "03") || strings.Contains(layout, "3:")
 			if strings.Contains(layout, "Z07:00") {
-				return w, false, column, nil
+				return w, nil, column, nil
 			}
 			break
 		}
 		if !ok {
-			return at, false, column, faultf("the map says layout: "+strings.Join(t.written, ", "), "%q is not written like that", text)
+			return at, nil, column, faultf("the map says layout: "+strings.Join(t.written, ", "), "%q is not written like that", text)
 		}
 	}
 	if !clock {
 		if t.clock == "" {
-			return at, false, column, faultf(`say at: "12:00" under sampled to take one for all; it is noted in the record`, "%q has no time of day", first.Text)
+			return at, nil, column, faultf(`say at: "12:00" under sampled to take one for all; it is noted in the record`, "%q has no time of day", first.Text)
 		}
 		c, _ := clockTime(t.clock)
-		wall, assumed = wall.Add(c), true
+		wall = wall.Add(c)
+		assumed = append(assumed, "The file gives no time of day; "+t.clock+" was taken.")
 	}
 	at = time.Date(wall.Year(), wall.Month(), wall.Day(), wall.Hour(), wall.Minute(), wall.Second(), 0, t.zone)
 	if at.Hour() != wall.Hour() || at.Minute() != wall.Minute() {
-		return at, false, column, faultf("the clocks were put forward then; mend the file", "%s did not exist in %s", wall.Format("2006-01-02 15:04"), t.zone)
+		return at, nil, column, faultf("the clocks were put forward then; mend the file", "%s did not exist in %s", wall.Format("2006-01-02 15:04"), t.zone)
 	}
 	if y := at.Year(); y < 1900 || y > 2200 {
-		return at, false, column, faultf("check the layout", "%q gives the year %d", first.Text, y)
+		return at, nil, column, faultf("check the layout", "%q gives the year %d", first.Text, y)
 	}
 	return at, assumed, column, nil
 }

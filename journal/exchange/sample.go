@@ -71,11 +71,7 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		faults = append(faults, located{where + 1, f})
 	}
 	in.sampled = at
-	if !m.Sampled.fixed.IsZero() {
-		in.notes = append(in.notes, "The file gives no time; that of the map was taken.")
-	} else if assumed {
-		in.notes = append(in.notes, "The file gives no time of day; "+m.Sampled.clock+" was taken.")
-	}
+	in.notes = append(in.notes, assumed...)
 	if m.Latitude.set() || m.Longitude.set() {
 		if in.place, f = readPlace(l, m.Latitude, m.Longitude); f != nil {
 			faults = append(faults, located{m.Latitude.n + 1, f})

@@ -26,9 +26,9 @@ var analyteWords = map[water.ID]string{
 	water.Sulfate:                "so4 so42- so4-2 so4-- so4= sulfate sulphate sulfat sulfates sulfato sulfatos",
 	water.Bicarbonate:            "hco3 hco3- hco3-1 bicarbonate hydrogencarbonate hydrogencarbonat bicarbonates bicarbonato",
 	water.Carbonate:              "co3 co32- co3-2 co3-- carbonate carbonat carbonates carbonato",
-	water.Nitrate:                "no3 no3- no3-1 nitrate nitrat nitrates nitrato nitraten no3n no3-n",
-	water.Nitrite:                "no2 no2- no2-1 nitrite nitrit nitrites nitrito nitriten no2n no2-n",
-	water.Ammonium:               "nh4 nh4+ nh4+1 ammonium amonio ammoniumn nh4n nh4-n",
+	water.Nitrate:                "no3 no3- no3-1 nitrate nitrat nitrates nitrato nitraten nitratenitrogen nitrogennitrate no3n no3-n",
+	water.Nitrite:                "no2 no2- no2-1 nitrite nitrit nitrites nitrito nitriten nitritenitrogen no2n no2-n",
+	water.Ammonium:               "nh4 nh4+ nh4+1 ammonium amonio ammoniumn ammoniumnitrogen nh4n nh4-n",
 	water.Fluoride:               "f f- f-1 fluoride fluorid fluorure fluoruro",
 	water.Phosphate:              "po4 po43- po4-3 orthophosphate phosphate phosphat orthophosphat po4p po4-p",
 	water.Silica:                 "sio2 silica silice kieselsaure",
@@ -38,10 +38,10 @@ var analyteWords = map[water.ID]string{
 	water.Zinc:                   "zn zn2+ zinc zink",
 	water.FreeChlorine:           "freechlorine chlorinefree freeavailablechlorine freieschlor chlorelibre",
 	water.TotalChlorine:          "totalchlorine chlorinetotal totalresidualchlorine gesamtchlor",
-	water.ElectricalConductivity: "ec conductivity electricalconductivity elconductivity specificconductance leitfahigkeit elektrischeleitfahigkeit elleitfahigkeit conductivite conductividad cond",
+	water.ElectricalConductivity: "ec conductivity electricalconductivity elconductivity specificconductance leitfahigkeit elektrischeleitfahigkeit elleitfahigkeit conductivite conductividad cond specificconductivity spcond speccond econd ec25 ec25c elektrischeleitfahigkeit25c",
 	water.DissolvedSolids:        "tds totaldissolvedsolids dissolvedsolids",
 	water.TurbidityValue:         "turbidity trubung turbidite turbidez turb",
-	water.SampleTemperature:      "temperature temp watertemperature temperaturewater temperatur wassertemperatur temperatura tempwater",
+	water.SampleTemperature:      "temperature temp watertemperature temperaturewater temperatur wassertemperatur temperatura tempwater tempc wtemp",
 }
 
 // wordIndex is analyteWords the other way round, with the keys, titles and
@@ -61,13 +61,26 @@ var wordIndex = sync.OnceValue(func() map[string]water.ID {
 	return m
 })
 
+// doubtfulWords are heads that can mean two or more things: which one a person must
+// say. Folded as foldName does; common practice, no source.
+var doubtfulWords = map[string]string{
+	"hard": "total_hardness or calcium_hardness", "hardness": "total_hardness or calcium_hardness", "th": "total_hardness, or thorium", "gh": "total_hardness",
+	"kh": "alkalinity or carbonate_hardness", "ta": "alkalinity", "harte": "total_hardness or carbonate_hardness",
+	"chlorine": "free_chlorine or total_chlorine", "residualchlorine": "free_chlorine or total_chlorine", "cl2": "free_chlorine or total_chlorine",
+	"si": "silica, as Si", "p": "phosphate, as P", "n": "nitrate, as N, or all nitrogen", "totalsolids": "dissolved_solids, or with what is suspended",
+}
+
 // roleWords are heads of columns that are no results.
 var roleWords = sync.OnceValue(func() map[string]string {
 	m := map[string]string{}
 	for role, words := range map[string]string{
-		"site": "site station sampleid well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
-			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle probenahmestelle pointdeprelevement codestation punto pozo sitenumber siteno",
-		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime",
+		"maybe site": "id name sample samplename sampleid sampleidentifier source code bezeichnung nombre nom",
+		"x":          "x xcoord coordx",
+		"y":          "y ycoord coordy",
+		"year":       "year jahr annee ano",
+		"site": "site station well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
+			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle sitecode stationcode pointid loc place probenahmestelle pointdeprelevement codestation punto pozo sitenumber siteno",
+		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime creationdate dateofsampling dateofcollection samplecollectiondate",
 		"time":       "time sampletime samplingtime timesampled activitystarttime uhrzeit probenahmezeit heure hora sampletm",
 		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro",
 		"value":      "value result resultvalue resultmeasure resultmeasurevalue measurement messwert wert ergebnis resultat valor resultva concentration",
@@ -130,6 +143,12 @@ var asBasis = regexp.MustCompile(`(?i)[\s(_-]*\bas[\s_]+(CaCO3|CaO|HCO3|NO3|NO2|
 // bracketed finds what a head has in brackets.
 var bracketed = regexp.MustCompile(`[(\[]([^()\[\]]*)[)\]]`)
 
+// basisAlone is a basis in brackets without a unit beside it: "Alkalinity (CaCO3)".
+var basisAlone = regexp.MustCompile(`^(?i)(CaCO3|NO3|NO2|NH4|PO4|SiO2|N|P)$`)
+
+// nitrogenName finds names of nitrogen counted as N.
+var nitrogenName = regexp.MustCompile(`^(no3|no2|nh4|nitrat[eo]?|nitrit[eo]?|ammonium|amonio)-?(n|nitrogen)$|^nitrogen-?(nitrate|nitrite|ammonium)$`)
+
 // readHead takes a head apart: the analyte that it names, and the unit where it
 // says one. exact says that the unit was found.
 func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
@@ -145,6 +164,12 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 			unit, exact = u, true
 		}
 		return exact
+	}
+	alone := ""
+	for _, m := range bracketed.FindAllStringSubmatch(rest, -1) {
+		if basisAlone.MatchString(strings.TrimSpace(m[1])) {
+			alone = strings.TrimSpace(m[1])
+		}
 	}
 	for _, m := range bracketed.FindAllStringSubmatchIndex(rest, -1) {
 		if found(rest[m[2]:m[3]]) {
@@ -177,7 +202,7 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 			var kept []string
 			for _, w := range words {
 				switch strings.ToLower(w) {
-				case "dissolved", "diss", "filtered", "total", "field", "lab", "ion", "concentration", "conc":
+				case "dissolved", "diss", "dis", "filtered", "filt", "total", "tot", "field", "lab", "insitu", "meas", "measured", "value", "mean", "avg", "ion", "concentration", "conc", "content":
 				default:
 					kept = append(kept, w)
 				}
@@ -194,8 +219,19 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 			unit = u
 		}
 	}
-	if fold := foldName(name); exact && basis == "" && (strings.HasSuffix(fold, "3-n") || strings.HasSuffix(fold, "3n") || strings.HasSuffix(fold, "2-n") || strings.HasSuffix(fold, "2n") || strings.HasSuffix(fold, "4-n") || strings.HasSuffix(fold, "4n")) {
+	if exact && basis == "" && nitrogenName.MatchString(foldName(name)) {
 		unit = unit.With(water.AsN)
+	} else if exact && alone != "" && id.Info().FitUnit(unit) != nil {
+		if u, good := water.ParseUnit(unit.String() + " as " + alone); good && id.Info().FitUnit(u) == nil {
+			unit = u
+		}
+	}
+	if !exact && id == water.SampleTemperature {
+		for _, m := range bracketed.FindAllStringSubmatch(rest, -1) {
+			if m[1] == "C" || m[1] == "F" {
+				unit, exact = water.ParseUnit("deg" + m[1])
+			}
+		}
 	}
 	return id, unit, exact, true
 }
