@@ -51,8 +51,10 @@ func ParseTime(s string) (time.Time, error) {
 	if len(rest) >= 3 && rest[0] == ':' {
 		second, ok3 = digits(rest[1:3])
 		rest = rest[3:]
-		for len(rest) > 1 && rest[0] == '.' && isDigit(rest[1]) || len(rest) > 0 && isDigit(rest[0]) {
-			rest = rest[1:] // fractions of a second are dropped
+		if len(rest) > 1 && rest[0] == '.' && isDigit(rest[1]) {
+			for rest = rest[1:]; rest != "" && isDigit(rest[0]); {
+				rest = rest[1:] // fractions of a second are dropped
+			}
 		}
 	}
 	if !ok1 || !ok2 || !ok3 || hour > 23 || minute > 59 || second > 59 {
