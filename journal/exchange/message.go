@@ -30,6 +30,14 @@ type Message struct {
 // maxSubject bounds a subject, in characters; a mail program shows fewer.
 const maxSubject = 200
 
+// The longest address that mail servers take (RFC 5321, section 4.5.3.1.3, less
+// its brackets), and a bound for names of people and files, in octets: a header
+// is folded at blanks only, and no line may have more than 998.
+const (
+	maxAddress = 254
+	maxName    = 200
+)
+
 // ParseAddress reads "name@example.org" or "Name <name@example.org>". What could
 // start another header line is refused, also where it is encoded.
 func ParseAddress(s string) (*mail.Address, error) {
@@ -42,6 +50,9 @@ func ParseAddress(s string) (*mail.Address, error) {
 	}
 	if strings.IndexFunc(a.Name+a.Address, unicode.IsControl) >= 0 {
 		return nil, fmt.Errorf("the address %q hides a control character", s)
+	}
+	if len(a.Address) > maxAddress || len(a.Name) > maxName {
+		return nil, fmt.Errorf("the address %.40q… is too long: a name has at most %d octets, an address %d", s, maxName, maxAddress)
 	}
 	for _, r := range a.Address {
 		if r >= utf8.RuneSelf {
@@ -65,6 +76,9 @@ func (m *Message) Bytes() ([]byte, error) {
 	}
 	if strings.IndexFunc(subject, unicode.IsControl) >= 0 {
 		return nil, errors.New("write the message: the subject holds a control character, such as a line break")
+	}
+	if name := m.Attachment.Name; len(name) > maxName || strings.IndexFunc(name, unicode.IsControl) >= 0 {
+		return nil, fmt.Errorf("write the message: the name of the attachment has more than %d octets or holds a control character", maxName)
 	}
 	// The lines of quoted-printable and base64 hold no "=_", so a boundary that
 	// starts with it cannot be met in a part (RFC 2045, section 6.7, note).
@@ -91,7 +105,7 @@ func (m *Message) Bytes() ([]byte, error) {
 		header(&b, "Content-Transfer-Encoding", "quoted-printable")
 		b.WriteString("\r\n")
 		q := quotedprintable.NewWriter(&b)
-		if _, err := q.Write([]byte(strings.ReplaceAll(part.text, "\n", "\r\n"))); err != nil {
+		if _, err := q.Write([]byte(part.text)); err != nil { // every kind of line end becomes CRLF
 			return nil, err
 		}
 		if err := q.Close(); err != nil {
