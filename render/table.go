@@ -155,10 +155,16 @@ func fit(columns []layout, t Table, width int) bool {
 		c.head, c.unit = breakHead(c.Head), breakHead(c.Unit)
 		c.width = max(c.natural(t, i), c.headWidth(), c.Min)
 	}
-	for excess := total(columns) - width; excess > 0; excess = total(columns) - width {
+	least := make([]int, len(columns))
+	for i := range columns {
+		if least[i] = columns[i].width; columns[i].Wrap && !columns[i].numeric {
+			least[i] = min(least[i], columns[i].least(t, i))
+		}
+	}
+	for excess := total(columns) - width; excess > 0; excess-- {
 		widest := -1
 		for i := range columns {
-			if columns[i].Wrap && !columns[i].numeric && columns[i].width > columns[i].least(t, i) && (widest < 0 || columns[i].width > columns[widest].width) {
+			if columns[i].width > least[i] && (widest < 0 || columns[i].width > columns[widest].width) {
 				widest = i
 			}
 		}
