@@ -206,14 +206,35 @@ func TestHistory(t *testing.T) {
 	})
 }
 
+// FuzzHistory: whatever two versions hold, each value of the newer one was set
+// last to what it is, and what is gone was set last to nothing.
 func FuzzHistory(f *testing.F) {
 	f.Add([]byte(plainSession), []byte(rewritings[0]))
 	f.Add([]byte("---\nreadings: {pH: [}\n---\n"), []byte("---\namended: x\n---\n"))
 	f.Add([]byte{}, []byte("---\n- a\n- b\n---\n"))
+	f.Add([]byte("---\n'':"), []byte("---\n'F'?"))
 	f.Fuzz(func(t *testing.T, a, b []byte) {
+		old, now := Fields(a), Fields(b)
+		want := map[string]string{}
+		for _, field := range old {
+			want[field.Path] = ""
+		}
+		for _, field := range now {
+			want[field.Path] = field.Text
+		}
+		ambiguous := len(byPath(old)) != len(old) || len(byPath(now)) != len(now) // keys with points in them
+		got := map[string]string{}
 		for _, s := range History(journal.KindSession, []Version{{Commit: "b", Content: b, Before: [][]byte{a}}, {Commit: "a", Content: a}}) {
-			if s.Version > 1 || s.Path == "" && s.Before == "" && s.After == "" && s.Amendment == nil {
+			if s.Version > 1 || s.Version < 0 && s.Amendment == nil {
 				t.Fatalf("%+v", s)
+			}
+			if s.Version >= 0 && !strings.HasPrefix(s.Path, "amended") {
+				got[s.Path] = s.After
+			}
+		}
+		for p, text := range want {
+			if after, ok := got[p]; (!ok || after != text) && !ambiguous && !strings.HasPrefix(p, "amended") {
+				t.Fatalf("%q was set last to %q, %v; it is %q", p, after, ok, text)
 			}
 		}
 	})

@@ -9,11 +9,14 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"wj/journal/frontmatter"
 	"wj/lint"
+	"wj/render"
 )
 
 // sample holds what is hard for a format: two findings of one rule on one line,
@@ -215,4 +218,41 @@ func TestErrorsAreTold(t *testing.T) {
 			t.Errorf("%s hides that nothing was written", name)
 		}
 	}
+}
+
+// FuzzReports: whatever findings say, each format is one document to Go's own
+// readers of JSON and XML, and an annotation is one line for each finding.
+func FuzzReports(f *testing.F) {
+	f.Add("sessions/2026/a.md", "range/over", "200 mg/L is over", "write >200 mg/L", "  sulfate: 200 mg/L", 8, 12)
+	f.Add("c:/Größe & Maß.md", "a,b:c", "a <b>\"&\x1b[31m\n::error::x", "]]>\r\n##[x]", "\u202e\ufeff", -1, 0)
+	f.Add("%0A//x", "\n", "\xff", "%", "\u2028\ufffe", 1<<40, -1)
+	f.Fuzz(func(t *testing.T, path, rule, message, help, source string, line, column int) {
+		if len(path)+len(rule)+len(message)+len(help)+len(source) > 1<<14 {
+			return
+		}
+		d := lint.Diagnostic{Path: path, Rule: rule, Message: message, Help: help, Source: source, Line: line, Column: column, EndColumn: column + 1, Severity: lint.Warning}
+		d.Fixes = []lint.Fix{{Message: help, Edits: []frontmatter.Edit{{New: source}}}}
+		other := d
+		other.Severity = lint.Info
+		result := lint.Result{Diagnostics: []lint.Diagnostic{d, other}}
+		for name, format := range map[string]func(io.Writer, lint.Result) error{"json": JSON, "sarif": SARIF} {
+			out := write(t, format, result)
+			if !json.Valid([]byte(out)) || strings.ContainsFunc(out, func(r rune) bool { return r != '\n' && !unicode.IsGraphic(r) }) {
+				t.Fatalf("%s is %q", name, out)
+			}
+		}
+		var list []finding
+		if err := json.Unmarshal([]byte(write(t, JSON, result)), &list); err != nil || len(list) != 2 || list[0].Message != strings.ToValidUTF8(message, "\ufffd") && utf8.ValidString(message) {
+			t.Fatalf("%+v, %v", list, err)
+		}
+		var suite junitSuite
+		junit := write(t, JUnit, result)
+		if err := xml.Unmarshal([]byte(junit), &suite); err != nil || len(suite.Cases) != 2 || suite.Failures != 1 || suite.Cases[0].Failure.Message != render.Line(message) {
+			t.Fatalf("%v: %q", err, junit)
+		}
+		annotations := write(t, GitHub, result)
+		if lines := strings.SplitAfter(annotations, "\n"); len(lines) != 3 || !strings.HasPrefix(lines[0], "::warning file=") || !strings.HasPrefix(lines[1], "::notice file=") || strings.ContainsAny(annotations, "\r\x1b") {
+			t.Fatalf("%q", annotations)
+		}
+	})
 }
