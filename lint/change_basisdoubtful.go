@@ -11,6 +11,8 @@ var changeBasisDoubtful = &Rule{
 	Title: "a change rests on a reading that is void, of a bad lot, or of a meter that failed its check",
 }
 
+// checkBasisDoubtful believes a closed action that says what came of the doubt:
+// a kept sample that was repeated. What is void stays so.
 func checkBasisDoubtful(p *Pass) {
 	for _, c := range p.Journal.Changes.List {
 		if c.Void != nil || p.refused(c) {
@@ -26,8 +28,9 @@ func checkBasisDoubtful(p *Pass) {
 				p.Report(c.Path, keys, "%s is void: %s", s.ID, s.Void.Reason).Help("repeat the session and compute the change anew")
 				continue
 			}
-			if why := p.doubt(s); why != "" {
-				p.Report(c.Path, keys, "%s is doubtful: %s", s.ID, why).Help("repeat the reading with a good lot and a checked meter, then compute the change anew")
+			if why := p.doubt(s); why != "" && !p.settled(s.ID) {
+				p.Report(c.Path, keys, "%s is doubtful: %s", s.ID, why).
+					Help("repeat the reading with a good lot and a checked meter, then compute the change anew; an action record about the session, closed with its effect, settles it where a repeat agreed")
 			}
 		}
 	}

@@ -1,43 +1,56 @@
 package lint
 
+import (
+	"fmt"
+	"slices"
+
+	"wj/journal"
+	"wj/journal/plan"
+)
+
 var changeNotVerified = &Rule{
 	Name: "change/not-verified", Severity: Warning, Scope: Whole, Check: checkNotVerified,
 	Title: "a change was used, and nobody tested the liquor that came out",
 	Settings: []Threshold{
 		{"within", "7 d", "d", "how soon after the brew the liquor must have been tested"},
-		{"every", "10", "", "which batches after the first are tested again"},
+		{"every", "10", "", "how many batches after the last test the next one comes, at most"},
 	},
 }
 
+// checkNotVerified counts from the last batch whose liquor was tested.
 func checkNotVerified(p *Pass) {
 	within, every := days(p.Setting("within")), int(max(p.Setting("every"), 1))
+	if p.Now.IsZero() {
+		return
+	}
 	for _, c := range p.Journal.Changes.List {
 		if c.Void != nil {
 			continue
 		}
-		for i, b := range p.batchesOf(c.ID) {
-			if i%every != 0 || p.Now.IsZero() || p.Now.Before(p.brewEnd(b).Add(within)) {
+		batches := p.batchesOf(c.ID)
+		tested := make([]bool, len(batches))
+		for i, b := range batches {
+			tested[i] = slices.ContainsFunc(p.run.facts.verifications()[c.ID], func(s *journal.Session) bool { return plan.Tests(s, b, within) })
+		}
+		missed, _ := plan.Due(tested, every)
+		for _, i := range missed {
+			b := batches[i]
+			if p.Now.Before(p.brewEnd(b).Add(within)) {
 				continue
 			}
-			verified := false
-			for _, s := range p.run.facts.verifications()[c.ID] {
-				gap := s.Sampled.Sub(b.Brewed)
-				verified = verified || s.Batch == b.ID || gap > -days(2) && gap < within
+			which := "the first with this change"
+			if i > 0 {
+				last := i - 1
+				for last >= 0 && !tested[last] {
+					last--
+				}
+				which = fmt.Sprintf("batch %d with this change, none of them tested", i+1)
+				if last >= 0 {
+					which = fmt.Sprintf("%d batches after %s, the last that was", i-last, batches[last].ID)
+				}
 			}
-			if !verified {
-				p.Report(b.Path, []string{"change"}, "no verification of %s within %s of this batch, its %s with the change", c.ID, span(within), ordinal(i+1)).
-					Help("sample the mixed liquor of the next batch, after 15 min of recirculation, as sample: verification with change: %s", c.ID)
-			}
+			p.Report(b.Path, []string{"change"}, "the liquor of %s was not tested within %s of this batch, %s", c.ID, span(within), which).
+				Help("sample the mixed liquor of the next batch, after 15 min of recirculation, as sample: verification with change: %s", c.ID)
 		}
 	}
-}
-
-func ordinal(n int) string {
-	switch n {
-	case 1:
-		return "first"
-	case 11:
-		return "eleventh"
-	}
-	return plain(float64(n)) + "th"
 }

@@ -1,8 +1,10 @@
 package lint
 
 import (
+	"slices"
 	"strings"
 
+	"wj/journal"
 	"wj/journal/plan"
 )
 
@@ -37,15 +39,14 @@ func checkVerificationMiss(p *Pass) {
 
 // followedUp reports whether a closed action is about a record.
 func (p *Pass) followedUp(id string) bool {
-	for _, a := range p.Journal.Actions.List {
-		if a.Void != nil || a.Closed == nil {
-			continue
-		}
-		for _, about := range a.About {
-			if about == id {
-				return true
-			}
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.Journal.Actions.List, func(a *journal.Action) bool {
+		return a.Void == nil && a.Closed != nil && slices.Contains(a.About, id)
+	})
+}
+
+// settled is followedUp by an action that says whether it helped.
+func (p *Pass) settled(id string) bool {
+	return slices.ContainsFunc(p.Journal.Actions.List, func(a *journal.Action) bool {
+		return a.Void == nil && a.Closed != nil && a.Effect != "" && slices.Contains(a.About, id)
+	})
 }

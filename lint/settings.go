@@ -64,6 +64,26 @@ func nearestRule(name string) string {
 	return "wj explain lists the rules"
 }
 
+// Setting is a threshold of a rule as the journal's settings have it, in the
+// threshold's unit; 0 where there is no such threshold. A setting that cannot be
+// read is a finding of Run, and the default stands.
+func Setting(j *journal.Journal, rule, key string) float64 {
+	r, ok := Find(rule)
+	if !ok {
+		return 0
+	}
+	for i := range r.Settings {
+		if t := &r.Settings[i]; t.Key == key {
+			if v, err := t.parse(j.Settings.Lint[rule].Values[key]); err == nil {
+				return v
+			}
+			v, _ := t.parse(t.Default)
+			return v
+		}
+	}
+	return 0
+}
+
 // override takes over what wj.yaml says of a rule.
 func (r *run) override(a *active, s journal.RuleSettings) {
 	rule := a.rule

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 	"wj/journal/audit"
 	"wj/journal/history"
 	"wj/journal/plan"
+	"wj/lint"
 	"wj/render"
 	"wj/water"
 	"wj/water/treat"
@@ -174,7 +176,7 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 	if m, err := book.MashPH(today, now); err == nil {
 		s.mash = fmt.Sprintf("%s, indicative (%s)", mashText(m), m.From)
 	}
-	s.verify = verifyText(judged)
+	s.verify = verifyText(j, judged)
 	s.cautions = cautionsOf(p)
 	s.record = batchCommand(change, litres)
 	s.scale = scaleText(j)
@@ -219,19 +221,31 @@ func (s *brewSheet) lots(j *journal.Journal, c *journal.Change, now time.Time) (
 	return reasons
 }
 
-// verifyEvery is which batches of a change are verified after the first;
-// common practice, no source.
-const verifyEvery = 10
-
-func verifyText(c *audit.Change) string {
-	n := len(c.Batches)
-	switch {
+// verifyText tells whether the liquor of the batch that comes has to be tested,
+// counted as change/not-verified counts.
+func verifyText(j *journal.Journal, c *audit.Change) string {
+	const rule = "change/not-verified"
+	within := time.Duration(lint.Setting(j, rule, "within") * 24 * float64(time.Hour))
+	batches := slices.Clone(c.Batches)
+	slices.SortStableFunc(batches, func(a, b *journal.Batch) int { return a.Brewed.Compare(b.Brewed) })
+	tested := make([]bool, len(batches))
+	for _, s := range j.Sessions.List {
+		if s.Void != nil || s.Sample != "verification" || s.Change != c.ID {
+			continue
+		}
+		for i, b := range batches {
+			tested[i] = tested[i] || plan.Tests(s, b, within)
+		}
+	}
+	_, next := plan.Due(tested, int(max(lint.Setting(j, rule, "every"), 1)))
+	switch n := len(batches); {
 	case n == 0:
 		return "due: first use of this change"
-	case n%verifyEvery == 0:
+	case next <= n:
 		return fmt.Sprintf("due: batch %d with this change", n+1)
+	default:
+		return fmt.Sprintf("not due: batch %d with this change, at batch %d at the latest", n+1, next+1)
 	}
-	return fmt.Sprintf("not due: batch %d with this change, the next at batch %d", n+1, (n/verifyEvery+1)*verifyEvery+1)
 }
 
 // batchCommand is what to type when the brew is done.

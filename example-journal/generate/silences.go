@@ -24,9 +24,6 @@ const (
 // The recalled lot's sessions get one more each.
 var silences = map[string][]silence{
 	"2025-034": {{"change/unsigned-use", "reviewed after 41 h, the only reviewer was on the mainland, " + lateReview, "2025-02-19T08:26", "ines"}},
-	"2025-080": {{"change/not-verified", "the tank of the tenth brew, 2025-03-19, was tested: 2025-03-19-hot-liquor-tank", "2025-05-02T17:05", "ines"}},
-	"2025-02-17-pale-lager-main-break": {
-		{"change/basis-doubtful", "the kept sample, repeated on meter-2, agrees within 3 mg/L, " + meterFailed, "2025-03-12T15:52", "ines"}},
 	"2025-02-17-hot-liquor-tank": {{rule: "chemistry/sodium-negative", reason: lactate}},
 	"2025-03-04-bench": {
 		{"instrument/check-failed", "repeated with a new strip, same; meter-1 is retired, " + meterFailed, "2025-03-04T10:14", "ines"}},

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
@@ -63,6 +64,36 @@ func (b *Book) Of(batch *journal.Batch) (Verification, bool) {
 		return Verification{}, false
 	}
 	return b.Verification(c, found), true
+}
+
+// Tests reports whether a verification session of a batch's change counts as
+// the test of its liquor: it names the batch, or was sampled from two days before
+// the brew, when the tank is filled, to within after it.
+func Tests(s *journal.Session, batch *journal.Batch, within time.Duration) bool {
+	gap := s.Sampled.Sub(batch.Brewed)
+	return s.Batch == batch.ID || gap > -48*time.Hour && gap < within
+}
+
+// Due tells of which batches the liquor of their change had to be tested and was
+// not, as indexes into tested, which says of each batch in the order of brewing
+// whether it was: the first, and the one that is every batches after the last
+// test. One that was left out begins a new count, so that one omission is told
+// once. next is the index of the next batch to test; len(tested) or less means
+// the one that comes.
+func Due(tested []bool, every int) (missed []int, next int) {
+	omitted := true
+	for i, ok := range tested {
+		switch {
+		case ok:
+			next, omitted = i+every, false
+		case i == next:
+			missed, next, omitted = append(missed, i), i+every, true
+		}
+	}
+	if omitted {
+		next = len(tested)
+	}
+	return missed, next
 }
 
 // Missed lists the values that disagree with what was expected.
