@@ -102,6 +102,7 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.sites()
 	r.whole()
 	r.silence()
+	r.explain() // after it: an explanation that somebody has silenced explains nothing
 	r.place()
 	return r.result()
 }

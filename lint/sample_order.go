@@ -15,8 +15,10 @@ var sampleOrder = &Rule{
 func checkSampleOrder(p *Pass) {
 	s := p.Session
 	slack := time.Duration(p.Setting("clock") * float64(time.Minute))
+	told := false // a year that was mistyped is in both times, and told of the first
 	future := func(t time.Time, keys ...string) {
-		if !t.IsZero() && !p.Now.IsZero() && t.After(p.Now.Add(slack)) {
+		if !told && !t.IsZero() && !p.Now.IsZero() && t.After(p.Now.Add(slack)) {
+			told = true
 			p.Report(s.Path, keys, "%s lies in the future: now is %s", journal.FormatTime(t), p.moment(p.Now)).Help("check day, month and year, and the computer's clock")
 		}
 	}
