@@ -23,7 +23,7 @@ const (
 // silences are the findings that are true and looked after, by the record's id.
 // The recalled lot's sessions get one more each.
 var silences = map[string][]silence{
-	"2025-034": {{"change/unsigned-use", "reviewed after 41 h, the only reviewer was on the mainland, " + lateReview, "2025-02-19T08:26", "ines"}},
+	"2025-034":                   {{"change/unsigned-use", "reviewed after 41 h, the only reviewer was on the mainland, " + lateReview, "2025-02-19T08:26", "ines"}},
 	"2025-02-17-hot-liquor-tank": {{rule: "chemistry/sodium-negative", reason: lactate}},
 	"2025-03-04-bench": {
 		{"instrument/check-failed", "repeated with a new strip, same; meter-1 is retired, " + meterFailed, "2025-03-04T10:14", "ines"}},
