@@ -307,7 +307,7 @@ func (d *Document) value(i int, index int32, flow int) int {
 	case classes[c]&classFirst == 0 && (c != '-' || classes[src[i+1]]&(classKey|classHigh) == 0 || src[i+1] == '-'):
 		return 0
 	}
-	j := i + 1
+	j, opened := i+1, 0
 scan:
 	for {
 		c := src[j]
@@ -332,7 +332,7 @@ scan:
 				break scan
 			}
 		default:
-			if flow > 0 {
+			if opened++; flow > 0 || opened > fastDepth { // lines with very many brackets are for lineChecks
 				return 0
 			}
 		}

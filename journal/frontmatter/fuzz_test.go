@@ -179,4 +179,5 @@ var seeds = []string{
 	"a: >200 mg/L\n", "a: {value: >200 mg/L}\n", "a: {value: <5 mg/L}\n", "a: b: c\n", "a: {b: c\nd: e\n", "a: \"b\nd: e\n", "0: 0 \n",
 	"\ufeff---\na: b\n---\n", "---\na: b\n# c\nNotes without a fence\n", "<<<<<<< ours\na: b\n=======\na: c\n>>>>>>> theirs\n",
 	"---\na: b\n---\n\u202eevil\n", "a: \"\\x41\\u00e9\"\n", "a: 'x'\n...\nb: c\n", "a: -\n", "- - - - x\n", "a: b #c\n#d\n  # e\nf: g#h\n", "a: [b, [c, {d: e}]]\n", "a: {}\nb: []\n", "a: \"b\"  # c\n",
+	"a: x" + strings.Repeat("[", MaxDepth) + "\n", "a: b # " + strings.Repeat("[", MaxDepth) + "\n", "a: [\n  'x', # [[\n]\n",
 }

@@ -389,6 +389,8 @@ func tooDeep(text []byte) int {
 			}
 		case (c == '"' || c == '\'') && (i == 0 || bytes.IndexByte([]byte(" [{,"), text[i-1]) >= 0):
 			quote = c
+		case c == '#' && i > 0 && (text[i-1] == ' ' || text[i-1] == '\t'):
+			return -1 // a comment
 		case c == '[' || c == '{' || c == '-' && depth == 1+i/2 && i%2 == 0 && i+1 < len(text) && text[i+1] == ' ':
 			if depth++; depth > MaxDepth {
 				return i
