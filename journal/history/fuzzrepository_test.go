@@ -1,0 +1,169 @@
+package history
+
+import (
+	"bytes"
+	"compress/zlib"
+	"crypto/ed25519"
+	"crypto/sha1"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/ProtonMail/go-crypto/openpgp"
+	"github.com/ProtonMail/go-crypto/openpgp/armor"
+	"github.com/ProtonMail/go-crypto/openpgp/packet"
+	"github.com/hiddeco/sshsig"
+	"golang.org/x/crypto/ssh"
+)
+
+// signers makes two keys from nothing that changes, and gives what each signs.
+func signers(f *testing.F) (keys []Key, sign []func(payload string) string) {
+	key := ed25519.NewKeyFromSeed(bytes.Repeat([]byte{7}, ed25519.SeedSize))
+	signer, err := ssh.NewSignerFromSigner(key)
+	if err != nil {
+		f.Fatal(err)
+	}
+	person, err := openpgp.NewEntity("Jonas", "", "jonas@quillmarsh.example", &packet.Config{Algorithm: packet.PubKeyAlgoEdDSA, Time: func() time.Time { return time.Unix(firstDate, 0) }})
+	if err != nil {
+		f.Fatal(err)
+	}
+	var public bytes.Buffer
+	w, err := armor.Encode(&public, openpgp.PublicKeyType, nil)
+	if err == nil {
+		err = errors.Join(person.Serialize(w), w.Close())
+	}
+	if err != nil {
+		f.Fatal(err)
+	}
+	keys = []Key{{Principal: "ines", SSH: string(ssh.MarshalAuthorizedKey(signer.PublicKey()))}, {Principal: "jonas", OpenPGP: public.String()}}
+	return keys, []func(string) string{
+		func(payload string) string {
+			sig, err := sshsig.Sign(strings.NewReader(payload), signer, sshsig.HashSHA512, signatureNamespace)
+			if err != nil {
+				f.Fatal(err)
+			}
+			return string(sshsig.Armor(sig))
+		},
+		func(payload string) string {
+			var b bytes.Buffer
+			if err := openpgp.ArmoredDetachSign(&b, person, strings.NewReader(payload), nil); err != nil {
+				f.Fatal(err)
+			}
+			return b.String()
+		},
+	}
+}
+
+// FuzzSignature changes signed commits: whatever comes out, a signature is good
+// only over the very bytes that were signed.
+func FuzzSignature(f *testing.F) {
+	keys, sign := signers(f)
+	ring, err := NewKeyring(keys)
+	if err != nil {
+		f.Fatal(err)
+	}
+	const payload = plainCommit + "\nRecord a session\n\nWj-Reason: none\n"
+	for i, s := range sign {
+		head, message, _ := strings.Cut(payload, "\n\n")
+		signed := head + "\ngpgsig " + strings.ReplaceAll(strings.TrimSpace(s(payload)), "\n", "\n ") + "\n\n" + message
+		if v := ring.VerifyCommit([]byte(signed), time.Time{}); v.Kind != Good || v.Principal != keys[i].Principal {
+			f.Fatalf("%+v", v)
+		}
+		f.Add([]byte(signed))
+		f.Add([]byte(strings.Replace(signed, "gpgsig", "gpgsig-sha256 x\ngpgsig", 1)))
+		f.Add([]byte(strings.Replace(signed, "\n\n", "\ngpgsig \n x\n\n", 1)))
+		f.Add([]byte(strings.Replace(signed, "author", "author \n", 1)))
+	}
+	header := regexp.MustCompile(`(?m)^gpgsig(?:-sha256)? .*\n(?: .*\n)*`)
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		if len(raw) > 1<<14 {
+			return
+		}
+		if v := ring.VerifyCommit(raw, time.Time{}); v.Kind != Good {
+			return
+		}
+		head, message, _ := strings.Cut(string(raw), "\n\n")
+		if got := header.ReplaceAllString(head+"\n", "") + "\n" + message; got != payload {
+			t.Errorf("a good signature over %q", got)
+		}
+	})
+}
+
+// FuzzRepository writes what a stranger may have written into a repository's
+// files of configuration and references: it is read or refused, a revision is
+// one of its commits, and no name leads to a file elsewhere.
+func FuzzRepository(f *testing.F) {
+	dir, err := filepath.EvalSymlinks(f.TempDir())
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Setenv("GIT_DIR", "")
+	git := filepath.Join(dir, ".git")
+	for _, folder := range []string{"objects/pack", "refs/heads"} {
+		if err := os.MkdirAll(filepath.Join(git, filepath.FromSlash(folder)), 0o777); err != nil {
+			f.Fatal(err)
+		}
+	}
+	object := func(kind, content string) Hash {
+		raw := fmt.Sprintf("%s %d\x00%s", kind, len(content), content)
+		name := Hash(sha1.Sum([]byte(raw)))
+		var b bytes.Buffer
+		w := zlib.NewWriter(&b)
+		w.Write([]byte(raw))
+		w.Close()
+		file := filepath.Join(git, "objects", name.String()[:2], name.String()[2:])
+		if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o777), os.WriteFile(file, b.Bytes(), 0o666)); err != nil {
+			f.Fatal(err)
+		}
+		return name
+	}
+	tree := object("tree", "")
+	const people = "author Ines <ines@quillmarsh.example> 1772604900 +0200\ncommitter Ines <ines@quillmarsh.example> 1772604900 +0200\n\nRecord\n"
+	first := object("commit", "tree "+tree.String()+"\n"+people)
+	second := object("commit", "tree "+tree.String()+"\nparent "+first.String()+"\n"+people)
+	tag := object("tag", "object "+second.String()+"\ntype commit\ntag v1\ntagger Ines <ines@quillmarsh.example> 1772604900 +0200\n\nOne\n")
+	commits := map[Hash]bool{first: true, second: true}
+
+	packed := "# pack-refs with: peeled fully-peeled sorted \n" + second.String() + " refs/heads/main\n" + tag.String() + " refs/tags/v1\n^" + second.String() + "\n"
+	plain := "[core]\n\trepositoryformatversion = 0\n\tbare = false\n"
+	f.Add(plain, "ref: refs/heads/main\n", packed, first.String()+"\n", "main~1")
+	f.Add("[extensions]\nobjectFormat = sha256\n[remote \"o\"]\npromisor = yes\n[safe]directory=*", second.String(), packed, "ref: refs/heads/side", "v1^{commit}")
+	f.Add("[core]\nworktree = ../../..\n[a \"b\\\"\"] c = \"d ; e\" \\\n f # g", "ref: ../../config", "^\n \nx refs/heads/main", "ref: HEAD", "HEAD^2")
+	f.Add("[", "", "", "", "2026-08-01")
+	f.Add("\xef\xbb\xbf[core]\r\nbare\r\n", "ref:refs/heads/side", tag.String()+" refs/tags/../../HEAD\n", "\x00", second.String()[:7])
+	f.Fuzz(func(t *testing.T, config, head, packed, side, revision string) {
+		if len(config)+len(head)+len(packed)+len(side) > 1<<13 {
+			return
+		}
+		for name, text := range map[string]string{"config": config, "HEAD": head, "packed-refs": packed, "refs/heads/side": side} {
+			if err := os.WriteFile(filepath.Join(git, filepath.FromSlash(name)), []byte(text), 0o666); err != nil {
+				t.Fatal(err)
+			}
+		}
+		h, err := Open(dir)
+		if err != nil {
+			return
+		}
+		defer h.Close()
+		if r, err := h.Head(); err == nil && !commits[r.Hash] {
+			t.Errorf("HEAD is %v", r.Hash)
+		}
+		if r, err := h.Resolve(revision, nil); err == nil && !commits[r.Hash] {
+			t.Errorf("%q is %v", revision, r.Hash)
+		} else if errors.Is(err, fs.ErrPermission) || err != nil && strings.ContainsAny(err.Error(), "\x00\x1b\n") {
+			t.Errorf("%q: %q", revision, err)
+		}
+		tags, err := h.Tags()
+		for _, tag := range tags {
+			if !commits[tag.Commit] {
+				t.Errorf("%+v, %v", tag, err)
+			}
+		}
+	})
+}
