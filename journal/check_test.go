@@ -87,18 +87,27 @@ func TestParseTime(t *testing.T) {
 }
 
 func FuzzCheck(f *testing.F) {
-	f.Add([]byte(formatPageSession), uint8(KindSession))
-	f.Add([]byte("---\nfor: x\nbasis: [{session: a, share: 40 %}]\nadd: {gypsum: 180 g}\n---\n"), uint8(KindChange))
+	f.Add([]byte(formatPageSession), uint8(KindSession-1))
+	f.Add([]byte("---\nfor: x\nbasis: [{session: a, share: 40 %}]\nadd: {gypsum: 180 g}\n---\n"), uint8(KindChange-1))
+	f.Add([]byte("format: 1\nname: Quillmarsh\ntimezone: Europe/Vilnius\nunits: {alkalinity: dKH}\nlimits: {sulfate: {max: 250 mg/L}}\npolicy: {changes: {reviewers: 2, valid_for: 90 d}}\nscale: {mass: 1 g}\nlint: {reagent/expired: off}\n"), uint8(KindSettings-1))
 	f.Fuzz(func(t *testing.T, src []byte, kind uint8) {
 		k := Kind(kind%uint8(numKinds-1)) + 1
 		var d frontmatter.Document
-		d.Parse(src)
+		if k == KindSettings {
+			d.ParseYAML(src)
+		} else {
+			d.Parse(src)
+		}
 		for _, p := range Check(&d, k, "x.md", nil) {
 			if p.Start < 0 || p.End > len(src) || p.Start > p.End || p.Line < 1 || p.Column < 1 {
 				t.Fatalf("a problem outside the file: %+v", p)
 			}
 		}
-		if d.OK() {
+		if k == KindSettings {
+			if s := DecodeSettings(&d); s.Zone == nil || s.Lint == nil {
+				t.Fatalf("%+v", s)
+			}
+		} else if d.OK() {
 			x := newDecoder()
 			x.d = &d
 			x.decode(Record{Kind: k})
