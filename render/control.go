@@ -150,9 +150,13 @@ func (c Control) timeAxis(d *Drawing, f frame, columns int) {
 		x := f.x(tick.at)
 		d.line(ToneGrid, XY{x, 0}, XY{x, .02})
 		half := float64(Width(tick.label)+1) / 2 / float64(max(columns, 1))
-		if x-half >= free {
-			d.label(ToneSoft, XY{x, 0}, 0, 0, -2, tick.label)
-			free = x + half
+		anchor, from := 0, x-half
+		if x+half > 1 { // its end would be cut off
+			anchor, from = 1, x-2*half
+		}
+		if from >= free {
+			d.label(ToneSoft, XY{x, 0}, anchor, 0, -2, tick.label)
+			free = from + 2*half
 		}
 	}
 	last := -1

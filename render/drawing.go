@@ -11,6 +11,7 @@ type Drawing struct {
 	Title, Subtitle string
 	Description     string  // the picture in words, for those who hear it
 	Aspect          float64 // width of the plane over its height; 0 lets it fill the room there is
+	Width, Height   float64 // of the SVG and of its plane, in units of which a letter is twelve high; 0 for the usual ones
 	// Left, Right, Top and Bottom are the margins around the plane, in characters and lines.
 	Left, Right, Top, Bottom int
 	Shapes                   []Shape

@@ -53,25 +53,31 @@ func drawingSVG(d Drawing, id, style string) string {
 	if d.Subtitle != "" {
 		top += lineHeight
 	}
-	planeWidth := drawingWidth - left - right
-	planeHeight := drawingHeight
+	width, planeHeight := drawingWidth, drawingHeight
+	if d.Width > 0 {
+		width = d.Width
+	}
+	if d.Height > 0 {
+		planeHeight = d.Height
+	}
+	planeWidth := max(width-left-right, 1)
 	if d.Aspect > 0 {
 		planeHeight = planeWidth / d.Aspect
 	}
 	height := top + planeHeight + bottom
 	var notes []string
 	for _, n := range d.Notes {
-		notes = append(notes, strings.Split(Wrap(Line(n), 104), "\n")...)
+		notes = append(notes, strings.Split(Wrap(Line(n), max(int(width/charWidth), 20)), "\n")...)
 	}
 	total := height + float64(len(notes))*lineHeight + 6
 	x := func(v float64) float64 { return left + v*planeWidth }
 	y := func(v float64) float64 { return top + (1-v)*planeHeight }
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="dr" role="img" aria-labelledby="%st %sd" viewBox="0 0 %s %s" width="%s" height="%s">`+"\n", id, id,
-		coordinate(drawingWidth), coordinate(total), coordinate(drawingWidth), coordinate(total))
+		coordinate(width), coordinate(total), coordinate(width), coordinate(total))
 	fmt.Fprintf(&b, "<title id=\"%st\">%s</title>\n<desc id=\"%sd\">%s</desc>\n", id, escapeXML(d.Title), id, escapeXML(d.Description))
 	b.WriteString(style)
-	fmt.Fprintf(&b, `<rect class="back" width="%s" height="%s"/>`+"\n", coordinate(drawingWidth), coordinate(total))
+	fmt.Fprintf(&b, `<rect class="back" width="%s" height="%s"/>`+"\n", coordinate(width), coordinate(total))
 	svgText(&b, 8, 20, "title", "start", d.Title)
 	svgText(&b, 8, 20+lineHeight, "soft", "start", d.Subtitle)
 	for _, s := range d.Shapes {

@@ -42,6 +42,7 @@ type summary struct {
 	Decided        []dated // changes and who signed them
 	Sent           []dated // reports
 	Policy         string
+	Charts         []summaryChart // the weightiest first
 	LeftOut        []string
 }
 
@@ -51,20 +52,56 @@ type dated struct {
 }
 
 type summarySite struct {
-	Name, Stage string
-	Sessions    int
-	Rows        []summaryRow
-	Charts      []render.Drawing
+	ID, Name, Stage string
+	Sessions        int
+	Rows            []summaryRow
 }
 
 // summaryRow is one value at a site: the newest result, the range, the limits.
 type summaryRow struct {
+	Analyte            water.ID
 	Title, Unit        string
-	Latest, Half, On   string
+	Derived            bool
+	Latest, Half       string
+	On                 time.Time
 	Least, Most, Count string
 	Course             []float64
-	Limits             []string
+	Limits             []summaryLimit
 }
+
+// name is the row's title; a computed value says so.
+func (r *summaryRow) name() string {
+	if r.Derived {
+		return r.Title + ", computed"
+	}
+	return r.Title
+}
+
+// newest is the newest result with its uncertainty, without its unit.
+func (r *summaryRow) newest() string {
+	if r.Half == "" {
+		return r.Latest
+	}
+	return r.Latest + " ± " + r.Half
+}
+
+// span is the least and the greatest result of the time; empty where all lie
+// beyond the range of the method.
+func (r *summaryRow) span() string {
+	if r.Most == r.Least {
+		return r.Least
+	}
+	return r.Least + " to " + r.Most
+}
+
+// summaryLimit is a limit and how the newest result stands to it.
+type summaryLimit struct {
+	Words, Name, Bound string // Bound is the end that is near
+	Verdict            water.Verdict
+}
+
+func (l summaryLimit) rule() string   { return l.Words + " (" + l.Name + ")" }
+func (l summaryLimit) String() string { return l.rule() + ": " + l.Verdict.String() }
 
 func (c *summaryCmd) Run(a *app) error {
 	format := c.Format
@@ -141,7 +178,7 @@ func (g *gathering) inDay(t time.Time) bool {
 func (g *gathering) summary() (*summary, error) {
 	s := &summary{Owner: g.owner.Name, Brewery: g.j.Settings.Name, From: g.from, To: g.to, Written: g.now}
 	g.others()
-	var sessions, over, ids []string
+	var sessions, over []string
 	for _, site := range g.j.Sites.List {
 		if site.Owner != g.owner.ID || site.Void != nil {
 			continue
@@ -155,10 +192,17 @@ func (g *gathering) summary() (*summary, error) {
 		}
 		sessions = append(sessions, fmt.Sprintf("%s at %s", count(one.Sessions, "session"), g.text(site.Name, site.ID)))
 		over = append(over, found...)
-		s.Sites, ids = append(s.Sites, one), append(ids, site.ID)
+		s.Sites = append(s.Sites, one)
 	}
 	if len(s.Sites) == 0 {
 		return nil, withHint("give an earlier --since", "no water of %s was tested between %s and %s", g.owner.ID, day(g.from), day(g.to))
+	}
+	if len(sessions) > 2 {
+		total := 0
+		for _, site := range s.Sites {
+			total += site.Sessions
+		}
+		sessions = []string{fmt.Sprintf("%s at %d places", count(total, "session"), len(s.Sites))}
 	}
 	s.Lead = append(s.Lead, "Tested: "+strings.Join(sessions, ", ")+".")
 	if len(over) > 0 {
@@ -166,13 +210,10 @@ func (g *gathering) summary() (*summary, error) {
 	} else {
 		s.Lead = append(s.Lead, "The newest result of everything that has a limit here is within it.")
 	}
-	g.choose(s, ids)
+	g.choose(s)
 	g.happened(s)
 	g.decided(s)
 	g.sent(s)
-	if n := len(s.Decided); n > 0 {
-		s.Lead = append(s.Lead, count(n, "water change")+" in this time; see below who signed.")
-	}
 	if g.hidden > 0 {
 		s.LeftOut = append(s.LeftOut, count(g.hidden, "remark")+" not shown, for they name other people's water")
 	}
@@ -218,7 +259,7 @@ func (g *gathering) text(text, instead string) string {
 
 // site gathers one sampling point.
 func (g *gathering) site(site *journal.Site) (one summarySite, over []string, err error) {
-	one = summarySite{Name: g.text(site.Name, site.ID), Stage: strings.ReplaceAll(site.Stage, "-", " ")}
+	one = summarySite{ID: site.ID, Name: g.text(site.Name, site.ID), Stage: strings.ReplaceAll(site.Stage, "-", " ")}
 	measured := map[water.ID]bool{}
 	for _, s := range g.j.Sessions.List {
 		if s.Site != site.ID || s.Void != nil || !g.in(s.Sampled) || s.Sample != "routine" && s.Sample != "verification" {
@@ -285,7 +326,7 @@ func (g *gathering) chart(site *journal.Site, s *query.Series) (summaryChart, bo
 		return summaryChart{}, false
 	}
 	d := controlChart(g.j, site, s, g.from, g.to)
-	d.Title, d.Subtitle, d.Bars = s.Analyte.Info().Title, "", 60
+	d.Title, d.Subtitle, d.Bars = s.Analyte.Info().Title+", "+g.text(site.Name, site.ID), "", 60
 	d.Changes = nil // lots are the bench's own affair
 	for i := range d.Events {
 		d.Events[i].Name = g.text(d.Events[i].Name, "see the brewery's records")
@@ -306,21 +347,14 @@ func (g *gathering) chart(site *journal.Site, s *query.Series) (summaryChart, bo
 	return summaryChart{site.ID, weight, d}, true
 }
 
-// chartsOnPage is how many charts one page bears.
-const chartsOnPage = 4
-
-// choose puts the weightiest charts beside their sites.
-func (g *gathering) choose(s *summary, ids []string) {
+// choose orders the charts: the weightiest first, and no more than two of a site.
+func (g *gathering) choose(s *summary) {
 	sort.SliceStable(g.charts, func(a, b int) bool { return g.charts[a].weight > g.charts[b].weight })
-	left := min(chartsOnPage, 1+len(s.Sites))
+	drawn := map[string]int{}
 	for _, c := range g.charts {
-		at := slices.Index(ids, c.site)
-		if left == 0 || c.weight == 0 {
-			break
-		}
-		if len(s.Sites[at].Charts) < 2 {
-			s.Sites[at].Charts = append(s.Sites[at].Charts, c.d.Drawing(88, 14))
-			left--
+		if c.weight > 0 && drawn[c.site] < 2 {
+			s.Charts = append(s.Charts, c)
+			drawn[c.site]++
 		}
 	}
 }
@@ -328,7 +362,7 @@ func (g *gathering) choose(s *summary, ids []string) {
 // row is one value at a site.
 func (g *gathering) row(site *journal.Site, s *query.Series) (row summaryRow, beyond string) {
 	last := s.Points[len(s.Points)-1]
-	row = summaryRow{Title: s.Analyte.Info().Title, Unit: s.Unit.String(), On: day(last.Sampled), Count: fmt.Sprint(len(s.Points))}
+	row = summaryRow{Analyte: s.Analyte, Title: s.Analyte.Info().Title, Unit: s.Unit.String(), Derived: last.Derived, On: last.Sampled, Count: fmt.Sprint(len(s.Points))}
 	row.Latest, row.Half = figure(last)
 	least, most := math.Inf(1), math.Inf(-1)
 	below := 0
@@ -352,18 +386,11 @@ func (g *gathering) row(site *journal.Site, s *query.Series) (row summaryRow, be
 	value := water.Value{ID: s.Analyte, Value: last.Value, U: last.U, Bound: last.Bound}
 	for _, l := range pairLimits(siteLimits(g.j, site, s.Analyte, s.Unit)) {
 		verdict := water.Judge(value, l.least, l.most)
-		text := fmt.Sprintf("%s (%s): %s", l.words(), l.name, verdict)
-		row.Limits = append(row.Limits, text)
+		limit := summaryLimit{Words: l.words(), Name: l.name, Verdict: verdict, Bound: l.near(last.Value)}
+		row.Limits = append(row.Limits, limit)
 		if l.matters && (verdict == water.CannotTell || verdict.Outside()) {
-			newest := row.Latest
-			if row.Half != "" {
-				newest += " ± " + row.Half
-			}
-			beyond = fmt.Sprintf("%s %s, %s", info.Title, strings.TrimSpace(newest+" "+row.Unit), text)
+			beyond = fmt.Sprintf("%s %s, %s", info.Title, strings.TrimSpace(row.newest()+" "+row.Unit), limit)
 		}
-	}
-	if last.Derived {
-		row.Title += ", computed"
 	}
 	return row, beyond
 }
@@ -396,8 +423,18 @@ func pairLimits(list []namedLimit) []limitPair {
 	return out
 }
 
+func limitNumber(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
+
+// near is the end of the limit that the value is nearer to.
+func (l limitPair) near(v float64) string {
+	if l.most == nil || l.least != nil && math.Abs(v-*l.least) < math.Abs(v-*l.most) {
+		return limitNumber(*l.least)
+	}
+	return limitNumber(*l.most)
+}
+
 func (l limitPair) words() string {
-	number := func(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
+	number := limitNumber
 	switch {
 	case l.least != nil && l.most != nil:
 		return number(*l.least) + " to " + number(*l.most)
