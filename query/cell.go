@@ -14,7 +14,8 @@ import (
 type Column struct {
 	Name   string
 	Unit   water.Unit
-	Number bool // the cells are numbers, where they are not missing
+	Per    string // what a rate is told by: "a year"
+	Number bool   // the cells are numbers, where they are not missing
 
 	o       *operand
 	id      water.ID
@@ -33,7 +34,8 @@ type Cell struct {
 	Derived bool    // computed from readings, not read
 	Assumed bool    // U is what such a test usually reaches: nothing was declared
 	Missing bool
-	Number  bool // Text is a plain number
+	Number  bool   // Text is a plain number
+	Note    string // what belongs behind the number for a person: the limits of a slope
 	// Low and High are the ends where only an interval is known of an aggregate (Interval); an infinite end is open.
 	Interval  bool
 	Low, High float64

@@ -14,7 +14,7 @@ import (
 // Request is a question to a journal. The zero Request asks for all sessions that are not void.
 type Request struct {
 	Where   *Expression // nil: all
-	Columns []string    // expressions; none: site, sampled, id and the names that Where uses
+	Columns []string    // expressions; none: id, sampled, site and the names that Where uses
 	Units   map[string]water.Unit
 	// Since and Until bound the sampling time: from Since up to, but not including, Until. A zero time is open.
 	Since, Until time.Time
@@ -70,7 +70,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 		q.Now = time.Now()
 	}
 	if len(q.Columns) == 0 {
-		q.Columns = []string{"site", "sampled", "id"}
+		q.Columns = []string{"id", "sampled", "site"}
 		for _, id := range q.Where.Analytes() {
 			q.Columns = append(q.Columns, id.String())
 		}

@@ -1,6 +1,8 @@
 package query
 
 import (
+	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -235,13 +237,15 @@ func TestReduce(t *testing.T) {
 		{"", "mean(site)", "!"},
 		{"", "mean(sulfate", "!"},
 		{"sulphate", "count", "!"},
+		{"site", "first(lot(sulfate)),last(lot(sulfate)),last(by)", "north-well | SU-1 | SU-2 | ines"},
+		// Sulfate 290, 310, 330, 350: rank (4+1) × 0.25 = 1.25 of NIST/SEMATECH e-Handbook 7.2.6.2.
+		{"", "quantile(sulfate, 0.25),quantile(chloride,0.01)", "295 | <5"},
+		{"", "quantile(sulfate)", "!"},
+		{"", "quantile(sulfate, 25)", "!"},
+		{"", "slope(site)", "!"},
+		{"month", "slope(sulfate)", "2026-01 | -\n2026-02 | -\n2026-04 | -\n2026-05 | -"}, // of one reading there is none
 	}
-	split := func(s string) []string {
-		if s == "" {
-			return nil
-		}
-		return strings.Split(s, ",")
-	}
+	split := SplitList
 	for _, c := range cases {
 		r, err := Reduce(well, split(c.by), split(c.aggregates))
 		if c.want == "!" {
@@ -268,6 +272,30 @@ func TestReduce(t *testing.T) {
 	}
 	if _, err := Reduce(&Result{}, nil, nil); err == nil {
 		t.Error("a result that no query made was grouped")
+	}
+}
+
+// Readings on a line have its slope with no spread, in the unit a year; a bound makes it an interval.
+func TestSlope(t *testing.T) {
+	sessions := map[string]string{}
+	for i := range 8 { // the first of January of eight years
+		chloride := fmt.Sprintf("%d mg/L", 10+2*i)
+		if i == 1 {
+			chloride = "<12 mg/L"
+		}
+		sessions[fmt.Sprintf("%d-01-01-north-well", 2018+i)] = fmt.Sprintf("  sulfate: %d mg/L\n  chloride: %s\n", 100+10*i, chloride)
+	}
+	j := bench(t, sessions)
+	r, err := Reduce(mustRun(t, j, Request{}), nil, []string{"slope(sulfate)", "slope(chloride)"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, bound := r.Rows[0].Cells[0], r.Rows[0].Cells[1]
+	if math.Abs(c.Value-10) > 0.02 || c.Note == "" || r.Columns[0].Per != "a year" || r.Columns[0].Unit != water.MilligramLitre {
+		t.Errorf("%+v %+v", r.Columns[0], c)
+	}
+	if !bound.Interval || !(bound.Low <= 2 && bound.High >= 2) {
+		t.Errorf("%+v", bound)
 	}
 }
 

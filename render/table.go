@@ -3,6 +3,7 @@ package render
 import (
 	"regexp"
 	"strings"
+	"unicode"
 )
 
 // Column is one column of a table. Right sets it flush right, as numbers are; Min is its least width in columns when the
@@ -349,7 +350,7 @@ func (o Output) records(b *strings.Builder, t Table, columns []layout) {
 			head := columns[i].Head
 			b.WriteString(o.Paint(Heading, head))
 			value, mark := cell.Text, o.Theme.Style(cell.State).Mark
-			if columns[i].Unit != "" && isNumber(value) {
+			if columns[i].Unit != "" && strings.ContainsFunc(value, unicode.IsDigit) && !strings.ContainsFunc(value, unicode.IsLetter) { // a bound as typed has its unit
 				value += " " + columns[i].Unit
 			}
 			if mark != "" {

@@ -163,7 +163,7 @@ func (c *chartCmd) overTime(a *app, j *journal.Journal) (picture, error) {
 	if err != nil {
 		return picture{}, err
 	}
-	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
 		return picture{}, err
 	}
@@ -255,7 +255,7 @@ func boundState(b water.Bound) render.State {
 
 // scatter draws the second value against the first.
 func (c *chartCmd) scatter(a *app, j *journal.Journal) (picture, error) {
-	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
 		return picture{}, err
 	}

@@ -121,7 +121,7 @@ func (c *chartCmd) piper(a *app, j *journal.Journal) (picture, error) {
 	if err != nil {
 		return picture{}, err
 	}
-	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
 		return picture{}, err
 	}

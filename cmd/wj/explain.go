@@ -2,14 +2,16 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wj/lint"
+	"wj/query"
 	"wj/water"
 )
 
 type explainCmd struct {
-	Name string `arg:"" optional:"" help:"A rule (reagent/expired), an analyte or a derived value (residual_alkalinity). Without it, the list of them."`
+	Name string `arg:"" optional:"" help:"A rule (reagent/expired), an analyte or a derived value (residual_alkalinity), or query for the query language. Without it, the list of them."`
 }
 
 func (c *explainCmd) Run(a *app) error {
@@ -22,7 +24,11 @@ func (c *explainCmd) Run(a *app) error {
 	if id, ok := water.Lookup(c.Name); ok {
 		return a.markdown(water.Page(id))
 	}
-	var known []string
+	words := append(query.Words(), "query")
+	if slices.Contains(words, c.Name) {
+		return a.markdown(query.Language())
+	}
+	known := words
 	for _, r := range lint.Rules() {
 		known = append(known, r.Name)
 	}
@@ -49,6 +55,7 @@ func explainList() string {
 	for _, r := range lint.Rules() {
 		fmt.Fprintf(&b, "- `%s` (%s): %s\n", r.Name, r.Severity, r.Title)
 	}
+	b.WriteString("\n## The query language\n\n- `query`: names, functions, units and groups of `wj query`\n")
 	b.WriteString("\n## Analytes and derived values\n\n")
 	for _, key := range water.Keys() {
 		id, _ := water.Lookup(key)

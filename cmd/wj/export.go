@@ -178,8 +178,11 @@ func (a *app) choose(j *journal.Journal, c choice) ([]*journal.Session, error) {
 		return nil, (&queryCmd{Expr: c.expr}).explain(a, err)
 	}
 	req := query.Request{Where: where, Columns: []string{"id"}, IncludeVoid: c.void, Now: a.now()}
-	if req.Since, req.Until, err = period(c.since, c.until, j.Settings.Zone); err != nil {
+	if req.Since, req.Until, err = a.period(c.since, c.until, j.Settings.Zone); err != nil {
 		return nil, err
+	}
+	if !req.Until.IsZero() {
+		req.Until = req.Until.Add(time.Second) // a request ends before its Until
 	}
 	for _, id := range c.owners {
 		if !j.Exists(journal.KindOwner, id) {

@@ -187,7 +187,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	a.collectFor(j)
 	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
 	if c.Now != "" {
-		if _, opt.Now, err = period("", c.Now, j.Settings.Zone); err != nil {
+		if _, opt.Now, err = a.period("", c.Now, j.Settings.Zone); err != nil {
 			return out, err
 		}
 	}

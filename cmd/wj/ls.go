@@ -75,37 +75,6 @@ func (l *listing) print(a *app, format string) error {
 	return a.print(a.out.Table(render.Table{Columns: l.columns, Rows: l.rows}))
 }
 
-// period reads --since and --until: a day, a month or a year stands for its
-// first or last moment in the journal's zone.
-func period(since, until string, zone *time.Location) (from, to time.Time, err error) {
-	read := func(s string, end bool) (time.Time, error) {
-		if s == "" {
-			return time.Time{}, nil
-		}
-		layouts := []struct {
-			layout string
-			add    func(time.Time) time.Time
-		}{{"2006-01-02", func(t time.Time) time.Time { return t.AddDate(0, 0, 1) }}, {"2006-01", func(t time.Time) time.Time { return t.AddDate(0, 1, 0) }},
-			{"2006", func(t time.Time) time.Time { return t.AddDate(1, 0, 0) }}}
-		for _, l := range layouts {
-			if t, err := time.ParseInLocation(l.layout, s, zone); err == nil {
-				if end {
-					return l.add(t).Add(-time.Second), nil
-				}
-				return t, nil
-			}
-		}
-		if t, err := journal.ParseTime(s); err == nil {
-			return t, nil
-		}
-		return time.Time{}, withHint("write 2026-03-01, 2026-03 or 2026", "%q is not a date", s)
-	}
-	if from, err = read(since, false); err == nil {
-		to, err = read(until, true)
-	}
-	return from, to, err
-}
-
 func (c *lsCmd) Run(a *app) error {
 	if c.Kind == "" {
 		return c.kinds(a)
@@ -133,7 +102,7 @@ func (c *lsCmd) Run(a *app) error {
 		}
 		return withHint(hint, "there is no site %q", c.Site)
 	}
-	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
 		return err
 	}

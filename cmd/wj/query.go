@@ -15,14 +15,14 @@ import (
 
 type queryCmd struct {
 	Expr    string            `arg:"" optional:"" help:"What the sessions must satisfy; all sessions if absent."`
-	Columns []string          `short:"c" placeholder:"NAMES" help:"Columns, separated by commas; by default id, sampled, site and what the expression names."`
+	Columns []string          `short:"c" sep:"none" placeholder:"NAMES" help:"Columns, separated by commas; by default id, sampled, site and what the expression names."`
 	Format  string            `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
 	Unit    map[string]string `placeholder:"NAME=UNIT" mapsep:"," help:"Give a column in another unit: --unit alkalinity=dKH."`
-	Since   string            `placeholder:"DATE" help:"Sampled on or after this day: 2026-03-01, 2026-03 or 2026."`
-	Until   string            `placeholder:"DATE" help:"Sampled on or before this day."`
-	By      []string          `placeholder:"NAMES" help:"Group by site, month, quarter, year, regime, by, lot(sulfate) …, and reduce each group with --show."`
-	Show    []string          `placeholder:"NAMES" help:"With --by: count, median(sulfate), min(…), max(…), mean(…), first(…), last(…), below(…)."`
-	Sort    []string          `placeholder:"NAMES" help:"Order the rows; -sulfate puts the largest first."`
+	Since   string            `placeholder:"DATE" help:"Sampled from then on: 2026-03-01, 2026-03, 2026-Q2, 2026 or last 90 d."`
+	Until   string            `placeholder:"DATE" help:"Sampled up to then, that day or month included."`
+	By      []string          `sep:"none" placeholder:"NAMES" help:"Group by site, month, quarter, year, regime, by, lot(sulfate) …, and reduce each group with --show."`
+	Show    []string          `sep:"none" placeholder:"NAMES" help:"With --by: count, median(sulfate), quantile(nitrate,0.95), slope(…), min(…), max(…), mean(…), first(…), last(…), below(…)."`
+	Sort    []string          `sep:"none" placeholder:"NAMES" help:"Order the rows; -sulfate puts the largest first."`
 	Limit   int               `placeholder:"N" help:"At most N rows."`
 	Void    bool              `help:"Void sessions too."`
 	At      string            `placeholder:"REV" help:"As it was known then: a commit, a branch or a date."`
@@ -32,11 +32,18 @@ func (c *queryCmd) Help() string {
 	return "Every analyte and derived value is there by its name, as a number in its standard unit: sulfate, alkalinity, residual_alkalinity, sodium …\n\n" +
 		"    wj query 'sulfate > 300 && site == \"north-well\"'\n    wj query 'alkalinity > dKH(7)' --unit alkalinity=dKH\n" +
 		"    wj query 'surely(sulfate > 300)' --columns 'id,sampled,sulfate,lot(sulfate)'\n    wj query --by site,year --show 'count,median(sulfate)'\n\n" +
-		"surely(…) asks for what holds whatever the error of the readings, maybe(…) for what can be so (95 %). A reading that is absent or beyond the method's range " +
+		"All names and functions: wj explain query.\n\nsurely(…) asks for what holds whatever the error of the readings, maybe(…) for what can be so (95 %). A reading that is absent or beyond the method's range " +
 		"never counts as a small or large number; how many sessions were left out for that is said on standard error."
 }
 
 func (c *queryCmd) Run(a *app) error {
+	for _, list := range []*[]string{&c.Columns, &c.By, &c.Show, &c.Sort} {
+		var split []string
+		for _, given := range *list {
+			split = append(split, query.SplitList(given)...)
+		}
+		*list = split
+	}
 	where, err := query.Compile(c.Expr)
 	if err != nil {
 		return c.explain(a, err)
@@ -53,7 +60,7 @@ func (c *queryCmd) Run(a *app) error {
 		}
 		req.Units[name] = u
 	}
-	if req.Since, req.Until, err = period(c.Since, c.Until, j.Settings.Zone); err != nil {
+	if req.Since, req.Until, err = a.period(c.Since, c.Until, j.Settings.Zone); err != nil {
 		return err
 	}
 	if !req.Until.IsZero() {
@@ -160,7 +167,7 @@ func (c *queryCmd) print(a *app, r *query.Result) error {
 		}
 		unit := ""
 		if numeric {
-			unit = col.Unit.String()
+			unit = strings.TrimSpace(col.Unit.String() + " " + col.Per)
 		}
 		t.Columns = append(t.Columns, render.Column{Head: col.Name, Unit: unit, Right: numeric, Wrap: !numeric && i > 0})
 	}
@@ -214,6 +221,12 @@ func personText(c query.Cell) string {
 	switch {
 	case c.Missing:
 		return ""
+	case c.Note != "":
+		return water.Round(c.Value, 3) + " " + c.Note
+	case len(c.Text) > 8 && c.Interval && c.Bound == water.Exact:
+		return water.Round(c.Low, 3) + ".." + water.Round(c.High, 3)
+	case len(c.Text) > 8 && c.Bound != water.Exact && !strings.Contains(c.Text, " "): // computed: a typed bound has its unit
+		return c.Text[:len(c.Text)-len(strings.TrimLeft(c.Text, "<>="))] + water.Round(c.Value, 3)
 	case c.Number && c.Bound == water.Exact && c.Derived:
 		return water.Round(c.Value, 3)
 	case c.Number && c.Bound == water.Exact && len(c.Text) > 8:

@@ -122,7 +122,7 @@ func (c *summaryCmd) Run(a *app) error {
 		return noOwner(j, c.Owner)
 	}
 	now := a.now().In(j.Settings.Zone)
-	from, to, err := period(c.Since, c.Until, j.Settings.Zone)
+	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
 		return err
 	}
