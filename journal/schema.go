@@ -203,7 +203,7 @@ var amountFields = []Field{
 	text("strength", "of an acid, such as 80 % w/w"),
 	{Key: "assay", Type: TypeQuantity, Families: []water.Family{water.Fraction}, Doc: "share of the pure substance, such as 98 %"},
 	ref("lot", KindLot, "the additive's lot"),
-	text("stage", "where it goes: mash, sparge, liquor, kettle"),
+	text("stage", "where or when it goes in: dechlorination, liquor, mash, sparge, kettle; two stages never meet"),
 	text("note", "a remark"),
 }
 

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
@@ -75,19 +76,27 @@ func (d *draft) batch() error {
 	if err != nil || !(litres > 0) {
 		return withHint("volume=\"1480 L\"", "%q is not a volume", said["volume"])
 	}
-	planned, err := change.Volume.In(water.Litre)
-	if err != nil || !(planned > 0) {
-		return withHint("wj lint "+change.ID, "the volume of %s cannot be read", change.ID)
+	onSheet := map[string]string{}
+	if sheet {
+		day := now
+		if brewed, err := journal.ParseDate(said["brewed"]); err == nil {
+			if end := time.Date(brewed.Year(), brewed.Month(), brewed.Day(), 23, 59, 59, 0, d.j.Settings.Zone); end.Before(now) {
+				day = end
+			}
+		}
+		work, _, err := sheetWork(plan.Open(d.j), change, day, litres)
+		if err != nil {
+			return withHint("say what was weighed: gypsum=\"207 g\"", "find the sheet's amounts: %w", err)
+		}
+		for _, dose := range work.Prediction.Doses {
+			onSheet[dose.Substance] = dose.AmountText() + " " + dose.Unit.String()
+		}
 	}
 	for _, a := range change.Add {
 		key := "weighed." + a.Substance
-		if sheet && said[key] == "" && said[key+".amount"] == "" {
-			scaled, err := roundAmount(a, litres/planned, d.j)
-			if err != nil {
-				return err
-			}
-			said[key] = scaled.Amount.String()
-			fields = append(fields, field{key, said[key]})
+		if amount := onSheet[a.Substance]; amount != "" && said[key] == "" && said[key+".amount"] == "" {
+			said[key] = amount
+			fields = append(fields, field{key, amount})
 		}
 		// A bare amount gets the lot of the change; one with its own lot or parts stays.
 		for i := range fields {

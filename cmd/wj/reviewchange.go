@@ -215,6 +215,9 @@ func (r *changeReview) facts(p *panel) {
 		}
 		p.line("mash pH", "%s (indicative; %s)", text, m.From)
 	}
+	if removed := r.proposed.Prediction.Removal(); removed != nil {
+		p.line("chlorine", "%s", removed)
+	}
 	p.list("limits", r.limits())
 	for _, c := range r.cautions() {
 		p.line(string(c.Severity), "%s: %s; %s (%s)", c.Rule, c.Message, c.Help, c.Source)

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -42,6 +41,7 @@ type brewSheet struct {
 	steps                           []treat.Step
 	expected                        []plan.Verdict
 	mash                            string
+	chlorine                        string // what the metabisulfite takes out
 	verify                          string
 	cautions                        []string
 	notes                           []string
@@ -138,12 +138,12 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 		reasons = append(reasons, fmt.Sprintf("the change is %s: %s", judged.State, strings.Join(judged.Why, "; ")))
 	}
 	book := plan.Open(j)
-	today, err := book.OnDay(change, now)
+	today, note, err := sheetWork(book, change, now, litres)
 	if err != nil {
 		return nil, append(reasons, err.Error()), nil
 	}
-	if today, err = today.Scaled(litres); err != nil {
-		return nil, append(reasons, err.Error()), nil
+	if note != "" {
+		s.notes = append(s.notes, note)
 	}
 	p := today.Prediction
 	balance, _ := p.Equilibrate()
@@ -158,6 +158,9 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 		if d.Over() {
 			reasons = append(reasons, fmt.Sprintf("%s is over its upper bound", d))
 		}
+	}
+	if r := p.Removal(); r != nil {
+		s.chlorine = r.String()
 	}
 	reasons = append(reasons, s.lots(j, change, now)...)
 	for i := range today.Sources {
@@ -181,6 +184,18 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 	s.record = batchCommand(change, litres)
 	s.scale = scaleText(j)
 	return s, reasons, nil
+}
+
+// sheetWork is what a sheet of a moment doses into a volume; note says what is
+// not as it was approved.
+func sheetWork(book *plan.Book, c *journal.Change, at time.Time, litres float64) (w *plan.Work, note string, err error) {
+	if w, err = book.OnDay(c, at); err != nil {
+		return nil, "", err
+	}
+	if w, err = w.Scaled(litres); err != nil {
+		return nil, "", err
+	}
+	return w.SulfiteToday()
 }
 
 func (s *brewSheet) approved(judged *audit.Change, policy journal.Policy) {
@@ -319,6 +334,7 @@ func (s *brewSheet) panel() *panel {
 	}
 	p.table("", t)
 	p.list("expect", s.expectation())
+	p.line("chlorine", "%s", s.chlorine)
 	p.line("mash pH", "%s", s.mash)
 	p.line("verify", "%s", s.verify)
 	for _, c := range s.cautions {
@@ -345,27 +361,4 @@ func (s *brewSheet) expectation() []string {
 		out = append(out, text)
 	}
 	return out
-}
-
-// roundAmount is an amount of goods for a volume, rounded to the scale.
-func roundAmount(a journal.Addition, factor float64, j *journal.Journal) (journal.Addition, error) {
-	q := a.Amount
-	step := j.Settings.Scale.Mass
-	if q.Unit.Family() == water.Volume {
-		step = j.Settings.Scale.Volume
-	}
-	size := 0.0
-	if !step.Unit.IsNone() {
-		if v, err := step.In(q.Unit); err == nil {
-			size = v
-		}
-	}
-	v := treat.RoundTo(q.Value*factor, size)
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return a, fmt.Errorf("scale %s by %g", a.Substance, factor)
-	}
-	text := treat.Dose{Addition: treat.Addition{Goods: treat.Goods{Unit: q.Unit, Step: size}, Amount: v}}.AmountText()
-	scaled, err := water.ParseQuantity(text + " " + q.Unit.String())
-	a.Amount = scaled
-	return a, err
 }

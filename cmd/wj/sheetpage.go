@@ -102,6 +102,9 @@ func (s *brewSheet) html() (string, error) {
 		page.Steps = append(page.Steps, sheetStep{i + 1, line("%s", stepText(step)), stepAmount(step), step.Tick})
 	}
 	page.Expected = append(page.Expected, line("%s (mg/L; ± is 95 %%, target in brackets)", strings.Join(s.expectation(), " · ")))
+	if s.chlorine != "" {
+		page.Expected = append(page.Expected, line("%s", s.chlorine))
+	}
 	if s.mash != "" {
 		page.Expected = append(page.Expected, line("mash pH %s", s.mash))
 	}

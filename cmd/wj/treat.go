@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 
@@ -25,6 +24,7 @@ type treatCmd struct {
 	Without      []string `placeholder:"SUBSTANCE" help:"Dose anything but these."`
 	MaxAdditions int      `default:"-1" placeholder:"N" help:"Use at most so many additions; 0 for the blend alone."`
 	AcidTo       string   `placeholder:"VALUE" help:"Where the acid is to lead: \"alkalinity=50 mg/L CaCO3\", residual_alkalinity=… or pH=6.5 of the liquor."`
+	Dechlorinate string   `placeholder:"SUBSTANCE" help:"What takes chlorine and chloramine out: sodium_metabisulfite or potassium_metabisulfite, with or without a target; none for none. By default the one in stock, where a water holds chlorine and no carbon filter takes it."`
 	Exact        bool     `help:"Aim for the middle of every range, even where an addition less would do."`
 	Trained      string   `placeholder:"NAME" help:"The trained person who handles a concentrated mineral acid."`
 	Write        string   `placeholder:"NAME" help:"Write the result as a draft change with this name, and commit it."`
@@ -77,7 +77,7 @@ func (c *treatCmd) Run(a *app) error {
 	if err := c.ask(t); err != nil {
 		return err
 	}
-	if len(c.Add) > 0 {
+	if len(c.Add) > 0 || c.Target == "" {
 		err = c.workOut(t)
 	} else {
 		err = c.solve(t)
@@ -159,8 +159,8 @@ func (c *treatCmd) ask(t *treatment) error {
 			return withHint(hint, "there is no target %q", c.Target)
 		}
 		t.target = target
-	} else if len(c.Add) == 0 || c.Write != "" {
-		return withHint("wj ls targets lists them; --add works a dose out without a target", "no target is named")
+	} else if len(c.Add) == 0 && !c.dechlorinates() || c.Write != "" {
+		return withHint("wj ls targets lists them; --add or --dechlorinate works a dose out without a target", "no target is named")
 	}
 	return nil
 }
@@ -187,27 +187,6 @@ func (t *treatment) water(s *journal.Session, share string) error {
 	return nil
 }
 
-// parseShare reads "40%", "30..60 %" or nothing.
-func parseShare(text string) (least, most float64, err error) {
-	if text = strings.TrimSpace(text); text == "" {
-		return 0, 1, nil
-	}
-	number, ok := strings.CutSuffix(text, "%")
-	if !ok {
-		return 0, 0, withHint("write 40% or 30..60%", "%q has no %% sign", text)
-	}
-	low, high, between := strings.Cut(number, "..")
-	if !between {
-		high = low
-	}
-	least, err1 := strconv.ParseFloat(strings.TrimSpace(low), 64)
-	most, err2 := strconv.ParseFloat(strings.TrimSpace(high), 64)
-	if err := errors.Join(err1, err2); err != nil || !(least >= 0 && least <= most && most <= 100 && most > 0) {
-		return 0, 0, withHint("write 40% or 30..60%", "%q is not a part of 100 %%", text)
-	}
-	return least / 100, most / 100, nil
-}
-
 // workOut works out the dose that was named.
 func (c *treatCmd) workOut(t *treatment) error {
 	p := treat.Plan{Volume: t.volume, Temperature: math.NaN(), Trained: c.Trained}
@@ -232,48 +211,16 @@ func (c *treatCmd) workOut(t *treatment) error {
 		}
 		p.Additions = append(p.Additions, addition)
 	}
+	sulfite, _, err := c.sulfite(t, shelf)
+	if err != nil {
+		return err
+	}
+	if sulfite != nil {
+		if err := p.Dechlorinate(*sulfite); err != nil {
+			return err
+		}
+	}
 	return c.record(t, p)
-}
-
-// namedDose reads "gypsum=210 g" or "lactic_acid=75 mL, 80 % w/w". Without
-// strength it is that of the lot in stock.
-func namedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
-	key, amount, ok := strings.Cut(text, "=")
-	if !ok {
-		return treat.Addition{}, withHint("write it as gypsum=\"210 g\"", "%q is not an addition", text)
-	}
-	s, known := substance.ByKey(strings.TrimSpace(key))
-	if !known {
-		_, err := substance.Find(key)
-		return treat.Addition{}, err
-	}
-	amount, strength, _ := strings.Cut(amount, ",")
-	q, err := water.ParseQuantity(strings.TrimSpace(amount))
-	if err != nil {
-		return treat.Addition{}, fmt.Errorf("read the amount of %s: %w", s.Key, err)
-	}
-	var g treat.Goods
-	found := false
-	for _, x := range shelf {
-		if x.Substance == s.Key {
-			g, found = x, true
-		}
-	}
-	switch strength = strings.TrimSpace(strength); {
-	case strength != "" && strings.Contains(strength, "/"):
-		g, err = treat.NewGoods(s.Key, water.Quantity{}, strength)
-	case strength != "":
-		var assay water.Quantity
-		if assay, err = treat.ParseAssay(strength); err == nil {
-			g, err = treat.NewGoods(s.Key, assay, "")
-		}
-	case !found:
-		g, err = treat.NewGoods(s.Key, water.Quantity{}, "")
-	}
-	if err != nil {
-		return treat.Addition{}, err
-	}
-	return treat.NewAddition(g, q)
 }
 
 // solve finds the doses, and other answers beside.
@@ -294,6 +241,9 @@ func (c *treatCmd) solve(t *treatment) error {
 		return err
 	}
 	if p.Without, err = substances(c.Without); err != nil {
+		return err
+	}
+	if p.Sulfite, p.Shelf, err = c.sulfite(t, shelf); err != nil {
 		return err
 	}
 	switch {
@@ -340,6 +290,7 @@ func (c *treatCmd) shelf(t *treatment, shelf []treat.Goods) ([]treat.Goods, erro
 		if err != nil {
 			return nil, withHint("wj new lot … substance="+key+" strength=\"80 % w/w\"", "%s is not in stock: %w", key, err)
 		}
+		g.Step = t.book.Step(g.Unit)
 		t.notes = append(t.notes, fmt.Sprintf("%s is not in stock; taken as %s", key, g.StrengthText()))
 		shelf = append(shelf, g)
 	}
@@ -347,50 +298,6 @@ func (c *treatCmd) shelf(t *treatment, shelf []treat.Goods) ([]treat.Goods, erro
 		t.notes = append(t.notes, "no additive is in stock, so this is the blend alone; enter lots with their strength (wj new lot), or name substances with --only")
 	}
 	return shelf, nil
-}
-
-func substances(names []string) ([]string, error) {
-	var out []string
-	for _, n := range names {
-		s, ok := substance.ByKey(strings.TrimSpace(n))
-		if !ok {
-			_, err := substance.Find(n)
-			return nil, err
-		}
-		out = append(out, s.Key)
-	}
-	return out, nil
-}
-
-// acidTo replaces a target by one value that must be met, as nearly as it can be
-// measured: pH within 0.05, alkalinity within 2 mg/L CaCO3.
-func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
-	key, value, ok := strings.Cut(text, "=")
-	if !ok {
-		key, value = "alkalinity", text
-	}
-	id, known := water.Lookup(strings.TrimSpace(key))
-	if !known || id != water.Alkalinity && id != water.ResidualAlkalinity && id != water.PHValue {
-		return nil, withHint("alkalinity, residual_alkalinity or pH", "acid does not lead to %q", key)
-	}
-	q, err := water.ParseQuantity(strings.TrimSpace(value))
-	if err == nil {
-		err = id.Info().Fit(q)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("read where the acid is to lead: %w", err)
-	}
-	v, near := id.Info().Standard(q), 2.0
-	if id == water.PHValue {
-		near = 0.05
-	}
-	out := []treat.Target{{ID: id, Min: v - near, Max: v + near, Aim: v, Weight: 1}}
-	for _, t := range targets {
-		if t.ID != id {
-			out = append(out, t)
-		}
-	}
-	return out, nil
 }
 
 // alternatives are what other sets of additions would reach.
@@ -401,7 +308,12 @@ func (t *treatment) alternatives(p treat.Problem) {
 		answer, err := treat.Solve(q)
 		t.others = append(t.others, alternative{what, answer, err})
 	}
-	n := len(t.answer.Plan.Additions)
+	n := 0 // the metabisulfite is a step of its own
+	for _, a := range t.answer.Plan.Additions {
+		if s, err := a.Entry(); err == nil && s.Kind != substance.Sulfite {
+			n++
+		}
+	}
 	for k := n - 1; k >= 0; k-- {
 		what := count(k, "addition")
 		if k == 0 {
@@ -415,12 +327,12 @@ func (t *treatment) alternatives(p treat.Problem) {
 		}
 	}
 	for _, a := range t.answer.Plan.Additions {
-		if s, err := a.Entry(); err == nil && s.Kind != substance.Salt && n > 1 {
+		if s, err := a.Entry(); err == nil && s.Kind != substance.Salt && s.Kind != substance.Sulfite && n > 1 {
 			try("without "+strings.ReplaceAll(a.Substance, "_", " "), func(q *treat.Problem) { q.Without = append(append([]string{}, q.Without...), a.Substance) })
 		}
 	}
 	if p.Slack > 0 {
-		if exact, err := treat.Solve(func() treat.Problem { q := p; q.Slack = 0; return q }()); err == nil && len(exact.Plan.Additions) != n {
+		if exact, err := treat.Solve(func() treat.Problem { q := p; q.Slack = 0; return q }()); err == nil && len(exact.Plan.Additions) != len(t.answer.Plan.Additions) {
 			t.others = append(t.others, alternative{"nearer to the aims", exact, nil})
 		}
 	}

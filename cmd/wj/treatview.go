@@ -46,6 +46,9 @@ func (t *treatment) panel() *panel {
 	if len(t.work.Prediction.Doses) > 0 {
 		p.table("", doseTable(t.work, nil, false))
 	}
+	if r := t.work.Prediction.Removal(); r != nil {
+		p.line("chlorine", "%s", r)
+	}
 	balance, err := t.work.Prediction.Equilibrate()
 	if err == nil {
 		p.line("liquor", "pH %.2f ± %.2f closed, %.2f after standing open · calcite saturation index %.2f ± %.2f", balance.PH.Value, balance.PH.Expanded(), balance.PHDegassed.Value, balance.Calcite.Value, balance.Calcite.Expanded())
@@ -250,13 +253,18 @@ func (t *treatment) json() render.Object {
 	}
 	for _, d := range t.work.Prediction.Doses {
 		o := render.Object{{Name: "substance", Value: d.Substance}, {Name: "amount", Value: number(d.Amount)}, {Name: "unit", Value: d.Unit.String()}, {Name: "strength", Value: d.StrengthText()},
-			{Name: "volume", Value: number(d.Volume)}, {Name: "volume_unit", Value: "L"}, {Name: "most", Value: number(d.Most)}, {Name: "why", Value: d.Why}, {Name: "lot", Value: textOrNil(d.Lot)}}
+			{Name: "volume", Value: number(d.Volume)}, {Name: "volume_unit", Value: "L"}, {Name: "most", Value: number(d.Most)}, {Name: "why", Value: d.Why}, {Name: "lot", Value: textOrNil(d.Lot)}, {Name: "stage", Value: textOrNil(d.Stage)}}
 		doses = append(doses, o)
 	}
 	for _, c := range treat.Check(t.work.Prediction, balance) {
 		cautions = append(cautions, render.Object{{Name: "severity", Value: string(c.Severity)}, {Name: "rule", Value: c.Rule}, {Name: "message", Value: c.Message}, {Name: "help", Value: c.Help}, {Name: "source", Value: c.Source}})
 	}
 	out := render.Object{{Name: "version", Value: plan.Version}, {Name: "volume", Value: number(t.volume)}, {Name: "waters", Value: waters}, {Name: "doses", Value: doses}, {Name: "values", Value: values}, {Name: "cautions", Value: cautions}}
+	if r := t.work.Prediction.Removal(); r != nil {
+		out = append(out, render.Member{Name: "chlorine", Value: render.Object{{Name: "total", Value: number(r.Chlorine.Total)}, {Name: "u", Value: number(r.Chlorine.UTotal)}, {Name: "free", Value: number(r.Chlorine.Free)},
+			{Name: "need", Value: number(r.Theory)}, {Name: "sulfate", Value: number(r.Sulfate)}, {Name: "chloride", Value: number(r.Chloride)}, {Name: "sodium", Value: number(r.Sodium)}, {Name: "potassium", Value: number(r.Potassium)},
+			{Name: "ammonium", Value: number(r.Ammonium)}, {Name: "alkalinity_used", Value: number(r.AlkalinityUsed)}, {Name: "chlorine_left", Value: number(r.ChlorineLeft)}, {Name: "sulfite_left", Value: number(r.SulfiteLeft)}}})
+	}
 	if t.answer != nil {
 		binds := []any{}
 		for _, b := range t.answer.Bindings {
@@ -277,7 +285,11 @@ func (c *treatCmd) write(t *treatment, root string) error {
 		}
 	}
 	if len(fatal) > 0 {
-		return withHint("change the dose; nothing was written", "this must not be dosed: %s", strings.Join(fatal, "; "))
+		hint := "change the dose; nothing was written"
+		if r := t.work.Prediction.Removal(); r != nil {
+			hint += "; --dechlorinate " + r.Dose.Substance + " doses that in a step of its own"
+		}
+		return withHint(hint, "this must not be dosed: %s", strings.Join(fatal, "; "))
 	}
 	if t.target == nil {
 		return withHint("--target ID", "a change is for a target")

@@ -41,7 +41,12 @@ func (b *Book) samples(site string) []*journal.Session {
 			}
 		}
 		for _, list := range b.bySite {
-			sort.SliceStable(list, func(x, y int) bool { return list[x].Sampled.Before(list[y].Sampled) })
+			sort.SliceStable(list, func(x, y int) bool {
+				if !list[x].Sampled.Equal(list[y].Sampled) {
+					return list[x].Sampled.Before(list[y].Sampled)
+				}
+				return list[x].ID < list[y].ID // the second of a minute ends in -2
+			})
 		}
 	})
 	return b.bySite[site]

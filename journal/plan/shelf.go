@@ -107,7 +107,7 @@ func (b *Book) Shelf(at time.Time) (shelf []treat.Goods, currency string, err er
 		if err != nil {
 			return nil, "", fmt.Errorf("read lot %s: %w", l.ID, err)
 		}
-		g.Lot, g.Step = l.ID, b.step(g.Unit)
+		g.Lot, g.Step = l.ID, b.Step(g.Unit)
 		if left, ok := b.Left(l, g.Unit, at); ok {
 			if left <= 0 {
 				continue

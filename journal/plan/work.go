@@ -161,7 +161,7 @@ func (b *Book) addition(a *journal.Addition) (treat.Addition, string, error) {
 	if err != nil {
 		return treat.Addition{}, "", err
 	}
-	out.Lot, out.Step, out.Stage = a.Lot, b.step(out.Unit), a.Stage
+	out.Lot, out.Step, out.Stage = a.Lot, b.Step(out.Unit), a.Stage
 	currency := ""
 	if known {
 		out.Price, currency, _ = Price(lot, out.Goods)
@@ -179,9 +179,9 @@ func goods(key string, assay water.Quantity, strength string) (treat.Goods, erro
 	return treat.NewGoods(key, assay, strength)
 }
 
-// step is the smallest step of the brewery's scale or measuring cylinder for
+// Step is the smallest step of the brewery's scale or measuring cylinder for
 // a unit; 0 where it is not set.
-func (b *Book) step(unit water.Unit) float64 {
+func (b *Book) Step(unit water.Unit) float64 {
 	q := b.j.Settings.Scale.Mass
 	if unit == water.Millilitre {
 		q = b.j.Settings.Scale.Volume

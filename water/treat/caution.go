@@ -28,13 +28,14 @@ type Caution struct {
 
 // Sources.
 const (
-	commonPractice   = "common practice, no source"
-	sourceGypsum     = "solubility of gypsum: Nordstrom et al. 1990, 2.4 g per kg water at 10 degC; the warning is common practice, no source"
-	sourceAlkalinity = "common practice, no source: without alkalinity a small error of dose moves the pH far"
-	sourceLactate    = "taste of lactate, 250 to 400 mg/L, from memory, no better source"
-	sourceIncompat   = "acid sets sulfur dioxide free from sulfites: safety data sheets of metabisulfites, section 10, from memory"
-	sourceBrewing    = "brewing ranges: Palmer & Kaminski, Water, 2013, from memory"
-	sourceSulfite    = "declaration of sulfites from 10 mg/kg as SO2: Regulation (EU) No 1169/2011, Annex II; 27 CFR 7.63; from memory"
+	commonPractice       = "common practice, no source"
+	sourceGypsum         = "solubility of gypsum: Nordstrom et al. 1990, 2.4 g per kg water at 10 degC; the warning is common practice, no source"
+	sourceAlkalinity     = "common practice, no source: without alkalinity a small error of dose moves the pH far"
+	sourceLactate        = "taste of lactate, 250 to 400 mg/L, from memory, no better source"
+	sourceIncompat       = "acid sets sulfur dioxide free from sulfites: safety data sheets of metabisulfites, section 10, from memory"
+	sourceDechlorination = "AWWA, Disinfection of Pipelines and Storage Facilities Field Guide, table 7-2: 1.47 mg per mg chlorine, 1.10 times theory"
+	sourceBrewing        = "brewing ranges: Palmer & Kaminski, Water, 2013, from memory"
+	sourceSulfite        = "declaration of sulfites from 10 mg/kg as SO2: Regulation (EU) No 1169/2011, Annex II; 27 CFR 7.63; from memory"
 )
 
 // brewingMost is the most of an ion that brewing handbooks recommend, mg/L (Palmer & Kaminski, Water, 2013, from memory),
@@ -247,7 +248,19 @@ func (c *checker) sulfite() {
 	}
 	if sulfite.Over() {
 		c.add(Warning, "dose/sulfite", fmt.Sprintf("%s %s %s is more than %g times what the chlorine of the blend takes up (%s %s)", sulfite.AmountText(), sulfite.Unit, sulfite.Name, SulfiteFactor, floorText(sulfite.Most), sulfite.Unit),
-			"dose on total chlorine as measured today", "AWWA, Disinfection of Pipelines and Storage Facilities Field Guide, table 7-2: 1.47 mg per mg chlorine, 1.10 times theory")
+			"dose on total chlorine as measured today", sourceDechlorination)
+	}
+	if fine := sulfite.step(); fine < sulfite.Step {
+		stock := sulfite.Amount * 100 // mL of a solution of 10 g in 1 L, where the goods are weighed
+		help := "weigh it on a scale that reads " + fmt.Sprintf("%.3g %s", fine, sulfite.Unit)
+		if sulfite.Unit == water.Gram {
+			help += fmt.Sprintf(", or dissolve 10 g in 1 L of cold water, fresh and labelled, and measure out %s mL of that", water.Round(stock, 3))
+		}
+		c.add(Warning, "dose/sulfite", fmt.Sprintf("%s %s of %s is finer than the step of %g %s that scale or cylinder has", sulfite.AmountText(), sulfite.Unit, sulfite.Name, sulfite.Step, sulfite.Unit), help, commonPractice)
+	}
+	if r := c.p.Removal(); r != nil && r.ChlorineLeft > LeastChlorine/10 {
+		c.add(Warning, "dose/sulfite", fmt.Sprintf("%s %s %s is less than the chlorine of the blend takes up (%s %s): %s mg/L would be left", sulfite.AmountText(), sulfite.Unit, sulfite.Name, water.Round(r.Theory, 3), sulfite.Unit, water.Round(r.ChlorineLeft, 2)),
+			"dose on total chlorine as measured today, and measure that it is gone", sourceDechlorination)
 	}
 	left, _ := c.p.Acid("sulfite")
 	if as := left / massSulfite * massSulfurDioxide; as > 10 {

@@ -3,6 +3,7 @@ package treat
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"wj/water"
 	"wj/water/substance"
@@ -11,6 +12,16 @@ import (
 // FieldFactor is how much more metabisulfite than theory is dosed: 1.47 mg per mg of chlorine (AWWA, Disinfection of
 // Pipelines and Storage Facilities Field Guide, table 7-2) over 190.095/(2 × 70.90) = 1.341 of theory for the sodium salt.
 const FieldFactor = 1.47 / (190.095 / (2 * 70.90))
+
+// LeastChlorine in mg/L as Cl2 is what a DPD test tells from none, and from where on chlorine is taken out: chlorophenols
+// taste at micrograms. Common practice, no source.
+const LeastChlorine = 0.05
+
+// Stages of additions that must never meet: what takes chlorine out goes in first, alone; acid goes into the liquor later.
+const (
+	DechlorinationStage = "dechlorination"
+	LiquorStage         = "liquor"
+)
 
 // Chlorine is what a water holds, mg/L as Cl2, with standard uncertainties.
 type Chlorine struct {
@@ -22,18 +33,20 @@ type Chlorine struct {
 
 // Removal is a dose of metabisulfite with what it leaves in the water.
 type Removal struct {
-	Dose Dose
+	Dose     Dose
+	Chlorine Chlorine // of the blend
 	// Theory is the amount that reacts mole for mole, in Dose.Unit; the dose is FieldFactor times that.
 	Theory float64
 	// By-products in mg/L of the treated volume.
 	Sulfate, Chloride, Sodium, Potassium, Ammonium float64
 	// AlkalinityUsed in mg/L CaCO3.
 	AlkalinityUsed float64
+	// ChlorineLeft in mg/L as Cl2: what a dose below Theory does not take.
+	ChlorineLeft float64
 	// SulfiteLeft in mg/L as SO2: the excess, which air and the rest of the day take away.
 	SulfiteLeft float64
 	// U is the standard uncertainty of the dose, from the chlorine test and the assay, in Dose.Unit.
-	U        float64
-	Cautions []Caution
+	U float64
 }
 
 // Dechlorinate finds the metabisulfite that takes chlorine and chloramine out of a volume in L. The dose rests on total
@@ -60,52 +73,153 @@ func Dechlorinate(c Chlorine, g Goods, volume float64) (*Removal, error) {
 	if c.Free > c.Total+2*c.UTotal || c.Free < 0 {
 		return nil, fmt.Errorf("remove chlorine: free chlorine %g mg/L is not between 0 and the total of %g; measure both again", c.Free, c.Total)
 	}
-	one, err := contribution(g, g.Percent)
+	theory, err := sulfiteNeed(c.Total, g, volume)
 	if err != nil {
 		return nil, err
 	}
-	sulfitePerUnit := one[sSulfite] / massSulfite // mmol
-	need := c.Total / massChlorine                // mmol/L
-	out := &Removal{Theory: need / sulfitePerUnit * volume}
-	amount := RoundTo(FieldFactor*out.Theory, g.Step)
-	if amount > SulfiteFactor*out.Theory && g.Step > 0 {
-		if lower := math.Floor(SulfiteFactor*out.Theory/g.Step) * g.Step; lower >= out.Theory {
-			amount = RoundTo(lower, g.Step)
-		}
+	a := Addition{Goods: g, Amount: FieldFactor * theory, Stage: DechlorinationStage}
+	a.Amount = a.rounded()
+	return removal(c, a, volume)
+}
+
+// sulfiteNeed is the goods, in their unit, that take up total chlorine mole for mole.
+func sulfiteNeed(total float64, g Goods, volume float64) (float64, error) {
+	one, err := contribution(g, g.Percent)
+	if err != nil {
+		return 0, err
+	}
+	return total / massChlorine / (one[sSulfite] / massSulfite) * volume, nil
+}
+
+// removal tells what a dose of a sulfite does to the chlorine of a blend.
+func removal(c Chlorine, a Addition, volume float64) (*Removal, error) {
+	one, err := contribution(a.Goods, a.Percent)
+	if err != nil {
+		return nil, err
+	}
+	out := &Removal{Chlorine: c}
+	if out.Theory, err = sulfiteNeed(c.Total, a.Goods, volume); err != nil {
+		return nil, err
 	}
 	blend := mixture{sTotalChlorine: c.Total, sFreeChlorine: c.Total}
 	if !math.IsNaN(c.Free) {
 		blend[sFreeChlorine] = math.Min(c.Free, c.Total)
 	}
-	if out.Dose, err = newDose(Addition{Goods: g, Amount: amount, Stage: "dechlorination"}, volume, &blend); err != nil {
+	if out.Dose, err = newDose(a, volume, &blend); err != nil {
 		return nil, err
 	}
-	treated := blend
-	treated.add(&one, amount/volume)
-	after := treated.dechlorinated()
+	blend.add(&one, a.Amount/volume)
+	after := blend.dechlorinated()
 	out.Sulfate, out.Chloride, out.Sodium = after[sSulfate], after[sChloride], after[sSodium]
 	out.Potassium, out.Ammonium, out.AlkalinityUsed = after[sPotassium], after[sAmmonium], -after[sAlkalinity]
+	out.ChlorineLeft = after[sTotalChlorine]
 	out.SulfiteLeft = after[sSulfite] / massSulfite * massSulfurDioxide
 	if c.Total > 0 {
-		out.U = amount * math.Hypot(c.UTotal/c.Total, g.HalfWidth/math.Sqrt(3)/g.Percent)
-	}
-	out.Cautions = []Caution{
-		{Warning, "dose/sulfite", s.Caution, "alone, first, with fresh air; wait and measure total chlorine before anything else goes in", sourceSulfite},
-		{Error, "dose/incompatible", "never in one step with an acid or with hypochlorite", "rinse the vessel between the two", sourceIncompat},
-	}
-	if out.Dose.Over() {
-		out.Cautions = append(out.Cautions, Caution{Warning, "dose/sulfite", fmt.Sprintf("the scale's step of %g %s is coarse for this dose: it passes %g times the need", g.Step, g.Unit, SulfiteFactor), "weigh on a finer scale, or dose a weighed stock solution", commonPractice})
-	}
-	if g.Assumed != "" {
-		out.Cautions = append(out.Cautions, Caution{Warning, "additive/form", g.Assumed, "read the assay from the label or certificate", commonPractice})
+		out.U = a.Amount * math.Hypot(c.UTotal/c.Total, a.HalfWidth/math.Sqrt(3)/a.Percent)
 	}
 	return out, nil
+}
+
+// Dechlorinate puts the metabisulfite that the blend needs before all other additions, and acids into a later stage.
+// Nothing is added to a blend whose total chlorine is below LeastChlorine.
+func (p *Plan) Dechlorinate(g Goods) error {
+	c, _, _ := ChlorineIn(p.Waters)
+	if c.Total < LeastChlorine {
+		return nil
+	}
+	r, err := Dechlorinate(c, g, p.Volume)
+	if err != nil {
+		return err
+	}
+	all := []Addition{r.Dose.Addition}
+	for _, a := range p.Additions {
+		if s, err := a.Entry(); err == nil && s.Kind == substance.Acid && a.Stage == "" {
+			a.Stage = LiquorStage
+		}
+		all = append(all, a)
+	}
+	p.Additions = all
+	return nil
+}
+
+// dechlorinate takes each water as it is once its chlorine has reacted. A dose in proportion to total chlorine leaves of a blend
+// what it leaves of its parts.
+func (m *model) dechlorinate() error {
+	if m.p.Sulfite == nil {
+		return nil
+	}
+	for i := range m.waters {
+		total := math.Max(m.waters[i][sTotalChlorine], m.waters[i][sFreeChlorine])
+		r, err := Dechlorinate(Chlorine{Total: math.Max(0, total), Free: math.NaN()}, *m.p.Sulfite, 1000)
+		if err != nil {
+			return fmt.Errorf("find doses: %s: %w", m.p.Waters[i].Name, err)
+		}
+		one, err := contribution(*m.p.Sulfite, m.p.Sulfite.Percent)
+		if err != nil {
+			return fmt.Errorf("find doses: %w", err)
+		}
+		m.waters[i].add(&one, FieldFactor*r.Theory/1000)
+		m.waters[i] = m.waters[i].dechlorinated()
+	}
+	return nil
+}
+
+// Removal tells what the metabisulfite of a plan does; nil where it doses none.
+func (p *Prediction) Removal() *Removal {
+	for _, d := range p.Doses {
+		if s, ok := substance.ByKey(d.Substance); !ok || s.Kind != substance.Sulfite || d.Amount == 0 {
+			continue
+		}
+		c, _, _ := ChlorineIn(p.Plan.Waters)
+		out, err := removal(c, d.Addition, p.Plan.Volume)
+		if err != nil {
+			return nil
+		}
+		return out
+	}
+	return nil
+}
+
+// String says it in one line: what is taken out, what that brings and what is left.
+func (r *Removal) String() string {
+	number := func(v float64) string { return water.Round(v, 2) }
+	value, half := water.Spread(r.Chlorine.Total, 2*r.Chlorine.UTotal)
+	text := "total chlorine " + value
+	if half != "" {
+		text += " ± " + half
+	}
+	text += " mg/L as Cl2"
+	if !math.IsNaN(r.Chlorine.Free) {
+		text += " (free " + number(r.Chlorine.Free) + ")"
+	}
+	if r.Theory > 0 {
+		text += fmt.Sprintf("; the dose is %.2f times what it takes up", r.Dose.Amount/r.Theory)
+	}
+	var brings []string
+	for _, b := range []struct {
+		name  string
+		value float64
+	}{{"sulfate", r.Sulfate}, {"chloride", r.Chloride}, {"sodium", r.Sodium}, {"potassium", r.Potassium}, {"ammonium", r.Ammonium}} {
+		if b.value > 1e-9 {
+			brings = append(brings, b.name+" "+number(b.value))
+		}
+	}
+	if len(brings) > 0 {
+		text += "; brings " + strings.Join(brings, ", ") + " mg/L, uses " + number(r.AlkalinityUsed) + " mg/L CaCO3 of alkalinity"
+	}
+	if r.ChlorineLeft > 1e-9 {
+		text += "; LEAVES " + number(r.ChlorineLeft) + " mg/L of chlorine"
+	}
+	if r.SulfiteLeft > 1e-9 {
+		text += "; leaves " + number(r.SulfiteLeft) + " mg/L of sulfite as SO2"
+	}
+	return text
 }
 
 // massSulfurDioxide in g/mol, abridged IUPAC weights.
 const massSulfurDioxide = 64.058
 
-// ChlorineOf reads the chlorine of a water; ok is false where it was not measured as a number.
+// ChlorineOf reads the chlorine of a water; ok is false where total chlorine was not measured as a number.
 func ChlorineOf(a *water.Analysis) (c Chlorine, ok bool) {
 	m, found := a.Measured(water.TotalChlorine)
 	if !found || m.Bound != water.Exact {
@@ -116,4 +230,42 @@ func ChlorineOf(a *water.Analysis) (c Chlorine, ok bool) {
 		c.Free = a.Number(water.FreeChlorine)
 	}
 	return c, true
+}
+
+// ChlorineIn is the chlorine of a blend: the shares of its waters' totals, a total below the test's range as none. Waters
+// without any test of chlorine count as none and are named in unknown; those of which free chlorine alone was measured, and is
+// there, count with that and are named in onlyFree: how much chloramine they hold is not known, and a dose on them would leave it in.
+func ChlorineIn(waters []Portion) (c Chlorine, unknown, onlyFree []string) {
+	variance, free := 0.0, true
+	for _, w := range waters {
+		one, ok := ChlorineOf(w.Analysis)
+		bound, tested := w.Analysis.Measured(water.TotalChlorine)
+		switch {
+		case w.Share == 0:
+			continue
+		case ok:
+			free = free && !math.IsNaN(one.Free)
+		case tested && bound.Bound == water.Below:
+			one.Free = 0
+		case w.Analysis.Has(water.FreeChlorine):
+			m, _ := w.Analysis.Measured(water.FreeChlorine)
+			one = Chlorine{m.Value, m.U, m.Value}
+			if m.Value >= LeastChlorine {
+				onlyFree = append(onlyFree, w.Name)
+			}
+		default:
+			one.Free = 0
+			if _, bounded := w.Analysis.Measured(water.FreeChlorine); !bounded {
+				unknown = append(unknown, w.Name)
+			}
+		}
+		c.Total += w.Share * one.Total
+		c.Free += w.Share * one.Free
+		variance += w.Share * w.Share * one.UTotal * one.UTotal
+	}
+	c.UTotal = math.Sqrt(variance)
+	if !free {
+		c.Free = math.NaN()
+	}
+	return c, unknown, onlyFree
 }

@@ -127,8 +127,8 @@ func (d Dose) String() string {
 
 // AmountText is the amount with as many decimals as the step of the scale has, or three significant digits.
 func (d Dose) AmountText() string {
-	if d.Step > 0 && math.Abs(RoundTo(d.Amount, d.Step)-d.Amount) < 1e-9*math.Max(1, d.Amount) {
-		return fmt.Sprintf("%g", RoundTo(d.Amount, d.Step))
+	if step := d.step(); step > 0 && math.Abs(RoundTo(d.Amount, step)-d.Amount) < 1e-9*math.Max(1, d.Amount) {
+		return fmt.Sprintf("%g", RoundTo(d.Amount, step))
 	}
 	if math.Abs(d.Amount-math.Round(d.Amount)) < 1e-9 {
 		return fmt.Sprintf("%.0f", d.Amount)

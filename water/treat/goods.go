@@ -251,6 +251,43 @@ type Addition struct {
 	Stage string
 }
 
+// sulfiteRounding is the part of a sulfite's dose that rounding may take away, so that it stays between the need and 1.1 times
+// that: of 1.0965 times the need two roundings leave 1.03.
+const sulfiteRounding = 0.03
+
+// step is what the amount is rounded to: the step of the scale, but for a sulfite the tenth, hundredth … of it that takes away no
+// more than sulfiteRounding. Check says where the scale cannot show that.
+func (a Addition) step() float64 {
+	step := a.Step
+	if !a.sulfite() || !(a.Amount > 0) {
+		return step
+	}
+	for n := 0; n < 6 && floorTo(a.Amount, step) < (1-sulfiteRounding)*a.Amount; n++ {
+		step /= 10
+	}
+	return step
+}
+
+// rounded is the amount in steps of the scale; that of a sulfite is rounded down, since more than the need stays in the water.
+func (a Addition) rounded() float64 {
+	if a.sulfite() && a.Step > 0 {
+		return RoundTo(floorTo(a.Amount, a.step()), a.step())
+	}
+	return RoundTo(a.Amount, a.Step)
+}
+
+func (a Addition) sulfite() bool {
+	s, ok := substance.ByKey(a.Substance)
+	return ok && s.Kind == substance.Sulfite
+}
+
+func floorTo(amount, step float64) float64 {
+	if !(step > 0) {
+		return amount
+	}
+	return math.Floor(amount/step*(1+1e-12)+1e-9) * step
+}
+
 // NewAddition makes an addition of a written quantity, a mass or a volume, and converts it to g or mL.
 func NewAddition(g Goods, amount water.Quantity) (Addition, error) {
 	switch amount.Unit.Family() {

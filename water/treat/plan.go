@@ -89,7 +89,8 @@ func (p Plan) ScaleTo(volume float64) (Plan, error) {
 	out.Volume, out.UVolume = volume, p.UVolume*factor
 	out.Additions = make([]Addition, len(p.Additions))
 	for i, a := range p.Additions {
-		a.Amount = RoundTo(a.Amount*factor, a.Step)
+		a.Amount *= factor
+		a.Amount = a.rounded()
 		out.Additions[i] = a
 	}
 	return out, nil
@@ -208,6 +209,13 @@ func (c *composition) read(i int, a *water.Analysis, first bool) mixture {
 			}
 		}
 	}
+	// One test of chlorine stands for both: all total chlorine as free, which uses more alkalinity, and all free as the total.
+	switch total, free := a.Has(water.TotalChlorine), a.Has(water.FreeChlorine); {
+	case total && !free:
+		m[sFreeChlorine] = m[sTotalChlorine]
+	case free && !total:
+		m[sTotalChlorine] = m[sFreeChlorine]
+	}
 	return m
 }
 
@@ -296,9 +304,9 @@ func (c *composition) findSources() error {
 			s.delta.add(&one, -perLitre)
 			c.sources = append(c.sources, s)
 		}
-		if a.Step > 0 {
+		if step := a.step(); step > 0 {
 			s := source{name: "scale for " + a.Substance, share: -1}
-			s.delta.add(&one, a.Step/math.Sqrt(12)/c.plan.Volume)
+			s.delta.add(&one, step/math.Sqrt(12)/c.plan.Volume)
 			c.sources = append(c.sources, s)
 		}
 	}

@@ -40,6 +40,9 @@ type Problem struct {
 
 	Only    []string // keys of substances; empty: all of the shelf
 	Without []string
+	// Sulfite takes the chlorine of the blend out first, in a step of its own that MaxAdditions does not count; nil for none. The doses
+	// are found for what it leaves: its sulfate, chloride and sodium or potassium, and the alkalinity that it uses.
+	Sulfite *Goods
 	// MaxAdditions bounds how many different goods are used; 0 means no bound, a negative number none at all.
 	MaxAdditions int
 	// Slack is what an addition less may cost: how much farther from the aims the result may lie, as the weighted sum of
@@ -130,6 +133,9 @@ func newModel(p *Problem) (*model, error) {
 		return nil, err
 	}
 	m.c, m.waters = *c, c.parts
+	if err := m.dechlorinate(); err != nil {
+		return nil, err
+	}
 	for _, w := range p.Waters {
 		most := w.Most
 		if most == 0 {
@@ -173,7 +179,7 @@ func (m *model) stock(g Goods) error {
 		return fmt.Errorf("find doses: %w", err)
 	}
 	if s.Kind == substance.Sulfite {
-		return fmt.Errorf("find doses: %s takes chlorine away and is dosed for itself, in a step of its own; see Dechlorinate", g.Substance)
+		return fmt.Errorf("find doses: %s takes chlorine out and is dosed for that alone, in a step of its own; see Problem.Sulfite", g.Substance)
 	}
 	if !(g.HalfWidth >= 0) || g.HalfWidth >= g.Percent {
 		return fmt.Errorf("find doses: strength %g ± %g %% of %s does not make sense", g.Percent, g.HalfWidth, g.Substance)

@@ -74,6 +74,11 @@ func Solve(p Problem) (*Solution, error) {
 	out := &Solution{OutsideExact: exact.outside, InsideExact: exact.inside}
 	out.Outside, out.Inside = m.costs(rows, rounded)
 	out.Plan = m.plan(rounded, amounts)
+	if p.Sulfite != nil {
+		if err := out.Plan.Dechlorinate(*p.Sulfite); err != nil {
+			return nil, err
+		}
+	}
 	if out.Prediction, err = Predict(out.Plan); err != nil {
 		return nil, err
 	}

@@ -54,7 +54,7 @@ func Steps(p *Prediction) []Step {
 		case substance.Sulfite:
 			steps = append(steps,
 				Step{Do: fmt.Sprintf("%s %s, dissolve it in a little cold water, stir it in; nothing else goes in now", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
-				Step{Do: "mix, wait 5 min, measure total chlorine: it must be gone before anything else is added", Tick: true})
+				Step{Do: "mix, wait 5 min, measure total chlorine: it must be gone before anything else is added; rinse what the metabisulfite was in", Tick: true})
 		case substance.Acid:
 			measured = true
 			half := Dose{Addition: d.Addition}
@@ -97,7 +97,7 @@ func rank(d *Dose) int {
 
 func litres(v float64) string {
 	if v >= 100 {
-		return water.Round(v, 4) + " L"
+		return fmt.Sprintf("%.0f L", v)
 	}
 	return water.Round(v, 3) + " L"
 }

@@ -1,0 +1,118 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"wj/water"
+	"wj/water/substance"
+	"wj/water/treat"
+)
+
+// parseShare reads "40%", "30..60 %" or nothing.
+func parseShare(text string) (least, most float64, err error) {
+	if text = strings.TrimSpace(text); text == "" {
+		return 0, 1, nil
+	}
+	number, ok := strings.CutSuffix(text, "%")
+	if !ok {
+		return 0, 0, withHint("write 40% or 30..60%", "%q has no %% sign", text)
+	}
+	low, high, between := strings.Cut(number, "..")
+	if !between {
+		high = low
+	}
+	least, err1 := strconv.ParseFloat(strings.TrimSpace(low), 64)
+	most, err2 := strconv.ParseFloat(strings.TrimSpace(high), 64)
+	if err := errors.Join(err1, err2); err != nil || !(least >= 0 && least <= most && most <= 100 && most > 0) {
+		return 0, 0, withHint("write 40% or 30..60%", "%q is not a part of 100 %%", text)
+	}
+	return least / 100, most / 100, nil
+}
+
+// namedDose reads "gypsum=210 g" or "lactic_acid=75 mL, 80 % w/w". Without
+// strength it is that of the lot in stock.
+func namedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
+	key, amount, ok := strings.Cut(text, "=")
+	if !ok {
+		return treat.Addition{}, withHint("write it as gypsum=\"210 g\"", "%q is not an addition", text)
+	}
+	s, known := substance.ByKey(strings.TrimSpace(key))
+	if !known {
+		_, err := substance.Find(key)
+		return treat.Addition{}, err
+	}
+	amount, strength, _ := strings.Cut(amount, ",")
+	q, err := water.ParseQuantity(strings.TrimSpace(amount))
+	if err != nil {
+		return treat.Addition{}, fmt.Errorf("read the amount of %s: %w", s.Key, err)
+	}
+	var g treat.Goods
+	found := false
+	for _, x := range shelf {
+		if x.Substance == s.Key {
+			g, found = x, true
+		}
+	}
+	switch strength = strings.TrimSpace(strength); {
+	case strength != "" && strings.Contains(strength, "/"):
+		g, err = treat.NewGoods(s.Key, water.Quantity{}, strength)
+	case strength != "":
+		var assay water.Quantity
+		if assay, err = treat.ParseAssay(strength); err == nil {
+			g, err = treat.NewGoods(s.Key, assay, "")
+		}
+	case !found:
+		g, err = treat.NewGoods(s.Key, water.Quantity{}, "")
+	}
+	if err != nil {
+		return treat.Addition{}, err
+	}
+	return treat.NewAddition(g, q)
+}
+
+func substances(names []string) ([]string, error) {
+	var out []string
+	for _, n := range names {
+		s, ok := substance.ByKey(strings.TrimSpace(n))
+		if !ok {
+			_, err := substance.Find(n)
+			return nil, err
+		}
+		out = append(out, s.Key)
+	}
+	return out, nil
+}
+
+// acidTo replaces a target by one value that must be met, as nearly as it can be
+// measured: pH within 0.05, alkalinity within 2 mg/L CaCO3.
+func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
+	key, value, ok := strings.Cut(text, "=")
+	if !ok {
+		key, value = "alkalinity", text
+	}
+	id, known := water.Lookup(strings.TrimSpace(key))
+	if !known || id != water.Alkalinity && id != water.ResidualAlkalinity && id != water.PHValue {
+		return nil, withHint("alkalinity, residual_alkalinity or pH", "acid does not lead to %q", key)
+	}
+	q, err := water.ParseQuantity(strings.TrimSpace(value))
+	if err == nil {
+		err = id.Info().Fit(q)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read where the acid is to lead: %w", err)
+	}
+	v, near := id.Info().Standard(q), 2.0
+	if id == water.PHValue {
+		near = 0.05
+	}
+	out := []treat.Target{{ID: id, Min: v - near, Max: v + near, Aim: v, Weight: 1}}
+	for _, t := range targets {
+		if t.ID != id {
+			out = append(out, t)
+		}
+	}
+	return out, nil
+}
