@@ -53,17 +53,25 @@ func fixOf(p *journal.Problem) Fix {
 	return Fix{Message: fmt.Sprintf("write %s", p.Fix.New), Edits: []frontmatter.Edit{*p.Fix}, Unsafe: p.Unsafe}
 }
 
-// mendEncoding takes out a byte-order mark and the CR of CR LF line ends.
-// Everything else of an encoding needs a person.
+// mendEncoding takes out byte-order marks at the start and the CR of CR LF line
+// ends, however often a program has put them there. Everything else of an
+// encoding needs a person.
 func mendEncoding(d *frontmatter.Document, _ int32) (Fix, bool) {
 	var edits []frontmatter.Edit
-	if bytes.HasPrefix(d.Source, []byte("\xef\xbb\xbf")) {
-		edits = append(edits, frontmatter.Edit{Start: 0, End: 3})
+	rest := d.Source
+	for bytes.HasPrefix(rest, []byte("\xef\xbb\xbf")) {
+		rest = rest[3:]
 	}
-	for i := 0; i+1 < len(d.Source); i++ {
-		if d.Source[i] == '\r' && d.Source[i+1] == '\n' {
-			edits = append(edits, frontmatter.Edit{Start: i, End: i + 1})
+	if marks := len(d.Source) - len(rest); marks > 0 {
+		edits = append(edits, frontmatter.Edit{Start: 0, End: marks})
+	}
+	at := len(d.Source) - len(rest)
+	for line := range bytes.Lines(rest) {
+		text := bytes.TrimRight(line, "\r\n")
+		if end := len(line) - 1; line[end] == '\n' && len(text) < end {
+			edits = append(edits, frontmatter.Edit{Start: at + len(text), End: at + end})
 		}
+		at += len(line)
 	}
 	return Fix{Message: "save as UTF-8 with LF line ends", Edits: edits}, len(edits) > 0
 }

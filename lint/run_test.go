@@ -291,6 +291,7 @@ func FuzzRun(f *testing.F) {
 	f.Add(expiredSession, "for: pale-lager\nauthor: ines\nproposed: 2026-03-11\nbasis:\n  - {session: 2026-03-04-north-well, share: 100 %}\nvolume: 0 L\nadd:\n  lactic_acid: {amount: 1 mL, strength: 80 % w/w}\n", "lint:\n  sample/place: {radius: 1 km}\n")
 	f.Add("---\nsite: north-well\nsampled: 0001-01-01T00:00Z\nby: ines\nreadings:\n  pH: [7, 7,5]\n  alkalinity: {value: 0 mg/L CaCO3, dilution: 0}\n---\n", "basis: []\nvolume: 1 L\n", "jurisdictions: [us, who]\n")
 	f.Add("---\nsite: hot-liquor\nsampled: 2026-03-04T08:15+02:00\nsample: check-standard\nstandard_lot: CS-2601\nby: pia\nreadings: {sulfate: 0 mg/L, chloride: >1 mg/L, total_hardness: -1 dH}\n---\n", "add: {chalk: 1 kg, sodium_metabisulfite: 1 g}\nvolume: 1 L\nbasis:\n  - {session: 2026-03-04-north-well, share: -1 %}\n", "lint: {reagent/expird: 1}\n")
+	f.Add(strings.Repeat("\ufeff", 6)+expiredSession, "basis: []\r\r\r\r\r\r\n ois: x\n", "jurisdictions: [us]\r\r\n")
 	base := map[string]string{}
 	f.Fuzz(func(t *testing.T, session, change, settings string) {
 		if len(session)+len(change)+len(settings) > 1<<14 {
