@@ -96,7 +96,7 @@ func (s *scan) line(line string, at int) {
 		return
 	}
 	if len(s.flow) > 0 {
-		if indentOf(line) > s.block[max(0, s.flow[0].base-1)].indent || s.flow[0].base == 0 {
+		if s.inside(line) {
 			s.brackets(line, at)
 			return
 		}
@@ -114,6 +114,13 @@ func (s *scan) line(line string, at int) {
 	if content != "" && (content[0] == '{' || content[0] == '[') {
 		s.brackets(content, at+column)
 	}
+}
+
+// inside reports whether a line belongs to the bracket that is open: it is
+// indented further than the key of the bracket, or there is no such key.
+func (s *scan) inside(line string) bool {
+	base := s.flow[0].base
+	return base == 0 || indentOf(line) > s.block[base-1].indent
 }
 
 // enter leaves the levels that a line's indentation ends, enters the items that
@@ -188,7 +195,7 @@ func (s *scan) last(src []byte, start, end, at, lineEnd, offset int) (cursor, bo
 	for c.end < lineEnd && isWord(src[c.end]) {
 		c.end++
 	}
-	inFlow := len(s.flow) > 0 && (s.flow[0].base == 0 || strings.TrimSpace(before) == "" || indentOf(before) > s.block[s.flow[0].base-1].indent)
+	inFlow := len(s.flow) > 0 && (strings.TrimSpace(before) == "" || s.inside(before))
 	if inFlow {
 		s.brackets(before, at)
 	} else {
