@@ -252,6 +252,37 @@ func (x *decoder) session(s *Session) {
 	s.Readings = readings
 }
 
+// head fills h as session would fill a Session.
+func (x *decoder) head(h *SessionHead) {
+	*h = SessionHead{Source: "bench", Sample: "routine"}
+	d := x.d
+	for c := d.Nodes[0].First; c != 0; c = d.Nodes[c].Next {
+		switch string(d.KeyBytes(c)) {
+		case "site":
+			h.Site = x.text(c)
+		case "sampled":
+			h.Sampled, _ = parseTimeBytes(d.Bytes(c))
+		case "by":
+			h.By = x.text(c)
+		case "source":
+			h.Source = x.text(c)
+		case "sample":
+			h.Sample = x.text(c)
+		case "void":
+			h.Void = x.mark(c)
+		case "readings":
+			if d.Nodes[c].Kind != frontmatter.Mapping {
+				continue
+			}
+			for r := d.Nodes[c].First; r != 0; r = d.Nodes[r].Next {
+				if id, ok := lookupBytes(d.KeyBytes(r)); ok && id < water.NumAnalytes {
+					h.Readings++
+				}
+			}
+		}
+	}
+}
+
 func parseTimeBytes(b []byte) (time.Time, error) { return ParseTime(string(b)) }
 
 func lookupBytes(b []byte) (water.ID, bool) { return water.Lookup(string(b)) }

@@ -18,3 +18,5 @@ func openNoFollow(name string) (*os.File, error) {
 	}
 	return os.Open(name)
 }
+
+func (d Dir) reader() fileReader { return plainReader{d} }

@@ -3,15 +3,11 @@ package journal
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
-	"runtime"
 	"strings"
-	"sync"
-	"sync/atomic"
 
 	"wj/journal/frontmatter"
 )
@@ -195,77 +191,6 @@ func (j *Journal) add(r Any) {
 	}
 }
 
-// worker holds what one goroutine reuses from file to file.
-type worker struct {
-	number int
-	buf    []byte
-	d      frontmatter.Document
-	x      *decoder
-}
-
-// each reads and parses files on every core. do runs on several goroutines at
-// once, each with a worker of its own; err is the file's read error.
-func each(fsys fs.FS, files []File, do func(w *worker, i int, err error)) {
-	const chunk = 64
-	workers := max(1, min(runtime.GOMAXPROCS(0), (len(files)+chunk-1)/chunk))
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	for number := range workers {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
-			w := &worker{number: number, buf: make([]byte, 0, 64<<10), x: newDecoder()}
-			w.x.d = &w.d
-			for {
-				end := int(next.Add(chunk))
-				if end-chunk >= len(files) {
-					return
-				}
-				for i := end - chunk; i < min(end, len(files)); i++ {
-					src, err := readFile(fsys, files[i].Path, w.buf[:0])
-					if err == nil {
-						w.buf = src
-						w.d.Parse(src)
-					}
-					do(w, i, err)
-				}
-			}
-		}()
-	}
-	wait.Wait()
-}
-
-// EachSession reads every session without keeping it: do gets a session that
-// is only valid during the call, on several goroutines at once; worker numbers
-// them from 0. A file that cannot be read or has no front matter gives nil.
-func (j *Journal) EachSession(do func(worker, i int, f File, s *Session)) int {
-	files := make([]File, 0, len(j.Files))
-	for _, f := range j.Files {
-		if f.Kind == KindSession {
-			files = append(files, f)
-		}
-	}
-	sessions := make([]Session, runtime.GOMAXPROCS(0))
-	each(j.FS, files, func(w *worker, i int, err error) {
-		if err != nil || !w.d.OK() {
-			do(w.number, i, files[i], nil)
-			return
-		}
-		s := &sessions[w.number]
-		s.Kind, s.ID, s.Path = KindSession, files[i].ID, files[i].Path
-		w.x.session(s)
-		do(w.number, i, files[i], s)
-	})
-	return len(files)
-}
-
-// Clone is a copy of the session that outlives EachSession.
-func (s *Session) Clone() *Session {
-	c := *s
-	c.Readings = append([]Reading(nil), s.Readings...)
-	return &c
-}
-
 // ReadRecord reads one record file anew: its document for places, its body,
 // and the typed record (nil where there is no front matter).
 func (j *Journal) ReadRecord(f File) (*frontmatter.Document, Any, error) {
@@ -309,54 +234,6 @@ func (j *Journal) Locate(p string, keys ...string) (line, column, start, end int
 	}
 	line, column = d.Position(d.Front)
 	return line, column, d.Front, d.Front
-}
-
-// errTooLarge is returned for files over the size that a record may have.
-var errTooLarge = fmt.Errorf("it is larger than %d KiB", frontmatter.MaxFile>>10)
-
-func readError(err error) string {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err.Error()
-	}
-	return err.Error()
-}
-
-// bufferReader is an fs.FS that can read a file into a buffer.
-type bufferReader interface {
-	ReadInto(name string, buf []byte) ([]byte, error)
-}
-
-// readFile reads a regular file into buf, and no more than a record may hold.
-func readFile(fsys fs.FS, name string, buf []byte) ([]byte, error) {
-	if b, ok := fsys.(bufferReader); ok {
-		return b.ReadInto(name, buf)
-	}
-	f, err := fsys.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	if info, err := f.Stat(); err == nil && !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("it is not a regular file")
-	}
-	buf = buf[:0]
-	for {
-		if len(buf) == cap(buf) {
-			buf = append(buf, 0)[:len(buf)]
-		}
-		n, err := f.Read(buf[len(buf):cap(buf)])
-		buf = buf[:len(buf)+n]
-		if len(buf) > frontmatter.MaxFile {
-			return nil, errTooLarge
-		}
-		if err == io.EOF {
-			return buf, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-	}
 }
 
 // checkSessionID compares the date in a session's id with the day on which it

@@ -2,6 +2,7 @@ package render
 
 import (
 	"io"
+	"math"
 	"strconv"
 	"strings"
 
@@ -83,7 +84,7 @@ func (t Theme) Style(s State) Style {
 	return Style{}
 }
 
-// Output is where text goes and what it may look like there. Width is in columns.
+// Output is where text goes and what it may look like there. Width is in columns; [Unbounded] lets no line be broken.
 type Output struct {
 	W      io.Writer
 	Width  int
@@ -131,10 +132,16 @@ func darkBackground(value string) bool {
 	return err != nil || len(fields) < 2 || n < 7 || n == 8
 }
 
+// Unbounded is the width of an output where lines may be as long as they like: a pipe into another program.
+const Unbounded = math.MaxInt32
+
 // width guards against an Output that was filled in by hand.
 func (o Output) width() int {
-	if o.Width == 0 {
+	switch o.Width {
+	case 0:
 		return defaultWidth
+	case Unbounded:
+		return Unbounded
 	}
 	return min(max(o.Width, minWidth), maxWidth)
 }

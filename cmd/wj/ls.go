@@ -1,12 +1,8 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
-	"runtime"
-	"slices"
 	"sort"
-	"strconv"
 	"strings"
 	"time"
 
@@ -72,7 +68,17 @@ func (l *listing) print(a *app, format string) error {
 	case "markdown":
 		return a.print(render.MarkdownTable(render.Table{Columns: l.columns, Rows: l.rows}))
 	}
-	return a.print(a.out.Table(render.Table{Columns: l.columns, Rows: l.rows}))
+	return a.print(a.lines().Table(render.Table{Columns: l.columns, Rows: l.rows}))
+}
+
+// lines is the output for a list: in a pipe, unless COLUMNS asks for a width,
+// a record is one line, so that other programs can pick from it.
+func (a *app) lines() render.Output {
+	o := a.out
+	if !o.Person && a.env("COLUMNS") == "" {
+		o.Width = render.Unbounded
+	}
+	return o
 }
 
 func (c *lsCmd) Run(a *app) error {
@@ -108,6 +114,9 @@ func (c *lsCmd) Run(a *app) error {
 	}
 	in := func(t time.Time) bool {
 		return (from.IsZero() || !t.Before(from)) && (to.IsZero() || !t.After(to))
+	}
+	if kind == journal.KindSession {
+		return c.sessions(a, j, in)
 	}
 	l := list(j, kind, c.Site, in)
 	if len(l.rows) == 0 {
@@ -158,9 +167,6 @@ func mark(void *journal.Mark, s string) string {
 func list(j *journal.Journal, kind journal.Kind, site string, in func(time.Time) bool) *listing {
 	l := &listing{}
 	switch kind {
-	case journal.KindSession:
-		l.columns = heads("id", "sampled", "site", "by", "readings#", "what")
-		listSessions(l, j, site, in)
 	case journal.KindLot:
 		l.columns = heads("id", "for", "received", "expires", "used#", "of#", "state")
 		used := j.CountTests()
@@ -277,33 +283,6 @@ func list(j *journal.Journal, kind journal.Kind, site string, in func(time.Time)
 		}
 	}
 	return l
-}
-
-// listSessions reads the sessions one by one and keeps what the list shows of
-// them: a hundred thousand whole ones would fill the memory.
-func listSessions(l *listing, j *journal.Journal, site string, in func(time.Time) bool) {
-	type row struct {
-		at    time.Time
-		path  string
-		cells []render.Cell
-	}
-	found := make([][]row, runtime.GOMAXPROCS(0))
-	j.EachSession(func(worker, _ int, f journal.File, s *journal.Session) {
-		if s == nil || site != "" && s.Site != site || !in(s.Sampled) {
-			return
-		}
-		what := s.Source
-		if s.Sample != "routine" {
-			what += ", " + s.Sample
-		}
-		cells := []render.Cell{{Text: s.ID}, {Text: s.Sampled.Format("2006-01-02 15:04")}, {Text: s.Site}, {Text: s.By}, {Text: strconv.Itoa(len(s.Readings))}, {Text: mark(s.Void, what)}}
-		found[worker] = append(found[worker], row{s.Sampled, f.Path, cells})
-	})
-	rows := slices.Concat(found...)
-	slices.SortFunc(rows, func(a, b row) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.path, b.path)) })
-	for _, r := range rows {
-		l.rows = append(l.rows, r.cells)
-	}
 }
 
 func names(ids []water.ID) string {
