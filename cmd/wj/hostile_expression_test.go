@@ -10,7 +10,7 @@ import (
 )
 
 // TestExpressionBombs holds every expression that is built to cost time or memory to an answer within 100 ms; a loaded machine
-// and the race detector are given a second, and what took longer than 100 ms is said.
+// and the race detector are given a second and four tries, and what took longer than 100 ms is said.
 func TestExpressionBombs(t *testing.T) {
 	dir := t.TempDir()
 	for name, content := range map[string]string{
@@ -59,9 +59,15 @@ func TestExpressionBombs(t *testing.T) {
 	} {
 		for _, args := range [][]string{{"query", source}, {"export", source, "--all-owners"}, {"query", "sulfate > 0", "--by", source}, {"query", "sulfate > 0", "--columns", source}, {"query", "sulfate > 0", "--show", source, "--by", "site"}} {
 			var out, errs bytes.Buffer
-			begin := time.Now()
-			status := run(append([]string{"-C", dir}, args...), strings.NewReader(""), &out, &errs, os.Getenv)
-			took := time.Since(begin)
+			var status int
+			took := time.Hour
+			for try := 0; try < 4 && took > time.Second; try++ { // what always takes long is slow, what sometimes does had to wait
+				out.Reset()
+				errs.Reset()
+				begin := time.Now()
+				status = run(append([]string{"-C", dir}, args...), strings.NewReader(""), &out, &errs, os.Getenv)
+				took = min(took, time.Since(begin))
+			}
 			if strings.Contains(errs.String(), "fault in wj itself") {
 				t.Errorf("%s in %s: %s", name, args[0], errs.String())
 			}
