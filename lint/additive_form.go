@@ -1,12 +1,10 @@
 package lint
 
 import (
-	"regexp"
-	"strconv"
-
 	"wj/journal"
 	"wj/water"
 	"wj/water/substance"
+	"wj/water/treat"
 )
 
 // checkAdditiveForm adds what the form of a single record cannot tell: whether
@@ -37,28 +35,14 @@ func checkAdditiveForm(p *Pass) {
 	})
 }
 
+// strength judges a strength as water/treat reads it.
 func (p *Pass) strength(path string, keys []string, sub substance.Substance, text string) {
-	st, ok := parseStrength(text)
-	if !ok {
-		p.Report(path, keys, "%q of %s does not say of what it is a part", text, sub.Key).
+	if _, err := treat.ParseStrength(text); err != nil {
+		p.Report(path, keys, "%q of %s does not say how strong it is: %v", text, sub.Key, err).
 			Help("write w/w (grams in 100 g) or w/v (grams in 100 mL) as the label does: %s", sub.AssayNote)
-		return
+	} else if _, err := treat.NewGoods(sub.Key, water.Quantity{}, text); err != nil {
+		p.Report(path, keys, "%q of %s: %v", text, sub.Key, err).Help("read the label again: %s", sub.AssayNote)
 	}
-	if _, err := sub.WeightPercent(st); err != nil {
-		p.Report(path, keys, "%q: %v", text, err).Help("read the label again")
-	}
-}
-
-var strengthForm = regexp.MustCompile(`^([0-9]{1,3}(?:\.[0-9]{1,3})?) ?% ?\(?(w/w|w/v)\)?$`)
-
-// parseStrength reads "80 % w/w" or "10 % w/v".
-func parseStrength(text string) (substance.Strength, bool) {
-	m := strengthForm.FindStringSubmatch(text)
-	if m == nil {
-		return substance.Strength{}, false
-	}
-	v, err := strconv.ParseFloat(m[1], 64)
-	return substance.Strength{Percent: v, Basis: substance.Basis(m[2])}, err == nil
 }
 
 // eachAddition calls do for every salt, acid and base of changes and batches

@@ -32,6 +32,9 @@ type facts struct {
 	verifyOnce sync.Once
 	verifyList map[string][]*journal.Session
 
+	doseOnce sync.Once
+	doseList []dosed
+
 	digestLock sync.Mutex
 	digests    map[string]string
 

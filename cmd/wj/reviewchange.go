@@ -267,16 +267,17 @@ func (r *changeReview) limits() []string {
 	}
 	if v, err := r.proposed.Prediction.Value(water.Alkalinity); err == nil {
 		answer := "yes"
-		if v.Value < treat.AlkalinityWarning {
+		least := lint.DoseLimits(r.j).LeastAlkalinity
+		if v.Value < least {
 			answer = "NO"
 		}
-		out = append(out, fmt.Sprintf("alkalinity stays over %d: %s", treat.AlkalinityWarning, answer))
+		out = append(out, fmt.Sprintf("alkalinity stays over %g: %s", least, answer))
 	}
 	return out
 }
 
 func (r *changeReview) cautions() []treat.Caution {
-	return treat.Check(r.proposed.Prediction, r.balance)
+	return lint.DoseLimits(r.j).Check(r.proposed.Prediction, r.balance)
 }
 
 // checks says what was looked at and found right or wrong: the linter on the

@@ -147,7 +147,7 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 	}
 	p := today.Prediction
 	balance, _ := p.Equilibrate()
-	for _, k := range treat.Check(p, balance) {
+	for _, k := range lint.DoseLimits(j).Check(p, balance) {
 		if k.Severity == treat.Error {
 			reasons = append(reasons, fmt.Sprintf("%s: %s; %s", k.Rule, k.Message, k.Help))
 		} else {

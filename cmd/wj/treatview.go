@@ -15,6 +15,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/plan"
 	"wj/journal/safefile"
+	"wj/lint"
 	"wj/render"
 	"wj/water"
 	"wj/water/treat"
@@ -73,7 +74,7 @@ func (t *treatment) panel() *panel {
 	for _, d := range t.work.Prediction.Doses {
 		p.line("bound", "%s: at most %s %s into %s: %s", substanceText(d), floorAmount(d.Most), d.Unit, litresText(d.Volume), d.Why)
 	}
-	for _, c := range treat.Check(t.work.Prediction, balance) {
+	for _, c := range lint.DoseLimits(t.j).Check(t.work.Prediction, balance) {
 		p.line(string(c.Severity), "%s: %s; %s (%s)", c.Rule, c.Message, c.Help, c.Source)
 	}
 	for _, w := range cautionsOf(t.work.Prediction) {
@@ -256,7 +257,7 @@ func (t *treatment) json() render.Object {
 			{Name: "volume", Value: number(d.Volume)}, {Name: "volume_unit", Value: "L"}, {Name: "most", Value: number(d.Most)}, {Name: "why", Value: d.Why}, {Name: "lot", Value: textOrNil(d.Lot)}, {Name: "stage", Value: textOrNil(d.Stage)}}
 		doses = append(doses, o)
 	}
-	for _, c := range treat.Check(t.work.Prediction, balance) {
+	for _, c := range lint.DoseLimits(t.j).Check(t.work.Prediction, balance) {
 		cautions = append(cautions, render.Object{{Name: "severity", Value: string(c.Severity)}, {Name: "rule", Value: c.Rule}, {Name: "message", Value: c.Message}, {Name: "help", Value: c.Help}, {Name: "source", Value: c.Source}})
 	}
 	out := render.Object{{Name: "version", Value: plan.Version}, {Name: "volume", Value: number(t.volume)}, {Name: "waters", Value: waters}, {Name: "doses", Value: doses}, {Name: "values", Value: values}, {Name: "cautions", Value: cautions}}
@@ -279,7 +280,7 @@ func (t *treatment) json() render.Object {
 func (c *treatCmd) write(t *treatment, root string) error {
 	var fatal []string
 	balance, _ := t.work.Prediction.Equilibrate()
-	for _, k := range treat.Check(t.work.Prediction, balance) {
+	for _, k := range lint.DoseLimits(t.j).Check(t.work.Prediction, balance) {
 		if k.Severity == treat.Error {
 			fatal = append(fatal, k.Message)
 		}

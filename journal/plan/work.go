@@ -124,10 +124,6 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 			currencies[currency] = true
 		}
 		p.Additions = append(p.Additions, addition)
-		// A concentrated mineral acid is handled by whom the note names; see the rule dose/acid-strength.
-		if a.Note != "" {
-			p.Trained = a.Note
-		}
 	}
 	if len(currencies) == 1 {
 		for k := range currencies {
@@ -162,6 +158,7 @@ func (b *Book) addition(a *journal.Addition) (treat.Addition, string, error) {
 		return treat.Addition{}, "", err
 	}
 	out.Lot, out.Step, out.Stage = a.Lot, b.Step(out.Unit), a.Stage
+	out.Trained = a.Note // a concentrated mineral acid is handled by whom its note names; see the rule dose/acid-strength
 	currency := ""
 	if known {
 		out.Price, currency, _ = Price(lot, out.Goods)

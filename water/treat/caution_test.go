@@ -56,6 +56,11 @@ func TestCautions(t *testing.T) {
 		{"concentrated acid, trained", soft(), "Pia", []Addition{add("hydrochloric_acid", "", "37 % w/w", 1, "")}, Error, "dose/acid-strength", true},
 		{"any sulfuric acid", soft(), "", []Addition{add("sulfuric_acid", "", "10 % w/w", 1, "")}, Error, "dose/acid-strength", false},
 		{"diluted acid", soft(), "", []Addition{add("hydrochloric_acid", "", "10 % w/w", 1, "")}, Error, "dose/acid-strength", true},
+		{"w/v is taken to w/w: 33 % w/v is 28.6 % w/w at 1.15 g/mL", soft(), "", []Addition{add("hydrochloric_acid", "", "33 % w/v", 1, "")}, Error, "dose/acid-strength", true},
+		{"and 37 % w/v is 31.7 % w/w", soft(), "", []Addition{add("hydrochloric_acid", "", "37 % w/v", 1, "")}, Error, "dose/acid-strength", false},
+		{"acid and base apart", soft(), "", []Addition{add("lactic_acid", "", "80 % w/w", 1, "mash"), add("baking_soda", "99 %", "", 5, "liquor")}, Error, "dose/lime-base", true},
+		{"one of two acids meets the sulfite", chlorinated(), "", []Addition{add("lactic_acid", "", "80 % w/w", 1, ""), add("sodium_metabisulfite", "97 %", "", 0.15, "dechlorination"), add("phosphoric_acid", "", "10 % w/w", 1, "mash")}, Error, "dose/incompatible", false},
+		{"sulfite, and chlorine not measured", soft(), "", []Addition{add("sodium_metabisulfite", "97 %", "", 0.1, "")}, Warning, "dose/sulfite", false},
 		{"acid and sulfite", chlorinated(), "", []Addition{add("lactic_acid", "", "80 % w/w", 1, ""), add("sodium_metabisulfite", "97 %", "", 0.15, "")}, Error, "dose/incompatible", false},
 		{"acid and sulfite apart", chlorinated(), "", []Addition{add("lactic_acid", "", "80 % w/w", 1, "mash"), add("sodium_metabisulfite", "97 %", "", 0.15, "dechlorination")}, Error, "dose/incompatible", true},
 		{"acid and base", soft(), "", []Addition{add("lactic_acid", "", "80 % w/w", 1, ""), add("baking_soda", "99 %", "", 5, "")}, Error, "dose/lime-base", false},
@@ -86,6 +91,37 @@ func TestCautions(t *testing.T) {
 	}
 	if list := checked(t, Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: soft(), Share: 1}}, Additions: []Addition{{Goods: assumed, Amount: 10}}}); !has(list, Warning, "additive/form") {
 		t.Errorf("an assumed assay was not told: %v", list)
+	}
+}
+
+// What is over a limit is told once, and a brewery's own limits are heard; what is dangerous needs no water.
+func TestLimits(t *testing.T) {
+	salt := Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: bicarbonateWater(60, 7.2, 10), Share: 1}},
+		Additions: []Addition{{Goods: goods(t, "calcium_chloride_dihydrate", "100 %", ""), Amount: 80}}}
+	p, err := Predict(salt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	limits := DefaultLimits()
+	of := func(list []Caution, what string) (n int) {
+		for _, c := range list {
+			if strings.Contains(c.Message, what) {
+				n++
+			}
+		}
+		return n
+	}
+	list := limits.Check(p, nil)
+	if of(list, "chloride would be") != 1 || of(list, "upper bound") != 0 {
+		t.Errorf("%v", list)
+	}
+	limits.Most[water.Calcium], limits.Most[water.Chloride], limits.Legal = 500, 500, nil
+	if list := limits.Check(p, nil); of(list, "would be") != 0 || of(list, "upper bound") != 1 {
+		t.Errorf("with other limits: %v", list)
+	}
+	together := limits.Together([]Addition{{Goods: goods(t, "sulfuric_acid", "", "20 % w/w"), Amount: 1, Trained: "Pia"}, {Goods: goods(t, "potassium_metabisulfite", "97 %", ""), Amount: 1}})
+	if !has(together, Warning, "dose/acid-strength") || !has(together, Error, "dose/incompatible") || !slices.Equal(together[1].Of, []string{"potassium_metabisulfite", "sulfuric_acid"}) {
+		t.Errorf("%+v", together)
 	}
 }
 

@@ -249,6 +249,8 @@ type Addition struct {
 	Amount float64 // in Goods.Unit
 	// Stage names the vessel or moment where two additions never meet; "" is the one common step.
 	Stage string
+	// Trained names who handles it, where it is a concentrated mineral acid; "" is whom the plan names.
+	Trained string
 }
 
 // sulfiteRounding is the part of a sulfite's dose that rounding may take away, so that it stays between the need and 1.1 times

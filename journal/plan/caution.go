@@ -1,0 +1,76 @@
+package plan
+
+import (
+	"math"
+
+	"wj/journal"
+	"wj/water"
+	"wj/water/treat"
+)
+
+// Cautions is what limits say of a change on the sessions that it names. A
+// change that cannot be worked out as it stands is still looked at, as far as it
+// can be read: a basis that does not exist is a water of which nothing is known,
+// shares are taken in proportion, an addition without its strength is left out.
+// What is dangerous to handle or to bring together needs no water at all.
+func (b *Book) Cautions(c *journal.Change, limits treat.Limits) []treat.Caution {
+	p, ok := b.roughly(c)
+	if w, err := b.OnBasis(c); err == nil {
+		p, ok = w.Prediction, true
+	}
+	if !ok {
+		return b.Together(c.Add, limits)
+	}
+	balance, err := p.Equilibrate()
+	if err != nil {
+		balance = nil // what needs the pH is not checked then
+	}
+	return limits.Check(p, balance)
+}
+
+// Together is what limits say of additions of which neither water nor volume
+// is known, such as those that a batch without a change weighed.
+func (b *Book) Together(list []journal.Addition, limits treat.Limits) []treat.Caution {
+	return limits.Together(b.readable(list))
+}
+
+// readable are the additions that can be counted.
+func (b *Book) readable(list []journal.Addition) []treat.Addition {
+	var out []treat.Addition
+	for i := range list {
+		if a, _, err := b.addition(&list[i]); err == nil {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// roughly works out what of a change can be read; ok is false without a volume.
+func (b *Book) roughly(c *journal.Change) (p *treat.Prediction, ok bool) {
+	litres, err := c.Volume.In(litre)
+	if err != nil {
+		return nil, false
+	}
+	rough := treat.Plan{Volume: litres, Temperature: math.NaN(), Additions: b.readable(c.Add)}
+	sum := 0.0
+	for _, basis := range c.Basis {
+		portion := treat.Portion{Name: basis.Session, Analysis: &water.Analysis{}}
+		if s, known := b.j.Sessions.Get(basis.Session); known {
+			src := b.basis(s)
+			portion.Name, portion.Analysis = s.Site, &src.Analysis
+		}
+		if share, err := basis.Share.In(percent); err == nil && share > 0 {
+			portion.Share = share
+		}
+		sum += portion.Share
+		rough.Waters = append(rough.Waters, portion)
+	}
+	for i := range rough.Waters {
+		rough.Waters[i].Share /= sum
+	}
+	if !(sum > 0) {
+		rough.Waters = []treat.Portion{{Name: "the blend", Analysis: &water.Analysis{}, Share: 1}}
+	}
+	p, err = treat.Predict(rough)
+	return p, err == nil
+}
