@@ -301,7 +301,7 @@ func (d *draft) person(on time.Time) (string, error) {
 	if len(active) == 1 {
 		return active[0], nil
 	}
-	return "", withHint("say by="+strings.Join(active, " or by=")+", or set WJ_BY; your git address is in no record of people/", "who is recording?")
+	return "", withHint("set WJ_BY to "+strings.Join(active, " or ")+" (wj new takes by=ID too); your git address is in no record of people/", "who is recording?")
 }
 
 // free finds an id that is not taken: the second of a day ends in -2.

@@ -91,6 +91,11 @@ func Write(j *journal.Journal, owner *journal.Owner, sessions []*journal.Session
 	if err := t.WriteCSV(&csv, false); err != nil {
 		return Letter{}, err
 	}
+	// Whoever is mailed a table opens it by a double click, and spreadsheets then read
+	// UTF-8 only where a byte-order mark says so (common practice, no source).
+	if bytes.ContainsFunc(csv.Bytes(), func(r rune) bool { return r > 0x7f }) {
+		csv = *bytes.NewBuffer(append([]byte("\xef\xbb\xbf"), csv.Bytes()...))
+	}
 	return Letter{text.String(), page.String(), csv.Bytes()}, nil
 }
 

@@ -91,7 +91,9 @@ func (f *sqliteFile) header() []byte {
 
 // createTable is the statement that the schema keeps.
 func createTable(t *Table) string {
-	types := map[Type]string{Text: "TEXT", Real: "REAL", Integer: "INTEGER", Flag: "INTEGER", Moment: "TEXT", Date: "TEXT"}
+	// DOUBLE has the affinity of REAL (SQLite, Datatypes, 3.1), and loaders that go by
+	// the name make eight bytes of it, not four.
+	types := map[Type]string{Text: "TEXT", Real: "DOUBLE", Integer: "INTEGER", Flag: "INTEGER", Moment: "TEXT", Date: "TEXT"}
 	var b strings.Builder
 	fmt.Fprintf(&b, "CREATE TABLE %s (", sqlName(t.Name))
 	for i, c := range t.Columns {

@@ -79,7 +79,7 @@ var roleWords = sync.OnceValue(func() map[string]string {
 		"y":          "y ycoord coordy",
 		"year":       "year jahr annee ano",
 		"site": "site station well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
-			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle sitecode stationcode pointid loc place probenahmestelle pointdeprelevement codestation punto pozo sitenumber siteno",
+			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle sitecode stationcode pointid loc place probenahmestelle punkt messpunkt brunnen pointdeprelevement codestation punto pozo sitenumber siteno",
 		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime creationdate dateofsampling dateofcollection samplecollectiondate",
 		"time":       "time sampletime samplingtime timesampled activitystarttime uhrzeit probenahmezeit heure hora sampletm",
 		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro",
