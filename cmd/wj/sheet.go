@@ -151,7 +151,7 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 		if k.Severity == treat.Error {
 			reasons = append(reasons, fmt.Sprintf("%s: %s; %s", k.Rule, k.Message, k.Help))
 		} else {
-			s.notes = append(s.notes, fmt.Sprintf("%s: %s; %s", k.Rule, k.Message, k.Help))
+			s.notes = append(s.notes, fmt.Sprintf("%s; %s", k.Message, k.Help))
 		}
 	}
 	for _, d := range p.Doses {
@@ -318,7 +318,7 @@ func (s *brewSheet) panel() *panel {
 	for _, n := range s.notes {
 		p.line("note", "%s", n)
 	}
-	t := render.Table{Columns: []render.Column{{Head: "dose for " + s.volume}, {Head: "strength"}, {Head: "lot"}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}, {Head: "at most", Right: true}}, Notes: []string{s.scale}}
+	t := render.Table{Columns: []render.Column{{Head: "dose for " + s.volume, Wrap: true, Min: 16}, {Head: "strength", Wrap: true, Min: 12}, {Head: "lot"}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}, {Head: "at most", Right: true}}, Notes: []string{s.scale}}
 	for _, d := range s.doses {
 		t.Rows = append(t.Rows, []render.Cell{{Text: substanceText(d)}, {Text: shortStrength(d)}, {Text: d.Lot}, {Text: d.AmountText() + " " + d.Unit.String()}, {Text: water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String()},
 			{Text: floorAmount(d.Most) + " " + d.Unit.String()}})

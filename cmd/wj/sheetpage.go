@@ -36,16 +36,25 @@ th { background: #eee; font-weight: 600 }
 .stop { border: .8mm solid #000; padding: 1.5mm 2mm; font-weight: 700; margin: 1.5mm 0 }
 ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 .care { font-size: 8.3pt; line-height: 1.2 }
-.foot { display: flex; gap: 6mm; margin-top: 3mm } .foot div { flex: 1; border-top: .2mm solid #000; padding-top: .7mm; font-size: 8pt; margin-top: 6mm }
+.dense { font-size: 8.8pt; line-height: 1.22 }
+.dense h1 { font-size: 13pt } .dense h2 { margin: 1.7mm 0 .7mm }
+.dense td, .dense th { padding: .4mm 1.2mm } .dense .meta td { padding: 0 2mm .2mm 0 }
+.dense .amount { font-size: 11.5pt } .dense .box { height: 5.9mm }
+.dense .stop { padding: .8mm 1.5mm; margin: 1mm 0; border-width: .6mm } .dense .care { font-size: 7.8pt; line-height: 1.15 }
+.dense .care { padding: 0 } .dense .care li { display: inline } .dense .care li::before { content: " • " }
+.dense .foot div { margin-top: 6mm } .dense .foot { margin-top: 1mm }
+.denser { font-size: 8.2pt; line-height: 1.18 } .denser h1 { font-size: 12pt } .denser h2 { font-size: 9.5pt; margin: 1.2mm 0 .5mm }
+.denser td, .denser th { padding: .25mm 1mm } .denser .amount { font-size: 10.5pt } .denser .box { height: 4.9mm } .denser .care { font-size: 7.3pt }
+.foot { break-inside: avoid; display: flex; gap: 6mm; margin-top: 3mm } .foot div { flex: 1; border-top: .2mm solid #000; padding-top: .7mm; font-size: 8pt; margin-top: 6mm }
 </style>
 </head>
-<body>
+<body class="{{.Class}}">
 <h1>{{.Title}}</h1>
 <table class="meta">
 {{range .Meta}}<tr><td>{{index . 0}}</td><td{{if eq (index . 0) "Digest"}} class="mono"{{end}}>{{index . 1}}</td></tr>
 {{end}}</table>
 {{if .Emergency}}<p class="stop">{{.Emergency}}</p>{{end}}
-{{range .Notes}}<p class="stop">{{.}}</p>
+{{if .Notes}}<div class="stop">{{range .Notes}}<div>{{.}}</div>{{end}}</div>
 {{end}}<h2>Doses for {{.Volume}}</h2>
 <table>
 <tr><th>Substance</th><th>Strength</th><th>Lot</th><th class="n">Amount</th><th class="n">per hL</th><th class="n">never over</th><th>Lot taken</th></tr>
@@ -60,10 +69,17 @@ ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 <ul>{{range .Expected}}<li>{{.}}</li>{{end}}</ul>
 <h2>Care</h2>
 <ul class="care">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul>
-<div class="foot"><div>Date, batch number</div><div>Dosed by (name, signature)</div><div>Labels read and dosing witnessed by (name, signature)</div></div>
+<div class="foot"><div>Date, batch number</div><div>Dosed by (name, signature)</div><div>Labels read and dosing witnessed by</div></div>
 </body>
 </html>
 `))
+
+// How many rows of doses, steps and notes (which take two) fit on the page with
+// large boxes, and with lower ones. Beyond 32 or so a second page is needed.
+const (
+	mostRoomyRows = 15
+	mostDenseRows = 23
+)
 
 type sheetDose struct{ Name, Strength, Lot, Amount, Each, Most string }
 
@@ -80,6 +96,7 @@ func (s *brewSheet) html() (string, error) {
 		Title, Volume, Emergency  string
 		Meta                      [][2]string
 		Notes, Expected, Cautions []string
+		Class                     string // many rows: smaller type and lower boxes keep it on one page
 		Doses                     []sheetDose
 		Steps                     []sheetStep
 	}{Title: line("%s", strings.TrimPrefix(s.brewery+" · water sheet", " · ")), Volume: s.volume, Emergency: line("%s", s.emergency)}
@@ -113,6 +130,12 @@ func (s *brewSheet) html() (string, error) {
 		page.Cautions = append(page.Cautions, line("%s", c))
 	}
 	page.Cautions = append(page.Cautions, "The label, the safety data sheet and the local code come before this sheet; "+s.scale+".")
+	switch rows := len(page.Doses) + len(page.Steps) + 2*len(page.Notes); {
+	case rows > mostDenseRows:
+		page.Class = "dense denser"
+	case rows > mostRoomyRows:
+		page.Class = "dense"
+	}
 	var b bytes.Buffer
 	if err := sheetPage.Execute(&b, page); err != nil {
 		return "", fmt.Errorf("write the sheet: %w", err)

@@ -87,13 +87,33 @@ func (t *treatment) panel() *panel {
 	return p
 }
 
-// cautionsOf are the cautions of every substance that is dosed, each once.
+// cautionsOf are the cautions of all that is dosed: what is true of several
+// substances is said once, of all of them.
 func cautionsOf(p *treat.Prediction) []string {
-	var out []string
+	names := map[string][]string{} // of each caution
+	var order []string
 	for _, d := range p.Doses {
-		if s, err := d.Entry(); err == nil && s.Caution != "" && d.Amount > 0 {
-			out = append(out, substanceText(d)+": "+s.Caution)
+		s, err := d.Entry()
+		if err != nil || s.Caution == "" || d.Amount == 0 {
+			continue
 		}
+		for _, part := range strings.Split(s.Caution, "; ") {
+			if names[part] == nil {
+				order = append(order, part)
+			}
+			names[part] = append(names[part], substanceText(d))
+		}
+	}
+	said := map[string]int{}
+	var out []string
+	for _, part := range order {
+		who := strings.Join(names[part], ", ")
+		if at, ok := said[who]; ok {
+			out[at] += "; " + part
+			continue
+		}
+		said[who] = len(out)
+		out = append(out, who+": "+part)
 	}
 	return out
 }
@@ -125,7 +145,7 @@ func (t *treatment) values() render.Table {
 // another dose for the same target, scaled to the same volume.
 func doseTable(w, before *plan.Work, compare bool) render.Table {
 	p := w.Prediction
-	t := render.Table{Columns: []render.Column{{Head: "dose per " + litresText(p.Plan.Volume)}, {Head: "strength"}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}}}
+	t := render.Table{Columns: []render.Column{{Head: "dose per " + litresText(p.Plan.Volume), Wrap: true, Min: 16}, {Head: "strength", Wrap: true, Min: 12}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}}}
 	if compare {
 		t.Columns = append(t.Columns, render.Column{Head: "before", Right: true})
 	}
