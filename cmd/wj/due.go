@@ -20,6 +20,8 @@ type dueCmd struct {
 	Ical      bool     `help:"As iCalendar to-dos, for a calendar program."`
 	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
 	Format    string   `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
+
+	asOf
 }
 
 func (c *dueCmd) Help() string {
@@ -29,6 +31,9 @@ func (c *dueCmd) Help() string {
 func (c *dueCmd) Run(a *app) error {
 	j, _, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
+		return err
+	}
+	if err := c.set(a, j.Settings.Zone); err != nil {
 		return err
 	}
 	for _, id := range c.Site {

@@ -26,13 +26,14 @@ type lintCmd struct {
 	Unsafe        bool     `help:"With --fix, mend also what changes the meaning of a text, such as the name of an analyte."`
 	Only          []string `placeholder:"RULE" help:"Run these rules only."`
 	Skip          []string `placeholder:"RULE" help:"Leave these rules out."`
-	Now           string   `placeholder:"DATE" help:"Judge as of this day instead of today."`
 	Baseline      string   `placeholder:"FILE" help:"Tell no findings that this file knows."`
 	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of telling them."`
 	Since         string   `placeholder:"REV" help:"Tell only findings that were not there at this revision."`
 	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and tell what this one changes of them."`
 	Staged        bool     `help:"Judge what git is about to commit instead of the files: for a pre-commit hook."`
 	History       bool     `negatable:"" default:"true" help:"Ask Git who recorded, changed and deleted what, where a rule wants to know."`
+
+	asOf
 }
 
 func (c *lintCmd) Help() string {
@@ -185,12 +186,10 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		return out, withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
 	a.collectFor(j)
-	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
-	if c.Now != "" {
-		if _, opt.Now, err = a.period("", c.Now, j.Settings.Zone); err != nil {
-			return out, err
-		}
+	if err := c.set(a, j.Settings.Zone); err != nil {
+		return out, err
 	}
+	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
 	if opt.Paths, err = c.paths(j, out.root); err != nil {
 		return out, err
 	}

@@ -23,3 +23,21 @@ func (a *app) period(since, until string, zone *time.Location) (from, to time.Ti
 	}
 	return from, to, nil
 }
+
+// asOf is the day that a command judges by, for those that only tell.
+type asOf struct {
+	Now string `placeholder:"DATE" help:"Judge as of this day instead of today."`
+}
+
+// set moves the clock of the command to the last second of the day.
+func (o asOf) set(a *app, zone *time.Location) error {
+	if o.Now == "" {
+		return nil
+	}
+	_, day, err := a.period("", o.Now, zone)
+	if err != nil {
+		return withHint("write it as --now 2026-10-01", "read --now: %w", err)
+	}
+	a.now = func() time.Time { return day }
+	return nil
+}

@@ -16,6 +16,8 @@ import (
 type reviewCmd struct {
 	ID     string `arg:"" help:"The record to look at before signing it."`
 	Format string `enum:"text,markdown" default:"text" help:"${enum}."`
+
+	asOf
 }
 
 func (c *reviewCmd) Help() string {
@@ -25,6 +27,9 @@ func (c *reviewCmd) Help() string {
 func (c *reviewCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
 	if err != nil {
+		return err
+	}
+	if err := c.set(a, j.Settings.Zone); err != nil {
 		return err
 	}
 	f, err := find(j, c.ID)

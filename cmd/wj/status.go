@@ -16,6 +16,8 @@ import (
 type statusCmd struct {
 	Format string `enum:"text,json" default:"text" help:"${enum}."`
 	All    bool   `help:"Every matter; otherwise ten of a sort at most."`
+
+	asOf
 }
 
 func (c *statusCmd) Help() string {
@@ -26,6 +28,9 @@ func (c *statusCmd) Help() string {
 func (c *statusCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
+		return err
+	}
+	if err := c.set(a, j.Settings.Zone); err != nil {
 		return err
 	}
 	w, err := a.witness(j, root, "")

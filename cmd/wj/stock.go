@@ -15,6 +15,8 @@ type stockCmd struct {
 	All    bool   `help:"Lots that are used up, finished, expired or recalled too."`
 	Days   int    `default:"90" placeholder:"N" help:"The rate of use is that of the last N days."`
 	Format string `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
+
+	asOf
 }
 
 func (c *stockCmd) Help() string {
@@ -42,6 +44,9 @@ func (c *stockCmd) Run(a *app) error {
 	}
 	j, _, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
+		return err
+	}
+	if err := c.set(a, j.Settings.Zone); err != nil {
 		return err
 	}
 	now := a.now().In(j.Settings.Zone)
