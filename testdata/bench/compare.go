@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -9,95 +10,174 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"wj/journal"
-	"wj/query"
 )
 
-// timeAll runs every command in turn, so that a slow moment of the machine meets all of them, and prints the median of
-// each and its ratio to ripgrep's.
-func timeAll(dir, expression, binary string, runs int) error {
-	ripgrep, err := exec.LookPath("rg")
-	if err != nil {
-		return fmt.Errorf("compare: rg is not installed")
-	}
+// bench is what is timed.
+type bench struct {
+	binary string
+	runs   int
+	yq     []string // empty: no general YAML tools
+}
+
+// command is one program as it is typed.
+type command struct {
+	name string
+	args []string
+	once bool // takes too long to be run again and again
+	grow bool // is shown for all journals together
+	seed bool // its lines are the sessions that match
+}
+
+// measured is what came of it.
+type measured struct {
+	time  time.Duration // the median
+	peak  int64         // KiB, the most of all runs; 0 where it cannot be told
+	lines int
+}
+
+// commands are all that is timed over a journal; the first is what the others are compared with.
+func (b bench) commands(dir string) []command {
 	sessions := filepath.Join(dir, "sessions")
-	type command struct {
-		name string
-		run  func() (string, error)
-	}
-	commands := []command{
-		{"rg -c sulfate", process(ripgrep, "-c", "--no-ignore", "sulfate", sessions)},
-		{"rg -c 'site: north-well'", process(ripgrep, "-c", "--no-ignore", "site: north-well", sessions)},
-		{"query, in this process", func() (string, error) { return ask(dir, expression) }},
-	}
-	if binary != "" {
-		commands = append(commands, command{"wj query", process(binary, "-C", dir, "query", expression, "--columns", "id,sulfate", "--format", "csv")},
-			command{"wj lint, all rules", process(binary, "-C", dir, "lint")}, command{"wj ls", process(binary, "-C", dir, "ls")},
-			command{"wj ls sessions", process(binary, "-C", dir, "ls", "sessions")})
+	out := []command{
+		{name: "rg -c sulfate", args: []string{"rg", "-c", "--no-ignore", "sulfate", sessions}, grow: true},
+		{name: "wj query 'sulfate > 300'", args: []string{b.binary, "-C", dir, "query", "sulfate > 300", "--columns", "id,sulfate", "--format", "jsonl"}, grow: true, seed: true},
+		{name: "wj ls sessions", args: []string{b.binary, "-C", dir, "ls", "sessions"}, grow: true},
+		{name: "wj ls", args: []string{b.binary, "-C", dir, "ls"}, grow: true},
+		{name: "wj lint --no-history", args: []string{b.binary, "-C", dir, "lint", "--no-history"}, grow: true},
 	}
 	if _, err := os.Stat(filepath.Join(dir, ".git")); err == nil {
-		commands = append(commands, command{"git grep -c sulfate", process("git", "-C", dir, "grep", "-c", "sulfate")},
-			command{"git log --oneline", process("git", "-C", dir, "log", "--oneline")})
-		if binary != "" {
-			commands = append(commands, command{"wj log of a record", process(binary, "-C", dir, "log", "north-well", "--record")})
-		}
+		out = append(out,
+			command{name: "wj lint", args: []string{b.binary, "-C", dir, "lint"}},
+			command{name: "wj log of a record", args: []string{b.binary, "-C", dir, "log", "north-well", "--record"}},
+			command{name: "git log --oneline", args: []string{"git", "-C", dir, "log", "--oneline"}},
+			command{name: "git grep -c sulfate", args: []string{"git", "-C", dir, "grep", "-c", "sulfate"}})
 	}
-	commands = append(commands, command{"YAML into maps, one core", func() (string, error) { return general(dir, 300) }})
-	times := make([][]time.Duration, len(commands))
-	found := make([]string, len(commands))
-	for range runs + 1 {
-		for i, c := range commands {
-			begin := time.Now()
-			answer, err := c.run()
-			if err != nil {
-				return fmt.Errorf("compare: %s: %w", c.name, err)
-			}
-			times[i] = append(times[i], time.Since(begin))
-			found[i] = answer
+	return append(out, b.peers(sessions)...)
+}
+
+// compare times the commands over each journal, and shows how they grow with it.
+func (b bench) compare(dirs []string) error {
+	var sizes []int
+	var all []map[string]measured
+	for _, dir := range dirs {
+		n, err := sessionCount(dir)
+		if err != nil {
+			return err
 		}
+		results, err := b.timeAll(b.commands(dir), n)
+		if err != nil {
+			return err
+		}
+		sizes, all = append(sizes, n), append(all, results)
 	}
-	var base time.Duration
-	for i, c := range commands {
-		measured := times[i][1:] // the first run warms the cache of the file system
-		slices.Sort(measured)
-		median := measured[len(measured)/2]
-		if i == 0 {
-			base = median
-		}
-		fmt.Printf("%-28s %8.1f ms  %5.2f × rg   %s\n", c.name, float64(median.Microseconds())/1000, float64(median)/float64(base), found[i])
+	if len(dirs) > 1 {
+		growth(b.commands(dirs[0]), sizes, all)
 	}
 	return nil
 }
 
-// process runs a program and counts the lines that it prints.
-func process(name string, args ...string) func() (string, error) {
-	return func() (string, error) {
-		out, err := exec.Command(name, args...).Output()
-		var status *exec.ExitError
-		if err != nil && !(errors.As(err, &status) && status.ExitCode() == 1) { // 1: findings, or nothing matched
-			return "", err
+// timeAll runs every command in turn, so that a slow moment of the machine meets all of them, and prints the median of
+// each and its ratio to the first's.
+func (b bench) timeAll(commands []command, n int) (map[string]measured, error) {
+	times := make([][]time.Duration, len(commands))
+	results := make([]measured, len(commands))
+	for run := range b.runs + 1 {
+		for i, c := range commands {
+			if c.once && run > 0 {
+				continue
+			}
+			took, peak, lines, err := c.run()
+			if err != nil {
+				return nil, fmt.Errorf("compare: %s: %w", c.name, err)
+			}
+			times[i] = append(times[i], took)
+			results[i].peak, results[i].lines = max(results[i].peak, peak), lines
 		}
-		return fmt.Sprintf("%d lines", strings.Count(string(out), "\n")), nil
+	}
+	fmt.Printf("\n%d sessions, median of %d\n%10s %7s %8s\n", n, b.runs, "ms", "× rg", "peak MB")
+	out := map[string]measured{}
+	matches := -1
+	for i, c := range commands {
+		measured := times[i]
+		if !c.once {
+			measured = measured[1:] // the first run warms the cache of the file system
+		}
+		slices.Sort(measured)
+		results[i].time = measured[len(measured)/2]
+		out[c.name] = results[i]
+		remark := ""
+		if c.once {
+			remark = " (1 run)"
+		}
+		if c.seed && matches >= 0 && results[i].lines != matches {
+			remark += fmt.Sprintf(" ANOTHER ANSWER than %d", matches)
+		} else if c.seed {
+			matches = results[i].lines
+		}
+		fmt.Printf("%10.1f %7.2f %8.0f  %s: %d lines%s\n", milliseconds(results[i].time), float64(results[i].time)/float64(results[0].time),
+			float64(results[i].peak)/1024, c.name, results[i].lines, remark)
+	}
+	if query := out["wj query 'sulfate > 300'"].time; len(b.yq) > 0 && query > 0 {
+		for i, c := range commands {
+			if c.once {
+				fmt.Printf("%10.0f × wj query  %s\n", float64(results[i].time)/float64(query), c.name)
+			}
+		}
+	}
+	return out, nil
+}
+
+// growth shows a command in a line, a journal in a column: milliseconds, microseconds for each session, and the peak.
+func growth(commands []command, sizes []int, all []map[string]measured) {
+	fmt.Printf("\n%-26s", "")
+	for _, n := range sizes {
+		fmt.Printf(" %27s", fmt.Sprintf("%d sessions", n))
+	}
+	fmt.Println()
+	for _, c := range commands {
+		if !c.grow {
+			continue
+		}
+		fmt.Printf("%-26s", c.name)
+		for k, n := range sizes {
+			m := all[k][c.name]
+			fmt.Printf(" %8.1f ms %5.1f µs %4.0f MB", milliseconds(m.time), 1000*milliseconds(m.time)/float64(n), float64(m.peak)/1024)
+		}
+		fmt.Println()
 	}
 }
 
-// ask loads the journal and asks it, as the command does.
-func ask(dir, expression string) (string, error) {
-	if _, err := os.Stat(dir); err != nil {
-		return "", err
+func milliseconds(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
+
+// run runs the command and counts the lines that it prints.
+func (c command) run() (took time.Duration, peak int64, lines int, err error) {
+	var out bytes.Buffer
+	process := exec.Command(c.args[0], c.args[1:]...)
+	process.Stdout = &out
+	begin := time.Now()
+	err = process.Run()
+	took = time.Since(begin)
+	var status *exec.ExitError
+	if errors.As(err, &status) && status.ExitCode() == 1 { // findings, or nothing matched
+		err = nil
 	}
-	j, err := journal.Load(journal.Dir(dir), journal.Options{})
-	if err != nil {
-		return "", err
+	if process.ProcessState != nil {
+		peak = peakMemory(process.ProcessState)
 	}
-	where, err := query.Compile(expression)
-	if err != nil {
-		return "", err
+	return took, peak, bytes.Count(out.Bytes(), []byte("\n")), err
+}
+
+// sessionCount counts the session files of a journal.
+func sessionCount(dir string) (int, error) {
+	files, err := filepath.Glob(filepath.Join(dir, "sessions", "*", "*", "*.md"))
+	if err == nil && len(files) == 0 {
+		err = fmt.Errorf("compare: %s has no sessions; write it with -o", dir)
 	}
-	result, err := query.Run(j, query.Request{Where: where, Columns: []string{"id", "sulfate"}})
-	if err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("%d of %d sessions, %d without reading, %d only bounds", result.Matched, result.Looked, result.NoReading, result.Censored), nil
+	return len(files), err
+}
+
+// installed finds a program and what it says its version is.
+func installed(name string) (version string, ok bool) {
+	out, err := exec.Command(name, "--version").CombinedOutput()
+	return strings.TrimSpace(string(out)), err == nil
 }
