@@ -97,7 +97,7 @@ func (c *lsCmd) Run(a *app) error {
 		}
 		return withHint(hint, "%q is no kind of record", c.Kind)
 	}
-	j, _, err := a.load(journal.Options{})
+	j, root, err := a.load(journal.Options{Sessions: kind == journal.KindChange})
 	if err != nil {
 		return err
 	}
@@ -117,6 +117,9 @@ func (c *lsCmd) Run(a *app) error {
 	}
 	if kind == journal.KindSession {
 		return c.sessions(a, j, in)
+	}
+	if kind == journal.KindChange {
+		return c.changes(a, j, root, in)
 	}
 	l := list(j, kind, c.Site, in)
 	if len(l.rows) == 0 {
@@ -228,13 +231,6 @@ func list(j *journal.Journal, kind journal.Kind, site string, in func(time.Time)
 		l.columns = heads("id", "name", "ranges#")
 		for _, r := range j.Targets.List {
 			l.add(r.ID, r.Name, fmt.Sprint(len(r.Ranges)))
-		}
-	case journal.KindChange:
-		l.columns = heads("id", "for", "author", "proposed", "supersedes")
-		for _, r := range j.Changes.List {
-			if in(r.Proposed) {
-				l.add(r.ID, r.For, r.Author, day(r.Proposed), r.Supersedes)
-			}
 		}
 	case journal.KindSignoff:
 		l.columns = heads("id", "of", "by", "on", "decision")

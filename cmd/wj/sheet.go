@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,7 +8,6 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
-	"wj/journal/history"
 	"wj/journal/plan"
 	"wj/lint"
 	"wj/render"
@@ -74,16 +72,11 @@ func (c *sheetCmd) Run(a *app) error {
 	if err != nil || !(litres > 0) || q.Bound != water.Exact {
 		return withHint("write it as --volume \"1480 L\"", "%q is not a volume of water", c.Volume)
 	}
-	w, err := a.witness(j, root, "")
-	switch {
-	case err == nil:
-		defer w.h.Close()
-	case errors.Is(err, history.ErrNoRepository), errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
-		a.say("who signed cannot be checked in history here: %s", err)
-		w = &witness{}
-	default:
+	w, err := a.witnessIfAny(j, root)
+	if err != nil {
 		return err
 	}
+	defer w.close()
 	judged := audit.NewJudgement(j, a.facts(j, w)).Change(change)
 	s, reasons, err := a.brewSheet(j, w, judged, litres)
 	if err != nil {

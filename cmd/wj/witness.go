@@ -33,6 +33,23 @@ type witness struct {
 	a       *app
 }
 
+// witnessIfAny is the witness, or one that knows nothing where there is no
+// history to ask, which is said.
+func (a *app) witnessIfAny(j *journal.Journal, root string) (*witness, error) {
+	w, err := a.witness(j, root, "")
+	if errors.Is(err, history.ErrNoRepository) || errors.Is(err, history.ErrUnsupported) || errors.Is(err, history.ErrUnborn) {
+		a.say("who signed cannot be checked in history here: %s", err)
+		return &witness{}, nil
+	}
+	return w, err
+}
+
+func (w *witness) close() {
+	if w.h != nil {
+		w.h.Close()
+	}
+}
+
 // witness opens the history and reads the base. Without a name the base is
 // main, or else master; where that is checked out, or there is neither, it is
 // the last commit: never the working files, which anybody can edit.
