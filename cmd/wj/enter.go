@@ -79,7 +79,7 @@ func (c *enterCmd) Run(a *app) error {
 			if plan.By, err = (&draft{a: a, j: j, root: root}).person(now); err != nil {
 				var h *hinted
 				if errors.As(err, &h) {
-					h.hint = strings.Replace(h.hint, "by=", "--by ", -1)
+					h.hint = strings.Replace(h.hint, "wj new takes by=ID too", "or say --by ID", 1)
 				}
 				return err
 			}
@@ -113,6 +113,7 @@ func (c *enterCmd) Run(a *app) error {
 		}
 		if !done {
 			a.say("kept; wj enter %s goes on from here", site.ID)
+			a.hintIgnore(root)
 			return nil
 		}
 	}

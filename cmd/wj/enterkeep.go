@@ -29,8 +29,11 @@ type keeper struct {
 	old  []byte
 }
 
+// keptPrefix begins the names of such files.
+const keptPrefix = ".wj-enter-"
+
 func newKeeper(root, site string) *keeper {
-	return &keeper{path: filepath.Join(root, ".wj-enter-"+site+".json")}
+	return &keeper{path: filepath.Join(root, keptPrefix+site+".json")}
 }
 
 // load reads a kept session; ok is false where there is none.

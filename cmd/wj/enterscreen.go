@@ -66,9 +66,10 @@ func (a *app) holdScreen(m *bench.Machine, in, out *os.File, bell bool, clock fu
 	tick := time.NewTicker(200 * time.Millisecond)
 	defer tick.Stop()
 	var rest []byte
-	shown, rung := "", m.Rings
+	shown, rung, skip := "", m.Rings, 0
 	for !over(m) {
-		if frame := a.frame(m.View(clock()), out); frame != shown {
+		frame, more := a.frame(m.View(clock()), out, skip)
+		if frame != shown {
 			if _, err := out.WriteString(frame); err != nil {
 				return false, nil // the terminal is gone; everything is kept
 			}
@@ -97,6 +98,11 @@ func (a *app) holdScreen(m *bench.Machine, in, out *os.File, bell bool, clock fu
 				if over(m) {
 					break
 				}
+				if more > 0 && i == (bench.Input{Key: bench.Rune, Rune: ' '}) { // the next screenful, and after the last the first
+					skip += more
+					continue
+				}
+				skip = 0
 				changed = m.Handle(i, clock()) || changed
 			}
 		}
@@ -158,13 +164,15 @@ func escapeLength(b []byte) int {
 	return len(b)
 }
 
-// frame draws a view for a terminal of any size down to 40 by 12.
-func (a *app) frame(v bench.View, out *os.File) string {
+// frame draws a view for a terminal of any size down to 40 by 12. skip lines of it
+// are passed over; more is how many a further screenful passes over, 0 where all is
+// in sight or something is being typed.
+func (a *app) frame(v bench.View, out *os.File, skip int) (text string, more int) {
 	width, height, err := term.GetSize(int(out.Fd()))
 	if err != nil || width < 20 || height < 6 {
 		width, height = max(width, 40), max(height, 12)
 	}
-	lines, cursorRow, cursorColumn := a.screen(v, width, height)
+	lines, cursorRow, cursorColumn, more := a.screen(v, width, height, skip)
 	var b strings.Builder
 	b.WriteString(hideCursor + home)
 	for i, l := range lines {
@@ -177,12 +185,12 @@ func (a *app) frame(v bench.View, out *os.File) string {
 	if cursorRow >= 0 {
 		fmt.Fprintf(&b, "\x1b[%d;%dH%s", cursorRow+1, cursorColumn+1, showCursor)
 	}
-	return b.String()
+	return b.String(), more
 }
 
 // screen lays a view out: where one is above, the keys below, and between them
 // as much of the rest as fits around the line that matters.
-func (a *app) screen(v bench.View, width, height int) (lines []string, cursorRow, cursorColumn int) {
+func (a *app) screen(v bench.View, width, height, skip int) (lines []string, cursorRow, cursorColumn, more int) {
 	o := a.out
 	room := width - 1 // a full last column makes some terminals wrap
 	head := render.Line(strings.Join(nonEmpty(v.Where, v.Count, v.Test), " · "))
@@ -237,9 +245,22 @@ func (a *app) screen(v bench.View, width, height int) (lines []string, cursorRow
 	space := max(height-len(top)-len(bottom), 1)
 	if total := len(body); total > space {
 		from := min(max(focus-space/3, 0), len(body)-space)
+		paged := v.Ask == "" && v.Timer == 0 && space > 2
+		if paged {
+			more = space - 1 // the last line of a screenful tells of the rest
+			from += skip
+			if from >= total { // round
+				from = skip % more
+			}
+			from = min(from, total-space)
+		}
 		body = body[from : from+space]
-		if more := total - from - space; more > 0 {
-			body[space-1] = o.Paint(render.Dim, fmt.Sprintf("… %d more lines", more+1))
+		if left := total - from - space; left > 0 {
+			text := fmt.Sprintf("… %d more lines", left+1)
+			if paged {
+				text += ": space"
+			}
+			body[space-1] = o.Paint(render.Dim, text)
 		}
 	}
 	for len(body) < space && len(body) < 16 {
@@ -249,7 +270,7 @@ func (a *app) screen(v bench.View, width, height int) (lines []string, cursorRow
 	if asked >= 0 {
 		cursorRow = len(top) + len(body) + asked
 	}
-	return lines, cursorRow, cursorColumn
+	return lines, cursorRow, cursorColumn, more
 }
 
 func lineState(s bench.Style) render.State {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"regexp"
 	"strings"
 	"testing"
@@ -72,7 +73,7 @@ func TestScreenFits(t *testing.T) {
 			}
 			m.Handle(in, now)
 			v := m.View(now)
-			lines, row, column := a.screen(v, width, height)
+			lines, row, column, _ := a.screen(v, width, height, rapid.IntRange(0, 40).Draw(t, "skip"))
 			if len(lines) > height {
 				t.Fatalf("%d lines on %d", len(lines), height)
 			}
@@ -89,4 +90,40 @@ func TestScreenFits(t *testing.T) {
 			}
 		}
 	})
+}
+
+// TestScreenPages leafs through what does not fit: every line comes in sight, and
+// after the last the first.
+func TestScreenPages(t *testing.T) {
+	a := &app{out: render.Detect(&bytes.Buffer{}, func(string) string { return "" }, "never")}
+	v := bench.View{Where: "North well", Focus: -1, Keys: []bench.KeyHelp{{Key: "enter", Does: "keep"}}}
+	for i := range 30 {
+		v.Lines = append(v.Lines, bench.Line{Text: fmt.Sprintf("line %02d.", i)})
+	}
+	skip, seen, first := 0, "", ""
+	for range 8 {
+		lines, _, _, more := a.screen(v, 40, 14, skip)
+		text := strings.Join(lines, "\n")
+		if first == "" {
+			first = text
+		}
+		if seen != "" && text == first {
+			seen += "round"
+			break
+		}
+		seen += text
+		skip += more
+	}
+	for i := range 30 {
+		if line := fmt.Sprintf("line %02d.", i); !strings.Contains(seen, line) {
+			t.Errorf("%q never came in sight", line)
+		}
+	}
+	if !strings.HasSuffix(seen, "round") || !strings.Contains(first, "more lines: space") {
+		t.Errorf("not round, or not told:\n%s", seen)
+	}
+	v.Ask = "note" // a blank is typed then
+	if _, _, _, more := a.screen(v, 40, 14, 0); more != 0 {
+		t.Error("space leafs although it is typed")
+	}
 }

@@ -55,7 +55,7 @@ func (c *initCmd) Run(a *app) error {
 	files := []struct {
 		path    string
 		content []byte
-	}{{journal.SettingsFile, []byte(settingsText(name, zone))}}
+	}{{journal.SettingsFile, []byte(settingsText(name, zone))}, {ignoreFile, []byte(ignoreText)}}
 	put := func(kind journal.Kind, id string, entries []journal.Entry, body string) {
 		files = append(files, struct {
 			path    string
@@ -91,7 +91,11 @@ func (c *initCmd) Run(a *app) error {
 		if err := os.MkdirAll(filepath.Dir(full), 0o777); err != nil {
 			return fmt.Errorf("make the folder of %s: %w", f.path, err)
 		}
-		if err := safefile.Write(full, nil, f.content); err != nil && !errors.Is(err, safefile.ErrExists) {
+		switch err := safefile.Write(full, nil, f.content); {
+		case errors.Is(err, safefile.ErrExists) && f.path == ignoreFile:
+			a.hintIgnore(dir)
+			continue
+		case err != nil && !errors.Is(err, safefile.ErrExists):
 			return fmt.Errorf("write %s: %w", f.path, err)
 		}
 		paths = append(paths, f.path)
@@ -117,6 +121,25 @@ func (c *initCmd) Run(a *app) error {
 	}
 	a.say("then: wj new session %s pH=7.4 alkalinity=\"118 mg/L CaCO3\" sulfate=\"84 mg/L\"", site)
 	return nil
+}
+
+// ignoreFile names what git passes over: work that is not a record yet.
+const ignoreFile = ".gitignore"
+
+var ignoreText = "# a session at the bench that is not recorded yet, and files in the making\n" + keptPrefix + "*\n" + safefile.TempPrefix + "*\n" + safefile.LockName + "\n"
+
+// hintIgnore says what a journal's .gitignore lacks, where git would show or take
+// an unfinished session.
+func (a *app) hintIgnore(root string) {
+	if _, err := os.Lstat(filepath.Join(root, ".git")); err != nil {
+		return
+	}
+	for _, name := range []string{ignoreFile, filepath.Join(".git", "info", "exclude")} {
+		if text, err := os.ReadFile(filepath.Join(root, name)); err == nil && strings.Contains(string(text), strings.TrimSuffix(keptPrefix, "enter-")) {
+			return
+		}
+	}
+	a.say("hint: add %s* to %s, so that git passes over unfinished sessions", keptPrefix, ignoreFile)
 }
 
 func orElse(s, other string) string {

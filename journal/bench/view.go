@@ -248,7 +248,7 @@ func (m *Machine) readingView(v *View, add adder) {
 		add(Quiet, "beyond it type < or > alone")
 	}
 	if m.unitText() != "" {
-		add(Quiet, "two readings: 21 22")
+		add(Quiet, "two readings: both, as 21 22")
 	}
 	v.Ask = strings.TrimSpace(t.Analyte.String() + " " + m.unitText())
 }
