@@ -400,6 +400,7 @@ var schema = [numKinds][]Field{
 		dict("units", "how people like to read values", ValueKey, Field{Type: TypeUnitName}),
 		dict("limits", "limits for all sites", ValueKey, Field{Type: TypeMap, Fields: limitFields}),
 		oneOrList("jurisdictions", "whose limits are shown: eu, us, who", Field{Type: TypeChoice, Choices: []string{"eu", "us", "who"}}),
+		dict("restricted", "salts, acids and bases that must not go into beer where it is brewed, by the brewery's own dated list", SubstanceKey, Field{Type: TypeMap, Fields: restrictedFields}),
 		mapping("policy", "who must review what",
 			mapping("changes", "water changes",
 				Field{Key: "reviewers", Type: TypeInteger, Doc: "how many people must sign"},
@@ -413,6 +414,8 @@ var schema = [numKinds][]Field{
 		dict("lint", "severity of a rule (error, warning, info, off), or a mapping with its thresholds", RuleKey, Field{Type: TypeRuleSetting}),
 	},
 }
+
+var restrictedFields = append([]Field{required(text("source", "the law or rule, and when it was read")), text("where", "where it holds")}, span()...)
 
 var gristFields = []Field{
 	required(text("malt", "which malt")), required(quantity("mass", "how much", water.Mass)),

@@ -5,6 +5,7 @@ import (
 
 	"wj/journal/frontmatter"
 	"wj/water"
+	"wj/water/substance"
 )
 
 // SettingsFile marks the root of a journal.
@@ -22,6 +23,7 @@ type Settings struct {
 	Units         map[water.ID]water.Unit
 	Limits        map[water.ID]Limit
 	Jurisdictions []string
+	Restricted    map[string]Restriction // by the key of the substance
 	Policy        Policy
 	Scale         struct{ Mass, Volume water.Quantity }
 	Lint          map[string]RuleSettings
@@ -42,6 +44,12 @@ type Policy struct {
 // approvals for a year, emergencies reviewed within a day.
 func DefaultPolicy() Policy {
 	return Policy{Reviewers: 1, OtherThanAuthor: true, ValidFor: 365 * 24 * time.Hour, EmergencyReview: 24 * time.Hour, ReasonRequired: true}
+}
+
+// Restriction keeps a substance out of beer, by the brewery's own list.
+type Restriction struct {
+	Span
+	Where, Source string
 }
 
 // RuleSettings are what wj.yaml says of one lint rule.
@@ -76,6 +84,8 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 			s.Limits = x.limits(c)
 		case "jurisdictions":
 			s.Jurisdictions = x.texts(c)
+		case "restricted":
+			s.Restricted = x.restricted(c)
 		case "policy":
 			x.policy(c, &s.Policy)
 		case "scale":
@@ -108,6 +118,29 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 		}
 	})
 	return s
+}
+
+func (x *decoder) restricted(i int32) map[string]Restriction {
+	m := map[string]Restriction{}
+	x.each(i, func(key []byte, c int32) {
+		sub, ok := substance.ByKey(string(key))
+		if !ok {
+			return
+		}
+		var r Restriction
+		x.each(c, func(key []byte, c int32) {
+			switch string(key) {
+			case "source":
+				r.Source = x.fresh(c)
+			case "where":
+				r.Where = x.fresh(c)
+			default:
+				x.span(&r.Span, key, c)
+			}
+		})
+		m[sub.Key] = r
+	})
+	return m
 }
 
 func (x *decoder) policy(i int32, p *Policy) {

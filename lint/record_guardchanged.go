@@ -21,7 +21,7 @@ var recordGuardChanged = &Rule{
 // told and who may agree to it. Names and addresses of offices are not among
 // them, a person's addresses are: commits are recognised by them.
 var (
-	guardSettings = []string{"format", "timezone", "jurisdictions", "limits", "policy", "lint"}
+	guardSettings = []string{"format", "timezone", "jurisdictions", "restricted", "limits", "policy", "lint"}
 	guardPerson   = []string{"email", "roles", "keys", "since", "until", "void", "ignore"}
 )
 

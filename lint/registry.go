@@ -23,6 +23,6 @@ func init() {
 		actionOpenTooLong,
 		changeShares, changeBasisOld, changeBasisDoubtful, changeUnsignedUse, changeSelfSigned, changeNotVerified, changeScale, changeRecompute, changeTarget, changeLapsed, changeVerificationMiss,
 		batchWeighed, batchDouble,
-		doseGypsum, doseAcidStrength, doseOverAcid, doseAnionFromAcid, doseLimeBase, doseSulfite, doseIncompatible, doseIonMax,
+		doseGypsum, doseAcidStrength, doseOverAcid, doseAnionFromAcid, doseLimeBase, doseSulfite, doseIncompatible, doseIonMax, doseJurisdiction,
 	}
 }
