@@ -243,6 +243,12 @@ func (c *treatCmd) solve(t *treatment) error {
 	if p.Without, err = substances(c.Without); err != nil {
 		return err
 	}
+	for _, g := range shelf {
+		if r, ok := t.j.Settings.Restricted[g.Substance]; ok && r.Covers(t.now.In(t.j.Settings.Zone)) {
+			p.Without = append(p.Without, g.Substance)
+			t.notes = append(t.notes, fmt.Sprintf("%s is not dosed: the journal's list keeps it out of beer (%s)", g.Substance, r.Source))
+		}
+	}
 	if p.Sulfite, p.Shelf, err = c.sulfite(t, shelf); err != nil {
 		return err
 	}
