@@ -22,6 +22,7 @@ var strangeCommits = []string{
 	plainCommit + "gpgsig -----BEGIN PGP SIGNATURE-----\n \n wsB=\n =AAAA\n -----END PGP SIGNATURE-----\n\nx",
 	plainCommit + "mergetag object 1\n type commit\n \n gpgsig\nmergetag x\n\nMerge\n\nKey: value\n folded\nOther: x\n",
 	plainCommit + plainCommit + "\n",
+	strings.Replace(plainCommit, "author", " author x\nauthor", 1) + "\n", strings.Replace(plainCommit, "parent", " parent x\nparent", 1) + "\n",
 	"tree 0000000000000000000000000000000000000000\nauthor \ncommitter <\n >1",
 }
 
@@ -41,9 +42,9 @@ func FuzzCommit(f *testing.F) {
 			return
 		}
 		original := bytes.Clone(raw)
-		r, err := parseRevision(Hash{1}, raw)
+		r, revisionErr := parseRevision(Hash{1}, raw)
 		tree, parents, when, linksErr := links(raw)
-		if err == nil {
+		if revisionErr == nil {
 			r.Subject()
 			r.Trailers()
 			if !utf8.ValidString(r.Message) {
@@ -54,8 +55,8 @@ func FuzzCommit(f *testing.F) {
 		if headersErr == nil {
 			if err := checkHeaders(headers); err == nil && len(raw) > 0 {
 				// A well-formed commit means the same to both readers.
-				if linksErr == nil && r.Tree == tree && !slices.Equal(r.Parents, parents) {
-					t.Errorf("parents %v and %v", r.Parents, parents)
+				if (revisionErr == nil) != (linksErr == nil) || linksErr == nil && (r.Tree != tree || !slices.Equal(r.Parents, parents)) {
+					t.Errorf("tree %v and %v, parents %v and %v, %v and %v", r.Tree, tree, r.Parents, parents, revisionErr, linksErr)
 				}
 				if got := r.Committer.When; linksErr == nil && !got.IsZero() && got.Unix() != when {
 					t.Errorf("committer time %d and %d", got.Unix(), when)

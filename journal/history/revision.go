@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -65,6 +66,7 @@ func (r Revision) Trailers() []Trailer {
 type header struct {
 	key        string
 	start, end int
+	folded     bool
 }
 
 // splitHeaders finds the header lines of a raw commit or tag and where the
@@ -88,13 +90,13 @@ func splitHeaders(raw []byte) (headers []header, message int, err error) {
 			if len(headers) == 0 {
 				return nil, 0, errors.New("first header line is a continuation")
 			}
-			headers[len(headers)-1].end = end
+			headers[len(headers)-1].end, headers[len(headers)-1].folded = end, true
 		} else {
 			key, _, ok := bytes.Cut(line, []byte(" "))
 			if !ok || len(key) == 0 {
 				return nil, 0, fmt.Errorf("header line %q has no value", cut(line))
 			}
-			headers = append(headers, header{string(key), at, end})
+			headers = append(headers, header{key: string(key), start: at, end: end})
 		}
 		at = end
 	}
@@ -124,6 +126,8 @@ func checkHeaders(headers []header) error {
 			at++
 		}
 		switch {
+		case h.folded && slices.Contains(want, h.key):
+			return fmt.Errorf("header %q goes on in another line", h.key)
 		case at < len(want) && h.key != want[at]:
 			return fmt.Errorf("header %q where %q belongs", h.key, want[at])
 		case h.key == "parent" && at == len(want), count[h.key] > 1 && h.key != "parent" && h.key != "mergetag":
@@ -139,7 +143,7 @@ func checkHeaders(headers []header) error {
 }
 
 // parseRevision reads a raw commit object. It takes the first of repeated
-// headers, as git does: an audit must be able to show a strange commit. What it
+// headers and the first line of a folded one, as git does: an audit must be able to show a strange commit. What it
 // cannot do without is a tree.
 func parseRevision(h Hash, raw []byte) (Revision, error) {
 	r := Revision{Hash: h}
@@ -149,14 +153,19 @@ func parseRevision(h Hash, raw []byte) (Revision, error) {
 	}
 	encoding := ""
 	seen := map[string]bool{}
-	for _, head := range headers {
-		if seen[head.key] && head.key != "parent" {
+	for i, head := range headers {
+		if head.key == "parent" {
+			if i > 0 && headers[i-1].key != "tree" && headers[i-1].key != "parent" {
+				continue // git reads parents right behind the tree
+			}
+		} else if seen[head.key] {
 			continue
 		}
 		seen[head.key] = true
 		switch head.key {
 		case "tree", "parent":
-			name, err := ParseHash(head.value(raw))
+			line, _, _ := strings.Cut(head.value(raw), "\n")
+			name, err := ParseHash(line)
 			if err != nil {
 				return r, fmt.Errorf("commit %s: %w: %w", h, ErrCorrupt, err)
 			}
