@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -78,6 +79,18 @@ func Quote(text string) string {
 	return b.String()
 }
 
+// numeric is what YAML may read as a number or a date: plain it is a value, and
+// no key (YAML 1.1 type repository: int, float, timestamp).
+var numeric = regexp.MustCompile(`^[-+.]?[0-9.][-+.0-9_:TtZzxXoOa-fA-F]*$`)
+
+// quoteKey writes text as a key.
+func quoteKey(text string) string {
+	if numeric.MatchString(text) {
+		return `"` + text + `"`
+	}
+	return Quote(text)
+}
+
 // reserved are plain scalars that YAML 1.1 or 1.2 reads as a truth value or as nothing
 // (YAML 1.1 type repository: bool, null, merge, value; YAML 1.2.2, section 10.3.2).
 var reserved = map[string]bool{
@@ -143,7 +156,7 @@ func AppendKey(d *Document, mapping int32, key, valueYAML string) (Edit, error) 
 	if _, taken := d.Child(mapping, key); taken {
 		return Edit{}, fmt.Errorf("add key %s: the mapping has it already", key)
 	}
-	pair := Quote(key) + ":"
+	pair := quoteKey(key) + ":"
 	if !strings.HasPrefix(valueYAML, "\n") && valueYAML != "" {
 		pair += " "
 	}
