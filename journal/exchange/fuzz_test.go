@@ -20,6 +20,7 @@ func FuzzMessage(f *testing.F) {
 	f.Add("Ines Kaldre <ines@quillmarsh.example>", "Wasser – März", "Hello\n.\n--=_wj_\n", "<p>x</p>", "results.csv", []byte("a,b\r\n"))
 	f.Add("\"Tove, \\\"T\\\"\" <tove@tarrow-lane.example>", "=?utf-8?q?x?=", "tail \t", "\x00\r\n\u2028", "Größe\".csv", []byte{})
 	f.Add("=?utf-8?q?Tove=0D=0ABcc:_all@x.example?= <tove@x.example>", strings.Repeat("long ", 30), "\r", " ", "a\r\nb", []byte("\xff"))
+	f.Add("\"a\\\\b ⒥\" <tove@x.example>", "\\é", "", "", "", []byte{})
 	f.Add("(comment) a.b@[127.0.0.1]", "a  b", "", "", "", []byte("x"))
 	ends := strings.NewReplacer("\r\n", "\r\n", "\r", "\r\n", "\n", "\r\n")
 	f.Fuzz(func(t *testing.T, to, subject, text, page, name string, table []byte) {

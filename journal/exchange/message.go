@@ -87,9 +87,9 @@ func (m *Message) Bytes() ([]byte, error) {
 	var b bytes.Buffer
 	to := make([]string, len(m.To))
 	for i, a := range m.To {
-		to[i] = a.String()
+		to[i] = mailbox(a)
 	}
-	header(&b, "From", m.From.String())
+	header(&b, "From", mailbox(m.From))
 	header(&b, "To", strings.Join(to, ", "))
 	header(&b, "Subject", encodeWords(subject))
 	header(&b, "Date", m.Date.Format("Mon, 02 Jan 2006 15:04:05 -0700"))
@@ -143,6 +143,15 @@ func header(b *bytes.Buffer, name, value string) {
 		line += " " + word
 	}
 	b.WriteString(line + "\r\n")
+}
+
+// mailbox writes an address. A name beyond ASCII is encoded by base64, which
+// leaves none of the characters that RFC 2047, section 5 (3), forbids in a name.
+func mailbox(a *mail.Address) string {
+	if words := encodeWords(a.Name); words != a.Name {
+		return words + " " + (&mail.Address{Address: a.Address}).String()
+	}
+	return a.String()
 }
 
 // encodeWords writes a text for a header: as it is where it is plain ASCII,

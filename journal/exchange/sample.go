@@ -157,6 +157,9 @@ func (im *importer) site(l *Line) (id string, column int, f *fault, skipped stri
 				return "", n.latitude.n + 1, f, ""
 			}
 		}
+		if f := checkPlanned(composeSite(site), known{im}); f != nil {
+			return "", column, f, ""
+		}
 		im.fresh[slug], im.named[slug] = site, text
 	}
 	return slug, column, nil, ""

@@ -197,6 +197,7 @@ func FuzzImport(f *testing.F) {
 	f.Add(wideHead+"results:\n  Ca: {analyte: calcium, unit: mg/L}\n", "Well,Date,Ca\nnorth-well,2026-05-01 08:00,80\n")
 	f.Add(wideHead+"new_sites: {owner: quillmarsh, stage: other}\nnotes: [Ca]\nresults:\n  Ca: {analyte: calcium, unit: mg/L}\n", "Well,Date,Ca\nx y\u202e,2026-05-01 08:00,<80\n")
 	f.Add("source: lab\nsite: north-well\nsampled: 2026-05-01T08:00+03:00\nresult: {analyte: {column: A}, value: B, unit: mg/L}\n", "A,B\ncalcium,1\nsulfate,<2\n")
+	f.Add(wideHead+"new_sites: {owner: nobody, stage: other}\nresults:\n  Ca: {analyte: calcium, unit: mg/L}\n", "Well,Date,Ca\nx,2026-05-01 08:00,80\n")
 	j := smallJournal(f, nil)
 	f.Fuzz(func(t *testing.T, mapText, table string) {
 		if len(mapText)+len(table) > 1<<16 {
