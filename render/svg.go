@@ -20,11 +20,11 @@ const svgStyle = `<style>
 text{font:12px system-ui,sans-serif;fill:#24292f}.title{font-size:15px;font-weight:600}.soft{fill:#57606a}
 .grid{stroke:#d8dee4}.axis{stroke:#57606a}.limit{stroke:#a0266b;stroke-width:1.5;stroke-dasharray:6 4}
 .event{stroke:#0550ae;stroke-dasharray:2 3}.band{fill:#0550ae;fill-opacity:.1}.range{stroke:#57606a;stroke-opacity:.6}
-.line{fill:none;stroke-width:2}.s0{stroke:#0969da}.s1{stroke:#9a6700;stroke-dasharray:8 3}.s2{stroke:#1a7f37;stroke-dasharray:3 3}.s3{stroke:#6639ba;stroke-dasharray:10 3 2 3}
+.line{fill:none;stroke-width:2}.s0{stroke:#0969da}.s1{stroke:#9a6700;stroke-dasharray:8 3}.s2{stroke:#1a7f37;stroke-dasharray:3 3}.s3{stroke:#6639ba;stroke-dasharray:10 3 2 3}.s4{stroke:#a0266b;stroke-dasharray:1 3}.s5{stroke:#57606a;stroke-dasharray:12 4}.point{stroke-dasharray:none}
 .point{stroke-width:2;fill:#fff}.back{fill:#fff}
 @media (prefers-color-scheme:dark){text{fill:#e6edf3}.soft{fill:#9198a1}.grid{stroke:#30363d}.axis{stroke:#9198a1}
 .limit{stroke:#ff7ec8}.event{stroke:#79c0ff}.band{fill:#79c0ff;fill-opacity:.14}.range{stroke:#9198a1}
-.s0{stroke:#58a6ff}.s1{stroke:#d29922}.s2{stroke:#3fb950}.s3{stroke:#bc8cff}.point,.back{fill:#0d1117}}
+.s0{stroke:#58a6ff}.s1{stroke:#d29922}.s2{stroke:#3fb950}.s3{stroke:#bc8cff}.s4{stroke:#ff7ec8}.s5{stroke:#9198a1}.point,.back{fill:#0d1117}}
 </style>
 `
 
@@ -150,7 +150,7 @@ func svgPlot(b *strings.Builder, c Chart, f frame) {
 		if len(c.Series) > 1 {
 			letter = string(seriesLetter(n))
 		}
-		svgSeries(b, s, letter, n%4, f, x, y)
+		svgSeries(b, s, letter, n%6, f, x, y)
 	}
 }
 

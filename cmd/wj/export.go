@@ -21,7 +21,7 @@ import (
 
 type exportCmd struct {
 	Expr      string   `arg:"" optional:"" help:"Which sessions, as for wj query; all of them if absent."`
-	As        string   `enum:"csv,jsonl,geojson,ical,wqx,sqlite,parquet,datapackage" default:"csv" help:"${enum}."`
+	As        string   `aliases:"format" enum:"csv,jsonl,geojson,ical,wqx,sqlite,parquet,datapackage" default:"csv" help:"${enum}."`
 	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent. A data package goes to FILE.zip or, where it ends in /, to a folder."`
 	Owner     []string `placeholder:"ID" help:"Waters of this owner only. Needed where the sessions are of several."`
 	AllOwners bool     `help:"Waters of all owners in one file."`

@@ -14,7 +14,7 @@ import (
 )
 
 type mapCmd struct {
-	As        string   `enum:"table,geojson,svg" default:"table" help:"${enum}."`
+	As        string   `aliases:"format" enum:"table,geojson,svg" default:"table" help:"${enum}."`
 	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
 	From      string   `placeholder:"SITE" help:"Distances from this site, or from a place given as latitude,longitude."`
 	Within    string   `placeholder:"DISTANCE" help:"With --from: sites no farther than this, such as \"10 km\"."`
