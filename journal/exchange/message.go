@@ -105,7 +105,7 @@ func (m *Message) Bytes() ([]byte, error) {
 		header(&b, "Content-Transfer-Encoding", "quoted-printable")
 		b.WriteString("\r\n")
 		q := quotedprintable.NewWriter(&b)
-		if _, err := q.Write([]byte(part.text)); err != nil { // every kind of line end becomes CRLF
+		if _, err := q.Write([]byte(lineEnds.Replace(part.text))); err != nil {
 			return nil, err
 		}
 		if err := q.Close(); err != nil {
@@ -144,6 +144,9 @@ func header(b *bytes.Buffer, name, value string) {
 	}
 	b.WriteString(line + "\r\n")
 }
+
+// lineEnds makes every kind of line end CRLF (RFC 2046, section 4.1.1).
+var lineEnds = strings.NewReplacer("\r\n", "\r\n", "\r", "\r\n", "\n", "\r\n")
 
 // mailbox writes an address. A name beyond ASCII is encoded by base64, which
 // leaves none of the characters that RFC 2047, section 5 (3), forbids in a name.

@@ -189,6 +189,9 @@ func (d *Document) appendChild(n Node, text, dash string) (Edit, error) {
 		if comma := bytes.IndexByte(d.Source[end:at], ','); comma >= 0 && bytes.IndexByte(d.Source[end:at], '#') < 0 {
 			return Edit{Start: end + comma + 1, End: end + comma + 1, New: " " + text}, nil
 		}
+		if d.Source[end-1] == ':' { // a value is missing; key:, would be another key
+			return Edit{Start: end, End: end, New: " , " + text}, nil
+		}
 		return Edit{Start: end, End: end, New: ", " + text}, nil
 	}
 	indent := strings.Repeat(" ", d.column(n))

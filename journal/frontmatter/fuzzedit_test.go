@@ -16,6 +16,8 @@ func FuzzEdit(f *testing.F) {
 			f.Add([]byte(s), uint8(i+1), deed, "84 mg/L")
 		}
 	}
+	f.Add([]byte("---\na: {b: }\n---\n"), uint8(1), uint8(2), "c")
+	f.Add([]byte("---\na: [{b: }]\n---\n"), uint8(1), uint8(3), "c")
 	for _, key := range []string{"8484", "7.42", "2026-03-04", "1e5", "0x1F", "-1", ".5", "1_000", "12:30", "0b1", "3d", "2026-03-04-a.csv"} {
 		f.Add([]byte("---\na: b\n---\n"), uint8(0), uint8(2), key)
 	}
