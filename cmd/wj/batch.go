@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -50,6 +51,11 @@ func (d *draft) batch() error {
 			said[key] = value
 		}
 	}
+	if text := said["mash_pH.value"]; text != "" {
+		if v, err := strconv.ParseFloat(text, 64); err != nil || !(v > 3 && v < 9) {
+			return withHint("as the meter showed it, of a sample cooled to 20 degC: mash_pH=5.36", "mash_pH %q is not a pH between 3 and 9", text)
+		}
+	}
 	fill("brewed", journal.FormatDate(now))
 	change, ok := d.j.Changes.Get(said["change"])
 	if !ok && said["change"] != "" {
@@ -68,13 +74,9 @@ func (d *draft) batch() error {
 	}
 	fill("beer", change.For)
 	fill("volume", change.Volume.String())
-	volume, err := water.ParseQuantity(said["volume"])
+	litres, err := litresOf(said["volume"], "volume=\"1480 L\"")
 	if err != nil {
-		return fmt.Errorf("read the volume: %w", err)
-	}
-	litres, err := volume.In(water.Litre)
-	if err != nil || !(litres > 0) {
-		return withHint("volume=\"1480 L\"", "%q is not a volume", said["volume"])
+		return err
 	}
 	onSheet := map[string]string{}
 	if sheet {
@@ -127,10 +129,41 @@ func (d *draft) batch() error {
 	return nil
 }
 
+// sample asks for a verification where the batch that was just written is one
+// whose liquor has to be tested.
+func (d *draft) sample() {
+	change, site := "", "SITE"
+	for _, f := range d.fields {
+		if f.key == "change" {
+			change = f.value
+		}
+	}
+	if change == "" {
+		return
+	}
+	var before []*journal.Batch
+	for _, b := range d.j.Batches.List {
+		if b.Void == nil && b.Change == change {
+			before = append(before, b)
+		}
+	}
+	for _, s := range d.j.Sites.List {
+		if s.Void == nil && s.Stage == "hot-liquor" && s.Covers(d.a.now()) {
+			site = s.ID
+		}
+	}
+	if nextToVerify(d.j, change, before) <= len(before) {
+		d.a.say("next: mix, take a sample and verify: wj new session %s sample=verification change=%s batch=%s sulfate=…", site, change, d.id)
+	}
+}
+
 // verdict judges a verification that was just written, and opens an action
 // where it missed: the sample is repeated first, then volume, form and lot are
 // checked; the change is corrected, never the measurement.
 func (d *draft) verdict(commit bool) error {
+	if d.kind == journal.KindBatch {
+		d.sample()
+	}
 	if d.kind != journal.KindSession {
 		return nil
 	}

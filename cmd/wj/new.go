@@ -168,6 +168,9 @@ func (d *draft) session(site string) error {
 		}
 		said[f.key] = f.value
 	}
+	if said["sample"] == "verification" && said["change"] == "" {
+		return withHint("change=ID batch=ID; wj ls changes lists them", "a verification needs the change whose liquor it is")
+	}
 	sampled := now
 	if s, ok := said["sampled"]; ok {
 		t, err := journal.ParseTime(s)

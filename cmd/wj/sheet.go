@@ -64,13 +64,9 @@ func (c *sheetCmd) Run(a *app) error {
 	if !ok || f.Kind != journal.KindChange {
 		return withHint("wj ls changes lists them", "%s is a %s, not a change", f.ID, f.Kind)
 	}
-	q, err := water.ParseQuantity(c.Volume)
+	litres, err := litresOf(c.Volume, "--volume \"1480 L\"")
 	if err != nil {
-		return withHint("write it as --volume \"1480 L\"", "read the volume: %w", err)
-	}
-	litres, err := q.In(water.Litre)
-	if err != nil || !(litres > 0) || q.Bound != water.Exact {
-		return withHint("write it as --volume \"1480 L\"", "%q is not a volume of water", c.Volume)
+		return err
 	}
 	w, err := a.witnessIfAny(j, root)
 	if err != nil {
@@ -86,7 +82,11 @@ func (c *sheetCmd) Run(a *app) error {
 		for _, r := range reasons {
 			a.say("no sheet: %s", r)
 		}
-		return withHint("wj review "+f.ID+"; wj treat finds a new dose", "%s may not be dosed today", f.ID)
+		hint := "wj review " + f.ID + "; wj treat finds a new dose"
+		if judged.State == audit.VoidState {
+			hint = "wj review " + f.ID + "; take the edit back, or have it reviewed and signed anew"
+		}
+		return withHint(hint, "%s may not be dosed today", f.ID)
 	}
 	var text string
 	switch c.Format {
@@ -156,6 +156,7 @@ func (a *app) brewSheet(j *journal.Journal, w *witness, judged *audit.Change, li
 		s.chlorine = r.String()
 	}
 	reasons = append(reasons, s.lots(j, change, now)...)
+	s.notes = append(s.notes, shortages(book, p, now)...)
 	for i := range today.Sources {
 		src := &today.Sources[i]
 		newest := src.Session()
@@ -229,16 +230,32 @@ func (s *brewSheet) lots(j *journal.Journal, c *journal.Change, now time.Time) (
 	return reasons
 }
 
-// verifyText tells whether the liquor of the batch that comes has to be tested,
-// counted as change/not-verified counts.
-func verifyText(j *journal.Journal, c *audit.Change) string {
+// shortages tells which lots hold less than a plan doses.
+func shortages(book *plan.Book, p *treat.Prediction, now time.Time) []string {
+	var out []string
+	for _, d := range p.Doses {
+		lot, ok := book.Journal().Lots.Get(d.Lot)
+		if !ok {
+			continue
+		}
+		if left, known := book.Left(lot, d.Unit, now); known && left < d.Amount {
+			out = append(out, fmt.Sprintf("lot %s of %s holds %s %s by the records, less than the %s %s of the dose: have another lot of the same form and strength at hand", lot.ID, d.Name, water.Round(left, 3), d.Unit, d.AmountText(), d.Unit))
+		}
+	}
+	return out
+}
+
+// nextToVerify is the index, among a change's batches in the order of brewing, of
+// the next whose liquor has to be tested, counted as change/not-verified counts;
+// up to their number it is the one that comes.
+func nextToVerify(j *journal.Journal, change string, batches []*journal.Batch) int {
 	const rule = "change/not-verified"
 	within := time.Duration(lint.Setting(j, rule, "within") * 24 * float64(time.Hour))
-	batches := slices.Clone(c.Batches)
+	batches = slices.Clone(batches)
 	slices.SortStableFunc(batches, func(a, b *journal.Batch) int { return a.Brewed.Compare(b.Brewed) })
 	tested := make([]bool, len(batches))
 	for _, s := range j.Sessions.List {
-		if s.Void != nil || s.Sample != "verification" || s.Change != c.ID {
+		if s.Void != nil || s.Sample != "verification" || s.Change != change {
 			continue
 		}
 		for i, b := range batches {
@@ -246,7 +263,13 @@ func verifyText(j *journal.Journal, c *audit.Change) string {
 		}
 	}
 	_, next := plan.Due(tested, int(max(lint.Setting(j, rule, "every"), 1)))
-	switch n := len(batches); {
+	return next
+}
+
+// verifyText tells whether the liquor of the batch that comes has to be tested.
+func verifyText(j *journal.Journal, c *audit.Change) string {
+	next := nextToVerify(j, c.ID, c.Batches)
+	switch n := len(c.Batches); {
 	case n == 0:
 		return "due: first use of this change"
 	case next <= n:
@@ -258,7 +281,7 @@ func verifyText(j *journal.Journal, c *audit.Change) string {
 
 // batchCommand is what to type when the brew is done.
 func batchCommand(c *journal.Change, litres float64) string {
-	return fmt.Sprintf("wj new batch YEAR-NUMBER change=%s volume=%q", c.ID, litresText(litres))
+	return fmt.Sprintf("wj new batch YEAR-NUMBER change=%s volume=%q weighed=sheet witnessed_by=… mash_pH=… (weighed=sheet where the scale showed the amounts above; else each as it was, such as gypsum=\"207 g\")", c.ID, litresText(litres))
 }
 
 func scaleText(j *journal.Journal) string {

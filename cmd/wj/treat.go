@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -105,12 +106,9 @@ func (c *treatCmd) Run(a *app) error {
 
 // ask reads waters, volume and target.
 func (c *treatCmd) ask(t *treatment) error {
-	q, err := water.ParseQuantity(c.Volume)
-	if err != nil {
-		return withHint("write it as --volume \"1500 L\"", "read the volume: %w", err)
-	}
-	if t.volume, err = q.In(water.Litre); err != nil || !(t.volume > 0) || q.Bound != water.Exact {
-		return withHint("write it as --volume \"1500 L\"", "%q is not a volume of water", c.Volume)
+	var err error
+	if t.volume, err = litresOf(c.Volume, "--volume \"1500 L\""); err != nil {
+		return err
 	}
 	if len(c.Basis)+len(c.Site) == 0 {
 		return withHint("--basis SESSION=40% or --site north-well,ro-permeate", "no water is named")
@@ -242,6 +240,11 @@ func (c *treatCmd) solve(t *treatment) error {
 	}
 	if p.Without, err = substances(c.Without); err != nil {
 		return err
+	}
+	for _, key := range p.Only {
+		if slices.Contains(p.Without, key) {
+			return withHint("leave it out of one of them", "%s stands in --only and in --without", key)
+		}
 	}
 	for _, g := range shelf {
 		if r, ok := t.j.Settings.Restricted[g.Substance]; ok && r.Covers(t.now.In(t.j.Settings.Zone)) {

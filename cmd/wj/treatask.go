@@ -73,6 +73,27 @@ func namedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
 	return treat.NewAddition(g, q)
 }
 
+// litresOf reads a volume of water in litres; example is what could have been
+// written.
+func litresOf(text, example string) (float64, error) {
+	q, err := water.ParseQuantity(text)
+	if err != nil {
+		return 0, withHint("write it as "+example, "read the volume: %w", err)
+	}
+	litres, err := q.In(water.Litre)
+	switch {
+	case q.Unit.IsNone():
+		return 0, withHint("write it as "+example, "the volume %q is without its unit", text)
+	case err != nil || q.Bound != water.Exact:
+		return 0, withHint("write it as "+example, "%q is not a volume of water", text)
+	case q.Expanded > 0:
+		return 0, withHint("write it as "+example, "%q: a dose is for one volume, without ±", text)
+	case !(litres > 0):
+		return 0, withHint("write it as "+example, "a volume of %s is not above zero", text)
+	}
+	return litres, nil
+}
+
 func substances(names []string) ([]string, error) {
 	var out []string
 	for _, n := range names {
@@ -85,6 +106,10 @@ func substances(names []string) ([]string, error) {
 	}
 	return out, nil
 }
+
+// Between what pH acid may lead liquor: the lower is where dose/over-acid refuses
+// it, the upper the end of bicarbonate (Standard Methods 2320 B, 8.3).
+const leastLiquorPH, mostLiquorPH = 4.5, 8.3
 
 // acidTo replaces a target by one value that must be met, as nearly as it can be
 // measured: pH within 0.05, alkalinity within 2 mg/L CaCO3.
@@ -107,6 +132,9 @@ func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
 	v, near := id.Info().Standard(q), 2.0
 	if id == water.PHValue {
 		near = 0.05
+	}
+	if id == water.PHValue && !(v >= leastLiquorPH && v <= mostLiquorPH) {
+		return nil, withHint("pH=6.4, say", "acid does not lead liquor to pH %g: below %g it holds no alkalinity, above %g it takes none", v, leastLiquorPH, mostLiquorPH)
 	}
 	out := []treat.Target{{ID: id, Min: v - near, Max: v + near, Aim: v, Weight: 1}}
 	for _, t := range targets {

@@ -36,6 +36,9 @@ func (t *treatment) panel() *panel {
 	for _, n := range t.notes {
 		p.line("note", "%s", n)
 	}
+	for _, n := range shortages(t.book, t.work.Prediction, t.now) {
+		p.line("note", "%s", n)
+	}
 	if t.answer != nil {
 		verdict := "every limit of the target is kept"
 		if !t.answer.Met() {

@@ -26,7 +26,7 @@ func (b *Book) mashesOf(target string) []mash {
 	var out []mash
 	for _, batch := range b.j.Batches.List {
 		c, ok := b.j.Changes.Get(batch.Change)
-		if batch.Void != nil || !batch.HasMashPH || !ok || c.For != target {
+		if batch.Void != nil || !batch.HasMashPH || !(batch.MashPH > 3 && batch.MashPH < 9) || !ok || c.For != target {
 			continue
 		}
 		if t, err := batch.MashTemperature.In(water.DegreeCelsius); err == nil && !batch.MashTemperature.Unit.IsNone() && (t < 15 || t > 25) {

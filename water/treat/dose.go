@@ -3,6 +3,7 @@ package treat
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"wj/water"
 	"wj/water/substance"
@@ -128,7 +129,7 @@ func (d Dose) String() string {
 // AmountText is the amount with as many decimals as the step of the scale has, or three significant digits.
 func (d Dose) AmountText() string {
 	if step := d.step(); step > 0 && math.Abs(RoundTo(d.Amount, step)-d.Amount) < 1e-9*math.Max(1, d.Amount) {
-		return fmt.Sprintf("%g", RoundTo(d.Amount, step))
+		return strconv.FormatFloat(RoundTo(d.Amount, step), 'f', -1, 64)
 	}
 	if math.Abs(d.Amount-math.Round(d.Amount)) < 1e-9 {
 		return fmt.Sprintf("%.0f", d.Amount)

@@ -43,8 +43,7 @@ func Steps(p *Prediction) []Step {
 		}
 	}
 	sort.SliceStable(doses, func(a, b int) bool { return rank(doses[a]) < rank(doses[b]) })
-	measured := false
-	for k, d := range doses {
+	for _, d := range doses {
 		s, _ := substance.ByKey(d.Substance)
 		weigh := "weigh"
 		if d.Unit == water.Millilitre {
@@ -56,7 +55,6 @@ func Steps(p *Prediction) []Step {
 				Step{Do: fmt.Sprintf("%s %s, dissolve it in a little cold water, stir it in; nothing else goes in now", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
 				Step{Do: "mix, wait 5 min, measure total chlorine: it must be gone before anything else is added; rinse what the metabisulfite was in", Tick: true})
 		case substance.Acid:
-			measured = true
 			half := Dose{Addition: d.Addition}
 			half.Amount = RoundTo(d.Amount/2, d.Step)
 			rest := d.Amount - half.Amount
@@ -65,15 +63,11 @@ func Steps(p *Prediction) []Step {
 				Step{Do: fmt.Sprintf("mix %s, measure pH and alkalinity; stop if either is already at its aim", mixing), Tick: true},
 				Step{Do: fmt.Sprintf("add the rest, %s %s, or less after what was measured", Dose{Addition: Addition{Goods: d.Goods, Amount: rest}}.AmountText(), d.Unit), Dose: d, Amount: rest, Tick: true, Caution: s.Caution})
 		case substance.Base:
-			measured = true
 			steps = append(steps,
 				Step{Do: fmt.Sprintf("%s %s and stir it in, half at first", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
 				Step{Do: fmt.Sprintf("mix %s, measure pH, then stir in the rest", mixing), Tick: true})
 		default:
 			steps = append(steps, Step{Do: fmt.Sprintf("%s %s and stir until none is seen at the bottom", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution})
-		}
-		if k == len(doses)-1 && !measured {
-			steps = append(steps, Step{Do: fmt.Sprintf("mix %s", mixing)})
 		}
 	}
 	if len(doses) > 0 {
