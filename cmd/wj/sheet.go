@@ -239,7 +239,7 @@ func shortages(book *plan.Book, p *treat.Prediction, now time.Time) []string {
 			continue
 		}
 		if left, known := book.Left(lot, d.Unit, now); known && left < d.Amount {
-			out = append(out, fmt.Sprintf("lot %s of %s holds %s %s by the records, less than the %s %s of the dose: have another lot of the same form and strength at hand", lot.ID, d.Name, water.Round(left, 3), d.Unit, d.AmountText(), d.Unit))
+			out = append(out, fmt.Sprintf("lot %s of %s holds %s %s by the records, less than the %s %s of the dose: have another lot of the same form and strength at hand", lot.ID, substanceText(d), water.Round(left, 3), d.Unit, d.AmountText(), d.Unit))
 		}
 	}
 	return out

@@ -32,8 +32,11 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 		if err != nil {
 			return nil, nil, err
 		}
+		barred, listed := t.j.Settings.Restricted[s.Key]
 		if s.Kind != substance.Sulfite {
 			rest = append(rest, g)
+		} else if listed && barred.Covers(t.now) {
+			continue
 		} else if (len(only) == 0 || slices.Contains(only, s.Key)) && !slices.Contains(without, s.Key) {
 			found = append(found, g)
 		}
