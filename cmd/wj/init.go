@@ -21,6 +21,7 @@ type initCmd struct {
 	Timezone string `placeholder:"ZONE" help:"Its time zone, such as Europe/Vilnius."`
 	Person   string `placeholder:"ID" help:"Your id in the journal, such as ines; otherwise made of your name in git."`
 	Site     string `placeholder:"ID" help:"A first sampling point."`
+	Git      bool   `help:"Make the folder a Git repository, if it is in none."`
 	NoCommit bool   `help:"Write the files and leave the commit to me."`
 	Hook     bool   `help:"Have git check the records of each commit before it is made (wj hook install)."`
 }
@@ -101,6 +102,15 @@ func (c *initCmd) Run(a *app) error {
 		paths = append(paths, f.path)
 		if err := a.print(filepath.ToSlash(filepath.Join(c.Folder, f.path)) + "\n"); err != nil {
 			return err
+		}
+	}
+	if c.Git {
+		made, err := history.Begin(a.ctx, dir)
+		if err != nil {
+			return err
+		}
+		if made {
+			a.say("%s is a Git repository now", c.Folder)
 		}
 	}
 	if !c.NoCommit {

@@ -92,7 +92,9 @@ func (a *app) witness(j *journal.Journal, root, base string) (*witness, error) {
 	if err != nil {
 		return fail(err)
 	}
-	if w.base, err = journal.Load(fsys, journal.Options{}); err != nil {
+	if w.base, err = journal.Load(fsys, journal.Options{}); errors.Is(err, journal.ErrNoJournal) {
+		return fail(withHint("commit the journal first: git add . && git commit", "%s, holds no wj.yaml", w.baseName))
+	} else if err != nil {
 		return fail(fmt.Errorf("read the journal at %s: %w", w.baseName, err))
 	}
 	w.ring = keyring(w.base)

@@ -74,22 +74,47 @@ func Import(ctx context.Context, dir string, steps []ImportStep) (err error) {
 			}
 		}
 	}()
-	for _, c := range []struct {
-		input io.Reader
-		args  []string
-	}{
-		{nil, []string{"init", "-q"}},
-		{nil, []string{"symbolic-ref", "HEAD", "refs/heads/" + mainBranch}},
+	if err := makeRepository(ctx, program, dir); err != nil {
+		return err
+	}
+	if err := importGit(ctx, program, dir, &stream, []string{"fast-import", "--quiet", "--done"}); err != nil {
+		return err
+	}
+	return importGit(ctx, program, dir, nil, []string{"reset", "-q", "--hard"})
+}
+
+// makeRepository makes the folder an empty repository of the kind that this
+// package reads, on the main branch.
+func makeRepository(ctx context.Context, program, dir string) error {
+	for _, args := range [][]string{
+		{"init", "-q"},
+		{"symbolic-ref", "HEAD", "refs/heads/" + mainBranch},
 		// Sign-offs cover bytes with LF line ends, so the working files have them too.
-		{nil, []string{"config", "core.autocrlf", "false"}},
-		{&stream, []string{"fast-import", "--quiet", "--done"}},
-		{nil, []string{"reset", "-q", "--hard"}},
+		{"config", "core.autocrlf", "false"},
 	} {
-		if err := importGit(ctx, program, dir, c.input, c.args); err != nil {
+		if err := importGit(ctx, program, dir, nil, args); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// Begin makes a folder an empty Git repository. Where it lies in one already
+// it does nothing, and made is false. The error is a [*Trouble].
+func Begin(ctx context.Context, dir string) (made bool, err error) {
+	h, err := Open(dir)
+	if err == nil {
+		h.Close()
+		return false, nil
+	}
+	if !errors.Is(err, ErrNoRepository) {
+		return false, err
+	}
+	program, err := exec.LookPath("git")
+	if err != nil {
+		return false, &Trouble{Reason: ErrNoGit, Doing: "make a repository in " + dir, Hint: "install git"}
+	}
+	return true, makeRepository(ctx, program, dir)
 }
 
 // emptyFolder makes dir where it is missing and refuses one that holds
