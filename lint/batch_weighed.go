@@ -93,7 +93,7 @@ func checkBatchWeighed(p *Pass) {
 				Help("what is not in the change was not reviewed: say why in the body, or write a new change")
 		case d.ratio == 0 || doubled(d.ratio) || math.Abs(100*(d.ratio-1)) <= allowed:
 		default:
-			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %%", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
+			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
 				Help("if the number was typed wrong, amend it; if it was weighed so, test the liquor and say in the body what follows")
 		}
 	})

@@ -12,9 +12,11 @@ func checkBalanceByConstruction(p *Pass) {
 		if c.Void != nil {
 			continue
 		}
-		cited := false
+		cited, value := false, ""
 		for _, e := range c.Expect {
-			cited = cited || e.Name == water.ChargeBalance
+			if e.Name == water.ChargeBalance {
+				cited, value = true, e.Value.String()
+			}
 		}
 		if !cited {
 			continue
@@ -25,7 +27,7 @@ func checkBalanceByConstruction(p *Pass) {
 				continue
 			}
 			if _, measured := s.Reading(water.Sodium); !measured {
-				p.Report(c.Path, []string{"expect", "charge_balance"}, "charge_balance is cited, but %s has no measured sodium: the balance is zero by construction and proves nothing", s.ID).
+				p.Report(c.Path, []string{"expect", "charge_balance"}, "charge_balance of %s is cited, but %s has no measured sodium: the balance is zero by construction and proves nothing", value, s.ID).
 					Help("remove the line, and call sodium derived; a measured sodium or a conductivity would be a check")
 				break
 			}

@@ -41,7 +41,7 @@ func checkConductivity(p *Pass) {
 		return
 	}
 	r, _ := p.Session.Reading(water.ElectricalConductivity)
-	f := p.ReportReading(p.Session, r, "value", "the ions make %s, measured is %s: %s times, allowed is %s to %s", spread(water.ElectricalConductivity, c.Value, c.U), r.First,
+	f := p.ReportReading(p.Session, r, "value", "the ions make %s, measured is %s: %s times, allowed is %s to %s (SM 2510 A, 1030 E)", spread(water.ElectricalConductivity, c.Value, c.U), r.First,
 		water.Round(c.Value/m.Value, 3), water.Round(1-limit/100, 3), water.Round(1+limit/100, 3))
 	if c.Value > m.Value {
 		f.Help("one of the larger ions is too high, or the pen reads low: check it in a conductivity standard, and its temperature compensation to 25 degC")

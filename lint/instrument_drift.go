@@ -3,6 +3,7 @@ package lint
 import (
 	"math"
 
+	"wj/journal"
 	"wj/query/stats"
 )
 
@@ -54,7 +55,7 @@ func checkInstrumentDrift(p *Pass) {
 				continue
 			}
 			c := kept[signal.At]
-			p.ReportReading(c.session, c.reading, "value", "check standards of %s for %s have moved by %.0f %% of the allowed error: %s", key.meter, key.analyte, 100*(mean-chart.Center), signal.Rule.Says).
+			p.ReportReading(c.session, c.reading, "value", "%s where the standard holds %s: check standards of %s for %s have moved by %.0f %% of the allowed error: %s", journal.TypedReading(c.reading), show(key.analyte, c.truth), key.meter, key.analyte, 100*(mean-chart.Center), signal.Rule.Says).
 				Help("clean the cell and the optics, check the standard's age, have the meter serviced before a check fails")
 		}
 	}

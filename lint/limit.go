@@ -2,6 +2,7 @@ package lint
 
 import (
 	"math"
+	"strings"
 
 	"wj/journal"
 	"wj/lint/limits"
@@ -114,6 +115,31 @@ func aboveOrBelow(over bool) string {
 		return "above"
 	}
 	return "below"
+}
+
+// typed writes a reading as it was typed and, where that is not the same, what it
+// says in the standard unit with its uncertainty: "116 mg/L × 4 (464 ± 57 mg/L)".
+func typed(r *journal.Reading, m water.Measured) string {
+	text, shown := journal.TypedReading(r), result(r.Analyte, m)
+	number, _, _ := strings.Cut(text, " ")
+	plain := len(r.More) == 0 && r.Factor() == 1 && r.First.Unit == r.Analyte.Info().Unit
+	switch {
+	case plain && (r.First.Expanded > 0 || r.First.Bound != water.Exact):
+		return text
+	case plain && strings.HasPrefix(shown, number):
+		return shown
+	}
+	return text + " (" + shown + ")"
+}
+
+// valueText is typed of a session's reading; of a value that was derived it is
+// what it says.
+func valueText(s *journal.Session, v water.Value) string {
+	m := water.Measured{Bound: v.Bound, Value: v.Value, U: v.U}
+	if r, ok := s.Reading(v.ID); ok && !v.Derived {
+		return typed(r, m)
+	}
+	return result(v.ID, m)
 }
 
 // result writes what a reading says, with its uncertainty.

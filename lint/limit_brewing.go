@@ -24,6 +24,6 @@ func checkLimitBrewing(p *Pass) {
 		if l.Analyte == water.FreeChlorine || l.Analyte == water.TotalChlorine {
 			help = "carbon first: change or backwash it, then decide about anything else; do not brew with it as it is"
 		}
-		p.ReportReading(p.Session, r, "value", "%s of %s at %s is above what brewing liquor should hold, %s (%s)", result(l.Analyte, m), l.Analyte, site.ID, l.Written, l.Source).Help("%s", help)
+		p.ReportReading(p.Session, r, "value", "%s of %s at %s is above what brewing liquor should hold, %s (%s)", typed(r, m), l.Analyte, site.ID, l.Written, l.Source).Help("%s", help)
 	})
 }

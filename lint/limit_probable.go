@@ -70,6 +70,6 @@ func (p *Pass) probable(s *journal.Session, v water.Value, limit, source string)
 	if source != "" {
 		limit += " (" + source + ")"
 	}
-	return p.Report(s.Path, keys, "%s of %s: the test cannot tell on which side of %s it is", spread(v.ID, v.Value, v.U), v.ID, limit).
+	return p.Report(s.Path, keys, "%s of %s: the test cannot tell on which side of %s it is", valueText(s, v), v.ID, limit).
 		Help("test it three times, or send a sample to a laboratory, before it is decided on")
 }

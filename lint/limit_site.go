@@ -42,7 +42,7 @@ func checkLimitSite(p *Pass) {
 		if l.limit.Source != "" {
 			source = " (" + l.limit.Source + ")"
 		}
-		f := p.Report(s.Path, keys, "%s%s of %s is %s %s, %s%s", derived, result(l.id, water.Measured{Bound: v.Bound, Value: v.Value, U: v.U}), l.id, aboveOrBelow(over), l.whose, l.written(over), source)
+		f := p.Report(s.Path, keys, "%s%s of %s is %s %s, %s%s", derived, valueText(s, v), l.id, aboveOrBelow(over), l.whose, l.written(over), source)
 		if l.limit.Action != "" {
 			f.Help("%s; open an action record", l.limit.Action)
 		} else {

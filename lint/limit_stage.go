@@ -53,7 +53,7 @@ func (p *Pass) stage(s *journal.Session, id water.ID, setting, says, help string
 	if !ok || m.Bound == water.Exact && m.Value-2*m.U <= p.Setting(setting) {
 		return false
 	}
-	p.ReportReading(s, r, "value", "%s of %s: %s; at most %s", result(id, m), id, says, withUnit(plain(p.Setting(setting)), id)).Help("%s", help)
+	p.ReportReading(s, r, "value", "%s of %s: %s; at most %s (common practice, no source)", typed(r, m), id, says, withUnit(plain(p.Setting(setting)), id)).Help("%s", help)
 	return true
 }
 
@@ -88,10 +88,10 @@ func (p *Pass) rejection(h *SiteHistory) {
 		}
 		switch least := p.Setting("rejection") / 100; {
 		case 1-passage < least:
-			p.ReportReading(s, r, "value", "rejection is %.1f %% (feed %s, permeate %s), at least %s %% is expected", 100*(1-passage), show(water.ElectricalConductivity, in), r.First, plain(100*least)).
+			p.ReportReading(s, r, "value", "rejection is %.1f %% (feed %s, permeate %s), at least %s %% is expected (common practice, no source)", 100*(1-passage), show(water.ElectricalConductivity, in), r.First, plain(100*least)).
 				Help("clean or replace the membrane, and write the event")
 		case passage > p.Setting("passage")*fresh && permeate.Value[k] > 10:
-			p.ReportReading(s, r, "value", "salt passage is %.1f %% of the feed, %.1f times that after the last event (%.1f %%)", 100*passage, passage/fresh, 100*fresh).
+			p.ReportReading(s, r, "value", "salt passage is %.1f %% of the feed (permeate %s), %.1f times that after the last event (%.1f %%)", 100*passage, r.First, passage/fresh, 100*fresh).
 				Help("check pressure, temperature and seals; clean the membrane while that still helps")
 		}
 	}

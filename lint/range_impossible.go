@@ -35,7 +35,7 @@ func checkRangeImpossible(p *Pass) {
 			if r.Analyte == water.PHValue && v < 140 && v >= 10 {
 				help = "is the decimal point missing? " + water.Round(v/10, int(r.First.Digits)) + " would be a pH; read the display again, then amend or repeat"
 			}
-			p.ReportReading(s, r, "value", "%s of %s is above %s: no brewing water has that", journal.TypedReading(r), r.Analyte, withUnit(plain(high), r.Analyte)).Help("%s", help)
+			p.ReportReading(s, r, "value", "%s of %s is above %s: no brewing water has that (common practice, no source)", journal.TypedReading(r), r.Analyte, withUnit(plain(high), r.Analyte)).Help("%s", help)
 		}
 	}
 }

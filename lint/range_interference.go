@@ -68,7 +68,7 @@ func (p *Pass) disturbed(r *journal.Reading, cause water.ID, above float64, sour
 		return
 	}
 	c, _ := p.Session.Reading(cause)
-	text := fmt.Sprintf("%s of %s disturbs the %s test: it bears up to %s (%s)", journal.TypedReading(c), cause, r.Analyte, withUnit(plain(above), cause), source)
+	text := fmt.Sprintf("%s of %s disturbs the %s test, which showed %s: it bears up to %s (%s)", journal.TypedReading(c), cause, r.Analyte, journal.TypedReading(r), withUnit(plain(above), cause), source)
 	if effect != "" {
 		text += "; " + effect
 	}

@@ -25,6 +25,6 @@ func checkRangeLowBuffer(p *Pass) {
 		return
 	}
 	a, _ := s.Reading(water.Alkalinity)
-	p.ReportReading(s, r, "value", "pH %s by photometer at an alkalinity of %s: under %s mg/L CaCO3 the indicator itself moves the pH", r.First, a.First, plain(p.Setting("alkalinity"))).
+	p.ReportReading(s, r, "value", "pH %s by photometer at an alkalinity of %s: under %s mg/L CaCO3 the indicator itself moves the pH (Standard Methods 4500-H+, from memory)", r.First, a.First, plain(p.Setting("alkalinity"))).
 		Help("take it as ± 0.5, or use an electrode for this water")
 }

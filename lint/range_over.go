@@ -19,7 +19,7 @@ func checkRangeOver(p *Pass) {
 		if shown < top*(1-1e-9) {
 			return
 		}
-		f := p.ReportReading(p.Session, r, "value", "%s of %s is at or above the top of the range, %s", q, r.Analyte, m.High.Quantity)
+		f := p.ReportReading(p.Session, r, "value", "%s of %s is at or above the top of the range of %s, %s", q, r.Analyte, rangeOf(p.Session, r), m.High.Quantity)
 		if r.Analyte == water.PHValue {
 			f.Help("write >%s: the meter saturates there; use a method that reads higher", m.High.Quantity)
 			return
@@ -59,6 +59,18 @@ func (p *Pass) eachShown(do func(r *journal.Reading, m *journal.Measures, q wate
 func meterName(p *Pass, s *journal.Session, r *journal.Reading) string {
 	if id := meterOf(s, r); id != "" {
 		return id
+	}
+	return "the method"
+}
+
+// rangeOf is whose range a reading is held against: the method's where the
+// reading names one, else the meter's.
+func rangeOf(s *journal.Session, r *journal.Reading) string {
+	if r.Method != "" {
+		return "method " + r.Method
+	}
+	if name := meterOf(s, r); name != "" {
+		return name
 	}
 	return "the method"
 }

@@ -37,7 +37,7 @@ func checkExpiresSoon(p *Pass) {
 			p.Report(lot.Path, []string{"expires"}, "%s expires on %s, in %s, and no other lot for %s is at hand", lot.ID, journal.FormatDate(lot.Expires), span(lot.Expires.Sub(today)), lot.Analytes[0]).
 				Help("order now%s", leftText(lot, left))
 		case lot.Tests > 0 && left >= 0 && rate > 0 && float64(left)/rate < lead.Hours()/24:
-			p.Report(lot.Path, []string{"tests"}, "%s has %d tests left, about %.0f d at the present use, and no other lot for %s is at hand", lot.ID, left, float64(left)/rate, lot.Analytes[0]).
+			p.Report(lot.Path, []string{"tests"}, "%s has %d of %d tests left, about %.0f d at the present use, and no other lot for %s is at hand", lot.ID, left, lot.Tests, float64(left)/rate, lot.Analytes[0]).
 				Help("order now")
 		}
 	}

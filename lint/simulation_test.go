@@ -223,8 +223,12 @@ func (p *plant) write(s *simSession) { p.files[s.path()] = s.text() }
 // standards tests a check standard with every open lot.
 func (p *plant) standards(when time.Time) *simSession {
 	s := &simSession{site: "north-well", sampled: when, tested: when.Add(10 * time.Minute), head: map[string]string{"by": "ines", "instrument": "meter-2", "sample": "check-standard", "standard_lot": "CS-2601"}, readings: map[water.ID]*simReading{}}
-	for id, truth := range map[water.ID]float64{water.Alkalinity: 100, water.CalciumHardness: 100, water.TotalHardness: 150, water.Chloride: 50, water.Sulfate: 100} {
-		s.set(p, id, truth)
+	// In a fixed order, so that a seed brews the same waters in every run.
+	for _, c := range []struct {
+		id    water.ID
+		truth float64
+	}{{water.Alkalinity, 100}, {water.CalciumHardness, 100}, {water.TotalHardness, 150}, {water.Chloride, 50}, {water.Sulfate, 100}} {
+		s.set(p, c.id, c.truth)
 	}
 	s.id = when.Format("2006-01-02") + "-standards"
 	return s

@@ -3,6 +3,7 @@ package lint
 import (
 	"math"
 
+	"wj/journal"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -71,7 +72,7 @@ func (p *Pass) control(h *SiteHistory, id water.ID, s *Series, group []int, base
 		if _, told := p.signature(s, group[signal.At], session, r); told || signal.At == signal.To && signal.Rule.Name == "beyond-limits" && signal.At+1 < len(group) {
 			continue // a single point is site/outlier's; a factor is unit/signature's
 		}
-		p.ReportReading(session, r, "value", "%s at %s has left its control limits %s to %s: %s", id, h.ID, water.Round(chart.Lower, 3), show(id, chart.Upper), signal.Rule.Says).
+		p.ReportReading(session, r, "value", "with %s, %s at %s has left its control limits %s to %s: %s", journal.TypedReading(r), id, h.ID, water.Round(chart.Lower, 3), show(id, chart.Upper), signal.Rule.Says).
 			Help("look for the cause: lot, meter, well, treatment; write the event, or the supply period if the water is another one now")
 		return
 	}

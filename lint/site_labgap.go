@@ -42,7 +42,7 @@ func checkLabGap(p *Pass) {
 			if err != nil || math.Abs(en) <= 1 {
 				continue
 			}
-			p.ReportReading(own, o, "value", "bench %s against laboratory %s for %s (%s): they disagree, E_n %s", result(r.Analyte, mine), result(r.Analyte, lab), r.Analyte, s.ID, water.Round(en, 2)).
+			p.ReportReading(own, o, "value", "bench %s against laboratory %s for %s (%s): they disagree, E_n %s", typed(o, mine), typed(r, lab), r.Analyte, s.ID, water.Round(en, 2)).
 				Help("find which is off: test a standard here, ask the laboratory for its uncertainty; adjust nothing on fewer than three pairs")
 		}
 	}

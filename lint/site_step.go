@@ -3,6 +3,7 @@ package lint
 import (
 	"math"
 
+	"wj/journal"
 	"wj/query/stats"
 )
 
@@ -50,7 +51,7 @@ func checkSiteStep(p *Pass) {
 					b += need
 					continue
 				}
-				p.ReportReading(session, r, "value", "%s at %s jumped from %s to %s here and stayed", id, h.ID, show(id, before), show(id, after)).
+				p.ReportReading(session, r, "value", "with %s, %s at %s jumped from %s to %s here and stayed", journal.TypedReading(r), id, h.ID, show(id, before), show(id, after)).
 					Help("what changed between %s and %s? write the event, or the supply period if it is another water", p.date(last.Sampled), p.date(session.Sampled))
 				b += 7
 			}

@@ -115,7 +115,7 @@ func checkSiteTrend(p *Pass) {
 		also = "; it drifts together with " + strings.TrimPrefix(also, ", ")
 	}
 	r, _ := d.newest.Reading(d.id)
-	p.ReportReading(d.newest, r, "value", "%s at %s %s by %s a month (%d readings since %s, p %s)%s%s", d.id, h.ID, verb, show(d.id, math.Abs(d.slope)/12), len(d.y),
+	p.ReportReading(d.newest, r, "value", "%s at %s, now %s, %s by %s a month (%d readings since %s, p %s)%s%s", d.id, h.ID, journal.TypedReading(r), verb, show(d.id, math.Abs(d.slope)/12), len(d.y),
 		p.date(h.Own[d.s.At[d.from]].Sampled), probability(d.p), p.reaches(h, d.id, latest(d.y), d.slope), also).
 		Help("plot it; look for the cause, and hold the changes that rest on this water against its newest values")
 }
