@@ -189,7 +189,7 @@ func (d *Document) appendChild(n Node, text, dash string) (Edit, error) {
 		if comma := bytes.IndexByte(d.Source[end:at], ','); comma >= 0 && bytes.IndexByte(d.Source[end:at], '#') < 0 {
 			return Edit{Start: end + comma + 1, End: end + comma + 1, New: " " + text}, nil
 		}
-		if d.Source[end-1] == ':' { // a value is missing; key:, would be another key
+		if d.lacksValue(d.Nodes[last]) { // key:, would be another key
 			return Edit{Start: end, End: end, New: " , " + text}, nil
 		}
 		return Edit{Start: end, End: end, New: ", " + text}, nil
@@ -272,7 +272,7 @@ func RemoveNode(d *Document, node int32) (Edit, error) {
 		switch {
 		case before != 0:
 			e := Edit{Start: int(d.Nodes[before].End), End: int(n.End)}
-			if d.Source[e.Start-1] == ':' { // a value is missing; key:} would be another key
+			if d.lacksValue(d.Nodes[before]) { // key:} would be another key
 				e.New = " "
 			}
 			return e, nil
@@ -311,6 +311,11 @@ func RemoveNode(d *Document, node int32) (Edit, error) {
 		first = len(bytes.TrimRight(d.Source[:first], "\r\n"))
 	}
 	return Edit{Start: first, End: end}, nil
+}
+
+// lacksValue reports whether nothing stands behind the node's colon.
+func (d *Document) lacksValue(n Node) bool {
+	return n.Start == n.End && n.Start > 0 && d.Source[n.Start-1] == ':'
 }
 
 // begin is where the node starts, its key included.
