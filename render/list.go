@@ -64,8 +64,8 @@ func (l List) measure(o Output) ([]layout, bool) {
 		for i := from; i < to; i++ {
 			l.Row(i, texts)
 			for k, text := range texts {
-				text = cellText(text)
-				widths[k] = max(widths[k], Width(text))
+				text, width := cellText(text)
+				widths[k] = max(widths[k], width)
 				if columns[k].Right && strings.ContainsAny(text, ".±") { // stands on its decimal point
 					whole[part] = false
 				}
@@ -120,12 +120,13 @@ func (l List) write(w io.Writer, columns []layout) error {
 	return nil
 }
 
-// cellText is the text of a cell as a table shows it.
-func cellText(s string) string {
+// cellText is the text of a cell as a table shows it, and its width.
+func cellText(s string) (string, int) {
 	if s == "" || s[0] != ' ' && s[len(s)-1] != ' ' && printableASCII(s) {
-		return s
+		return s, len(s)
 	}
-	return strings.TrimSpace(Line(s))
+	s = strings.TrimSpace(Line(s))
+	return s, Width(s)
 }
 
 const blanks = "                                                                "
@@ -134,8 +135,8 @@ const blanks = "                                                                
 func appendRow(b []byte, texts []string, columns []layout) []byte {
 	owed := 0
 	for i, text := range texts {
-		text = cellText(text)
-		left, right := 0, columns[i].width-Width(text)
+		text, width := cellText(text)
+		left, right := 0, columns[i].width-width
 		if columns[i].Right {
 			left, right = right, left
 		}
