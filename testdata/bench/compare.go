@@ -26,6 +26,7 @@ type command struct {
 	once bool // takes too long to be run again and again
 	grow bool // is shown for all journals together
 	seed bool // its lines are the sessions that match
+	null bool // prints into /dev/null: a program that writes each line by itself pays for a pipe
 }
 
 // measured is what came of it.
@@ -40,8 +41,10 @@ func (b bench) commands(dir string) []command {
 	sessions := filepath.Join(dir, "sessions")
 	out := []command{
 		{name: "rg -c sulfate", args: []string{"rg", "-c", "--no-ignore", "sulfate", sessions}, grow: true},
+		{name: "rg -c sulfate > /dev/null", args: []string{"rg", "-c", "--no-ignore", "sulfate", sessions}, null: true},
 		{name: "wj query 'sulfate > 300'", args: []string{b.binary, "-C", dir, "query", "sulfate > 300", "--columns", "id,sulfate", "--format", "jsonl"}, grow: true, seed: true},
 		{name: "wj ls sessions", args: []string{b.binary, "-C", dir, "ls", "sessions"}, grow: true},
+		{name: "wj ls sessions > /dev/null", args: []string{b.binary, "-C", dir, "ls", "sessions"}, null: true},
 		{name: "wj ls", args: []string{b.binary, "-C", dir, "ls"}, grow: true},
 		{name: "wj lint --no-history", args: []string{b.binary, "-C", dir, "lint", "--no-history"}, grow: true},
 	}
@@ -151,9 +154,11 @@ func milliseconds(d time.Duration) float64 { return float64(d.Microseconds()) / 
 
 // run runs the command and counts the lines that it prints.
 func (c command) run() (took time.Duration, peak int64, lines int, err error) {
-	var out bytes.Buffer
+	var out lineCount
 	process := exec.Command(c.args[0], c.args[1:]...)
-	process.Stdout = &out
+	if !c.null {
+		process.Stdout = &out
+	}
 	begin := time.Now()
 	err = process.Run()
 	took = time.Since(begin)
@@ -164,7 +169,15 @@ func (c command) run() (took time.Duration, peak int64, lines int, err error) {
 	if process.ProcessState != nil {
 		peak = peakMemory(process.ProcessState)
 	}
-	return took, peak, bytes.Count(out.Bytes(), []byte("\n")), err
+	return took, peak, int(out), err
+}
+
+// lineCount counts lines and keeps none.
+type lineCount int
+
+func (n *lineCount) Write(b []byte) (int, error) {
+	*n += lineCount(bytes.Count(b, []byte("\n")))
+	return len(b), nil
 }
 
 // sessionCount counts the session files of a journal.
