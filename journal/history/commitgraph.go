@@ -1,7 +1,6 @@
 package history
 
 import (
-	"bytes"
 	"encoding/binary"
 	"os"
 	"path/filepath"
@@ -117,16 +116,8 @@ func (g *commitGraph) find(h Hash) (int, bool) {
 		if h[0] > 0 {
 			low = int(binary.BigEndian.Uint32(l.fanout[(int(h[0])-1)*4:]))
 		}
-		for low < high {
-			middle := int(uint(low+high) >> 1)
-			switch c := bytes.Compare(l.names[middle*20:middle*20+20], h[:]); {
-			case c < 0:
-				low = middle + 1
-			case c > 0:
-				high = middle
-			default:
-				return l.base + middle, true
-			}
+		if at, ok := findIn(l.names, low, high, &h); ok {
+			return l.base + at, true
 		}
 	}
 	return 0, false
@@ -147,9 +138,25 @@ const (
 	edgesLimit = 1 << 16
 )
 
-// links gives what a walk needs of a commit; not ok where the file contradicts
-// itself.
-func (g *commitGraph) links(position int) (tree Hash, parents []Hash, when int64, ok bool) {
+// size is the number of commits in all layers.
+func (g *commitGraph) size() int {
+	if g == nil {
+		return 0
+	}
+	l := &g.layers[len(g.layers)-1]
+	return l.base + l.count
+}
+
+// name gives the commit at a position that is one.
+func (g *commitGraph) name(position int) Hash {
+	l := g.layer(position)
+	i := (position - l.base) * 20
+	return Hash(l.names[i : i+20])
+}
+
+// links gives what a walk needs of a commit, its parents' positions after those
+// in parents; not ok where the file contradicts itself.
+func (g *commitGraph) links(position int, parents []int32) (tree Hash, _ []int32, when int64, ok bool) {
 	l := g.layer(position)
 	if l == nil {
 		return tree, nil, 0, false
@@ -158,12 +165,10 @@ func (g *commitGraph) links(position int) (tree Hash, parents []Hash, when int64
 	tree = Hash(row[:20])
 	when = int64(binary.BigEndian.Uint32(row[28:])&3)<<32 | int64(binary.BigEndian.Uint32(row[32:]))
 	add := func(p uint32) bool {
-		parent := g.layer(int(p))
-		if parent == nil {
+		if g.layer(int(p)) == nil {
 			return false
 		}
-		i := (int(p) - parent.base) * 20
-		parents = append(parents, Hash(parent.names[i:i+20]))
+		parents = append(parents, int32(p))
 		return true
 	}
 	first, second := binary.BigEndian.Uint32(row[20:]), binary.BigEndian.Uint32(row[24:])

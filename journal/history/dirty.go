@@ -28,20 +28,21 @@ func Dirty(dir string) ([]Change, error) {
 		return nil, err
 	}
 	defer h.Close()
-	committed := map[string]treeEntry{}
+	committed := map[string]Hash{}
 	head, err := h.Head()
 	if err != nil && !errors.Is(err, ErrUnborn) {
 		return nil, err
 	}
 	if err == nil {
-		root, ok, err := h.objects.entryAt(head.Tree, h.place.Prefix)
+		reader := h.objects.reader()
+		root, ok, err := reader.entryAt(head.Tree, h.place.Prefix)
 		if err != nil {
 			return nil, h.explainMissing(err)
 		}
 		if ok && root.isTree() {
-			err = h.objects.compareTrees(Hash{}, root.hash, "", func(path string, _, e treeEntry) error {
-				if e.isFile() && !hidden(path) {
-					committed[path] = e
+			err = reader.compareTrees(Hash{}, root.hash, nil, nil, func(path []byte, _, e rawEntry) error {
+				if name := string(path); (treeEntry{mode: e.mode}).isFile() && !hidden(name) {
+					committed[name] = e.object()
 				}
 				return nil
 			})
@@ -60,7 +61,7 @@ func Dirty(dir string) ([]Change, error) {
 	}
 	for name, e := range committed {
 		if _, found := slices.BinarySearch(working, name); !found {
-			changes = append(changes, Change{Kind: Deleted, Path: name, Before: e.hash})
+			changes = append(changes, Change{Kind: Deleted, Path: name, Before: e})
 		}
 	}
 	return pairRenames(changes), nil
@@ -72,7 +73,7 @@ func hidden(name string) bool {
 
 // workingFiles lists the regular files that are committed or look like
 // records, sorted. Other repositories inside the journal are left out.
-func workingFiles(journal string, committed map[string]treeEntry) ([]string, error) {
+func workingFiles(journal string, committed map[string]Hash) ([]string, error) {
 	var files []string
 	err := fs.WalkDir(os.DirFS(journal), ".", func(name string, d fs.DirEntry, err error) error {
 		switch {
@@ -109,7 +110,7 @@ func workingFiles(journal string, committed map[string]treeEntry) ([]string, err
 
 // compareWorking reads the working files on several processors and compares
 // each with what is committed.
-func (h *History) compareWorking(committed map[string]treeEntry, working []string) ([]Change, error) {
+func (h *History) compareWorking(committed map[string]Hash, working []string) ([]Change, error) {
 	workers := runtime.GOMAXPROCS(0)
 	changes := make([][]Change, workers)
 	errs := make([]error, workers)
@@ -127,8 +128,8 @@ func (h *History) compareWorking(committed map[string]treeEntry, working []strin
 				switch {
 				case !ok:
 					changes[w] = append(changes[w], Change{Kind: Added, Path: name, After: after})
-				case after != e.hash && blobName(withLF(raw)) != e.hash && !h.sameButForLineEnds(e.hash, raw):
-					changes[w] = append(changes[w], Change{Kind: Modified, Path: name, Before: e.hash, After: after})
+				case after != e && blobName(withLF(raw)) != e && !h.sameButForLineEnds(e, raw):
+					changes[w] = append(changes[w], Change{Kind: Modified, Path: name, Before: e, After: after})
 				}
 			}
 		})

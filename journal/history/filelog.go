@@ -112,7 +112,7 @@ func (t *tracker) visit(ctx context.Context, n int32, file string) (*Version, ma
 		if here.IsZero() {
 			continue
 		}
-		changes, err := t.history.changes(g.trees[p], g.trees[n])
+		changes, err := t.history.changes(t.finders[0].reader, g.trees[p], g.trees[n])
 		if err != nil {
 			return nil, nil, err
 		}
@@ -140,6 +140,7 @@ type tracker struct {
 	key     pathKey
 	known   []trackState
 	blob    []Hash
+	finders []*finder // one for each processor
 }
 
 type trackState byte
@@ -183,13 +184,16 @@ func (t *tracker) lookAhead(ctx context.Context, rank int32) error {
 	}
 	part := t.graph.order[rank:min(int(rank)+block, len(t.graph.order))]
 	workers := min(runtime.GOMAXPROCS(0), len(part)/64+1)
+	for len(t.finders) < workers {
+		t.finders = append(t.finders, &finder{reader: t.history.objects.reader(), parts: strings.Split(t.path, "/")})
+	}
 	errs := make([]error, workers)
 	var running sync.WaitGroup
 	for w := range workers {
 		running.Go(func() {
 			// Each its own stretch: neighbours share folders, which are then looked
 			// into once.
-			finder := finder{objects: t.history.objects, parts: strings.Split(t.path, "/")}
+			finder := t.finders[w]
 			for _, n := range part[len(part)*w/workers : len(part)*(w+1)/workers] {
 				if t.known[n] != notLooked {
 					continue
@@ -214,15 +218,17 @@ func (t *tracker) lookAhead(ctx context.Context, rank int32) error {
 // finder finds one path in one root tree after another. Where a folder is the
 // same as in the tree before, so is what it holds.
 type finder struct {
-	objects *objects
-	parts   []string
-	last    []Hash // the folders of the search before, outermost first
-	found   Hash
+	reader *reader
+	parts  []string
+	last   []Hash // the folders of the search before, outermost first
+	way    []Hash
+	found  Hash
 }
 
 func (f *finder) find(root Hash) (Hash, error) {
+	f.reader.turn()
 	folder, found := root, Hash{}
-	way := make([]Hash, 0, len(f.parts))
+	way := f.way[:0]
 	for i, part := range f.parts {
 		if i < len(f.last) && f.last[i] == folder {
 			way = append(way, f.last[i:]...)
@@ -230,11 +236,11 @@ func (f *finder) find(root Hash) (Hash, error) {
 			break
 		}
 		way = append(way, folder)
-		tree, err := f.objects.want(folder, treeKind)
+		tree, err := f.reader.tree(folder)
 		if err != nil {
 			return Hash{}, err
 		}
-		e, ok, err := entryNamed(tree, part)
+		e, ok, err := entryNamed(tree.data, part)
 		if err != nil {
 			return Hash{}, err
 		}
@@ -247,6 +253,6 @@ func (f *finder) find(root Hash) (Hash, error) {
 		}
 		folder = e.hash
 	}
-	f.last, f.found = way, found
+	f.last, f.way, f.found = way, f.last, found
 	return found, nil
 }

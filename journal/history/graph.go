@@ -4,6 +4,7 @@ import (
 	"container/heap"
 	"context"
 	"fmt"
+	"sync"
 )
 
 // graph is all ancestors of one commit, itself included. Commits are numbered;
@@ -13,30 +14,52 @@ type graph struct {
 	trees    []Hash
 	when     []int64 // committer time, Unix seconds
 	parents  [][]int32
-	boundary []bool // parents are not in this copy
-	number   map[Hash]int32
+	boundary []bool  // parents are not in this copy
 	order    []int32 // children before parents, else newer before older
 	rank     []int32 // place of each commit in order
 	inGraph  []int32 // position in the commit-graph, -1 where not in it
+
+	once   sync.Once
+	number map[Hash]int32 // see find
+}
+
+// find gives a commit's number.
+func (g *graph) find(name Hash) (int32, bool) {
+	g.once.Do(func() {
+		g.number = make(map[Hash]int32, len(g.names))
+		for n, name := range g.names {
+			g.number[name] = int32(n)
+		}
+	})
+	n, ok := g.number[name]
+	return n, ok
+}
+
+func (h *History) openGraph() *commitGraph {
+	h.graphOnce.Do(func() { h.commitGraph = openCommitGraph(h.objects.dirs[0]) })
+	return h.commitGraph
 }
 
 // links gives tree, parents and time of a commit, from the commit-graph where
-// it is there; position is -1 otherwise.
-func (h *History) links(name Hash) (tree Hash, parents []Hash, when int64, position int32, err error) {
-	h.graphOnce.Do(func() { h.commitGraph = openCommitGraph(h.objects.dirs[0]) })
-	if p, ok := h.commitGraph.find(name); ok {
-		if tree, parents, when, ok = h.commitGraph.links(p); ok {
-			return tree, parents, when, int32(p), nil
+// it is there.
+func (h *History) links(name Hash) (tree Hash, parents []Hash, when int64, err error) {
+	graph := h.openGraph()
+	if p, ok := graph.find(name); ok {
+		if tree, positions, when, ok := graph.links(p, nil); ok {
+			for _, p := range positions {
+				parents = append(parents, graph.name(int(p)))
+			}
+			return tree, parents, when, nil
 		}
 	}
 	raw, err := h.objects.want(name, commitKind)
 	if err != nil {
-		return tree, nil, 0, -1, h.explainMissing(err)
+		return tree, nil, 0, h.explainMissing(err)
 	}
 	if tree, parents, when, err = links(raw); err != nil {
-		return tree, nil, 0, -1, fmt.Errorf("commit %s: %w", name, err)
+		return tree, nil, 0, fmt.Errorf("commit %s: %w", name, err)
 	}
-	return tree, parents, when, -1, nil
+	return tree, parents, when, nil
 }
 
 // ancestry gives the graph of a tip. The last one is kept: commands ask for the
@@ -47,41 +70,96 @@ func (h *History) ancestry(ctx context.Context, tip Hash) (*graph, error) {
 	if h.lastGraph != nil && h.lastGraph.names[0] == tip {
 		return h.lastGraph, nil
 	}
-	g := &graph{number: map[Hash]int32{}}
-	add := func(name Hash) int32 {
-		n := int32(len(g.names))
-		g.names = append(g.names, name)
-		g.number[name] = n
-		return n
-	}
-	add(tip)
-	for n := 0; n < len(g.names); n++ {
+	file := h.openGraph()
+	b := graphBuilder{file: file, at: make([]int32, file.size()), others: map[Hash]int32{}}
+	b.byName(tip)
+	for n := 0; n < len(b.names); n++ {
 		if n%1024 == 0 && ctx.Err() != nil {
 			return nil, fmt.Errorf("read history: stopped after %d commits: %w", n, ctx.Err())
 		}
-		name := g.names[n]
-		tree, parents, when, position, err := h.links(name)
-		if err != nil {
-			return nil, err
-		}
-		boundary := h.shallow[name]
-		if boundary {
-			parents = nil
-		}
-		numbers := make([]int32, len(parents))
-		for i, p := range parents {
-			number, ok := g.number[p]
-			if !ok {
-				number = add(p)
+		name := b.names[n]
+		if !b.fromFile(n, h.shallow[name]) {
+			b.inGraph[n] = -1
+			raw, err := h.objects.want(name, commitKind)
+			if err != nil {
+				return nil, h.explainMissing(err)
 			}
-			numbers[i] = number
+			tree, parents, when, err := links(raw)
+			if err != nil {
+				return nil, fmt.Errorf("commit %s: %w", name, err)
+			}
+			if h.shallow[name] {
+				parents = nil
+			}
+			numbers := make([]int32, len(parents))
+			for i, p := range parents {
+				numbers[i] = b.byName(p)
+			}
+			b.trees, b.when, b.parents = append(b.trees, tree), append(b.when, when), append(b.parents, numbers)
 		}
-		g.trees, g.when, g.parents = append(g.trees, tree), append(g.when, when), append(g.parents, numbers)
-		g.boundary, g.inGraph = append(g.boundary, boundary), append(g.inGraph, position)
+		b.boundary = append(b.boundary, h.shallow[name])
 	}
-	g.sort()
-	h.lastGraph = g
-	return g, nil
+	b.sort()
+	h.lastGraph = &b.graph
+	return h.lastGraph, nil
+}
+
+// graphBuilder numbers commits as they are met.
+type graphBuilder struct {
+	graph
+	file   *commitGraph
+	at     []int32        // by position in the commit-graph: the number and one
+	others map[Hash]int32 // those that are not in the commit-graph
+	links  []int32        // memory for parents
+	found  []int32
+}
+
+func (b *graphBuilder) byName(name Hash) int32 {
+	if p, ok := b.file.find(name); ok {
+		return b.byPosition(int32(p))
+	}
+	n, ok := b.others[name]
+	if !ok {
+		n = b.add(name, -1)
+		b.others[name] = n
+	}
+	return n
+}
+
+func (b *graphBuilder) byPosition(p int32) int32 {
+	if b.at[p] == 0 {
+		b.at[p] = b.add(b.file.name(int(p)), p) + 1
+	}
+	return b.at[p] - 1
+}
+
+func (b *graphBuilder) add(name Hash, position int32) int32 {
+	b.names, b.inGraph = append(b.names, name), append(b.inGraph, position)
+	return int32(len(b.names) - 1)
+}
+
+// fromFile takes a commit's links from the commit-graph; false where it is not
+// there or contradicts itself.
+func (b *graphBuilder) fromFile(n int, boundary bool) bool {
+	if b.inGraph[n] < 0 {
+		return false
+	}
+	tree, positions, when, ok := b.file.links(int(b.inGraph[n]), b.found[:0])
+	if b.found = positions; !ok {
+		return false
+	}
+	if boundary {
+		positions = nil
+	}
+	if len(b.links)+len(positions) > cap(b.links) {
+		b.links = make([]int32, 0, max(4096, len(positions)))
+	}
+	from := len(b.links)
+	for _, p := range positions {
+		b.links = append(b.links, b.byPosition(p))
+	}
+	b.trees, b.when, b.parents = append(b.trees, tree), append(b.when, when), append(b.parents, b.links[from:len(b.links):len(b.links)])
+	return true
 }
 
 // sort puts the commits in order: a commit follows when all its children are
@@ -101,12 +179,22 @@ func (g *graph) sort() {
 	}
 	heap.Init(ready)
 	g.order, g.rank = make([]int32, 0, len(g.names)), make([]int32, len(g.names))
-	for len(ready.numbers) > 0 {
-		n := heap.Pop(ready).(int32)
+	for next := int32(-1); next >= 0 || len(ready.numbers) > 0; {
+		n := next
+		if n < 0 {
+			n = heap.Pop(ready).(int32)
+		}
+		next = -1
 		g.rank[n] = int32(len(g.order))
 		g.order = append(g.order, n)
 		for _, p := range g.parents[n] {
-			if children[p]--; children[p] == 0 {
+			if children[p]--; children[p] > 0 {
+				continue
+			}
+			// On a line of commits the heap stays empty.
+			if next < 0 && len(ready.numbers) == 0 && len(g.parents[n]) == 1 {
+				next = p
+			} else {
 				heap.Push(ready, p)
 			}
 		}
@@ -172,7 +260,7 @@ func (h *History) IsAncestor(ctx context.Context, a, b Hash) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	_, ok := g.number[a]
+	_, ok := g.find(a)
 	return ok, nil
 }
 
@@ -189,7 +277,7 @@ func (h *History) MergeBase(ctx context.Context, a, b Hash) (Hash, bool, error) 
 		return Hash{}, false, err
 	}
 	for _, n := range ofB.order {
-		if _, ok := ofA.number[ofB.names[n]]; ok {
+		if _, ok := ofA.find(ofB.names[n]); ok {
 			return ofB.names[n], true, nil
 		}
 	}

@@ -72,16 +72,8 @@ func (p *pack) span(b byte) (int, int) {
 // find gives the offset of an object in the pack file.
 func (p *pack) find(h Hash) (int64, bool) {
 	low, high := p.span(h[0])
-	for low < high {
-		middle := int(uint(low+high) >> 1)
-		switch c := bytes.Compare(p.names[middle*20:middle*20+20], h[:]); {
-		case c < 0:
-			low = middle + 1
-		case c > 0:
-			high = middle
-		default:
-			return p.offset(middle)
-		}
+	if i, ok := findIn(p.names, low, high, &h); ok {
+		return p.offset(i)
 	}
 	return 0, false
 }
@@ -182,7 +174,7 @@ func (p *pack) read(offset int64, all *objects) (kind, []byte, error) {
 		offset = baseOffset
 	}
 	for i := len(steps) - 1; i >= 0; i-- {
-		result, err := applyDelta(base, steps[i].delta)
+		result, err := applyDelta(base, steps[i].delta, fresh)
 		if err != nil {
 			return 0, nil, err
 		}
@@ -246,9 +238,41 @@ func (p *pack) entry(offset int64) (kindNumber byte, data []byte, baseOffset int
 	return kindNumber, data, baseOffset, baseName, err
 }
 
-// applyDelta builds an object from its base and a delta's copy and insert
-// instructions (gitformat-pack(5), "Deltified representation").
-func applyDelta(base, delta []byte) ([]byte, error) {
+func fresh(n int) []byte { return make([]byte, n) }
+
+// unchangedBegin is how many bytes at the beginning of the base a delta copies
+// to the beginning of the result.
+func unchangedBegin(delta []byte) int {
+	for range 2 { // the two sizes
+		_, n := binary.Uvarint(delta)
+		if n <= 0 {
+			return 0
+		}
+		delta = delta[n:]
+	}
+	if len(delta) == 0 || delta[0]&0x80 == 0 || delta[0]&0x0f != 0 {
+		return 0
+	}
+	length, at := 0, 1
+	for i := range 3 {
+		if delta[0]&(0x10<<i) != 0 {
+			if at == len(delta) {
+				return 0
+			}
+			length |= int(delta[at]) << (8 * i)
+			at++
+		}
+	}
+	if length == 0 {
+		length = 0x10000
+	}
+	return length
+}
+
+// applyDelta builds an object, in memory that alloc gives, from its base and a
+// delta's copy and insert instructions (gitformat-pack(5), "Deltified
+// representation").
+func applyDelta(base, delta []byte, alloc func(int) []byte) ([]byte, error) {
 	broken := fmt.Errorf("delta: %w", ErrCorrupt)
 	from, n := binary.Uvarint(delta)
 	if n <= 0 || from != uint64(len(base)) {
@@ -261,7 +285,7 @@ func applyDelta(base, delta []byte) ([]byte, error) {
 	}
 	delta = delta[n:]
 	// The size is only a claim yet; most results are no larger than this.
-	result := make([]byte, 0, min(size, uint64(len(base)+len(delta))))
+	result := alloc(int(min(size, uint64(len(base)+len(delta)))))[:0]
 	for len(delta) > 0 {
 		op := delta[0]
 		delta = delta[1:]

@@ -322,7 +322,7 @@ func TestPlacesOfAJournal(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		site, _, err := h.objects.entryAt(old.Tree, "sites/north-well.md")
+		site, _, err := h.objects.reader().entryAt(old.Tree, "sites/north-well.md")
 		if err != nil {
 			t.Fatal(err)
 		}

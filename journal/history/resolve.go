@@ -76,7 +76,7 @@ func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
 		default:
 			at := r.Hash
 			for ; n > 0; n-- {
-				_, parents, _, _, err := h.links(at)
+				_, parents, _, err := h.links(at)
 				if err != nil {
 					return r, err
 				}
@@ -259,7 +259,7 @@ func (h *History) asOf(date string, zone *time.Location) (Revision, error) {
 		return head, err
 	}
 	for at := head.Hash; ; {
-		_, parents, when, _, err := h.links(at)
+		_, parents, when, err := h.links(at)
 		if err != nil {
 			return head, err
 		}

@@ -213,27 +213,102 @@ func text(raw []byte, encoding string) string {
 
 // parsePerson reads "Name <email> seconds ±hhmm". Whatever is missing stays
 // empty, as git prints such commits.
-func parsePerson(line string) Person {
+func parsePerson(line string) Person { return new(words).person([]byte(line)) }
+
+// words keeps the names, addresses and zones that commit after commit repeats.
+type words struct {
+	known map[string]string
+	zones map[int]*time.Location
+}
+
+const maxWords = 10_000
+
+func (w *words) word(b []byte) string {
+	if s, ok := w.known[string(b)]; ok {
+		return s
+	}
+	if w.known == nil || len(w.known) > maxWords {
+		w.known = map[string]string{}
+	}
+	s := string(b)
+	w.known[s] = s
+	return s
+}
+
+func (w *words) zone(offset int) *time.Location {
+	if z := w.zones[offset]; z != nil {
+		return z
+	}
+	if w.zones == nil {
+		w.zones = map[int]*time.Location{}
+	}
+	w.zones[offset] = time.FixedZone("", offset)
+	return w.zones[offset]
+}
+
+func (w *words) person(line []byte) Person {
 	var p Person
-	line, _, _ = strings.Cut(line, "\n") // git reads no folded person
-	open, shut := strings.IndexByte(line, '<'), strings.LastIndexByte(line, '>')
+	line, _, _ = bytes.Cut(line, []byte("\n")) // git reads no folded person
+	open, shut := bytes.IndexByte(line, '<'), bytes.LastIndexByte(line, '>')
 	if open < 0 || shut < open {
-		p.Name = strings.TrimSpace(line)
+		p.Name = w.word(bytes.TrimSpace(line))
 		return p
 	}
-	p.Name, p.Email = strings.TrimSpace(line[:open]), strings.TrimSpace(line[open+1:shut])
-	seconds, zone, _ := strings.Cut(strings.TrimSpace(line[shut+1:]), " ")
-	unix, err := strconv.ParseInt(seconds, 10, 64)
+	p.Name, p.Email = w.word(bytes.TrimSpace(line[:open])), w.word(bytes.TrimSpace(line[open+1:shut]))
+	seconds, zone, _ := bytes.Cut(bytes.TrimSpace(line[shut+1:]), []byte(" "))
+	unix, err := strconv.ParseInt(string(seconds), 10, 64)
 	if err != nil || unix < 0 || unix > 1<<40 {
 		return p
 	}
 	p.When = time.Unix(unix, 0).UTC()
-	if n, err := strconv.Atoi(zone); err == nil && len(zone) == 5 && n > -2400 && n < 2400 {
+	if n, err := strconv.Atoi(string(zone)); err == nil && len(zone) == 5 && n > -2400 && n < 2400 {
 		if offset := (n/100)*3600 + n%100*60; offset != 0 {
-			p.When = p.When.In(time.FixedZone("", offset))
+			p.When = p.When.In(w.zone(offset))
 		}
 	}
 	return p
+}
+
+// revision reads a commit that has only the four headers that all have, in
+// git's order; false where it is not so plain.
+func (w *words) revision(h Hash, raw []byte) (Revision, bool) {
+	r := Revision{Hash: h}
+	name := func(key string, to *Hash) bool {
+		n := len(key)
+		if len(raw) <= n+40 || string(raw[:n]) != key || raw[n+40] != '\n' {
+			return false
+		}
+		_, err := hex.Decode(to[:], raw[n:n+40])
+		raw = raw[n+41:]
+		return err == nil
+	}
+	line := func(key string) ([]byte, bool) {
+		end := bytes.IndexByte(raw, '\n')
+		if end < len(key) || string(raw[:len(key)]) != key {
+			return nil, false
+		}
+		value := raw[len(key):end]
+		raw = raw[end+1:]
+		return value, bytes.IndexByte(value, 0) < 0
+	}
+	if !name("tree ", &r.Tree) {
+		return r, false
+	}
+	for bytes.HasPrefix(raw, []byte("parent ")) {
+		var parent Hash
+		if !name("parent ", &parent) {
+			return r, false
+		}
+		r.Parents = append(r.Parents, parent)
+	}
+	author, ok1 := line("author ")
+	committer, ok2 := line("committer ")
+	if !ok1 || !ok2 || len(raw) == 0 || raw[0] != '\n' {
+		return r, false
+	}
+	r.Author, r.Committer = w.person(author), w.person(committer)
+	r.Message = text(raw[1:], "")
+	return r, true
 }
 
 // links reads only what a walk needs of a raw commit: tree, parents and

@@ -38,7 +38,7 @@ func (h *History) FS(commit Hash) (fs.FS, error) {
 	if err != nil {
 		return nil, err
 	}
-	root, ok, err := h.objects.entryAt(r.Tree, h.place.Prefix)
+	root, ok, err := h.objects.reader().entryAt(r.Tree, h.place.Prefix)
 	if err != nil {
 		return nil, h.explainMissing(err)
 	}

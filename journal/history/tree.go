@@ -111,7 +111,7 @@ func entryNamed(tree []byte, name string) (treeEntry, bool, error) {
 
 // entryAt follows a slash path from a root tree. A path through something that
 // is no folder, or that does not exist, is not found.
-func (o *objects) entryAt(root Hash, path string) (treeEntry, bool, error) {
+func (r *reader) entryAt(root Hash, path string) (treeEntry, bool, error) {
 	entry := treeEntry{mode: modeTree, hash: root}
 	for path != "" {
 		var first string
@@ -119,100 +119,159 @@ func (o *objects) entryAt(root Hash, path string) (treeEntry, bool, error) {
 		if !entry.isTree() {
 			return treeEntry{}, false, nil
 		}
-		tree, err := o.want(entry.hash, treeKind)
+		tree, err := r.tree(entry.hash)
 		if err != nil {
 			return treeEntry{}, false, err
 		}
 		var ok bool
-		if entry, ok, err = entryNamed(tree, first); err != nil || !ok {
+		if entry, ok, err = entryNamed(tree.data, first); err != nil || !ok {
 			return treeEntry{}, false, err
 		}
 	}
 	return entry, true, nil
 }
 
-// compareTrees calls changed for every file below prefix that differs between
-// two trees; a zero hash stands for an empty tree, a zero entry for absence.
-// Equal subtrees are not opened.
-func (o *objects) compareTrees(a, b Hash, prefix string, changed func(path string, before, after treeEntry) error) error {
+// rawEntry is one entry of a tree object, as parts of its bytes; the zero entry
+// stands for absence.
+type rawEntry struct {
+	mode       uint32
+	name, hash []byte
+}
+
+func (e rawEntry) absent() bool { return e.name == nil }
+func (e rawEntry) isTree() bool { return e.mode&modeKindMask == modeTree }
+
+// object is the entry's hash, zero where it is absent.
+func (e rawEntry) object() Hash {
+	if e.absent() {
+		return Hash{}
+	}
+	return Hash(e.hash)
+}
+
+// compareTrees calls changed for every file below path that differs between two
+// trees; a zero hash stands for an empty tree. Equal subtrees are not opened,
+// nor those that skip, which may be nil, says to leave out by their name at the
+// top. What changed is given holds for the call only.
+func (r *reader) compareTrees(a, b Hash, path []byte, skip func(name []byte) bool, changed func(path []byte, before, after rawEntry) error) error {
 	if a == b {
 		return nil
 	}
-	if len(prefix) > maxPath {
+	if len(path) > maxPath {
 		return fmt.Errorf("tree: path longer than %d bytes: %w", maxPath, ErrCorrupt)
 	}
-	var before, after []byte
+	before, after := &treeItem{}, &treeItem{}
 	var err error
 	if !a.IsZero() {
-		if before, err = o.want(a, treeKind); err != nil {
+		if before, err = r.tree(a); err != nil {
 			return err
 		}
 	}
 	if !b.IsZero() {
-		if after, err = o.want(b, treeKind); err != nil {
+		if after, err = r.tree(b); err != nil {
 			return err
 		}
 	}
-	return compareTreeBytes(before, after, func(x, y treeEntry) error {
+	return compareItems(before, after, func(x, y rawEntry) error {
 		name := x.name
-		if name == "" {
+		if x.absent() {
 			name = y.name
 		}
+		if skip != nil && skip(name) {
+			return nil
+		}
+		full := append(path, name...)
 		var inX, inY Hash
 		fileX, fileY := x, y
-		if x.name != "" && x.isTree() {
-			inX, fileX = x.hash, treeEntry{}
+		if x.isTree() {
+			inX, fileX = x.object(), rawEntry{}
 		}
-		if y.name != "" && y.isTree() {
-			inY, fileY = y.hash, treeEntry{}
+		if y.isTree() {
+			inY, fileY = y.object(), rawEntry{}
 		}
-		if !inX.IsZero() || !inY.IsZero() {
-			if err := o.compareTrees(inX, inY, prefix+name+"/", changed); err != nil {
+		if inX != inY {
+			if err := r.compareTrees(inX, inY, append(full, '/'), nil, changed); err != nil {
 				return err
 			}
 		}
-		if fileX.name != "" || fileY.name != "" {
-			return changed(prefix+name, fileX, fileY)
+		if !fileX.absent() || !fileY.absent() {
+			return changed(full, fileX, fileY)
 		}
 		return nil
 	})
 }
 
-// compareTreeBytes calls f with the entries that differ between two tree
-// objects. A folder and a file of one name are told apart by their place in
-// git's order and come in two calls.
-func compareTreeBytes(a, b []byte, f func(x, y treeEntry) error) error {
-	// What the two begin with in common is skipped; the entry in which they part
-	// is found by stepping through one of them.
-	same := commonPrefix(a, b)
-	for at := 0; ; {
-		_, _, _, rest, err := nextEntry(a)
-		if err != nil || at+len(a)-len(rest) > same {
+// markSpacing is how far apart marks are at least: less than this is stepped
+// through to find where two trees part.
+const markSpacing = 2 << 10
+
+// upTo gives the marks that are at most n.
+func upTo(marks []int32, n int) []int32 {
+	i := len(marks)
+	for i > 0 && int(marks[i-1]) > n {
+		i--
+	}
+	return marks[:i:i]
+}
+
+// begin finds the entry in which two trees part that have their first same
+// bytes in common. Where an entry begins can only be told from the one before;
+// so the places that were found are marked, for the next tree that begins alike.
+func begin(a, b *treeItem, same int) int {
+	marks := upTo(a.marks, same)
+	if other := upTo(b.marks, same); len(other) > 0 && (len(marks) == 0 || other[len(other)-1] > marks[len(marks)-1]) {
+		marks = other
+	}
+	at, last := 0, 0
+	if n := len(marks); n > 0 {
+		at, last = int(marks[n-1]), int(marks[n-1])
+	}
+	data := a.data
+	for {
+		end := bytes.IndexByte(data[at:], 0)
+		if end < 0 || at+end+21 > same {
 			break
 		}
-		at += len(a) - len(rest)
-		a, b = rest, b[len(a)-len(rest):]
+		// The steps are over what both have; a broken entry is told where they part.
+		if _, _, _, _, err := nextEntry(data[at : at+end+21]); err != nil {
+			break
+		}
+		if at += end + 21; at-last >= markSpacing {
+			marks, last = append(marks, int32(at)), at
+		}
 	}
+	for _, t := range []*treeItem{a, b} {
+		if len(marks) > len(t.marks) {
+			t.marks = marks
+		}
+	}
+	return at
+}
+
+// compareItems calls f with the entries that differ between two tree objects. A
+// folder and a file of one name are told apart by their place in git's order and
+// come in two calls.
+func compareItems(first, second *treeItem, f func(x, y rawEntry) error) error {
+	a, b := first.data, second.data
+	at := begin(first, second, commonPrefix(a, b))
+	a, b = a[at:], b[at:]
 	tail := commonSuffix(a, b)
 	for len(a) > 0 || len(b) > 0 {
 		if len(a) == len(b) && len(a) <= tail {
 			return nil
 		}
-		var x, y treeEntry
+		var x, y rawEntry
 		var restA, restB []byte
+		var err error
 		if len(a) > 0 {
-			mode, name, hash, rest, err := nextEntry(a)
-			if err != nil {
+			if x.mode, x.name, x.hash, restA, err = nextEntry(a); err != nil {
 				return err
 			}
-			x, restA = treeEntry{mode, string(name), Hash(hash)}, rest
 		}
 		if len(b) > 0 {
-			mode, name, hash, rest, err := nextEntry(b)
-			if err != nil {
+			if y.mode, y.name, y.hash, restB, err = nextEntry(b); err != nil {
 				return err
 			}
-			y, restB = treeEntry{mode, string(name), Hash(hash)}, rest
 		}
 		order := 0
 		switch {
@@ -221,18 +280,17 @@ func compareTreeBytes(a, b []byte, f func(x, y treeEntry) error) error {
 		case len(b) == 0:
 			order = -1
 		default:
-			order = strings.Compare(x.sortName(), y.sortName())
+			order = compareInTree(x, y)
 		}
-		var err error
 		switch {
 		case order < 0:
-			err = f(x, treeEntry{})
+			err = f(x, rawEntry{})
 			a = restA
 		case order > 0:
-			err = f(treeEntry{}, y)
+			err = f(rawEntry{}, y)
 			b = restB
 		default:
-			if x != y {
+			if x.mode != y.mode || !bytes.Equal(x.hash, y.hash) {
 				err = f(x, y)
 			}
 			a, b = restA, restB
@@ -244,13 +302,26 @@ func compareTreeBytes(a, b []byte, f func(x, y treeEntry) error) error {
 	return nil
 }
 
-// sortName is what git orders entries by: folders as if their name ended in a
+// compareInTree orders entries as git does: folders as if their name ended in a
 // slash.
-func (e treeEntry) sortName() string {
-	if e.isTree() {
-		return e.name + "/"
+func compareInTree(x, y rawEntry) int {
+	n := min(len(x.name), len(y.name))
+	if c := bytes.Compare(x.name[:n], y.name[:n]); c != 0 {
+		return c
 	}
-	return e.name
+	next := func(e rawEntry) int {
+		switch {
+		case len(e.name) > n:
+			return int(e.name[n])
+		case e.isTree():
+			return '/'
+		}
+		return -1
+	}
+	if c := next(x) - next(y); c != 0 {
+		return c
+	}
+	return len(x.name) - len(y.name)
 }
 
 func commonPrefix(a, b []byte) int {

@@ -63,6 +63,10 @@ type Walked struct {
 type WalkOptions struct {
 	Exclude Hash // neither this commit nor its ancestors, as in EXCLUDE..TIP
 	Limit   int  // at most so many commits; 0 is no limit
+	// Folders of the journal, the outermost ones, by name: what lies elsewhere is
+	// not looked at, and a commit that changed nothing in them is not shown. None
+	// is everything.
+	Folders []string
 }
 
 // Walk shows every commit that tip descends from to f, children before parents
@@ -96,8 +100,8 @@ func (h *History) Walk(ctx context.Context, tip Hash, options WalkOptions, f fun
 		todo = append(todo, n)
 	}
 	by := g.mergedBy()
-	err = h.inOrder(ctx, todo, func(n int32) (Step, error) {
-		step, err := h.step(g, n)
+	err = h.inOrder(ctx, todo, func(r *reader, n int32) (Step, error) {
+		step, err := h.step(r, g, n, options.Folders)
 		step.MergedBy, step.FirstParent = g.names[by[n]], by[n] == n
 		return step, err
 	}, func(step Step) error {
@@ -119,7 +123,7 @@ func endOfWalk(walked Walked, ctx context.Context, err error) (Walked, error) {
 // exclude marks a commit and its ancestors. They need not be among the tip's.
 func (h *History) exclude(ctx context.Context, g *graph, base Hash, excluded []bool) error {
 	stack := []int32{}
-	if n, ok := g.number[base]; ok {
+	if n, ok := g.find(base); ok {
 		stack = append(stack, n)
 	} else {
 		other, err := h.ancestry(ctx, base)
@@ -127,7 +131,7 @@ func (h *History) exclude(ctx context.Context, g *graph, base Hash, excluded []b
 			return err
 		}
 		for _, name := range other.names {
-			if n, ok := g.number[name]; ok {
+			if n, ok := g.find(name); ok {
 				stack = append(stack, n)
 			}
 		}
@@ -145,8 +149,9 @@ func (h *History) exclude(ctx context.Context, g *graph, base Hash, excluded []b
 
 // inOrder computes one step per commit on several processors and hands them on
 // in order, some blocks ahead at most.
-func (h *History) inOrder(ctx context.Context, todo []int32, compute func(int32) (Step, error), f func(Step) error) error {
-	const block = 128
+func (h *History) inOrder(ctx context.Context, todo []int32, compute func(*reader, int32) (Step, error), f func(Step) error) error {
+	// The first blocks are short, for those that look for something recent.
+	const shortest, longest = 32, 512
 	type result struct {
 		steps []Step
 		err   error
@@ -154,36 +159,42 @@ func (h *History) inOrder(ctx context.Context, todo []int32, compute func(int32)
 	ctx, stop := context.WithCancelCause(ctx)
 	workers := runtime.GOMAXPROCS(0)
 	blocks := make(chan chan result, 2*workers)
-	jobs := make(chan func(), 2*workers)
+	jobs := make(chan func(*reader), 2*workers)
 	var running sync.WaitGroup
 	// Nothing is left running when the walk ends, however it ends.
 	defer running.Wait()
 	defer stop(nil)
 	for range workers {
 		running.Go(func() {
+			r := h.objects.reader()
 			for job := range jobs {
-				job()
+				job(r)
 			}
 		})
 	}
 	running.Go(func() {
 		defer close(jobs)
 		defer close(blocks)
-		for part := range slices.Chunk(todo, block) {
+		for size := shortest; len(todo) > 0; size = min(2*size, longest) {
+			part := todo[:min(size, len(todo))]
+			todo = todo[len(part):]
 			out := make(chan result, 1)
-			job := func() {
-				var r result
+			job := func(reader *reader) {
+				r := result{steps: make([]Step, 0, len(part))}
 				for _, n := range part {
 					if ctx.Err() != nil {
 						r.err = ctx.Err()
 						break
 					}
-					step, err := compute(n)
+					reader.turn()
+					step, err := compute(reader, n)
 					if err != nil {
 						r.err = err
 						break
 					}
-					r.steps = append(r.steps, step)
+					if !step.Hash.IsZero() {
+						r.steps = append(r.steps, step)
+					}
 				}
 				out <- r
 			}
@@ -213,46 +224,75 @@ func (h *History) inOrder(ctx context.Context, todo []int32, compute func(int32)
 	return ctx.Err()
 }
 
-// step reads one commit and compares it with its parents.
-func (h *History) step(g *graph, n int32) (Step, error) {
-	r, err := h.Revision(g.names[n])
-	if err != nil {
-		return Step{}, err
-	}
-	step := Step{Revision: r, Boundary: g.boundary[n]}
-	if r.Tree != g.trees[n] || !step.Boundary && len(r.Parents) != len(g.parents[n]) {
-		return step, fmt.Errorf("commit %s: the commit-graph file contradicts it (git commit-graph verify): %w", r.Hash, ErrCorrupt)
-	}
-	if step.Boundary {
-		return step, nil
-	}
-	for i, p := range g.parents[n] {
-		if r.Parents[i] != g.names[p] {
-			return step, fmt.Errorf("commit %s: the commit-graph file contradicts it (git commit-graph verify): %w", r.Hash, ErrCorrupt)
+// step reads one commit and compares it with its parents. With folders named,
+// the commit itself is read only where it changed something in them; a zero
+// step says that it did not.
+func (h *History) step(reader *reader, g *graph, n int32, folders []string) (Step, error) {
+	step := Step{Boundary: g.boundary[n]}
+	var err error
+	if len(folders) > 0 {
+		if step.Boundary {
+			step.Revision, err = h.revision(reader, g, n)
+			return step, err
 		}
+		if step.Changes, err = h.stepChanges(reader, g, n, folders); err != nil || len(step.Changes) == 0 {
+			return Step{}, h.explainMissing(err)
+		}
+		// What a change rests on is taken from the commits themselves.
+		for _, p := range g.parents[n] {
+			if _, err := h.revision(reader, g, p); err != nil {
+				return step, err
+			}
+		}
+		step.Revision, err = h.revision(reader, g, n)
+		return step, err
 	}
+	if step.Revision, err = h.revision(reader, g, n); err != nil || step.Boundary {
+		return step, err
+	}
+	step.Changes, err = h.stepChanges(reader, g, n, nil)
+	return step, h.explainMissing(err)
+}
+
+// revision reads a commit and holds it against what the commit-graph said of it.
+func (h *History) revision(reader *reader, g *graph, n int32) (Revision, error) {
+	r, err := reader.revision(g.names[n])
+	if err != nil {
+		return r, h.explainMissing(err)
+	}
+	same := r.Tree == g.trees[n] && (g.boundary[n] || len(r.Parents) == len(g.parents[n]))
+	for i, p := range g.parents[n] {
+		same = same && r.Parents[i] == g.names[p]
+	}
+	if !same {
+		return r, fmt.Errorf("commit %s: the commit-graph file contradicts it (git commit-graph verify): %w", r.Hash, ErrCorrupt)
+	}
+	return r, nil
+}
+
+// stepChanges is what a commit changed itself.
+func (h *History) stepChanges(reader *reader, g *graph, n int32, folders []string) (changes []Change, err error) {
 	if len(g.parents[n]) == 0 {
-		step.Changes, err = h.changes(Hash{}, r.Tree)
-		return step, h.explainMissing(err)
+		changes, err = h.plainChanges(reader, Hash{}, g.trees[n], folders)
+		return pairRenames(changes), err
 	}
 	// Renames are told after the comparison with all parents: what is a new name
 	// beside one of them may be an old one beside another.
 	for i, p := range g.parents[n] {
-		changes, err := h.plainChanges(g.trees[p], r.Tree)
+		part, err := h.plainChanges(reader, g.trees[p], g.trees[n], folders)
 		if err != nil {
-			return step, h.explainMissing(err)
+			return nil, err
 		}
 		if i == 0 {
-			step.Changes = changes
+			changes = part
 		} else {
-			step.Changes = inBoth(step.Changes, changes)
+			changes = inBoth(changes, part)
 		}
-		if len(step.Changes) == 0 {
+		if len(changes) == 0 {
 			break
 		}
 	}
-	step.Changes = pairRenames(step.Changes)
-	return step, nil
+	return pairRenames(changes), nil
 }
 
 // inBoth keeps the changes of a whose path is also among those of b.
@@ -278,7 +318,7 @@ func (h *History) Diff(a, b Hash) ([]Change, error) {
 		}
 		trees[i] = r.Tree
 	}
-	changes, err := h.changes(trees[0], trees[1])
+	changes, err := h.changes(h.objects.reader(), trees[0], trees[1])
 	return changes, h.explainMissing(err)
 }
 
@@ -288,36 +328,50 @@ const maxChanges = 2_000_000
 
 // changes compares the journal's folder in two root trees, a zero tree being
 // empty.
-func (h *History) changes(a, b Hash) ([]Change, error) {
-	changes, err := h.plainChanges(a, b)
+func (h *History) changes(reader *reader, a, b Hash) ([]Change, error) {
+	changes, err := h.plainChanges(reader, a, b, nil)
 	return pairRenames(changes), err
 }
 
-// plainChanges is changes without renames, in no particular order.
-func (h *History) plainChanges(a, b Hash) ([]Change, error) {
+// plainChanges is changes without renames, in no particular order, in some of
+// the journal's folders or in all of it.
+func (h *History) plainChanges(reader *reader, a, b Hash, folders []string) ([]Change, error) {
 	if a == b {
 		return nil, nil
 	}
-	var folders [2]Hash
-	for i, root := range []Hash{a, b} {
-		if root.IsZero() {
-			continue
+	roots := [2]Hash{a, b}
+	if h.place.Prefix != "" {
+		for i, root := range roots {
+			if root.IsZero() {
+				continue
+			}
+			e, ok, err := reader.entryAt(root, h.place.Prefix)
+			if err != nil {
+				return nil, err
+			}
+			if roots[i] = (Hash{}); ok && e.isTree() {
+				roots[i] = e.hash
+			}
 		}
-		e, ok, err := h.objects.entryAt(root, h.place.Prefix)
-		if err != nil {
-			return nil, err
-		}
-		if ok && e.isTree() {
-			folders[i] = e.hash
+	}
+	var skip func([]byte) bool
+	if len(folders) > 0 {
+		skip = func(name []byte) bool {
+			for _, f := range folders {
+				if string(name) == f {
+					return false
+				}
+			}
+			return true
 		}
 	}
 	var changes []Change
-	err := h.objects.compareTrees(folders[0], folders[1], "", func(path string, before, after treeEntry) error {
-		c := Change{Path: path, Before: before.hash, After: after.hash}
+	err := reader.compareTrees(roots[0], roots[1], reader.path[:0], skip, func(path []byte, before, after rawEntry) error {
+		c := Change{Path: string(path), Before: before.object(), After: after.object()}
 		switch {
-		case before.name == "":
+		case before.absent():
 			c.Kind = Added
-		case after.name == "":
+		case after.absent():
 			c.Kind = Deleted
 		default:
 			c.Kind = Modified
