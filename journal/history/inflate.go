@@ -139,17 +139,19 @@ var (
 // huffman is a code: short ones are looked up by the bits that come next, longer
 // ones are found by their canonical order.
 type huffman struct {
-	short  [1 << shortCode]uint16 // symbol<<4 | length, 0 where the code is longer
-	count  [16]uint16             // codes of each length
-	symbol [288]uint16            // by code
+	short  [1 << shortCode]uint16 // symbol<<4 | length, 0 where the code is longer; the first 1<<width count
+	width  uint8
+	count  [16]uint16  // codes of each length
+	symbol [288]uint16 // by code
 }
 
 const shortCode = 9
 
-// set makes the code of the lengths (RFC 1951, 3.2.2), and says whether it is
+// set makes the code of the lengths, words of up to width bits to be looked up (RFC 1951, 3.2.2), and says whether it is
 // one: every sequence of bits must begin with exactly one code word, or there is
 // but one.
-func (h *huffman) set(lengths []uint8) bool {
+func (h *huffman) set(lengths []uint8, width uint8) bool {
+	h.width = width
 	h.count = [16]uint16{}
 	for _, n := range lengths {
 		h.count[n]++
@@ -169,7 +171,7 @@ func (h *huffman) set(lengths []uint8) bool {
 		if at > 1 || at == 1 && h.count[1] == 0 {
 			return false
 		}
-		clear(h.short[:]) // a code of one word of one bit, or of none
+		clear(h.short[:1<<width]) // a code of one word of one bit, or of none
 	}
 	for symbol, n := range lengths {
 		if n == 0 {
@@ -177,12 +179,12 @@ func (h *huffman) set(lengths []uint8) bool {
 		}
 		h.symbol[next[n]] = uint16(symbol)
 		next[n]++
-		if n <= shortCode {
-			for i := int(reverse(code[n]) >> (16 - n)); i < 1<<shortCode; i += 1 << n {
+		if n <= width {
+			for i := int(reverse(code[n]) >> (16 - n)); i < 1<<width; i += 1 << n {
 				h.short[i] = uint16(symbol)<<4 | uint16(n)
 			}
 		} else {
-			h.short[reverse(code[n])>>(16-n)&(1<<shortCode-1)] = 0
+			h.short[reverse(code[n])>>(16-n)&(1<<width-1)] = 0
 		}
 		code[n]++
 	}
@@ -198,7 +200,7 @@ func reverse(v uint16) uint16 {
 
 // next decodes one symbol.
 func (h *huffman) next(in *bits) int {
-	if e := h.short[in.held&(1<<shortCode-1)]; e != 0 {
+	if e := h.short[in.held&(1<<h.width-1)&(1<<shortCode-1)]; e != 0 {
 		in.take(uint(e & 15))
 		return int(e >> 4)
 	}
@@ -235,7 +237,7 @@ func (t *huffmanTables) read(in *bits) bool {
 		}
 		lengths[codeOrder[i]] = uint8(in.take(3))
 	}
-	if !t.lengths.set(lengths[:19]) {
+	if !t.lengths.set(lengths[:19], 7) {
 		return false
 	}
 	clear(lengths[:19])
@@ -267,7 +269,7 @@ func (t *huffmanTables) read(in *bits) bool {
 			i++
 		}
 	}
-	return t.symbols.set(lengths[:symbols]) && t.distances.set(lengths[symbols:symbols+distances])
+	return t.symbols.set(lengths[:symbols], shortCode) && t.distances.set(lengths[symbols:symbols+distances], 6)
 }
 
 // fixedTables are the codes of RFC 1951, 3.2.6.
@@ -286,11 +288,11 @@ var fixedTables = sync.OnceValue(func() *huffmanTables {
 		}
 	}
 	t := &huffmanTables{}
-	t.symbols.set(lengths[:])
+	t.symbols.set(lengths[:], shortCode)
 	var distances [32]uint8
 	for i := range distances {
 		distances[i] = 5
 	}
-	t.distances.set(distances[:])
+	t.distances.set(distances[:], 6)
 	return t
 })

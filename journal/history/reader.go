@@ -22,8 +22,24 @@ type reader struct {
 		base   int64
 		byName Hash
 	}
-	words words
-	path  [512]byte // room for paths
+	words  words
+	path   [512]byte      // room for paths
+	recent [16]recentTree // by how deep it lay, see treeAgain
+}
+
+// recentTree is the older one of two trees that were compared. Where history is
+// a line, it is the newer one of the next two.
+type recentTree struct {
+	name Hash
+	item *treeItem
+}
+
+// treeAgain reads a tree that may have been the older one at this depth.
+func (r *reader) treeAgain(name Hash, depth int) (*treeItem, error) {
+	if depth < len(r.recent) && r.recent[depth].name == name && r.recent[depth].item != nil {
+		return r.recent[depth].item, nil
+	}
+	return r.tree(name)
 }
 
 // treeItem is a tree object that was read: marks are some of the places in data
@@ -101,6 +117,7 @@ func (r *reader) turn() {
 		return
 	}
 	r.young, r.old = r.old, r.young
+	r.recent = [len(r.recent)]recentTree{}
 	r.young.reset(min(max(firstGeneration, 4*full), lastGeneration))
 }
 
@@ -240,7 +257,7 @@ type window struct {
 // are but 32 at least.
 func (r *reader) at(p *pack, offset int64, n int) ([]byte, bool) {
 	r.clock++
-	oldest, size := &r.windows[0], smallWindow
+	oldest, size, back := &r.windows[0], smallWindow, false
 	for i := range r.windows {
 		w := &r.windows[i]
 		if w.pack == p {
@@ -248,8 +265,7 @@ func (r *reader) at(p *pack, offset int64, n int) ([]byte, bool) {
 				w.used = r.clock
 				return w.data[offset-w.from:], true
 			} else if offset >= w.from-largeWindow && offset < end+largeWindow {
-				oldest, size = w, largeWindow
-				break
+				size, back = largeWindow, offset < w.from
 			}
 		}
 		if w.used < oldest.used {
@@ -257,9 +273,8 @@ func (r *reader) at(p *pack, offset int64, n int) ([]byte, bool) {
 		}
 	}
 	from := offset
-	if size == largeWindow && offset < oldest.from { // going back through the file
-		from = max(offset+int64(n)-largeWindow, 0)
-		from = min(from, offset)
+	if back { // through the file
+		from = min(max(offset+int64(n)-largeWindow, 0), offset)
 	}
 	size = max(size, int(offset-from)+n)
 	if cap(oldest.data) < size {

@@ -162,14 +162,18 @@ func (r *reader) compareTrees(a, b Hash, path []byte, skip func(name []byte) boo
 	}
 	before, after := &treeItem{}, &treeItem{}
 	var err error
+	depth := bytes.Count(path, []byte("/"))
+	if !b.IsZero() {
+		if after, err = r.treeAgain(b, depth); err != nil {
+			return err
+		}
+	}
 	if !a.IsZero() {
 		if before, err = r.tree(a); err != nil {
 			return err
 		}
-	}
-	if !b.IsZero() {
-		if after, err = r.tree(b); err != nil {
-			return err
+		if depth < len(r.recent) {
+			r.recent[depth] = recentTree{a, before}
 		}
 	}
 	return compareItems(before, after, func(x, y rawEntry) error {
