@@ -302,9 +302,8 @@ type Check struct {
 func (c Check) Agrees() bool { return math.IsNaN(c.ErrorRatio) || math.Abs(c.ErrorRatio) <= 1 }
 
 // Verify compares what a change expects with what a session measured, value by
-// value: E_n = (measured - expected) / sqrt(U_m^2 + U_e^2) with expanded
-// uncertainties (ISO 13528:2015, 9.7, from memory). Values that the session does not
-// have, or that are only a bound, are left out.
+// value, by [water.NormalizedError]. Values that the session does not have, or
+// that are only a bound, are left out.
 func Verify(j *journal.Journal, c *journal.Change, s *journal.Session) []Check {
 	var a water.Analysis
 	j.Analysis(s, &a)
@@ -324,10 +323,7 @@ func Verify(j *journal.Journal, c *journal.Change, s *journal.Session) []Check {
 		if math.IsNaN(check.Expected) {
 			continue
 		}
-		check.ErrorRatio = math.NaN()
-		if u := math.Hypot(check.ExpectedU, check.MeasuredU); u > 0 {
-			check.ErrorRatio = (check.Measured - check.Expected) / u
-		}
+		check.ErrorRatio = water.NormalizedError(check.Measured, check.MeasuredU, check.Expected, check.ExpectedU)
 		out = append(out, check)
 	}
 	return out

@@ -3,6 +3,8 @@ package stats
 import (
 	"fmt"
 	"math"
+
+	"wj/water"
 )
 
 // RelativePercentDifference is 100 |a − b|/mean of two results of one sample (the figure that Standard Methods
@@ -34,9 +36,8 @@ func Recovery(found, made float64) (float64, error) {
 	return 100 * (found / made), nil
 }
 
-// NormalizedError is E_n = (a − b)/√(U_a² + U_b²) with expanded uncertainties U, k = 2 (ISO 13528:2015, 9.7;
-// ISO/IEC 17043:2010, B.3.1.3; clauses from memory). Above 1 in size the two results do not agree within what they claim. It is an error
-// where neither has an uncertainty.
+// NormalizedError is E_n, see [water.NormalizedError], of numbers from anywhere: it is an error where one is none, where an
+// uncertainty is below zero, and where neither result has one.
 func NormalizedError(a, expandedA, b, expandedB float64) (float64, error) {
 	const what = "normalized error"
 	for _, v := range []float64{a, expandedA, b, expandedB} {
@@ -47,11 +48,10 @@ func NormalizedError(a, expandedA, b, expandedB float64) (float64, error) {
 	if expandedA < 0 || expandedB < 0 {
 		return 0, fmt.Errorf("%s: an uncertainty is below zero", what)
 	}
-	u := math.Hypot(expandedA, expandedB)
-	if u == 0 {
+	if expandedA == 0 && expandedB == 0 {
 		return 0, fmt.Errorf("%s: neither result has an uncertainty, state that of one at least", what)
 	}
-	return (a - b) / u, nil
+	return water.NormalizedError(a, expandedA, b, expandedB), nil
 }
 
 // RangeTest is whether replicates lie as close together as the repeatability of their method promises.

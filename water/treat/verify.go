@@ -6,17 +6,6 @@ import (
 	"wj/water"
 )
 
-// Agreement is E_n, the distance of a measured value from a predicted one over the root sum square of their expanded
-// uncertainties (ISO 13528; ISO/IEC 17043, Annex B): up to 1 they agree. It is infinite where two different values have no
-// uncertainty. Replicates do not shrink the part of a lot or a calibration; the caller's uncertainty must hold it.
-func Agreement(predicted, measured water.Value) float64 {
-	d := math.Abs(predicted.Value - measured.Value)
-	if d == 0 {
-		return 0
-	}
-	return d / math.Hypot(predicted.Expanded(), measured.Expanded())
-}
-
 // Room is the range of one water's own value within which the treated water stays between min and max (Unset where there is
 // none), the rest staying as it is: the current value plus what is left over the water's share. It is for ions, alkalinity and
 // total, calcium and magnesium hardness; ok is false for anything else, and for a water without share or value.
