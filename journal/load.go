@@ -92,6 +92,9 @@ func FindRoot(dir string) (string, error) {
 type Options struct {
 	Check    bool // compare every file with its schema and collect Problems
 	Sessions bool // load the sessions too
+	// Saw, where it is set, is told the bytes of each record as it is read, on
+	// several goroutines at once; they hold for the call.
+	Saw func(path string, content []byte)
 }
 
 // Load reads a journal. What is wrong with a record is in Problems (with
@@ -136,7 +139,7 @@ func (j *Journal) load(files []File, opt Options) {
 	if opt.Check {
 		index = j
 	}
-	each(j.FS, files, func(w *worker, i int, err error) {
+	each(j.FS, files, opt.Saw, func(w *worker, i int, err error) {
 		f := files[i]
 		if err != nil {
 			problems[i] = []Problem{{Rule: frontmatter.RuleFrontMatter, Path: f.Path, Line: 1, Column: 1, Message: "could not be read: " + readError(err), Help: "check the file and its permissions"}}

@@ -26,7 +26,7 @@ type worker struct {
 
 // each reads and parses files on every core. do runs on several goroutines at
 // once, each with a worker of its own; err is the file's read error.
-func each(fsys fs.FS, files []File, do func(w *worker, i int, err error)) {
+func each(fsys fs.FS, files []File, saw func(path string, content []byte), do func(w *worker, i int, err error)) {
 	const chunk = 64
 	workers := max(1, min(runtime.GOMAXPROCS(0), (len(files)+chunk-1)/chunk))
 	var next atomic.Int64
@@ -47,6 +47,9 @@ func each(fsys fs.FS, files []File, do func(w *worker, i int, err error)) {
 					src, err := w.files.read(files[i].Path, w.buf[:0])
 					if err == nil {
 						w.buf = src
+						if saw != nil {
+							saw(files[i].Path, src)
+						}
 						w.d.Parse(src)
 					}
 					do(w, i, err)
@@ -73,7 +76,7 @@ func (j *Journal) SessionFiles() []File {
 func (j *Journal) EachSession(do func(worker, i int, f File, s *Session)) int {
 	files := j.SessionFiles()
 	sessions := make([]Session, runtime.GOMAXPROCS(0))
-	each(j.FS, files, func(w *worker, i int, err error) {
+	each(j.FS, files, nil, func(w *worker, i int, err error) {
 		if err != nil || !w.d.OK() {
 			do(w.number, i, files[i], nil)
 			return
@@ -99,7 +102,7 @@ type SessionHead struct {
 func (j *Journal) EachSessionHead(do func(worker, i int, f File, h *SessionHead)) int {
 	files := j.SessionFiles()
 	heads := make([]SessionHead, runtime.GOMAXPROCS(0))
-	each(j.FS, files, func(w *worker, i int, err error) {
+	each(j.FS, files, nil, func(w *worker, i int, err error) {
 		if err != nil || !w.d.OK() {
 			do(w.number, i, files[i], nil)
 			return

@@ -118,7 +118,7 @@ func (a *app) startEdit(id, by, reason string, uncommitted bool) (*recordEdit, e
 	}
 	e.problems = journal.Check(&e.d, f.Kind, f.Path, j)
 	if !uncommitted {
-		dirty, err := history.Dirty(root)
+		dirty, err := history.Dirty(root, nil)
 		if err != nil && !errors.Is(err, history.ErrNoRepository) && !errors.Is(err, history.ErrUnsupported) {
 			return nil, err
 		}

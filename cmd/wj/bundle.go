@@ -18,14 +18,15 @@ import (
 )
 
 type bundleCmd struct {
-	Out  string `arg:"" help:"The archive to write, such as audit-2026.zip; it must not exist."`
-	At   string `placeholder:"REV" help:"The journal as of this revision or date, instead of the files as they are now."`
-	Base string `placeholder:"REV" help:"Where people, keys and policy are read for the verification; see wj verify."`
+	Out   string `arg:"" help:"The archive to write, such as audit-2026.zip; it must not exist."`
+	At    string `placeholder:"REV" help:"The journal as of this revision or date, instead of the files as they are now."`
+	Base  string `placeholder:"REV" help:"Where people, keys and policy are read for the verification; see wj verify."`
+	Owner string `placeholder:"ID" help:"Only the records of this owner's sites and what they rest on."`
 }
 
 func (c *bundleCmd) Help() string {
 	return "A bag (RFC 8493) for an auditor: the records and their attachments in data/, a manifest that sha256sum -c checks after unpacking, and the verification report. " +
-		"Two runs over the same journal on the same day give the same bytes. The archive holds the water of every owner in the journal."
+		"Two runs over the same journal on the same day give the same bytes. Without --owner the archive holds the water of every owner in the journal; with it, records that also rest on somebody else's water are left out."
 }
 
 func (c *bundleCmd) Run(a *app) error {
@@ -36,20 +37,29 @@ func (c *bundleCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	payload, err := payloadOf(j)
+	keep := func(journal.File) bool { return true }
+	if c.Owner != "" {
+		if keep, err = ownerExtract(j, c.Owner); err != nil {
+			return err
+		}
+	}
+	payload, err := payloadOf(j, keep)
 	if err != nil {
 		return err
 	}
 	files := []audit.BagFile{}
 	info := []audit.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(a.now().In(j.Settings.Zone))},
-		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", count(len(j.Files), "record"))}}
+		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", count(countKept(j, keep), "record"))}}
+	if c.Owner != "" {
+		info = append(info, audit.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
+	}
 	when := journal.Day(a.now())
 	if h, err := history.Open(root); err == nil {
 		r, err := h.Resolve(orElse(c.At, "HEAD"), j.Settings.Zone)
 		if err == nil {
 			when = r.Committer.When
 			state := r.Hash.String()
-			if dirty, err := history.Dirty(root); err == nil && len(dirty) > 0 && c.At == "" {
+			if dirty, err := history.Dirty(root, nil); err == nil && len(dirty) > 0 && c.At == "" {
 				state += fmt.Sprintf(" and %s not committed", count(len(dirty), "file"))
 			}
 			info = append(info, audit.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
@@ -61,6 +71,9 @@ func (c *bundleCmd) Run(a *app) error {
 		report, err := a.verify(j, root, c.Base)
 		if err != nil {
 			return err
+		}
+		if c.Owner != "" {
+			report.only(c.Owner, keep)
 		}
 		text, err := render.JSON(report.json())
 		if err != nil {
@@ -88,7 +101,9 @@ func (c *bundleCmd) Run(a *app) error {
 		return err
 	}
 	a.say("%s, %d bytes; to check it: unzip %s && cd %s && sha256sum -c manifest-sha256.txt", count(len(payload), "file"), archive.Len(), path.Base(filepath.ToSlash(c.Out)), folder)
-	if owners := ownersOf(j); len(owners) > 1 {
+	if c.Owner != "" {
+		a.sayStrangers(j, c.Owner, payload)
+	} else if owners := ownersOf(j); len(owners) > 1 {
 		a.say("it holds the water of %s", strings.Join(owners, ", "))
 	}
 	if wrong > 0 {
@@ -99,7 +114,7 @@ func (c *bundleCmd) Run(a *app) error {
 
 // payloadOf collects the journal's files byte for byte: settings, records and
 // the attachments that they name.
-func payloadOf(j *journal.Journal) ([]audit.BagFile, error) {
+func payloadOf(j *journal.Journal, keep func(journal.File) bool) ([]audit.BagFile, error) {
 	content := map[string][]byte{}
 	read := func(p string) error {
 		if _, there := content[p]; there {
@@ -116,6 +131,9 @@ func payloadOf(j *journal.Journal) ([]audit.BagFile, error) {
 		return nil, err
 	}
 	for _, f := range j.Files {
+		if !keep(f) {
+			continue
+		}
 		if err := read(f.Path); err != nil {
 			return nil, err
 		}

@@ -161,7 +161,7 @@ func workingPairs(h *history.History, root string, before *journal.Journal, from
 	if err != nil {
 		return nil, err
 	}
-	dirty, err := history.Dirty(root)
+	dirty, err := history.Dirty(root, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -280,7 +280,7 @@ func (a *app) recordBench(j *journal.Journal, root string, p *bench.Plan, s *ben
 
 // commitLeft commits a record that was written and not committed.
 func (a *app) commitLeft(root, path, subject string, noCommit bool) error {
-	changes, err := history.Dirty(root)
+	changes, err := history.Dirty(root, nil)
 	if err != nil || noCommit {
 		return nil
 	}

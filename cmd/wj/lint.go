@@ -30,6 +30,7 @@ type lintCmd struct {
 	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of telling them."`
 	Since         string   `placeholder:"REV" help:"Tell only findings that were not there at this revision."`
 	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and tell what this one changes of them."`
+	At            string   `placeholder:"REV" help:"Judge the journal as it was at this revision or date, with what was known then and as of that moment."`
 	Staged        bool     `help:"Judge what git is about to commit instead of the files: for a pre-commit hook."`
 	History       bool     `negatable:"" default:"true" help:"Ask Git who recorded, changed and deleted what, where a rule wants to know."`
 
@@ -98,6 +99,8 @@ func (c *lintCmd) Run(a *app) error {
 		}
 	}
 	switch {
+	case c.At != "" && (c.Fix || c.Staged):
+		return withHint("leave out one of them", "--at looks at a revision that is over; --fix mends files, and --staged looks at what is about to be committed")
 	case c.Staged && c.Fix:
 		return withHint("wj lint --fix, then git add", "--fix mends files, and --staged looks at none")
 	case c.Staged && c.Since != "":
@@ -174,9 +177,18 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		}
 		fsys = overlay.New(nil, staged.Files)
 	}
-	now := c.early(a, g, fsys, staged)
 	a.collect(keeping)
-	j, err := journal.Load(fsys, journal.Options{Check: true, Sessions: true})
+	load := journal.Options{Check: true, Sessions: true}
+	if g.committed() && !c.Staged && c.At == "" {
+		g.seen = &history.Contents{}
+		load.Saw = g.seen.Saw
+	}
+	var j *journal.Journal
+	if c.At == "" {
+		j, err = journal.Load(fsys, load)
+	} else {
+		j, err = g.at(c.At, load)
+	}
 	switch {
 	case c.Staged && errors.Is(err, journal.ErrNoJournal):
 		return out, withHint("git add "+path.Join(out.prefix, journal.SettingsFile), "%s is not staged and not committed", journal.SettingsFile)
@@ -211,14 +223,10 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			}
 		}
 	}
-	if now == nil {
-		now = g.past(j, staged.Changed, c.Staged)
-	} else {
-		now.j = j
-	}
-	opt.History = now.facts()
+	past := g.past(j, staged.Changed, c.Staged)
+	opt.History = past.facts()
 	out.Result = lint.Run(j, opt)
-	now.complain()
+	past.complain()
 	switch {
 	case c.Since != "":
 		old, err := g.lint(c.Since, j, opt)

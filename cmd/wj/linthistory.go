@@ -21,7 +21,10 @@ type lintGit struct {
 	root  string
 	h     *history.History
 	head  history.Revision
-	asked bool // history may be asked by rules
+	asked bool             // history may be asked by rules
+	tip   history.Revision // what is linted: the last commit with what is not committed, or, over, only itself
+	over  bool
+	seen  *history.Contents
 }
 
 // errNotThere says that a revision does not hold the journal.
@@ -31,7 +34,7 @@ var errNotThere = errors.New("the journal is not in the revision")
 // it cannot be had; what the command line asks for is not.
 func (c *lintCmd) git(a *app, root string) (*lintGit, error) {
 	g := &lintGit{a: a, root: root, asked: c.History}
-	if !c.History && c.Base == "" && c.Since == "" && !c.Staged {
+	if !c.History && c.Base == "" && c.Since == "" && c.At == "" && !c.Staged {
 		return g, nil
 	}
 	h, err := history.Open(root)
@@ -41,11 +44,12 @@ func (c *lintCmd) git(a *app, root string) (*lintGit, error) {
 			err = nil
 			g.asked = false
 		}
+		g.tip = g.head
 	}
 	switch {
 	case err == nil:
 		return g, nil
-	case c.Base != "" || c.Since != "":
+	case c.Base != "" || c.Since != "" || c.At != "":
 		g.close()
 		return nil, err
 	case errors.Is(err, history.ErrNoRepository):
@@ -85,6 +89,22 @@ func (g *lintGit) journal(name string, zone *time.Location, opt journal.Options)
 	return nil, fmt.Errorf("read the journal at %s: %w", name, err)
 }
 
+// at reads the journal as it was at a revision or date, which is what is linted
+// then, as of the moment of that commit.
+func (g *lintGit) at(name string, opt journal.Options) (*journal.Journal, error) {
+	now, err := journal.Load(journal.Dir(g.root), journal.Options{})
+	if err != nil {
+		return nil, err
+	}
+	j, rev, err := g.a.journalAt(g.h, name, now.Settings.Zone, opt)
+	g.tip, g.over = rev, true
+	if err == nil {
+		g.a.say("as of %s", revisionName(rev, now.Settings.Zone))
+		g.a.now = func() time.Time { return rev.Committer.When }
+	}
+	return j, err
+}
+
 // lint judges an earlier revision by the settings of now, so that only what
 // changed in the records counts as new. A revision without the journal has no
 // findings.
@@ -114,12 +134,15 @@ func (g *lintGit) past(j *journal.Journal, changed []string, staged bool) *past 
 	if g.h == nil || !g.asked {
 		return nil
 	}
-	p := &past{g: g, j: j, tip: g.head.Hash}
+	p := &past{g: g, j: j, tip: g.tip.Hash}
+	if g.over {
+		return p
+	}
 	p.pending = func() ([]string, error) {
 		if staged {
 			return changed, nil
 		}
-		dirty, err := history.Dirty(g.root)
+		dirty, err := history.Dirty(g.root, g.seen)
 		var out []string
 		for _, c := range dirty {
 			if out = append(out, c.Path); c.From != "" {
@@ -131,26 +154,9 @@ func (g *lintGit) past(j *journal.Journal, changed []string, staged bool) *past 
 	return p
 }
 
-// early walks the history before the sessions are loaded: the walk leaves much
-// garbage, and collecting it takes three times as long beside a hundred
-// thousand sessions. Where rules are named, the first that asks walks; nil then.
-func (c *lintCmd) early(a *app, g *lintGit, fsys fs.FS, staged history.Staged) *past {
-	if g.h == nil || !g.asked || len(c.Only) > 0 {
-		return nil
-	}
-	j, err := journal.Load(fsys, journal.Options{})
-	if err != nil {
-		return nil // the loading proper says what is wrong
-	}
-	p := g.past(j, staged.Changed, c.Staged)
-	a.collect(keeping)
-	p.walk()
-	return p
-}
-
 // past is what Git knows of a journal, as the linter asks for it. One walk over
 // the commits, made when the first rule asks, finds all of it; contents are
-// read as they are asked for.
+// read as they are asked for. Of a hundred thousand commits little is kept.
 type past struct {
 	g       *lintGit
 	j       *journal.Journal
@@ -160,16 +166,39 @@ type past struct {
 	once     sync.Once
 	err      error
 	fsys     fs.FS
-	added    map[string]lint.Commit
-	versions map[string][]recordVersion // by the path of now, the newest first
+	commits  []commitFacts
+	people   []history.Person
+	brought  map[string]broughtBy       // by the path of now: the commit that added it
+	versions map[string][]recordVersion // by the path of now, the newest first; not of those that were only added
 	gone     []lint.Gone
 	differ   map[string]bool
 }
 
+// commitFacts is what is kept of a commit.
+type commitFacts struct {
+	hash              history.Hash
+	who               int32 // index in past.people
+	signed            bool
+	authored, written int64 // Unix seconds
+}
+
+// broughtBy is the index of a commit in past.commits; not ok where it does not
+// tell who tested, see manySessions.
+type broughtBy struct {
+	commit int32
+	ok     bool
+}
+
 // recordVersion is one commit's content of a record.
 type recordVersion struct {
-	commit        lint.Commit
+	commit        int32
 	before, after history.Hash
+}
+
+func (p *past) commit(n int32) lint.Commit {
+	c := p.commits[n]
+	who := p.people[c.who]
+	return lint.Commit{ID: c.hash.Short(), Name: who.Name, Email: who.Email, Authored: time.Unix(c.authored, 0), Written: time.Unix(c.written, 0), Signed: c.signed}
 }
 
 // manySessions is how many sessions nobody tests in a day: a commit that brings
@@ -195,7 +224,7 @@ func (p *past) complain() {
 // walk gathers the facts.
 func (p *past) walk() {
 	p.once.Do(func() {
-		p.added, p.versions, p.differ = map[string]lint.Commit{}, map[string][]recordVersion{}, map[string]bool{}
+		p.differ = map[string]bool{}
 		if p.fsys, p.err = p.g.h.FS(p.tip); p.err != nil {
 			if errors.Is(p.err, fs.ErrNotExist) {
 				p.err = nil // not committed yet
@@ -211,11 +240,16 @@ func (p *past) walk() {
 				p.differ[name] = true
 			}
 		}
-		w := walker{p: p, names: map[string]string{}, ended: map[string]bool{}}
+		p.brought, p.versions = make(map[string]broughtBy, len(p.j.Files)), map[string][]recordVersion{}
+		w := walker{p: p, people: map[history.Person]int32{}, paths: make(map[string]string, len(p.j.Files)), names: map[string]string{}, ended: map[string]bool{}}
+		for _, f := range p.j.Files {
+			w.paths[f.Path] = f.Path
+		}
 		if _, p.err = p.g.h.Walk(p.g.a.ctx, p.tip, history.WalkOptions{}, w.step); p.err != nil {
-			p.added, p.versions, p.gone = nil, nil, nil
+			p.brought, p.versions, p.gone = nil, nil, nil
 			return
 		}
+		p.g.h.Forget()
 		for name := range p.differ {
 			if f, ok := journal.FileOf(name); ok && !p.j.Exists(f.Kind, f.ID) && p.inTip(name) {
 				p.gone = append(p.gone, lint.Gone{Path: name})
@@ -232,13 +266,22 @@ func (p *past) inTip(name string) bool {
 
 // walker follows records back through their names.
 type walker struct {
-	p     *past
-	names map[string]string // path at this point of the walk → path now
-	ended map[string]bool   // what came before belongs to an earlier record of the path
+	p      *past
+	people map[history.Person]int32
+	paths  map[string]string // the journal's own strings, so that none is kept twice
+	names  map[string]string // path at this point of the walk → path now
+	ended  map[string]bool   // what came before belongs to an earlier record of the path
 }
 
 func (w *walker) step(s history.Step) error {
-	c := lint.Commit{ID: s.Hash.Short(), Name: s.Author.Name, Email: s.Author.Email, Authored: s.Author.When, Written: s.Committer.When, Signed: s.Signed}
+	person := history.Person{Name: s.Author.Name, Email: s.Author.Email}
+	who, known := w.people[person]
+	if !known {
+		who = int32(len(w.p.people))
+		w.people[person], w.p.people = who, append(w.p.people, person)
+	}
+	commit := int32(len(w.p.commits))
+	w.p.commits = append(w.p.commits, commitFacts{hash: s.Hash, who: who, signed: s.Signed, authored: s.Author.When.Unix(), written: s.Committer.When.Unix()})
 	sessions := 0
 	for _, change := range s.Changes {
 		if f, ok := journal.FileOf(change.Path); ok && f.Kind == journal.KindSession && change.Kind == history.Added {
@@ -250,19 +293,27 @@ func (w *walker) step(s history.Step) error {
 			continue
 		}
 		now := orElse(w.names[change.Path], change.Path)
+		if own, ok := w.paths[now]; ok {
+			now = own
+		}
+		if _, ended := w.p.brought[now]; ended && now == change.Path {
+			continue
+		}
 		if change.Kind == history.Deleted {
 			if now == change.Path && len(w.p.versions[now]) == 0 && !w.p.inTip(now) {
-				w.p.gone = append(w.p.gone, lint.Gone{Path: now, By: c})
+				w.p.gone = append(w.p.gone, lint.Gone{Path: now, By: w.p.commit(commit)})
 				w.ended[change.Path] = true
 			}
 			continue
 		}
-		w.p.versions[now] = append(w.p.versions[now], recordVersion{c, change.Before, change.After})
+		if change.Kind != history.Added || len(w.p.versions[now]) > 0 {
+			w.p.versions[now] = append(w.p.versions[now], recordVersion{commit, change.Before, change.After})
+		}
 		switch change.Kind {
 		case history.Added:
-			w.ended[change.Path] = true
-			if sessions <= manySessions && !s.Boundary {
-				w.p.added[now] = c
+			w.p.brought[now] = broughtBy{commit, sessions <= manySessions && !s.Boundary}
+			if now != change.Path {
+				w.ended[change.Path] = true
 			}
 		case history.Renamed:
 			w.ended[change.Path] = true
@@ -276,8 +327,10 @@ func (w *walker) step(s history.Step) error {
 // Added is the commit that brought a file.
 func (p *past) Added(path string) (lint.Commit, bool) {
 	p.walk()
-	c, ok := p.added[path]
-	return c, ok
+	if by := p.brought[path]; by.ok {
+		return p.commit(by.commit), true
+	}
+	return lint.Commit{}, false
 }
 
 // Changed lists the records that have more than one version.
@@ -286,6 +339,11 @@ func (p *past) Changed() []string {
 	var out []string
 	for path, list := range p.versions {
 		if len(list) > 1 || p.differ[path] {
+			out = append(out, path)
+		}
+	}
+	for path := range p.differ {
+		if _, ok := p.brought[path]; ok && len(p.versions[path]) == 0 {
 			out = append(out, path)
 		}
 	}
@@ -307,7 +365,7 @@ func (p *past) Versions(path string) iter.Seq2[lint.Commit, []byte] {
 			if err != nil {
 				continue
 			}
-			if last = v.commit; !yield(v.commit, content) {
+			if last = p.commit(v.commit); !yield(last, content) {
 				return
 			}
 		}
@@ -328,6 +386,9 @@ func (p *past) chain(path string) []recordVersion {
 	}
 	want, _ := info.Sys().(history.Hash)
 	var chain []recordVersion
+	if by, ok := p.brought[path]; ok && len(p.versions[path]) == 0 {
+		return []recordVersion{{commit: by.commit, after: want}}
+	}
 	for _, v := range p.versions[path] {
 		if v.after == want {
 			if v.before != v.after { // a mere renaming is no version

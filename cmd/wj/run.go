@@ -95,6 +95,10 @@ type app struct {
 	dir    string
 	out    render.Output // stdout
 	talk   render.Output // stderr
+	read   struct {      // what load read last, so that it need not be read again
+		journal  *journal.Journal
+		contents *history.Contents
+	}
 }
 
 // Exit statuses: 0 fine, 1 findings or nothing matched, 2 could not do it.
@@ -224,7 +228,10 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	if opt.Sessions {
 		a.collect(keeping)
 	}
+	contents := &history.Contents{}
+	opt.Saw = contents.Saw
 	j, err := journal.Load(journal.Dir(root), opt)
+	a.read.journal, a.read.contents = j, contents
 	if err == nil && j.Settings.Format > journal.Format {
 		return nil, "", withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
@@ -232,6 +239,14 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 		a.collectFor(j)
 	}
 	return j, root, err
+}
+
+// contents is what was read of a journal's files, nil where that is not known.
+func (a *app) contents(j *journal.Journal) *history.Contents {
+	if a.read.journal != j {
+		return nil
+	}
+	return a.read.contents
 }
 
 // relative is a journal path as the person would type it from where they are.

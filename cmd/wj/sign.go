@@ -97,7 +97,8 @@ func (c *signCmd) Run(a *app) error {
 	}
 	entries = append(entries, journal.Entry{Key: "covers", Below: covers})
 	src := journal.Compose(journal.KindSignoff, entries, body)
-	path := signoffPath(j, f.ID, by, now)
+	stem := signoffStem(f.ID, by, now)
+	path := journal.KindSignoff.Folder() + "/" + (&draft{j: j}).free(journal.KindSignoff, stem) + ".md"
 	var d frontmatter.Document
 	d.Parse(src)
 	lines := strings.Split(string(src), "\n")
@@ -112,8 +113,8 @@ func (c *signCmd) Run(a *app) error {
 	if c.DryRun {
 		return a.print(render.Clean(string(src)))
 	}
-	if err := safefile.Write(filepath.Join(root, filepath.FromSlash(path)), nil, src); err != nil {
-		return fmt.Errorf("write %s: %w", path, err)
+	if path, err = writeSignoff(root, path, stem, src); err != nil {
+		return err
 	}
 	if err := a.print(a.relative(root, path) + "\n"); err != nil {
 		return err
@@ -202,17 +203,31 @@ func (c *signCmd) covers(j *journal.Journal, w *witness, record journal.Any) ([]
 	return out, nil
 }
 
-// signoffPath is signoffs/DATE-WHAT-PERSON.md: the day of signing, the record
-// without its own date, and who signs.
-func signoffPath(j *journal.Journal, of, by string, now time.Time) string {
+// signoffStem is DATE-WHAT-PERSON: the day of signing, the record without its
+// own date, and who signs.
+func signoffStem(of, by string, now time.Time) string {
 	what := strings.ToLower(of)
 	if len(what) > 11 && what[10] == '-' {
 		if _, err := journal.ParseDate(what[:10]); err == nil {
 			what = what[11:]
 		}
 	}
-	id := (&draft{j: j}).free(journal.KindSignoff, journal.FormatDate(now)+"-"+what+"-"+by)
-	return journal.KindSignoff.Folder() + "/" + id + ".md"
+	return journal.FormatDate(now) + "-" + what + "-" + by
+}
+
+// writeSignoff writes the sign-off; where another writer took its name in the
+// meantime it takes the next free number. It gives the path that it has.
+func writeSignoff(root, path, stem string, src []byte) (string, error) {
+	for n := 2; ; n++ {
+		err := safefile.Write(filepath.Join(root, filepath.FromSlash(path)), nil, src)
+		if err == nil {
+			return path, nil
+		}
+		if !errors.Is(err, safefile.ErrExists) || n > 9999 {
+			return path, fmt.Errorf("write %s: %w", path, err)
+		}
+		path = fmt.Sprintf("%s/%s-%d.md", journal.KindSignoff.Folder(), stem, n)
+	}
 }
 
 func (c *signCmd) commit(a *app, j *journal.Journal, root, path, of, by, decision string) error {

@@ -54,6 +54,12 @@ func (c *statusCmd) Run(a *app) error {
 		}
 		matters = append(matters, audit.Matter{Sort: "git", Subject: uncommitted[0], Text: text, Next: "wj diff; git add . && git commit"})
 	}
+	if w.h != nil {
+		for _, lock := range w.h.Place().StaleLocks() {
+			matters = append(matters, audit.Matter{Sort: "git", Subject: lock.Path, Urgent: true, Text: "git is locked: " + lock.String() + "; nothing can be committed until it goes",
+				Next: "make sure that no git is at work, then remove it; what was recorded meanwhile: git add . && git commit"})
+		}
+	}
 	if c.Format == "json" {
 		items := []any{}
 		for _, m := range matters {

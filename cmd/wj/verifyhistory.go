@@ -23,7 +23,7 @@ func (t *trust) history(a *app, w *witness) error {
 	current := map[string]string{}
 	gone := map[string]bool{}
 	var order []string
-	strangers := map[string]int{}
+	strangers, addresses := map[string]int{}, map[string]bool{}
 	clocks := clockCheck{now: a.now()}
 	// Who signed is found on the same way.
 	var origins *originSearch
@@ -34,7 +34,12 @@ func (t *trust) history(a *app, w *witness) error {
 		}
 		t.signature(w, step)
 		clocks.step(step)
-		if !knownAddress(w.base, step.Author.Email) {
+		known, asked := addresses[step.Author.Email]
+		if !asked {
+			known = knownAddress(w.base, step.Author.Email)
+			addresses[step.Author.Email] = known
+		}
+		if !known {
 			strangers[step.Author.Email]++
 		}
 		for _, c := range step.Changes {

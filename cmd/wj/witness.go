@@ -98,7 +98,7 @@ func (a *app) witness(j *journal.Journal, root, base string) (*witness, error) {
 		return fail(fmt.Errorf("read the journal at %s: %w", w.baseName, err))
 	}
 	w.ring = keyring(w.base)
-	dirty, err := history.Dirty(root)
+	dirty, err := history.Dirty(root, a.contents(j))
 	if err != nil {
 		return fail(err)
 	}
@@ -125,8 +125,9 @@ func (w *witness) origin(p string) (audit.Origin, bool) {
 
 func (w *witness) findOrigins() {
 	search, err := w.startOrigins()
-	if err == nil {
-		_, err = w.h.Walk(w.a.ctx, w.head.Hash, history.WalkOptions{}, func(step history.Step) error {
+	if err == nil && len(search.open) > 0 {
+		folders := []string{journal.KindSignoff.Folder(), journal.KindChange.Folder()}
+		_, err = w.h.Walk(w.a.ctx, w.head.Hash, history.WalkOptions{Folders: folders}, func(step history.Step) error {
 			if search.see(step); len(search.open) == 0 {
 				return errEnough
 			}

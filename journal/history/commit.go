@@ -87,8 +87,8 @@ func Commit(ctx context.Context, dir string, paths []string, message string, tra
 			if statErr != nil || held == nil || !os.SameFile(lock, held) || !lock.ModTime().Equal(held.ModTime()) {
 				held, heldSince = lock, time.Now()
 			}
-			if statErr == nil && time.Since(heldSince) > lockPatience {
-				return "", err
+			if statErr == nil && time.Since(heldSince) > patience(lock) {
+				return "", stillLocked(trouble, specs)
 			}
 		}
 		// Jitter keeps programs that wait for each other out of step.

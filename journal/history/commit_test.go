@@ -222,6 +222,32 @@ func TestCommitWaitsForALock(t *testing.T) {
 	if _, err := os.Stat(lock); err != nil {
 		t.Errorf("the foreign lock is gone: %v", err)
 	}
+	// One that a killed git left long ago is named with its place and age.
+	past := time.Now().Add(-3 * time.Hour)
+	if err := os.Chtimes(lock, past, past); err != nil {
+		t.Fatal(err)
+	}
+	_, err := Commit(context.Background(), r.dir, []string{"a.md"}, "Record", nil)
+	var trouble *Trouble
+	if !errors.As(err, &trouble) || trouble.Reason != ErrLocked || !strings.Contains(trouble.Output, "index.lock, 3 h old") || !strings.Contains(trouble.Hint, "git add a.md && git commit") {
+		t.Errorf("after the wait: %+v", trouble)
+	}
+	if got, _ := os.ReadFile(filepath.Join(r.dir, "a.md")); string(got) != "b\n" {
+		t.Errorf("the file is %q", got)
+	}
+	place, err := Find(r.dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if stale := place.StaleLocks(); len(stale) != 1 || filepath.Base(stale[0].Path) != "index.lock" {
+		t.Errorf("stale locks %v", stale)
+	}
+	if err := os.Remove(lock); err != nil {
+		t.Fatal(err)
+	}
+	r.git("add", "a.md")
+	r.git("commit", "-q", "-m", "Later")
+	r.clean()
 }
 
 // TestOwner needs a user who may give files away.

@@ -5,6 +5,7 @@ import (
 	"crypto/sha1"
 	"errors"
 	"fmt"
+	"hash"
 	"io/fs"
 	"os"
 	"path"
@@ -16,19 +17,48 @@ import (
 	"sync"
 )
 
+// Contents remembers what was read of a journal's files, so that [Dirty] need
+// not read them again. It is safe for several goroutines; nil remembers nothing.
+type Contents struct {
+	mu     sync.Mutex
+	number map[string]int32
+	names  []Hash
+}
+
+// Saw takes note of a file's content; path is as in a [Change].
+func (c *Contents) Saw(path string, content []byte) {
+	name := blobName(content)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.number == nil {
+		c.number = map[string]int32{}
+	}
+	if n, ok := c.number[path]; ok {
+		c.names[n] = name
+		return
+	}
+	c.number[path] = int32(len(c.names))
+	c.names = append(c.names, name)
+}
+
 // Dirty gives the journal's files in dir that differ from the last commit,
 // sorted by path: committed ones that were changed or deleted, and new records
 // (.md files, and wj.yaml). It compares contents, so neither git's index nor a
 // program is needed; where line ends are all that differs, the file is clean.
 // Files or folders whose names begin with a dot are left out, and what
 // .gitignore names is not. In a repository without a commit everything is new.
-func Dirty(dir string) ([]Change, error) {
+// Files that seen has are judged by what was seen of them; it may be nil.
+func Dirty(dir string, seen *Contents) ([]Change, error) {
 	h, err := Open(dir)
 	if err != nil {
 		return nil, err
 	}
 	defer h.Close()
-	committed := map[string]Hash{}
+	if seen == nil {
+		seen = &Contents{}
+	}
+	committed := map[string]Hash{} // but those that were seen to be as committed
+	clean := make([]bool, len(seen.names))
 	head, err := h.Head()
 	if err != nil && !errors.Is(err, ErrUnborn) {
 		return nil, err
@@ -41,7 +71,12 @@ func Dirty(dir string) ([]Change, error) {
 		}
 		if ok && root.isTree() {
 			err = reader.compareTrees(Hash{}, root.hash, nil, nil, func(path []byte, _, e rawEntry) error {
-				if name := string(path); (treeEntry{mode: e.mode}).isFile() && !hidden(name) {
+				if !(treeEntry{mode: e.mode}).isFile() {
+					return nil
+				}
+				if n, ok := seen.number[string(path)]; ok && seen.names[n] == e.object() {
+					clean[n] = true
+				} else if name := string(path); !hidden(name) {
 					committed[name] = e.object()
 				}
 				return nil
@@ -51,7 +86,13 @@ func Dirty(dir string) ([]Change, error) {
 			}
 		}
 	}
-	working, err := workingFiles(h.place.Journal, committed)
+	working, err := workingFiles(h.place.Journal, func(name string) bool {
+		if n, ok := seen.number[name]; ok && clean[n] {
+			return false
+		}
+		_, ok := committed[name]
+		return ok || path.Ext(name) == ".md" || name == "wj.yaml"
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -71,9 +112,9 @@ func hidden(name string) bool {
 	return strings.HasPrefix(name, ".") || strings.Contains(name, "/.")
 }
 
-// workingFiles lists the regular files that are committed or look like
-// records, sorted. Other repositories inside the journal are left out.
-func workingFiles(journal string, committed map[string]Hash) ([]string, error) {
+// workingFiles lists the regular files that are wanted, sorted. Other
+// repositories inside the journal are left out.
+func workingFiles(journal string, wanted func(name string) bool) ([]string, error) {
 	var files []string
 	err := fs.WalkDir(os.DirFS(journal), ".", func(name string, d fs.DirEntry, err error) error {
 		switch {
@@ -96,7 +137,7 @@ func workingFiles(journal string, committed map[string]Hash) ([]string, error) {
 		case !d.Type().IsRegular():
 			return nil
 		}
-		if _, ok := committed[name]; ok || path.Ext(name) == ".md" || name == "wj.yaml" {
+		if wanted(name) {
 			files = append(files, name)
 		}
 		return nil
@@ -146,11 +187,16 @@ func (h *History) sameButForLineEnds(blob Hash, raw []byte) bool {
 
 // blobName is the name that git gives to a file's content.
 func blobName(content []byte) Hash {
-	sum := sha1.New()
-	sum.Write([]byte("blob " + strconv.Itoa(len(content)) + "\x00"))
+	sum := hashers.Get().(hash.Hash)
+	defer hashers.Put(sum)
+	sum.Reset()
+	var head [32]byte
+	sum.Write(append(strconv.AppendInt(append(head[:0], "blob "...), int64(len(content)), 10), 0))
 	sum.Write(content)
-	return Hash(sum.Sum(nil))
+	return Hash(sum.Sum(head[:0]))
 }
+
+var hashers = sync.Pool{New: func() any { return sha1.New() }}
 
 func withLF(content []byte) []byte {
 	if bytes.IndexByte(content, '\r') < 0 {

@@ -48,13 +48,29 @@ func TestDirty(t *testing.T) {
 
 func list(t *testing.T, dir string) string {
 	t.Helper()
-	changes, err := Dirty(dir)
+	changes, err := Dirty(dir, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var lines []string
 	for _, c := range changes {
 		lines = append(lines, fmt.Sprintf("%s %s", c.Kind, c.Path))
+	}
+	// What was read before is not read again, and the answer is the same.
+	seen := &Contents{}
+	files, err := workingFiles(dir, func(name string) bool { return filepath.Ext(name) == ".md" })
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range files {
+		content, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(name)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen.Saw(name, content)
+	}
+	if again, err := Dirty(dir, seen); err != nil || !slices.Equal(again, changes) {
+		t.Errorf("with what was seen: %+v, %v, without: %+v", again, err, changes)
 	}
 	return strings.Join(lines, "\n")
 }

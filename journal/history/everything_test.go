@@ -17,7 +17,7 @@ func readEverything(t *testing.T, h *History, head Revision) {
 	}
 	_, err := Find(h.Place().Journal)
 	check("find", err)
-	_, err = Dirty(h.Place().Journal)
+	_, err = Dirty(h.Place().Journal, nil)
 	check("dirty", err)
 	_, err = h.Walk(ctx, head.Hash, WalkOptions{}, func(s Step) error {
 		_, err := h.Verify(s.Hash, &Keyring{}, time.Time{})

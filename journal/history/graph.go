@@ -71,7 +71,10 @@ func (h *History) ancestry(ctx context.Context, tip Hash) (*graph, error) {
 		return h.lastGraph, nil
 	}
 	file := h.openGraph()
-	b := graphBuilder{file: file, at: make([]int32, file.size()), others: map[Hash]int32{}}
+	size := file.size()
+	b := graphBuilder{file: file, at: make([]int32, size), others: map[Hash]int32{}}
+	b.names, b.trees, b.when = make([]Hash, 0, size), make([]Hash, 0, size), make([]int64, 0, size)
+	b.parents, b.boundary, b.inGraph = make([][]int32, 0, size), make([]bool, 0, size), make([]int32, 0, size)
 	b.byName(tip)
 	for n := 0; n < len(b.names); n++ {
 		if n%1024 == 0 && ctx.Err() != nil {

@@ -58,6 +58,15 @@ func Open(dir string) (*History, error) {
 	return h, nil
 }
 
+// Forget gives back the memory of what was read, which is found again when it
+// is asked for.
+func (h *History) Forget() {
+	h.graphMu.Lock()
+	h.lastGraph = nil
+	h.graphMu.Unlock()
+	h.objects.cache.forget()
+}
+
 // Close frees the files that are held open.
 func (h *History) Close() error { return h.objects.close() }
 

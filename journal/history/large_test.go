@@ -104,7 +104,7 @@ func TestLargeHistory(t *testing.T) {
 	}
 	r.git("reset", "-q", "--hard")
 	start := time.Now()
-	changes, err := Dirty(r.dir)
+	changes, err := Dirty(r.dir, nil)
 	t.Logf("uncommitted records: %d in %v, %v", len(changes), time.Since(start), err)
 	for i := range 3 {
 		file := "sessions/2010/s10.md"

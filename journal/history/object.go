@@ -328,6 +328,12 @@ func (c *cache) put(key cacheKey, k kind, data []byte) {
 	c.add(key, cached{k, data})
 }
 
+func (c *cache) forget() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.young, c.old, c.size = nil, nil, 0
+}
+
 func (c *cache) add(key cacheKey, v cached) {
 	if len(v.data) > c.limit/8 {
 		return

@@ -238,6 +238,8 @@ func (p *pack) entry(offset int64) (kindNumber byte, data []byte, baseOffset int
 	return kindNumber, data, baseOffset, baseName, err
 }
 
+var errBrokenDelta = fmt.Errorf("delta: %w", ErrCorrupt)
+
 func fresh(n int) []byte { return make([]byte, n) }
 
 // unchangedBegin is how many bytes at the beginning of the base a delta copies
@@ -273,28 +275,27 @@ func unchangedBegin(delta []byte) int {
 // delta's copy and insert instructions (gitformat-pack(5), "Deltified
 // representation").
 func applyDelta(base, delta []byte, alloc func(int) []byte) ([]byte, error) {
-	broken := fmt.Errorf("delta: %w", ErrCorrupt)
 	from, n := binary.Uvarint(delta)
 	if n <= 0 || from != uint64(len(base)) {
-		return nil, broken
+		return nil, errBrokenDelta
 	}
 	delta = delta[n:]
 	size, n := binary.Uvarint(delta)
 	if n <= 0 || size > maxObject {
-		return nil, broken
+		return nil, errBrokenDelta
 	}
 	delta = delta[n:]
-	// The size is only a claim yet; most results are no larger than this.
-	result := alloc(int(min(size, uint64(len(base)+len(delta)))))[:0]
+	// The size is only a claim yet; hardly a result is larger than this.
+	result := alloc(int(min(size, uint64(2*(len(base)+len(delta))+4096))))[:0]
 	for len(delta) > 0 {
 		op := delta[0]
 		delta = delta[1:]
 		if op == 0 {
-			return nil, broken
+			return nil, errBrokenDelta
 		}
 		if op&0x80 == 0 {
 			if int(op) > len(delta) || uint64(len(result)+int(op)) > size {
-				return nil, broken
+				return nil, errBrokenDelta
 			}
 			result = append(result, delta[:op]...)
 			delta = delta[op:]
@@ -304,7 +305,7 @@ func applyDelta(base, delta []byte, alloc func(int) []byte) ([]byte, error) {
 		for i := range fields {
 			if op&(1<<i) != 0 {
 				if len(delta) == 0 {
-					return nil, broken
+					return nil, errBrokenDelta
 				}
 				fields[i] = delta[0]
 				delta = delta[1:]
@@ -316,12 +317,12 @@ func applyDelta(base, delta []byte, alloc func(int) []byte) ([]byte, error) {
 			length = 0x10000
 		}
 		if start+length > uint64(len(base)) || uint64(len(result))+length > size {
-			return nil, broken
+			return nil, errBrokenDelta
 		}
 		result = append(result, base[start:start+length]...)
 	}
 	if uint64(len(result)) != size {
-		return nil, broken
+		return nil, errBrokenDelta
 	}
 	return result, nil
 }

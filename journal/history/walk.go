@@ -238,6 +238,16 @@ func (h *History) step(reader *reader, g *graph, n int32, folders []string) (Ste
 		if step.Changes, err = h.stepChanges(reader, g, n, folders); err != nil || len(step.Changes) == 0 {
 			return Step{}, h.explainMissing(err)
 		}
+		if slices.ContainsFunc(step.Changes, func(c Change) bool { return c.Kind != Modified }) {
+			// It may have come from a folder that is not looked at, or gone to one.
+			if step.Changes, err = h.stepChanges(reader, g, n, nil); err != nil {
+				return Step{}, h.explainMissing(err)
+			}
+			step.Changes = slices.DeleteFunc(step.Changes, func(c Change) bool {
+				folder, _, _ := strings.Cut(c.Path, "/")
+				return !slices.Contains(folders, folder)
+			})
+		}
 		// What a change rests on is taken from the commits themselves.
 		for _, p := range g.parents[n] {
 			if _, err := h.revision(reader, g, p); err != nil {

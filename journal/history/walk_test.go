@@ -400,3 +400,48 @@ func TestCommitGraphThatLies(t *testing.T) {
 		t.Errorf("error = %v", err)
 	}
 }
+
+// TestWalkOfFolders: a walk over chosen folders shows what a walk over
+// everything shows of them.
+func TestWalkOfFolders(t *testing.T) {
+	for seed := range uint64(4) {
+		prefix := []string{"", "water/journal/"}[seed%2]
+		r := randomHistory(t, 40+seed, 60, prefix)
+		if seed > 1 {
+			r.git("gc", "-q")
+			r.git("commit-graph", "write", "--reachable")
+		}
+		h := open(t, r.dir)
+		if prefix != "" {
+			h.place.Prefix = strings.TrimSuffix(prefix, "/")
+		}
+		folders := map[string]bool{}
+		shown := func(options WalkOptions) (list []string) {
+			if _, err := h.Walk(context.Background(), tipOf(t, h, "main"), options, func(s Step) error {
+				for _, c := range s.Changes {
+					folder, _, _ := strings.Cut(c.Path, "/")
+					folders[folder] = true
+					if len(options.Folders) == 0 || slices.Contains(options.Folders, folder) {
+						list = append(list, fmt.Sprintf("%s %s %s %s %s %v", s.Hash, c.Kind, c.Path, c.From, c.After, s.FirstParent))
+					}
+				}
+				return nil
+			}); err != nil {
+				t.Fatal(err)
+			}
+			return list
+		}
+		everything := shown(WalkOptions{})
+		for folder := range folders {
+			var want []string
+			for _, line := range everything {
+				if f := strings.Fields(line); strings.HasPrefix(f[2], folder+"/") || f[2] == folder {
+					want = append(want, line)
+				}
+			}
+			if got := shown(WalkOptions{Folders: []string{folder}}); !slices.Equal(got, want) {
+				t.Errorf("seed %d, folder %s:\n%s\nwant\n%s", seed, folder, strings.Join(got, "\n"), strings.Join(want, "\n"))
+			}
+		}
+	}
+}
