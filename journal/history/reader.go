@@ -121,21 +121,26 @@ func (r *reader) turn() {
 	r.young.reset(min(max(firstGeneration, 4*full), lastGeneration))
 }
 
-// tree reads a tree object.
-func (r *reader) tree(name Hash) (*treeItem, error) {
+// find gives the pack that holds an object, its number and the offset in it; nil
+// where none does.
+func (r *reader) find(name Hash) (p *pack, number int, offset int64) {
 	r.objects.mu.RLock()
 	packs := r.objects.packs
 	r.objects.mu.RUnlock()
 	for i, p := range packs {
-		offset, ok := p.find(name)
-		if !ok {
-			continue
+		if offset, ok := p.find(name); ok {
+			return p, i, offset
 		}
-		item, err := r.treeAt(p, uint64(i)<<48, offset)
-		if item != nil || err != nil {
+	}
+	return nil, 0, 0
+}
+
+// tree reads a tree object.
+func (r *reader) tree(name Hash) (*treeItem, error) {
+	if p, number, offset := r.find(name); p != nil {
+		if item, err := r.treeAt(p, uint64(number)<<48, offset); item != nil || err != nil {
 			return item, err
 		}
-		break
 	}
 	data, err := r.objects.want(name, treeKind)
 	return &treeItem{data: data}, err
@@ -303,22 +308,14 @@ func (r *reader) revision(name Hash) (Revision, error) {
 }
 
 func (r *reader) rawCommit(name Hash) ([]byte, error) {
-	r.objects.mu.RLock()
-	packs := r.objects.packs
-	r.objects.mu.RUnlock()
-	for _, p := range packs {
-		offset, ok := p.find(name)
-		if !ok {
-			continue
-		}
-		if r.commit == nil {
-			r.commit = make([]byte, 1<<10)
-		}
+	if r.commit == nil {
+		r.commit = make([]byte, 1<<10)
+	}
+	if p, _, offset := r.find(name); p != nil {
 		scratch := generation{memory: r.commit}
 		if data, ok := r.entry(p, offset, &scratch); ok && r.links.kind == byte(commitKind) {
 			return data, nil
 		}
-		break
 	}
 	return r.objects.want(name, commitKind)
 }
