@@ -136,6 +136,8 @@ func SetScalar(d *Document, node int32, text string) Edit {
 	case n.Kind != Scalar && n.Style == Block && n.KeyStart >= 0:
 		e.Start, e.New = d.afterColon(int(n.KeyEnd)), " "+e.New
 	case n.Kind != Scalar || n.Start != n.End || n.Start == 0:
+	case n.KeyStart >= 0 && n.Start == n.KeyEnd && bytes.IndexByte(d.Source[n.KeyStart:n.KeyEnd], '\n') >= 0:
+		e.Start, e.New = int(n.KeyStart), quoteKey(d.Key(node))+": "+e.New // a key before a colon stands on one line
 	case n.KeyStart >= 0 && n.Start == n.KeyEnd: // {key} without a colon
 		e.New = ": " + e.New
 	case d.Source[n.Start-1] == ':' || d.Source[n.Start-1] == '-':

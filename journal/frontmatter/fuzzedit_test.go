@@ -19,6 +19,7 @@ func FuzzEdit(f *testing.F) {
 	f.Add([]byte("---\na: {b: }\n---\n"), uint8(1), uint8(2), "c")
 	f.Add([]byte("---\na: [{b: }]\n---\n"), uint8(1), uint8(3), "c")
 	f.Add([]byte("---\na: [{b: c\nby:, d: e}]\n---\n"), uint8(4), uint8(1), "")
+	f.Add([]byte("---\na: {b\nc, d: e}\n---\n"), uint8(2), uint8(0), "x: y")
 	for _, key := range []string{"8484", "7.42", "2026-03-04", "1e5", "0x1F", "-1", ".5", "1_000", "12:30", "0b1", "3d", "2026-03-04-a.csv"} {
 		f.Add([]byte("---\na: b\n---\n"), uint8(0), uint8(2), key)
 	}

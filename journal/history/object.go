@@ -98,6 +98,9 @@ func (o *objects) addDir(dir string) {
 	if len(o.dirs) >= maxAlternates {
 		return
 	}
+	if info, err := os.Stat(dir); len(o.dirs) > 0 && (err != nil || !info.IsDir()) {
+		return // borrowed from what is no folder here: git goes on as well
+	}
 	o.dirs = append(o.dirs, dir)
 	raw, err := os.ReadFile(filepath.Join(dir, "info", "alternates"))
 	if err != nil {
