@@ -150,28 +150,6 @@ func (r publishedRow) compute() (float64, error) {
 		return quamA1(r.in["want"])
 	case "derive":
 		return r.derive()
-	case "blend": // equal volumes
-		a, err := r.analysis()
-		if err != nil {
-			return 0, err
-		}
-		second := publishedRow{in: map[string]string{}}
-		for k, v := range r.in {
-			if k, ok := strings.CutPrefix(k, "2."); ok {
-				second.in[k] = v
-			}
-		}
-		b, err := second.analysis()
-		if err != nil {
-			return 0, err
-		}
-		mixed, err := Combine(Part{Analysis: a, Share: 0.5}, Part{Analysis: b, Share: 0.5})
-		if err != nil {
-			return 0, err
-		}
-		id, _ := Lookup(r.in["want"])
-		v, err := mixed.Value(id)
-		return v.Value, err
 	case "solids":
 		a, err := r.analysis()
 		if err != nil {

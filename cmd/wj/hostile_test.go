@@ -164,7 +164,7 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	}
 	add("format", lists, "ls")
 	for _, id := range []string{session, change, batch, "2026-07-01-pale-lager-lower-jonas", "2026-05-05-\x1b[31m\u202e", "::error::x", "x\ny", "no\x1b[31msuch"} {
-		add("format", []string{"text", "markdown", "json"}, "show", id)
+		add("format", []string{"text", "markdown", "html", "json"}, "show", id)
 		add("format", []string{"text", "json"}, "blame", id)
 		add("format", []string{"text", "markdown"}, "review", id)
 		add("", nil, "trace", id, "--up")
@@ -173,7 +173,7 @@ func TestHostileJournalInEverySink(t *testing.T) {
 		add("", nil, "sign", id, "-m", "\x1b[31m", "--by", "jonas", "-n")
 	}
 	for _, id := range []string{person, "north-well", "meter-2", "sulfate", "pale-lager", "2026-03-10-membrane-replaced", "2026-04-14-north-well-sulfate", "2026-05-20-tarrow-lane", "quillmarsh", "=cmd", "\u202e"} {
-		add("format", []string{"text", "markdown"}, "show", id)
+		add("format", []string{"text", "markdown", "html"}, "show", id)
 	}
 	for _, id := range []string{session, "north-well", "x\ny"} {
 		add("format", []string{"text", "json"}, "log", id)
@@ -208,7 +208,7 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	add("format", []string{"text", "markdown", "html"}, "sheet", change, "--volume", "1480 L")
 	add("format", []string{"text", "markdown", "json"}, "treat", "--site", "north-well", "--site", "ro-permeate", "--target", "pale-lager", "--volume", "1500 L")
 	add("", nil, "treat", "--site", "nor\x1b[31m", "--target", "\x1b[31m", "--volume", "1500 L")
-	add("format", []string{"text", "markdown"}, "method", "sulfate")
+	add("format", []string{"text", "markdown", "html"}, "method", "sulfate")
 	add("", nil, "method")
 	table := filepath.Join(aside, "t\u202e.csv")
 	if err := os.WriteFile(table, []byte("site\x1b[31m,date\u202e,\"sulfate ::error::x\"\n\x1b]52;c;aGk=\a,\u009b2026-05-05,5\n::set-output name=x::y,2026-05-05,6\n"), 0o600); err != nil {
@@ -286,6 +286,9 @@ func TestHostileJournalInEverySink(t *testing.T) {
 // liveTag is a tag of the payloads that no backslash has made text.
 var liveTag = regexp.MustCompile(`(?i)(?:^|[^\\])<(?:script|img|svg on|a href|b>)`)
 
+// addressLink is a link that a page makes of an address, its target within quotes.
+var addressLink = regexp.MustCompile(`<a href="mailto:[A-Za-z0-9._%+-]+@[A-Za-z0-9.-]+">`)
+
 // checkForm reads a machine format with a reader of its own.
 func checkForm(t *testing.T, name, all, command, out string) {
 	t.Helper()
@@ -336,7 +339,7 @@ func checkForm(t *testing.T, name, all, command, out string) {
 			}
 		}
 	case strings.HasSuffix(all, "markdown"), strings.HasSuffix(all, "html"):
-		markup(out)
+		markup(addressLink.ReplaceAllString(out, "")) // what a page makes of an address
 	case strings.Contains(all, "ical"):
 		for line := range strings.Lines(out) {
 			if strings.HasPrefix(line, "::") || !strings.HasSuffix(line, "\r\n") || len(line) > 77 {

@@ -16,11 +16,11 @@ type methodCmd struct {
 	Run_   bool   `name:"run" help:"Go through the steps with their timers; nothing is recorded."`
 	NoBell bool   `help:"No bell when a timer ends."`
 	Plain  bool   `help:"Line by line, as without a terminal."`
-	Format string `enum:"text,markdown" default:"text" help:"${enum}."`
+	Format string `enum:"text,markdown,html" default:"text" help:"${enum}."`
 }
 
 func (c *methodCmd) Help() string {
-	return "wj method sulfate\n    wj method sulfate --run"
+	return "wj method sulfate\n    wj method sulfate --run\n    wj method sulfate --format html > sulfate.html   to print and hang beside the bench"
 }
 
 func (c *methodCmd) Run(a *app) error {
@@ -53,8 +53,11 @@ func (c *methodCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if c.Format == "markdown" {
+	switch c.Format {
+	case "markdown":
 		return a.print(render.Clean(text))
+	case "html":
+		return a.page(m.Name, text)
 	}
 	return a.markdown(text)
 }

@@ -14,7 +14,7 @@ import (
 
 type showCmd struct {
 	ID     string `arg:"" help:"The record's id (its file name without .md), or its path."`
-	Format string `enum:"text,markdown,json" default:"text" help:"${enum}."`
+	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
 	At     string `placeholder:"REV" help:"As it was then: a commit, a branch or a date."`
 }
 
@@ -89,8 +89,11 @@ func (c *showCmd) Run(a *app) error {
 		b.WriteString("\n## Notes\n\n" + a.passage(c.Format, body) + "\n")
 	}
 	findingsPage(&b, result.Diagnostics)
-	if c.Format == "markdown" {
+	switch c.Format {
+	case "markdown":
 		return a.print(render.Clean(b.String()))
+	case "html":
+		return a.page(f.ID, b.String())
 	}
 	return a.markdown(b.String())
 }
