@@ -35,6 +35,11 @@ func TestOwnMashes(t *testing.T) {
 			t.Errorf("at %g: half-width %.3f with residual %.3f", at, m.HalfWidth, l.Residual)
 		}
 	}
+	for at, least := range map[float64]float64{-29: MashSpread, 35: MashSpread, 120: MashSpread} {
+		if m, err := l.At(at, 0); err != nil || m.HalfWidth < least {
+			t.Errorf("at %g, where nothing was brewed: %v, %v", at, m, err)
+		}
+	}
 	target, err := l.ResidualAlkalinityFor(5.32, 5.38, math.NaN())
 	if err != nil {
 		t.Fatal(err)

@@ -76,7 +76,7 @@ func FitMash(batches []MashBatch) (MashLine, error) {
 
 // At predicts the pH of one new mash at a residual alkalinity with standard uncertainty u: the half-width is that of the 95 %
 // prediction interval, t s √(1 + 1/n + (x − mean)²/Sxx) (NIST/SEMATECH e-Handbook, section 4.5.2), with the part of u added in
-// quadrature.
+// quadrature. Outside of what was brewed nothing tells whether the line goes on: the half-width is MashSpread at least there.
 func (l MashLine) At(residual, u float64) (MashPH, error) {
 	if l.Batches < LeastMashes {
 		return MashPH{}, fmt.Errorf("estimate mash pH: the line was not fitted")
@@ -86,6 +86,7 @@ func (l MashLine) At(residual, u float64) (MashPH, error) {
 	half := studentT(l.Batches-2) * l.Residual * math.Sqrt(1+1/n+d*d/l.sxx)
 	from := fmt.Sprintf("%d own mashes, slope %.3f per meq/L, r %.2f", l.Batches, l.SlopePerEquivalent(), l.Correlation)
 	if residual < l.low || residual > l.high {
+		half = max(half, MashSpread)
 		from += fmt.Sprintf("; outside of the %.0f to %.0f mg/L CaCO3 that were brewed", l.low, l.high)
 	}
 	return MashPH{PH: l.Intercept + l.Slope*residual, HalfWidth: math.Hypot(half, 2*l.Slope*u), Method: "own mashes", From: from}, nil
