@@ -101,7 +101,7 @@ func (c *checker) reportKey(rule string, node int32, message, help string) *Prob
 // mapping checks the keys of a mapping with fixed fields.
 func (c *checker) mapping(node int32, fields []Field, ctx context) {
 	if c.d.Nodes[node].Kind != frontmatter.Mapping {
-		c.report(RuleValue, node, "here stands "+c.d.Nodes[node].Kind.String()+" where keys are needed", "write one of "+nameList(fields))
+		c.report(RuleValue, node, "here stands "+c.d.Nodes[node].Kind.String()+" where keys are needed", "write it as "+keysOf(fields))
 		return
 	}
 	var seen uint64
@@ -148,12 +148,19 @@ func fieldNames(fields []Field) []string {
 	return names
 }
 
-func nameList(fields []Field) string {
-	names := fieldNames(fields)
-	if len(names) > 6 {
-		names = append(names[:6:6], "…")
+// keysOf shows a mapping with the keys that must be in it, or else with those
+// that may: {on: …, reason: …}.
+func keysOf(fields []Field) string {
+	var must []Field
+	for i := range fields {
+		if fields[i].Required {
+			must = append(must, fields[i])
+		}
 	}
-	return strings.Join(names, ", ")
+	if len(must) == 0 {
+		must = fields
+	}
+	return "{" + strings.Join(shorten(fieldNames(must), 6), ": …, ") + ": …}"
 }
 
 // misspellings are other spellings of analytes that people use; the hint names
@@ -183,6 +190,9 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 		help = "a comma inside { } separates keys: write a decimal point, or put the value in quotes"
 	default:
 		help = "known keys: " + strings.Join(shorten(known, 12), ", ")
+		if len(known) > 12 && ctx.kind != NoKind {
+			help += "; wj explain " + ctx.kind.String() + " tells of each"
+		}
 	}
 	for _, r := range key {
 		if near != "" && r >= utf8.RuneSelf { // all keys are ASCII: a Cyrillic or full-width letter looks right and is not

@@ -5,13 +5,14 @@ import (
 	"slices"
 	"strings"
 
+	"wj/journal"
 	"wj/lint"
 	"wj/query"
 	"wj/water"
 )
 
 type explainCmd struct {
-	Name string `arg:"" optional:"" help:"A rule (reagent/expired), an analyte or a derived value (residual_alkalinity), or query for the query language. Without it, the list of them."`
+	Name string `arg:"" optional:"" help:"A kind of record (lot, site, session …, settings), a rule (reagent/expired), an analyte or a derived value (residual_alkalinity), or query for the query language. Without it, the list of them."`
 }
 
 func (c *explainCmd) Run(a *app) error {
@@ -24,6 +25,9 @@ func (c *explainCmd) Run(a *app) error {
 	if id, ok := water.Lookup(c.Name); ok {
 		return a.markdown(water.Page(id))
 	}
+	if kind, ok := kindOrSettings(c.Name); ok {
+		return a.markdown(kindPage(kind))
+	}
 	words := append(query.Words(), "query")
 	if slices.Contains(words, c.Name) {
 		return a.markdown(query.Language())
@@ -32,7 +36,7 @@ func (c *explainCmd) Run(a *app) error {
 	for _, r := range lint.Rules() {
 		known = append(known, r.Name)
 	}
-	known = append(known, water.Keys()...)
+	known = append(append(known, water.Keys()...), kindNames()...)
 	hint := "wj explain lists what can be explained"
 	if near := water.Nearest(c.Name, known); near != "" {
 		hint = "did you mean " + near + "?"
@@ -51,7 +55,11 @@ func (a *app) markdown(src string) error {
 
 func explainList() string {
 	var b strings.Builder
-	b.WriteString("# What can be explained\n\n## Lint rules\n\n")
+	b.WriteString("# What can be explained\n\n## Kinds of record: what can stand in them, and a command that writes one\n\n")
+	for _, k := range append(journal.Kinds(), journal.KindSettings) {
+		fmt.Fprintf(&b, "- `%s`: %s\n", k, k.What())
+	}
+	b.WriteString("\n## Lint rules\n\n")
 	for _, r := range lint.Rules() {
 		fmt.Fprintf(&b, "- `%s` (%s): %s\n", r.Name, r.Severity, r.Title)
 	}

@@ -30,7 +30,7 @@ type newCmd struct {
 func (c *newCmd) Help() string {
 	return "wj new session north-well pH=7.4 sulfate=\"168 mg/L\" sulfate.dilution=2 chloride=\"[21 mg/L, 22 mg/L]\" -m \"second strip\"\n\n" +
 		"Current lots, the meter, the time and your name are filled in; give by=, instrument=, sampled= or lots (sulfate.lot=) to say otherwise. " +
-		"Nothing is written if anything is wrong with it."
+		"wj explain lot, wj explain site … tell what can stand in a record, with an example. A record that cannot be read right is not written."
 }
 
 func (c *newCmd) Run(a *app) error {
@@ -332,7 +332,7 @@ func (d *draft) record(name string) error {
 		}
 	}
 	if d.j.Exists(d.kind, id) {
-		return withHint("choose another id, or edit the file", "there is a %s %q already", d.kind, id)
+		return withHint("choose another id, or edit the file", "the %s %q is there already", d.kind, id)
 	}
 	d.id, d.path = id, d.kind.Folder()+"/"+id+".md"
 	if d.kind == journal.KindBatch {

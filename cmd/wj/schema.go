@@ -12,15 +12,9 @@ type schemaCmd struct {
 }
 
 func (c *schemaCmd) Run(a *app) error {
-	kind, ok := journal.KindNamed(c.Kind)
-	if c.Kind == "settings" || c.Kind == journal.SettingsFile {
-		kind, ok = journal.KindSettings, true
-	}
+	kind, ok := kindOrSettings(c.Kind)
 	if !ok {
-		names := []string{"settings"}
-		for _, k := range journal.Kinds() {
-			names = append(names, k.String())
-		}
+		names := kindNames()
 		hint := "kinds: " + strings.Join(names, ", ")
 		if near := water.Nearest(c.Kind, names); near != "" {
 			hint = "did you mean " + near + "?"
@@ -32,4 +26,21 @@ func (c *schemaCmd) Run(a *app) error {
 		return err
 	}
 	return a.print(string(text) + "\n")
+}
+
+// kindOrSettings finds a record kind, or the settings, by name or folder.
+func kindOrSettings(name string) (journal.Kind, bool) {
+	if name == journal.KindSettings.String() || name == journal.SettingsFile {
+		return journal.KindSettings, true
+	}
+	return journal.KindNamed(name)
+}
+
+// kindNames are the record kinds and the settings.
+func kindNames() []string {
+	names := []string{journal.KindSettings.String()}
+	for _, k := range journal.Kinds() {
+		names = append(names, k.String())
+	}
+	return names
 }
