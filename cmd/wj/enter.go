@@ -227,7 +227,9 @@ func (a *app) holdLines(m *bench.Machine, clock func() time.Time, save func() er
 			return false, fmt.Errorf("read the answer: %w", err)
 		}
 		text := strings.TrimSpace(line)
-		if r := []rune(text); len(r) == 1 && m.Leaves(bench.Input{Key: bench.Rune, Rune: r[0]}) {
+		bare := *m
+		bare.State.Typed = "" // a line stands for itself
+		if r := []rune(text); len(r) == 1 && bare.Leaves(bench.Input{Key: bench.Rune, Rune: r[0]}) {
 			return false, nil
 		}
 		m.Line(text, clock())
@@ -257,6 +259,12 @@ func lineView(v bench.View) string {
 func keyLine(v bench.View) string {
 	var parts []string
 	for _, k := range v.Keys {
+		switch { // lines are not erased: another one takes their place
+		case k.Key == "backspace":
+			continue
+		case k.Key == "ctrl-c" && v.Typed != "":
+			k.Key = "q"
+		}
 		parts = append(parts, k.Key+" "+render.Line(k.Does))
 	}
 	return strings.Join(parts, " · ")

@@ -39,7 +39,7 @@ type lintCmd struct {
 
 func (c *lintCmd) Help() string {
 	return "Exit status: 0 nothing as severe as --fail-on, 1 findings, 2 could not look.\n\n" +
-		"With --staged all findings of staged records are told, and of others those that were not there at the last commit."
+		"With --staged all findings of staged records are told, and of others those that were not there at the last commit; these stop a commit only where it breaks a record (format/, ref/) or takes one away: a recall or a correction has to be recorded whatever follows from it."
 }
 
 // paths brings what a person named to paths of the journal.
@@ -136,22 +136,43 @@ func (c *lintCmd) Run(a *app) error {
 		return err
 	}
 	least := map[string]lint.Severity{"error": lint.Error, "warning": lint.Warning, "info": lint.Info}[c.FailOn]
+	followers := 0
 	for _, d := range result.Diagnostics {
-		if d.Severity >= least {
+		switch {
+		case d.Severity < least:
+		case c.Staged && !result.stops(d):
+			followers++
+		case c.Staged:
+			a.say("the commit is not made: mend it, git add it and commit again")
+			return errFindings
+		default:
 			return errFindings
 		}
 	}
+	if followers > 0 {
+		a.say("the commit goes on: %s in records that are not part of it, which follow from what it tells", count(followers, "error"))
+	}
 	return nil
+}
+
+// stops reports whether a finding is a reason not to commit what is staged. A
+// recall or a correction is true whatever it makes of other records, and has to
+// be recorded: what follows for those is told, and stops the commit only where
+// it breaks them, or takes something away.
+func (c *checked) stops(d lint.Diagnostic) bool {
+	family, _, _ := strings.Cut(d.Rule, "/")
+	return slices.Contains(c.staged, d.Path) || family == "format" || family == "ref" || d.Rule == "record/deleted" || d.Rule == "record/rewritten"
 }
 
 // checked is what came of one look at the journal.
 type checked struct {
 	lint.Result
 	root   string
-	prefix string // of the journal in its repository
-	known  int    // findings that the baseline knows
-	gone   int    // findings that only the baseline knows
-	older  int    // findings that are not new
+	prefix string   // of the journal in its repository
+	known  int      // findings that the baseline knows
+	gone   int      // findings that only the baseline knows
+	older  int      // findings that are not new
+	staged []string // with --staged: the files about to be committed
 }
 
 // check lints the journal and leaves out what is known or not new.
@@ -175,7 +196,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		if staged, err = history.ReadStaged(a.ctx, out.root); err != nil {
 			return out, err
 		}
-		fsys = overlay.New(nil, staged.Files)
+		fsys, out.staged = overlay.New(nil, staged.Files), staged.Changed
 	}
 	a.collect(keeping)
 	load := journal.Options{Check: true, Sessions: true}

@@ -279,5 +279,9 @@ func (a *app) commit(root string, paths []string, message string, trailers ...hi
 		return nil
 	}
 	a.say("the record is written, but not committed")
+	var trouble *history.Trouble
+	if errors.Is(err, history.ErrHook) && errors.As(err, &trouble) {
+		trouble.Hint += fmt.Sprintf("; mend it, then git add %[1]s && git commit", strings.Join(paths, " "))
+	}
 	return err
 }

@@ -4,8 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
@@ -21,7 +23,7 @@ type statusCmd struct {
 }
 
 func (c *statusCmd) Help() string {
-	return "What waits for somebody: tests due and overdue, lots that expire or run out, changes that wait for a signature, open actions, stale reports, records that are not committed. " +
+	return "What waits for somebody: tests due and overdue, lots that expire or run out, changes that wait for a signature, open actions, stale reports, records that are not committed, sessions at the bench that were left in the middle. " +
 		"The exit status is 0 whatever is found."
 }
 
@@ -46,13 +48,13 @@ func (c *statusCmd) Run(a *app) error {
 		a.say("history is not known: %s", reasonOf(err))
 		w = &witness{}
 	}
-	matters := audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))
+	matters := append(unfinished(root, j.Settings.Zone), audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {
 		text := fmt.Sprintf("%s not committed: %s", count(n, "record"), uncommitted[0])
 		if n > 1 {
 			text += fmt.Sprintf(" and %d more", n-1)
 		}
-		matters = append(matters, audit.Matter{Sort: "git", Subject: uncommitted[0], Text: text, Next: "wj diff; git add . && git commit"})
+		matters = append(matters, audit.Matter{Sort: "git", Subject: uncommitted[0], Text: text, Next: "wj diff; git add " + adding(uncommitted) + " && git commit"})
 	}
 	if w.h != nil {
 		for _, lock := range w.h.Place().StaleLocks() {
@@ -72,6 +74,36 @@ func (c *statusCmd) Run(a *app) error {
 		return a.print(text + "\n")
 	}
 	return a.out.Print(c.text(a.out, matters))
+}
+
+// adding are the paths for git add: the one record, or the folders of several.
+func adding(paths []string) string {
+	if len(paths) == 1 {
+		return paths[0]
+	}
+	var folders []string
+	for _, p := range paths {
+		if folder, _, _ := strings.Cut(p, "/"); !slices.Contains(folders, folder) {
+			folders = append(folders, folder)
+		}
+	}
+	return strings.Join(folders, " ")
+}
+
+// unfinished are the sessions at the bench that wj enter keeps.
+func unfinished(root string, zone *time.Location) []audit.Matter {
+	names, _ := filepath.Glob(filepath.Join(root, keptPrefix+"*.json")) // the pattern is a good one
+	var out []audit.Matter
+	for _, name := range names {
+		site := strings.TrimSuffix(strings.TrimPrefix(filepath.Base(name), keptPrefix), ".json")
+		s, ok, err := newKeeper(root, site).load()
+		if err != nil || !ok || s.Site != site {
+			continue // put aside, or for wj enter to tell
+		}
+		out = append(out, audit.Matter{Sort: "bench", Subject: site, Next: "wj enter " + site,
+			Text: fmt.Sprintf("the session of %s, begun %s, is not finished: %d of %s done", site, s.Begun.In(zone).Format("2006-01-02 15:04"), len(s.Done()), count(len(s.Tests), "test"))})
+	}
+	return out
 }
 
 func (c *statusCmd) text(out render.Output, matters []audit.Matter) string {

@@ -215,7 +215,7 @@ func lots(j *journal.Journal, now time.Time) []Matter {
 		}
 		if l.Recalled != nil {
 			if l.Finished.IsZero() {
-				add(true, "wj trace "+l.ID+" --down", "is recalled since %s and not put away: %s", journal.FormatDate(l.Recalled.On), l.Recalled.Reason)
+				add(true, "wj trace "+l.ID+" --down; put it away, then wj amend "+l.ID+" finished "+journal.FormatDate(day)+" --reason \"recalled, put away\"", "is recalled since %s and not put away: %s", journal.FormatDate(l.Recalled.On), l.Recalled.Reason)
 			} else if u.afterRecall > 0 {
 				add(true, "wj trace "+l.ID+" --down", "was used %d times after its recall on %s", u.afterRecall, journal.FormatDate(l.Recalled.On))
 			}
@@ -230,14 +230,18 @@ func lots(j *journal.Journal, now time.Time) []Matter {
 		}
 		order := "order another"
 		if spare != "" {
-			order = "note the day when it is finished: wj amend " + l.ID + " finished …"
+			order = "note the day when it is finished: wj amend " + l.ID + " finished " + journal.FormatDate(day) + " --reason \"used up\""
 		}
 		left := l.Tests - u.count - l.Losses
 		switch {
 		case !l.Expires.IsZero() && l.Expires.Before(day):
 			add(true, order, "expired on %s and is not put away%s", journal.FormatDate(l.Expires), spare)
 		case !l.Expires.IsZero() && l.Expires.Sub(day) <= lotLead:
-			add(false, order, "expires on %s, in %d d%s", journal.FormatDate(l.Expires), int(l.Expires.Sub(day).Hours()/24), spare)
+			when := "today"
+			if d := int(l.Expires.Sub(day).Hours() / 24); d > 0 {
+				when = fmt.Sprintf("in %d d", d)
+			}
+			add(false, order, "expires on %s, %s%s", journal.FormatDate(l.Expires), when, spare)
 		case l.Tests > 0 && left <= 0:
 			add(true, order, "is used up: %d of %d tests%s", u.count+l.Losses, l.Tests, spare)
 		case l.Tests > 0 && u.count > 0 && u.last.Sub(u.first) >= 14*24*time.Hour:

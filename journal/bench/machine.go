@@ -96,6 +96,14 @@ func (m *Machine) Line(text string, now time.Time) {
 		m.State.Typed = text
 	}
 	m.enter(now)
+	if m.State.Message == "" {
+		return
+	}
+	// A line that was not taken is gone, for a line cannot be erased; what stood
+	// there before stays to be taken, unless it is what was refused.
+	if m.State.Typed = typed; text == "" {
+		m.State.Typed = ""
+	}
 }
 
 // takesAnyText tells whether something can be typed in this phase.
