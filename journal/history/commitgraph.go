@@ -2,7 +2,6 @@ package history
 
 import (
 	"encoding/binary"
-	"os"
 	"path/filepath"
 	"strings"
 )
@@ -32,14 +31,14 @@ type graphLayer struct {
 // and commits are read instead.
 func openCommitGraph(objects string) *commitGraph {
 	g := &commitGraph{}
-	if raw, err := os.ReadFile(filepath.Join(objects, "info", "commit-graph")); err == nil {
+	if raw, err := readRegular(filepath.Join(objects, "info", "commit-graph")); err == nil {
 		if g.add(raw) {
 			return g
 		}
 		return nil
 	}
 	dir := filepath.Join(objects, "info", "commit-graphs")
-	chain, err := os.ReadFile(filepath.Join(dir, "commit-graph-chain"))
+	chain, err := readRegular(filepath.Join(dir, "commit-graph-chain"))
 	if err != nil {
 		return nil
 	}
@@ -47,7 +46,7 @@ func openCommitGraph(objects string) *commitGraph {
 		if _, err := ParseHash(line); err != nil {
 			return nil
 		}
-		raw, err := os.ReadFile(filepath.Join(dir, "graph-"+line+".graph"))
+		raw, err := readRegular(filepath.Join(dir, "graph-"+line+".graph"))
 		if err != nil || !g.add(raw) {
 			return nil
 		}

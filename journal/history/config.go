@@ -30,7 +30,7 @@ func readConfig(name string) (*format.Config, error) {
 	if !info.Mode().IsRegular() || info.Size() > maxConfigSize {
 		return nil, fmt.Errorf("read %s: not a regular file of at most %d bytes", name, maxConfigSize)
 	}
-	raw, err := os.ReadFile(name)
+	raw, err := readRegular(name)
 	if err != nil {
 		return nil, err
 	}

@@ -43,7 +43,7 @@ func Open(dir string) (*History, error) {
 	// The storage is used without go-git's own opening, which would refuse
 	// extensions.worktreeConfig (set by sparse checkouts) though it changes
 	// nothing about objects and refs.
-	h.refs = filesystem.NewStorage(dotgit.NewRepositoryFilesystem(osfs.New(place.GitDir), osfs.New(place.CommonDir)), gitcache.NewObjectLRU(0))
+	h.refs = filesystem.NewStorage(dotgit.NewRepositoryFilesystem(plainFiles{osfs.New(place.GitDir)}, plainFiles{osfs.New(place.CommonDir)}), gitcache.NewObjectLRU(0))
 	if h.objects, err = openObjects(filepath.Join(place.CommonDir, "objects")); err != nil {
 		return nil, fmt.Errorf("open the history of %s: %w", dir, err)
 	}

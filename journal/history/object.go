@@ -102,7 +102,7 @@ func (o *objects) addDir(dir string) {
 		return // borrowed from what is no folder here: git goes on as well
 	}
 	o.dirs = append(o.dirs, dir)
-	raw, err := os.ReadFile(filepath.Join(dir, "info", "alternates"))
+	raw, err := readRegular(filepath.Join(dir, "info", "alternates"))
 	if err != nil {
 		return
 	}
@@ -230,7 +230,7 @@ func (o *objects) want(h Hash, k kind) ([]byte, error) {
 // readLoose reads objects/ab/cdef…: zlib over "kind size\0content".
 func readLoose(dir string, h Hash) (kind, []byte, error) {
 	name := h.String()
-	file, err := os.Open(filepath.Join(dir, name[:2], name[2:]))
+	file, err := openRegular(filepath.Join(dir, name[:2], name[2:]))
 	if err != nil {
 		return 0, nil, err
 	}

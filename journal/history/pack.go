@@ -28,7 +28,7 @@ type pack struct {
 const maxChain = 4096
 
 func openPack(name string) (*pack, error) {
-	raw, err := os.ReadFile(name + ".idx")
+	raw, err := readRegular(name + ".idx")
 	if err != nil {
 		return nil, err
 	}
@@ -54,7 +54,7 @@ func openPack(name string) (*pack, error) {
 	at += p.count * 24 // names, then checksums that are not used
 	p.offsets = raw[at : at+p.count*4]
 	p.large = raw[at+p.count*4 : len(raw)-40]
-	if p.file, err = os.Open(name + ".pack"); err != nil {
+	if p.file, err = openRegular(name + ".pack"); err != nil {
 		return nil, err
 	}
 	return p, nil

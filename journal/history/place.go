@@ -50,7 +50,7 @@ func Find(dir string) (Place, error) {
 		return Place{}, &Trouble{Reason: ErrNoRepository, Doing: "find the repository of " + dir, Hint: "git init"}
 	}
 	p.CommonDir = p.GitDir
-	if raw, err := os.ReadFile(filepath.Join(p.GitDir, "commondir")); err == nil {
+	if raw, err := readRegular(filepath.Join(p.GitDir, "commondir")); err == nil {
 		common := strings.TrimSpace(string(raw))
 		if !filepath.IsAbs(common) {
 			common = filepath.Join(p.GitDir, common)
@@ -71,7 +71,7 @@ func Find(dir string) (Place, error) {
 	if rel != "." {
 		p.Prefix = filepath.ToSlash(rel)
 	}
-	if raw, err := os.ReadFile(filepath.Join(p.GitDir, "HEAD")); err == nil {
+	if raw, err := readRegular(filepath.Join(p.GitDir, "HEAD")); err == nil {
 		if branch, ok := strings.CutPrefix(strings.TrimSpace(string(raw)), "ref: refs/heads/"); ok && branch != ".invalid" {
 			p.Branch = branch
 		}
@@ -140,7 +140,7 @@ func gitDirAt(name string) (string, bool) {
 	}
 	target := name
 	if info.Mode().IsRegular() && info.Size() < 1<<16 {
-		raw, err := os.ReadFile(name)
+		raw, err := readRegular(name)
 		if err != nil {
 			return "", false
 		}
