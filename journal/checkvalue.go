@@ -225,7 +225,9 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 		}
 		if !slices.Contains(choices, s) {
 			help := "one of " + strings.Join(choices, ", ")
-			if near := water.Nearest(s, choices); near != "" {
+			if forms := formsOf(s, choices); f.Key == "substance" && len(forms) > 0 {
+				help = "write which: " + strings.Join(forms, ", ") + "; the ions per gram differ up to twofold"
+			} else if near := water.Nearest(s, choices); near != "" {
 				help = "did you mean " + near + "? " + help
 			}
 			c.report(RuleValue, node, fmt.Sprintf("%q is no %s", s, f.label()), help)
@@ -271,7 +273,13 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 		}
 	case TypeAccuracy:
 		if _, err := ParseAccuracy(s, ctx.analyte); err != nil {
-			c.report(RuleValue, node, err.Error(), "write the 95 % half-width, such as 5 mg/L CaCO3 + 5 %")
+			help := "write the 95 % half-width, such as 5 mg/L CaCO3 + 5 %"
+			if bare := strings.TrimLeft(s, "±+- "); bare != s {
+				if _, err := ParseAccuracy(bare, ctx.analyte); err == nil {
+					help = "leave the sign away: " + bare
+				}
+			}
+			c.report(RuleValue, node, err.Error(), help)
 		}
 	case TypeQuantity, TypeAmount:
 		c.quantity(node, s, f, ctx)

@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -201,4 +202,12 @@ func (l *siteLimit) written(over bool) string {
 // before treatment.
 func supplied(site *journal.Site) bool {
 	return site.Stage == "intake" || site.Stage == "ro-feed" || site.Stage == "other"
+}
+
+// reads says a reading in a sentence: "84 mg/L of sulfate", but "pH 7.2".
+func reads(value any, id water.ID) string {
+	if id == water.PHValue {
+		return fmt.Sprintf("pH %s", value)
+	}
+	return fmt.Sprintf("%s of %s", value, id)
 }

@@ -25,7 +25,7 @@ func checkLimitAesthetic(p *Pass) {
 				return
 			}
 		}
-		p.ReportReading(p.Session, r, "value", "%s of %s is %s the limit of %s (%s)", typed(r, m), l.Analyte, aboveOrBelow(over), l.Written, l.Source).
+		p.ReportReading(p.Session, r, "value", "%s is %s the limit of %s (%s)", reads(typed(r, m), l.Analyte), aboveOrBelow(over), l.Written, l.Source).
 			Help("not a matter of health: decide what this site may have and write it into its limits, with who decided; the blend decides the beer")
 	})
 }

@@ -13,7 +13,7 @@ var limitHealth = &Rule{
 
 func checkLimitHealth(p *Pass) {
 	p.eachLimit(limits.Health, func(r *journal.Reading, m water.Measured, l *limits.Limit, over bool) {
-		p.ReportReading(p.Session, r, "value", "%s of %s is %s the limit of %s (%s)", typed(r, m), l.Analyte, aboveOrBelow(over), l.Written, l.Source).
+		p.ReportReading(p.Session, r, "value", "%s is %s the limit of %s (%s)", reads(typed(r, m), l.Analyte), aboveOrBelow(over), l.Written, l.Source).
 			Help("do not brew or drink with it; tell the supplier or the water authority, send a sample to a laboratory, and follow the local code")
 	})
 }

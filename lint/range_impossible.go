@@ -28,14 +28,14 @@ func checkRangeImpossible(p *Pass) {
 		low, high := p.believed(r.Analyte)
 		switch {
 		case v < low:
-			p.ReportReading(s, r, "value", "%s of %s is below %s: no water has that", journal.TypedReading(r), r.Analyte, withUnit(plain(low), r.Analyte)).
+			p.ReportReading(s, r, "value", "%s is below %s: no water has that", reads(journal.TypedReading(r), r.Analyte), withUnit(plain(low), r.Analyte)).
 				Help("is there a minus sign too much? for a result below the range write < and the range's lower end")
 		case v > high && bound != water.Below:
 			help := "is the decimal point right? read the display again, then amend or repeat"
 			if r.Analyte == water.PHValue && v < 140 && v >= 10 {
 				help = "is the decimal point missing? " + water.Round(v/10, int(r.First.Digits)) + " would be a pH; read the display again, then amend or repeat"
 			}
-			p.ReportReading(s, r, "value", "%s of %s is above %s: no brewing water has that (common practice, no source)", journal.TypedReading(r), r.Analyte, withUnit(plain(high), r.Analyte)).Help("%s", help)
+			p.ReportReading(s, r, "value", "%s is above %s: no brewing water has that (common practice, no source)", reads(journal.TypedReading(r), r.Analyte), withUnit(plain(high), r.Analyte)).Help("%s", help)
 		}
 	}
 }

@@ -19,7 +19,7 @@ func checkRangeOver(p *Pass) {
 		if shown < top*(1-1e-9) {
 			return
 		}
-		f := p.ReportReading(p.Session, r, "value", "%s of %s is at or above the top of the range of %s, %s", q, r.Analyte, rangeOf(p.Session, r), m.High.Quantity)
+		f := p.ReportReading(p.Session, r, "value", "%s is at or above the top of the range of %s, %s", reads(q, r.Analyte), rangeOf(p.Session, r), m.High.Quantity)
 		if r.Analyte == water.PHValue {
 			f.Help("write >%s: the meter saturates there; use a method that reads higher", m.High.Quantity)
 			return

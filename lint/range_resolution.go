@@ -17,7 +17,7 @@ func checkRangeResolution(p *Pass) {
 		if !m.Resolution.Set || q.Expanded > 0 || q.Bound != water.Exact || q.Unit != m.Resolution.Unit || q.Decimals <= m.Resolution.Decimals {
 			return
 		}
-		f := p.ReportReading(p.Session, r, "value", "%s of %s has more decimals than the display, which goes in steps of %s", q, r.Analyte, strings.TrimSpace(m.Resolution.Quantity.String()))
+		f := p.ReportReading(p.Session, r, "value", "%s has more decimals than the display, which goes in steps of %s", reads(q, r.Analyte), strings.TrimSpace(m.Resolution.Quantity.String()))
 		if len(r.More) == 0 {
 			f.Help("if it is a mean, write each replicate as shown: [%s, …]", water.Quantity{Value: q.Value, Decimals: m.Resolution.Decimals, Unit: q.Unit})
 			return

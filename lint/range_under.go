@@ -15,7 +15,7 @@ func checkRangeUnder(p *Pass) {
 		if !m.Low.Set || q.Bound != water.Exact || standard(r, q) >= standard(r, m.Low.Quantity)*(1-1e-9) {
 			return
 		}
-		p.ReportReading(p.Session, r, "value", "%s of %s is below the range of %s, which starts at %s", q, r.Analyte, rangeOf(p.Session, r), m.Low.Quantity).
+		p.ReportReading(p.Session, r, "value", "%s is below the range of %s, which starts at %s", reads(q, r.Analyte), rangeOf(p.Session, r), m.Low.Quantity).
 			Help("write <%s: below its range the method cannot tell a value from nothing", m.Low.Quantity)
 	})
 }

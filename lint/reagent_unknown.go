@@ -31,7 +31,7 @@ func checkReagentUnknown(p *Pass) {
 		if kept == "" {
 			continue
 		}
-		p.ReportReading(s, r, "value", "%s of %s names no lot", journal.TypedReading(r), r.Analyte).
+		p.ReportReading(s, r, "value", "%s names no lot", reads(journal.TypedReading(r), r.Analyte)).
 			Help("find the pack and write lot: %s or whichever it was; if it cannot be found, say so in a note on the reading", kept)
 	}
 }

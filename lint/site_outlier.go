@@ -44,7 +44,7 @@ func checkSiteOutlier(p *Pass) {
 			if _, told := p.signature(s, k, session, r); told && p.run.active["unit/signature"] != nil {
 				continue
 			}
-			p.ReportReading(session, r, "value", "%s of %s, and usual at %s is %s: off by %s, more than the test errs (± %s)", journal.TypedReading(r), id, h.ID, show(id, s.Middle[k]), show(id, off), water.Round(2*u, 2)).
+			p.ReportReading(session, r, "value", "%s, and usual at %s is %s: off by %s, more than the test errs (± %s)", reads(journal.TypedReading(r), id), h.ID, show(id, s.Middle[k]), show(id, off), water.Round(2*u, 2)).
 				Help("repeat it before either is believed; if the water really changed, write the event or the supply period that explains it")
 		}
 	}

@@ -53,7 +53,7 @@ func checkUtilityGap(p *Pass) {
 			if err != nil || math.Abs(en) <= 1 {
 				continue
 			}
-			p.ReportReading(s, r, "value", "the utility says %s of %s, the median of %d own readings is %s: they disagree (E_n %s)", typed(r, m), r.Analyte, len(own), spread(r.Analyte, middle, u), water.Round(en, 2)).
+			p.ReportReading(s, r, "value", "the utility says %s, the median of %d own readings is %s: they disagree (E_n %s)", reads(typed(r, m), r.Analyte), len(own), spread(r.Analyte, middle, u), water.Round(en, 2)).
 				Help("ask the utility which zone and which blend the figure is for, and of which month")
 		}
 	}

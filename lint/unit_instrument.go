@@ -27,7 +27,7 @@ func checkUnitInstrument(p *Pass) {
 		for k, u := range m.Units {
 			shown[k] = u.String()
 		}
-		f := p.ReportReading(s, r, "value", "%s of %s, but %s shows %s", r.First, r.Analyte, meterName(p, s, r), strings.Join(shown, " or "))
+		f := p.ReportReading(s, r, "value", "%s, but %s shows %s", reads(r.First, r.Analyte), meterName(p, s, r), strings.Join(shown, " or "))
 		help := "read the display again and write its own unit; a number converted by hand is no reading"
 		if v, err := r.Analyte.Info().Convert(r.First.Value, r.First.Unit, m.Units[0]); err == nil {
 			help += "; if it was converted, the display showed about " + water.Round(v, 3) + " " + m.Units[0].String()

@@ -335,6 +335,9 @@ func (c *compiler) comparison(sign int, op comparison, l, r *operand) (*operand,
 	o := &operand{kind: truthKind, at: l.at, cost: max(l.cost, r.cost)}
 	if l.kind != r.kind || l.kind == listKind {
 		help := "compare a number with a number, a text with a text in quotes"
+		if l.kind == timeKind && r.kind == truthKind {
+			help = "a span of days stands alone: last(90) && site == \"north-well\"; a day is compared: sampled > \"2026-03-04\""
+		}
 		if l.kind == textKind && r.kind == truthKind || l.kind == listKind || r.kind == listKind {
 			help = "write in for one of a list: site in [\"north-well\", \"town-tap\"]"
 		}

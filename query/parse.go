@@ -103,6 +103,12 @@ func checkDepth(source string) *Error {
 	return nil
 }
 
+// endsInDigit tells whether a number ends the text, blanks aside.
+func endsInDigit(s string) bool {
+	s = strings.TrimRight(s, " ")
+	return s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9'
+}
+
 // syntaxError says a parser's complaint in our words.
 func syntaxError(source string, at *file.Error) *Error {
 	message, help := at.Message, ""
@@ -123,6 +129,8 @@ func syntaxError(source string, at *file.Error) *Error {
 		message, help = fmt.Sprintf("%s is not expected here", word), "write and, or, not, in with small letters and a value on each side"
 	case strings.HasPrefix(rest, "<>") || strings.HasPrefix(rest, ">") && offset > 0 && []rune(source)[offset-1] == '<':
 		message, help = "<> is not a comparison", "write != for \"is not equal to\""
+	case endsInDigit(string([]rune(source)[:offset])):
+		message, help = fmt.Sprintf("%q is not expected here", shorten(word)), "a unit stands in quotes with its number: sulfate > \"80 mg/L\", or alkalinity > dKH(7)"
 	case word != "":
 		message, help = fmt.Sprintf("%q is not expected here", shorten(word)), "an operator such as and, or, >, == may be missing before it; text stands in quotes"
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/audit"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/plan"
@@ -157,11 +158,41 @@ func (d *draft) sample() {
 	}
 }
 
+// unapproved says so where the change of the batch may not be brewed with.
+func (d *draft) unapproved() {
+	j, err := journal.Load(journal.Dir(d.root), journal.Options{Sessions: true})
+	if err != nil {
+		return
+	}
+	b, ok := j.Batches.Get(d.id)
+	if !ok {
+		return
+	}
+	c, ok := j.Changes.Get(b.Change)
+	if !ok {
+		return
+	}
+	w, err := d.a.witness(j, d.root, "")
+	if err != nil {
+		w = &witness{}
+	} else {
+		defer w.h.Close()
+	}
+	state := audit.NewJudgement(j, d.a.facts(j, w)).Change(c)
+	for _, note := range state.Notes {
+		if strings.Contains(note, d.id) {
+			d.a.say("! %s: %s", c.ID, note)
+			d.a.say("hold the batch until it is reviewed: wj review %s", c.ID)
+		}
+	}
+}
+
 // verdict judges a verification that was just written, and opens an action
 // where it missed: the sample is repeated first, then volume, form and lot are
 // checked; the change is corrected, never the measurement.
 func (d *draft) verdict(commit bool) error {
 	if d.kind == journal.KindBatch {
+		d.unapproved()
 		d.sample()
 	}
 	if d.kind != journal.KindSession {

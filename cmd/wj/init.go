@@ -136,7 +136,7 @@ func (c *initCmd) Run(a *app) error {
 // ignoreFile names what git passes over: work that is not a record yet.
 const ignoreFile = ".gitignore"
 
-var ignoreText = "# a session at the bench that is not recorded yet, and files in the making\n" + keptPrefix + "*\n" + safefile.TempPrefix + "*\n" + safefile.LockName + "\n"
+var ignoreText = "# a session at the bench that is not recorded yet, files in the making, and drafts of wj mail, which hold addresses\n" + keptPrefix + "*\n" + safefile.TempPrefix + "*\n" + safefile.LockName + "\n*.eml\n"
 
 // hintIgnore says what a journal's .gitignore lacks, where git would show or take
 // an unfinished session.

@@ -127,7 +127,11 @@ func (c *lintCmd) Run(a *app) error {
 				return err
 			}
 		}
-		a.say("%s mended", count(fixed, "place"))
+		said := count(fixed, "place") + " mended"
+		if n := unsafeFixes(result); n > 0 && !c.Unsafe {
+			said += fmt.Sprintf("; %d more with --unsafe, which renames: look at the difference afterwards", n)
+		}
+		a.say("%s", said)
 	}
 	if c.WriteBaseline {
 		return c.writeBaseline(a, result)
@@ -391,6 +395,17 @@ func (c *lintCmd) report(a *app, result checked) error {
 		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", count(result.gone, "finding"), c.Baseline)
 	}
 	return nil
+}
+
+// unsafeFixes counts the findings that only --unsafe mends.
+func unsafeFixes(result checked) int {
+	n := 0
+	for _, d := range result.Diagnostics {
+		if len(d.Fixes) > 0 && !slices.ContainsFunc(d.Fixes, func(f lint.Fix) bool { return !f.Unsafe }) {
+			n++
+		}
+	}
+	return n
 }
 
 // mend applies the fixes file by file; each file is written whole or not at

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/bench"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
@@ -174,8 +175,12 @@ func (d *draft) session(site string) error {
 	sampled := now
 	if s, ok := said["sampled"]; ok {
 		t, err := journal.ParseTime(s)
+		if today, wrong := bench.SamplingTime(s, now); err != nil && wrong == nil { // 08:15
+			t, err = today, nil
+			said["sampled"] = journal.FormatTime(t)
+		}
 		if err != nil {
-			return fmt.Errorf("sampled: %w", err)
+			return withHint("today's time is enough: sampled=08:15", "sampled: %w", err)
 		}
 		sampled = t
 	}

@@ -74,6 +74,9 @@ func (c *signCmd) Run(a *app) error {
 	if why := c.forbidden(j, w, record, by, now); why != "" {
 		return withHint(c.others(j, w, record, by, now), "%s", why)
 	}
+	if err := c.impostor(w, root, by); err != nil {
+		return err
+	}
 	covers, err := c.covers(j, w, record)
 	if err != nil {
 		return err
@@ -145,6 +148,25 @@ func (c *signCmd) forbidden(j *journal.Journal, w *witness, record journal.Any, 
 		}
 	}
 	return ""
+}
+
+// impostor refuses a sign-off that could never count: its commit would carry
+// an address that is none of the person's, and the person has no key to prove
+// it by.
+func (c *signCmd) impostor(w *witness, root, by string) error {
+	if c.NoCommit || c.DryRun || w.base == nil {
+		return nil
+	}
+	person, ok := w.base.People.Get(by)
+	name, email, known := history.Identity(root)
+	if !ok || !known || len(person.Keys) > 0 || (audit.Origin{Email: email}).By(person) {
+		return nil
+	}
+	hint := fmt.Sprintf("%s signs with git set to an address that stands in %s: git config user.email", by, person.Path)
+	if len(person.Email) == 0 {
+		hint = fmt.Sprintf("wj amend %s email %s@brewery.example --reason …; then %s signs with git set to that address (git config user.email)", by, by, by)
+	}
+	return withHint(hint, "the commit would be by %s <%s>, which is no address of %s, and the sign-off would not count", name, email, by)
 }
 
 func (c *signCmd) others(j *journal.Journal, w *witness, record journal.Any, by string, now time.Time) string {

@@ -46,6 +46,13 @@ type summary struct {
 	LeftOut        []string
 }
 
+// hasLimits tells whether any result is held against a limit.
+func (s *summary) hasLimits() bool {
+	return slices.ContainsFunc(s.Sites, func(site summarySite) bool {
+		return slices.ContainsFunc(site.Rows, func(r summaryRow) bool { return len(r.Limits) > 0 })
+	})
+}
+
 type dated struct {
 	On   time.Time
 	Text string
@@ -207,8 +214,10 @@ func (g *gathering) summary() (*summary, error) {
 	s.Lead = append(s.Lead, "Tested: "+strings.Join(sessions, ", ")+".")
 	if len(over) > 0 {
 		s.Lead = append(s.Lead, "Newest results beyond a limit, or too near one to tell: "+strings.Join(over, "; ")+".")
-	} else {
+	} else if s.hasLimits() {
 		s.Lead = append(s.Lead, "The newest result of everything that has a limit here is within it.")
+	} else {
+		s.Lead = append(s.Lead, "Nothing that was tested here has a limit in the journal.")
 	}
 	g.choose(s)
 	g.happened(s)

@@ -10,6 +10,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/plan"
+	"wj/lint"
 	"wj/water"
 	"wj/water/substance"
 	"wj/water/treat"
@@ -179,6 +180,11 @@ func (t *treatment) water(s *journal.Session, share string) error {
 	if _, taken := t.sources[name]; taken {
 		return fmt.Errorf("%s is named twice", s.ID)
 	}
+	for _, d := range lint.Run(t.j, lint.Options{Paths: []string{s.Path}, Now: t.now}).Diagnostics {
+		if d.Severity == lint.Error {
+			t.notes = append(t.notes, fmt.Sprintf("%s is doubtful: %s; repeat the reading, or take another session with --basis", s.ID, d.Message))
+		}
+	}
 	src := t.book.SourceOf(s)
 	t.sources[name], t.sessions[name] = src, s
 	t.supplies = append(t.supplies, treat.Supply{Name: name, Analysis: &src.Analysis, Least: least, Most: most, UShare: treat.TypicalShareUncertainty})
@@ -198,7 +204,7 @@ func (c *treatCmd) workOut(t *treatment) error {
 		}
 		p.Waters = append(p.Waters, treat.Portion{Name: s.Name, Analysis: t.supplies[i].Analysis, Share: share})
 	}
-	shelf, _, err := t.book.Shelf(t.now)
+	shelf, err := t.shelf()
 	if err != nil {
 		return err
 	}
@@ -221,9 +227,18 @@ func (c *treatCmd) workOut(t *treatment) error {
 	return c.record(t, p)
 }
 
+// shelf is what can be dosed: the additives in stock.
+func (t *treatment) shelf() ([]treat.Goods, error) {
+	shelf, _, err := t.book.Shelf(t.now)
+	if err != nil {
+		return nil, withHint("wj lint lots says what to write there; wj amend LOT strength \"80 % w/w\" --reason \"as on the label\"", "%w", err)
+	}
+	return shelf, nil
+}
+
 // solve finds the doses, and other answers beside.
 func (c *treatCmd) solve(t *treatment) error {
-	shelf, _, err := t.book.Shelf(t.now)
+	shelf, err := t.shelf()
 	if err != nil {
 		return err
 	}
