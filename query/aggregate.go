@@ -197,10 +197,17 @@ var sides = map[water.Bound]stats.Side{water.Exact: stats.Measured, water.Below:
 // floor is the least that the value can be: nothing for a concentration that is read, no number for what is a
 // logarithm, a temperature or a difference.
 func (a reduction) floor() float64 {
-	if !a.column.analyte || a.column.id >= water.NumAnalytes {
+	if !a.column.analyte {
 		return math.Inf(-1)
 	}
-	switch a.column.id {
+	return floorOf(a.column.id)
+}
+
+func floorOf(id water.ID) float64 {
+	if id >= water.NumAnalytes {
+		return math.Inf(-1)
+	}
+	switch id {
 	case water.PHValue, water.SampleTemperature, water.Sodium, water.Magnesium, water.MagnesiumHardness:
 		return math.Inf(-1)
 	}

@@ -302,7 +302,7 @@ func TestSlope(t *testing.T) {
 // A series has the site's water in the order of sampling, with its bounds, and counts what it leaves out.
 func TestHistory(t *testing.T) {
 	j := months(t)
-	s, err := History(j, "north-well", water.Sulfate)
+	s, err := History(j, "north-well", "sulfate", SeriesRequest{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -316,11 +316,11 @@ func TestHistory(t *testing.T) {
 	if p := s.Points[3]; p.Lot != "SU-2" || p.Regime != "summer" || p.Replicates != 2 || p.Instrument != "meter-2" || p.U <= 0 {
 		t.Errorf("last point %+v", p)
 	}
-	c, err := History(j, "north-well", water.Chloride)
+	c, err := History(j, "north-well", "chloride", SeriesRequest{})
 	if err != nil || len(c.Points) != 4 || c.Points[1].Bound != water.Below || c.Points[1].Value != 5 {
 		t.Errorf("chloride: %v %+v", err, c)
 	}
-	if _, err := History(j, "nort-well", water.Sulfate); err == nil || !strings.Contains(err.Error(), "did you mean north-well?") {
+	if _, err := History(j, "nort-well", "sulfate", SeriesRequest{}); err == nil || !strings.Contains(err.Error(), "did you mean north-well?") {
 		t.Errorf("unknown site: %v", err)
 	}
 	all, err := Histories(j, SeriesRequest{Analytes: []water.ID{water.Alkalinity, water.Sulfate}, Samples: []string{"routine", "check-standard"}, Sources: []string{"bench"}})

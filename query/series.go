@@ -1,6 +1,7 @@
 package query
 
 import (
+	"bytes"
 	"fmt"
 	"slices"
 	"strings"
@@ -36,14 +37,21 @@ type Point struct {
 // Series is the history of one value at one site, in the order of sampling.
 type Series struct {
 	Site    string
-	Analyte water.ID
+	Name    string   // of the value, or the expression
+	Analyte water.ID // NumNames for an expression
 	Unit    water.Unit
 	Points  []Point
 
 	// The site's sessions that have no point: without a reading that the value needs, with a bound that does not carry
 	// through its derivation, void, with a reading that could not be read.
 	NoReading, Censored, Void, Faulty int
+	// Others are the sessions that have a reading of the value, but of a kind of sample that was not asked for.
+	Others int
 }
+
+// Floor is the least that the value can be: 0 for a concentration that is read, minus infinity for what is a
+// logarithm, a temperature, a difference or computed.
+func (s *Series) Floor() float64 { return floorOf(s.Analyte) }
 
 // SeriesRequest says which values at which sites are wanted.
 type SeriesRequest struct {
@@ -57,9 +65,26 @@ type SeriesRequest struct {
 	Since, Until time.Time
 }
 
-// History is the series of one value at one site, in the value's standard unit.
-func History(j *journal.Journal, site string, id water.ID) (*Series, error) {
-	all, err := Histories(j, SeriesRequest{Sites: []string{site}, Analytes: []water.ID{id}})
+// History is the series of one value at one site. The value is a name, or an expression over names such as
+// "sulfate / chloride", in the unit of q.Units for a name and in its own for an expression.
+func History(j *journal.Journal, site, value string, q SeriesRequest) (*Series, error) {
+	q.Sites = []string{site}
+	if id, ok := water.Lookup(value); ok {
+		q.Analytes = []water.ID{id}
+		all, err := Histories(j, q)
+		if err != nil {
+			return nil, err
+		}
+		return all[0], nil
+	}
+	column, err := compileColumn(value, nil)
+	if err != nil {
+		return nil, err
+	}
+	if !column.Number {
+		return nil, errorAt(value, 0, "this is no number, and has no history", "name a value such as sulfate, or compute one: sulfate / chloride")
+	}
+	all, err := histories(j, q, []wanted{{name: value, id: water.NumNames, unit: column.Unit, column: column}})
 	if err != nil {
 		return nil, err
 	}
@@ -69,12 +94,7 @@ func History(j *journal.Journal, site string, id water.ID) (*Series, error) {
 // Histories reads the sessions once and returns a series for each site and value, sites in the order asked for,
 // values in the order asked for within each.
 func Histories(j *journal.Journal, q SeriesRequest) ([]*Series, error) {
-	sites := q.Sites
-	if len(sites) == 0 {
-		sites = j.IDs(journal.KindSite)
-	}
-	ways := make([]affine, len(q.Analytes))
-	units := make([]water.Unit, len(q.Analytes))
+	list := make([]wanted, len(q.Analytes))
 	for i, id := range q.Analytes {
 		if id >= water.NumNames {
 			return nil, fmt.Errorf("read the history of %s: there is no such value", id)
@@ -87,7 +107,24 @@ func Histories(j *journal.Journal, q SeriesRequest) ([]*Series, error) {
 		if err != nil {
 			return nil, fmt.Errorf("read the history of %s: %w", id, err)
 		}
-		ways[i], units[i] = way, unit
+		list[i] = wanted{name: id.String(), id: id, unit: unit, way: way}
+	}
+	return histories(j, q, list)
+}
+
+// wanted is one value of which a history is wanted; column is set for an expression.
+type wanted struct {
+	name   string
+	id     water.ID
+	unit   water.Unit
+	way    affine
+	column *Column
+}
+
+func histories(j *journal.Journal, q SeriesRequest, list []wanted) ([]*Series, error) {
+	sites := q.Sites
+	if len(sites) == 0 {
+		sites = j.IDs(journal.KindSite)
 	}
 	place := map[string]int{}
 	for i, site := range sites {
@@ -98,7 +135,7 @@ func Histories(j *journal.Journal, q SeriesRequest) ([]*Series, error) {
 			}
 			return nil, fmt.Errorf("read the history of %q: the journal has no such site%s", shorten(site), help)
 		}
-		place[site] = i * len(q.Analytes)
+		place[site] = i * len(list)
 	}
 	if len(q.Samples) == 0 {
 		q.Samples = []string{"routine", "verification"}
@@ -109,26 +146,33 @@ func Histories(j *journal.Journal, q SeriesRequest) ([]*Series, error) {
 	eachSession(j, func(worker int, s *journal.Session) {
 		w := workers[worker]
 		if w == nil {
-			w = &seriesWorker{row: newRow(j, now), series: make([]Series, len(sites)*len(q.Analytes))}
+			w = &seriesWorker{row: newRow(j, now), series: make([]Series, len(sites)*len(list))}
 			workers[worker] = w
 		}
 		if s == nil || !q.wants(s) {
 			return
 		}
-		if first, ok := place[s.Site]; ok {
-			w.row.set(s)
-			for i, id := range q.Analytes {
-				w.row.add(&w.series[first+i], id, ways[i])
+		first, ok := place[s.Site]
+		if !ok {
+			return
+		}
+		w.row.set(s)
+		for i := range list {
+			series := &w.series[first+i]
+			if slices.Contains(q.Samples, s.Sample) {
+				w.row.add(series, &list[i])
+			} else if s.Void == nil && w.row.has(&list[i]) {
+				series.Others++
 			}
 		}
 	})
-	all := make([]*Series, 0, len(sites)*len(q.Analytes))
+	all := make([]*Series, 0, len(sites)*len(list))
 	for i, site := range sites {
-		for k, id := range q.Analytes {
-			one := &Series{Site: site, Analyte: id, Unit: units[k]}
+		for k := range list {
+			one := &Series{Site: site, Name: list[k].name, Analyte: list[k].id, Unit: list[k].unit}
 			for _, w := range workers {
 				if w != nil {
-					one.merge(&w.series[i*len(q.Analytes)+k])
+					one.merge(&w.series[i*len(list)+k])
 				}
 			}
 			slices.SortFunc(one.Points, func(a, b Point) int {
@@ -154,16 +198,25 @@ func (s *Series) merge(t *Series) {
 	s.Censored += t.Censored
 	s.Void += t.Void
 	s.Faulty += t.Faulty
+	s.Others += t.Others
 }
 
 func (q *SeriesRequest) wants(s *journal.Session) bool {
-	return slices.Contains(q.Samples, s.Sample) && (len(q.Sources) == 0 || slices.Contains(q.Sources, s.Source)) &&
+	return (len(q.Sources) == 0 || slices.Contains(q.Sources, s.Source)) &&
 		!s.Sampled.IsZero() && (q.Since.IsZero() || !s.Sampled.Before(q.Since)) && (q.Until.IsZero() || s.Sampled.Before(q.Until))
 }
 
+// has says whether the session says something of the value: a reading of it, or of what is derived or computed.
+func (r *row) has(w *wanted) bool {
+	if w.column != nil {
+		return !r.cell(w.column).Missing
+	}
+	return r.reading(w.id) != nil
+}
+
 // add appends the session's value to the series, or counts why there is none.
-func (r *row) add(series *Series, id water.ID, way affine) {
-	g := r.reading(id)
+func (r *row) add(series *Series, w *wanted) {
+	g := r.reading(w.id)
 	switch {
 	case r.s.Void != nil:
 		series.Void++
@@ -172,25 +225,39 @@ func (r *row) add(series *Series, id water.ID, way affine) {
 		series.Faulty++
 		return
 	}
-	n := r.number(id)
-	if n.k == isCensored {
+	n := nothing(isAbsent)
+	if w.column != nil {
+		n = w.column.o.num(r)
+	} else {
+		n = r.number(w.id)
+	}
+	switch n.k {
+	case isCensored:
 		series.Censored++
 		return
-	}
-	if n.k > isCensored {
+	case isFaulty:
+		series.Faulty++
+		return
+	case isAbsent:
 		series.NoReading++
 		return
 	}
+	p := Point{Session: r.s.ID, Path: r.s.Path, Sampled: r.s.Sampled, Regime: textFields["regime"](r), Source: r.s.Source, Sample: r.s.Sample,
+		By: r.s.By, Instrument: r.s.Instrument}
+	if w.column != nil {
+		cell := r.cell(w.column)
+		p.Value, p.Bound, p.U, p.Derived = cell.Value, cell.Bound, cell.U, true
+		series.Points = append(series.Points, p)
+		return
+	}
 	r.fill(withUncertainty)
-	v, err := r.a.Value(id)
+	v, err := r.a.Value(w.id)
 	if err != nil {
 		series.NoReading++
 		return
 	}
-	n = way.apply(n)
-	p := Point{Session: r.s.ID, Path: r.s.Path, Sampled: r.s.Sampled, Value: n.v, Bound: v.Bound, U: v.U * way.factor, Derived: v.Derived,
-		Regime: textFields["regime"](r), Source: r.s.Source, Sample: r.s.Sample, By: r.s.By, Instrument: r.s.Instrument}
-	if m, ok := r.a.Measured(id); ok {
+	p.Value, p.Bound, p.U, p.Derived = w.way.apply(n).v, v.Bound, v.U*w.way.factor, v.Derived
+	if m, ok := r.a.Measured(w.id); ok {
 		p.Assumed, p.Shared = m.Assumed, m.Shared
 	}
 	if g != nil {
@@ -200,4 +267,13 @@ func (r *row) add(series *Series, id water.ID, way affine) {
 		}
 	}
 	series.Points = append(series.Points, p)
+}
+
+// Remarks says whether somebody wrote something about a session: a text below its front matter, its note, or the
+// note of its reading of the value.
+func Remarks(j *journal.Journal, s *journal.Session, id water.ID) bool {
+	r := newRow(j, time.Time{})
+	r.set(s)
+	g := r.reading(id)
+	return s.Note != "" || g != nil && g.Note != "" || len(bytes.TrimSpace(r.text())) > 0
 }

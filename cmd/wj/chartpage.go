@@ -10,23 +10,14 @@ import (
 	"wj/journal"
 	"wj/lint/limits"
 	"wj/query"
+	"wj/query/profile"
 	"wj/query/stats"
 	"wj/render"
 	"wj/water"
 )
 
-// A control chart's expectation is frozen from the first readings of a regime
-// (NIST/SEMATECH e-Handbook 6.3.2.2 wants twenty); with fewer than eight there
-// is none. The limits of 8 and of p are common practice, no source.
-const (
-	baselineMost  = 20
-	baselineLeast = 8
-	trendP        = 0.01
-)
-
 // controlChart draws one value at one site.
 func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) render.Control {
-	info := s.Analyte.Info()
 	c := render.Control{Title: s.Analyte.String(), Subtitle: siteLine(j, site, s), Unit: s.Unit.String()}
 	own := siteLimits(j, site, s.Analyte, s.Unit)
 	bounds := 0
@@ -54,28 +45,34 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 	for _, l := range own {
 		c.Limits = append(c.Limits, render.LimitLine{Name: l.name, Value: l.value})
 	}
-	expectations(&c, feedOf(j, site), inRegimes(j, site, s), lastReplacement(j, site, s))
+	expectations(&c, profile.Feed(j, site), profile.InRegimes(j, site, s), profile.LastReplacement(j, site, s))
 	c.Changes = lotChanges(s)
 	for _, e := range j.Events.List {
 		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
 			c.Events = append(c.Events, render.Event{At: e.On, Name: e.What})
 		}
 	}
-	var left []string
-	for _, l := range []struct {
-		n   int
-		why string
-	}{{s.NoReading, "without " + info.Key}, {s.Censored, "with a bound that does not carry through"}, {s.Void, "void"}, {s.Faulty, "that could not be read"}} {
-		if l.n > 0 {
-			left = append(left, fmt.Sprintf("%d %s", l.n, l.why))
-		}
-	}
+	left := leftSessions(s)
 	counted := count(len(s.Points), "reading")
 	if len(left) > 0 {
 		counted += "; sessions left out: " + strings.Join(left, ", ")
 	}
 	c.Notes = append(c.Notes, counted)
 	return c
+}
+
+// leftSessions counts the sessions that a series leaves out, and why.
+func leftSessions(s *query.Series) []string {
+	var left []string
+	for _, l := range []struct {
+		n   int
+		why string
+	}{{s.NoReading, "without " + s.Name}, {s.Censored, "with a bound that does not carry through"}, {s.Void, "void"}, {s.Faulty, "that could not be read"}} {
+		if l.n > 0 {
+			left = append(left, fmt.Sprintf("%d %s", l.n, l.why))
+		}
+	}
+	return left
 }
 
 func siteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
@@ -178,42 +175,30 @@ func againstLimits(p query.Point, own []namedLimit) render.State {
 // limits of its first readings, or, where the value drifts, the trend; and
 // rings what lies outside.
 func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *journal.Event) {
-	groups := map[string][]int{}
-	var order []string
+	since := time.Time{}
 	if anew != nil {
+		since = anew.On
 		c.Notes = append(c.Notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", day(anew.On), anew.What))
 	}
-	for i, p := range s.Points {
-		if p.Bound != water.Exact || anew != nil && p.Sampled.Before(anew.On) {
-			continue
-		}
-		if _, seen := groups[p.Regime]; !seen {
-			order = append(order, p.Regime)
-		}
-		groups[p.Regime] = append(groups[p.Regime], i)
-	}
-	trending := trend(c, s, groups, order)
+	groups := profile.Groups(s, since)
 	expected := map[string]stats.Individuals{}
-	if !trending {
-		for regime, list := range groups {
-			if len(list) < baselineLeast {
-				continue
-			}
-			first := make([]float64, 0, baselineMost)
-			for _, i := range list[:min(len(list), baselineMost)] {
-				first = append(first, s.Points[i].Value)
-			}
-			frozen, err := stats.FreezeIndividuals(first)
+	if !trend(c, s, groups) {
+		for _, g := range groups {
+			frozen, err := g.Baseline(s)
 			if err != nil {
 				continue
 			}
-			expected[regime] = frozen
-			for _, i := range list {
+			expected[g.Regime] = frozen
+			for _, i := range g.At {
 				c.Rings[i] = s.Points[i].Value > frozen.Upper || s.Points[i].Value < frozen.Lower
 			}
 		}
 		if len(expected) > 0 {
-			c.Notes = append(c.Notes, fmt.Sprintf("fine lines: mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", baselineMost, ofEach(order)))
+			ofEach := ""
+			if len(groups) > 1 {
+				ofEach = " of each regime"
+			}
+			c.Notes = append(c.Notes, fmt.Sprintf("fine lines: mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", profile.BaselineMost, ofEach))
 		}
 	}
 	if site == nil || len(site.Supply) == 0 {
@@ -234,102 +219,34 @@ func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *
 	}
 }
 
-func ofEach(regimes []string) string {
-	if len(regimes) > 1 {
-		return " of each regime"
-	}
-	return ""
-}
-
-// feedOf is the site whose supply periods a site's water follows: its own where
-// it declares any, else those of what feeds it.
-func feedOf(j *journal.Journal, site *journal.Site) *journal.Site {
-	for at, depth := site, 0; at != nil && depth < 8; depth++ {
-		if len(at.Supply) > 0 {
-			return at
-		}
-		if len(at.FedBy) == 0 {
-			break
-		}
-		next, ok := j.Sites.Get(at.FedBy[0])
-		if !ok {
-			break
-		}
-		at = next
-	}
-	return site
-}
-
-// inRegimes is the series with the regimes of what feeds the site.
-func inRegimes(j *journal.Journal, site *journal.Site, s *query.Series) *query.Series {
-	feed := feedOf(j, site)
-	if feed == nil || feed == site {
-		return s
-	}
-	with := *s
-	with.Points = slices.Clone(s.Points)
-	for i := range with.Points {
-		with.Points[i].Regime = feed.Regime(with.Points[i].Sampled.In(j.Settings.Zone))
-	}
-	return &with
-}
-
-// lastReplacement is the newest event that made the plant at a site another
-// one, such as a new membrane: what was before tells nothing of what is now.
-func lastReplacement(j *journal.Journal, site *journal.Site, s *query.Series) *journal.Event {
-	var newest *journal.Event
-	if site == nil || len(s.Points) == 0 {
-		return nil
-	}
-	first, last := s.Points[0].Sampled, s.Points[len(s.Points)-1].Sampled
-	for _, e := range j.Events.List {
-		if e.Void == nil && e.Sort == "replacement" && slices.Contains(e.Sites, site.ID) && e.On.After(first) && e.On.Before(last) && (newest == nil || e.On.After(newest.On)) {
-			newest = e
-		}
-	}
-	return newest
-}
-
 // trend finds whether the value drifts, says so, and where there is one regime
 // draws the line; what lies far from it is ringed (modified z-score of the
 // residuals above 3.5, Iglewicz & Hoaglin 1993).
-func trend(c *render.Control, s *query.Series, groups map[string][]int, order []string) bool {
-	var at []time.Time
-	var y []float64
-	var season, index []int
-	for n, regime := range order {
-		for _, i := range groups[regime] {
-			season, index = append(season, n), append(index, i)
-			at, y = append(at, s.Points[i].Sampled), append(y, s.Points[i].Value)
-		}
-	}
-	if len(y) < baselineLeast || len(y) > stats.LargestSlopeSeries {
+func trend(c *render.Control, s *query.Series, groups []profile.Group) bool {
+	if len(groups) == 0 {
 		return false
 	}
-	x := stats.TimeAxis{Origin: slices.MinFunc(at, time.Time.Compare)}.Years(at)
+	axis := profile.Axis(s, groups)
 	unit := strings.TrimSpace(s.Unit.String() + " a year")
-	if len(order) > 1 {
-		seasonal, err := stats.SeasonalMannKendall(season, x, y, 0.95)
-		if err == nil && seasonal.P < trendP && seasonal.HomogeneityP > trendP {
+	if len(groups) > 1 {
+		seasonal, err := profile.SeasonalDrift(s, groups, axis)
+		if err == nil && seasonal.P < profile.TrendP && seasonal.HomogeneityP > profile.TrendP {
 			c.Notes = append(c.Notes, fmt.Sprintf("within each regime: %s %s (95 %%: %s; seasonal Mann-Kendall, p %s)", signed(seasonal.Slope), unit, interval95(seasonal.SlopeLimits), probability(seasonal.P)))
 		}
 		return false
 	}
-	test, err := stats.MannKendall(x, y)
+	test, slope, err := profile.Drift(s, groups[0], axis)
 	if err != nil {
 		return false
 	}
-	slope, err := stats.TheilSen(x, y, 0.95)
-	if err != nil {
-		return false
-	}
-	if test.P >= trendP {
+	if test.P >= profile.TrendP {
 		c.Notes = append(c.Notes, fmt.Sprintf("no trend to be told: %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
 		return false
 	}
 	c.Notes = append(c.Notes, fmt.Sprintf("broken line: trend %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
+	x, y := groups[0].Times(s, axis), groups[0].Values(s)
 	first, last := slices.Min(x), slices.Max(x)
-	c.Trend = []render.Point{{At: slices.MinFunc(at, time.Time.Compare), Value: slope.At(first)}, {At: slices.MaxFunc(at, time.Time.Compare), Value: slope.At(last)}}
+	c.Trend = []render.Point{{At: axis.Origin, Value: slope.At(first)}, {At: s.Points[groups[0].At[len(y)-1]].Sampled, Value: slope.At(last)}}
 	residuals := make([]float64, len(y))
 	for i := range y {
 		residuals[i] = y[i] - slope.At(x[i])
@@ -337,11 +254,11 @@ func trend(c *render.Control, s *query.Series, groups map[string][]int, order []
 	z, err := stats.ModifiedZScores(residuals)
 	if err == nil && z.Scale == stats.ByMAD {
 		for i, score := range z.Scores {
-			c.Rings[index[i]] = math.Abs(score) > stats.ModifiedZLimit
+			c.Rings[groups[0].At[i]] = math.Abs(score) > stats.ModifiedZLimit
 		}
 	}
 	for _, l := range c.Limits {
-		if text := reaches(slope, l, stats.TimeAxis{Origin: c.Trend[0].At}, last); text != "" {
+		if text := reaches(slope, l, axis, last); text != "" {
 			c.Notes = append(c.Notes, text)
 		}
 	}

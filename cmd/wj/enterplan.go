@@ -11,6 +11,7 @@ import (
 	"wj/journal/bench"
 	"wj/journal/exchange"
 	"wj/query"
+	"wj/query/profile"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -189,9 +190,9 @@ func usualValues(j *journal.Journal, site *journal.Site, ids []water.ID, now tim
 	if err != nil {
 		return out
 	}
-	regime := feedOf(j, site).Regime(now)
+	regime := profile.Feed(j, site).Regime(now)
 	for _, s := range series {
-		s = inRegimes(j, site, s)
+		s = profile.InRegimes(j, site, s)
 		var values []float64
 		for i := len(s.Points) - 1; i >= 0 && len(values) < usualFrom; i-- {
 			if p := s.Points[i]; p.Bound == water.Exact && !p.Derived && p.Regime == regime {

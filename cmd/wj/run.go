@@ -49,6 +49,7 @@ type commandLine struct {
 	Show   showCmd   `cmd:"" group:"ask" help:"Show one record, with what follows from it."`
 	Ls     lsCmd     `cmd:"" group:"ask" help:"List records."`
 	Chart  chartCmd  `cmd:"" group:"ask" help:"Draw values over time, one against another, or the ions of a water."`
+	Stats  statsCmd  `cmd:"" group:"ask" help:"Say what the statistics know of one value at one site: level, trend, shifts, outliers, agreement."`
 	Map    mapCmd    `cmd:"" group:"ask" help:"Show where the sites are: distances, GeoJSON, a picture."`
 	Trace  traceCmd  `cmd:"" group:"ask" help:"Walk from a record to all that rests on it, or that it rests on."`
 

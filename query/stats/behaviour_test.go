@@ -43,7 +43,7 @@ func TestRefusals(t *testing.T) {
 		}, nil, "both < and >"},
 		{"crossed limits", func() error { _, err := Recensor([]Value{{10, Below}, {5, Above}}); return err }, nil, "<10 and >5 overlap"},
 		{"log of zero", func() error {
-			_, err := RobustOrderRegression(MeasuredValues([]float64{0, 1, 2, 3}))
+			_, err := RobustOrderRegression(measuredValues([]float64{0, 1, 2, 3}))
 			return err
 		}, nil, "value 1 is 0"},
 		{"nearly all below", func() error {
@@ -181,9 +181,6 @@ func TestModifiedZWithoutMAD(t *testing.T) {
 	}
 	if m, _ = ModifiedZScores([]float64{20, 20, 20}); m.Scale != ByNothing || m.Scores[0] != 0 {
 		t.Errorf("%+v", m)
-	}
-	if s, err := m.Score(19); err != nil || !math.IsInf(s, -1) {
-		t.Errorf("score of another value is %v, %v", s, err)
 	}
 }
 

@@ -47,15 +47,6 @@ func (v Value) Bounds(floor float64) Interval {
 	return Interval{v.Number, v.Number}
 }
 
-// MeasuredValues makes values of plain numbers.
-func MeasuredValues(numbers []float64) []Value {
-	out := make([]Value, len(numbers))
-	for i, n := range numbers {
-		out[i] = Value{Number: n}
-	}
-	return out
-}
-
 // Censoring counts what is known of a series.
 type Censoring struct {
 	N, Measured, Below, Above int

@@ -46,10 +46,7 @@ func StudentTail(t, df float64) float64 {
 	return incompleteBeta(df/2, 0.5, x, y) / 2
 }
 
-// StudentCDF is the probability that Student's t with df degrees of freedom is at most t.
-func StudentCDF(t, df float64) float64 { return StudentTail(-t, df) }
-
-// StudentQuantile is the t with StudentCDF(t, df) = p; ∓Inf at p = 0 and 1.
+// StudentQuantile is the t with StudentTail(t, df) = 1 − p; ∓Inf at p = 0 and 1.
 func StudentQuantile(p, df float64) float64 {
 	switch {
 	case !(p >= 0 && p <= 1) || !(df > 0):
@@ -90,34 +87,6 @@ func ChiSquareTail(x, df float64) float64 {
 		return 1
 	}
 	return incompleteGammaUpper(df/2, x/2)
-}
-
-// ChiSquareCDF is the probability that chi-square with df degrees of freedom is at most x.
-func ChiSquareCDF(x, df float64) float64 {
-	if math.IsNaN(x) || !(df > 0) {
-		return math.NaN()
-	}
-	if x <= 0 {
-		return 0
-	}
-	return 1 - incompleteGammaUpper(df/2, x/2)
-}
-
-// ChiSquareQuantile is the x with ChiSquareCDF(x, df) = p; 0 and +Inf at p = 0 and 1.
-func ChiSquareQuantile(p, df float64) float64 {
-	switch {
-	case !(p >= 0 && p <= 1) || !(df > 0):
-		return math.NaN()
-	case p == 0:
-		return 0
-	case p == 1:
-		return math.Inf(1)
-	}
-	high := df + 1
-	for ChiSquareCDF(high, df) < p {
-		high *= 2
-	}
-	return rootOf(func(x float64) float64 { return ChiSquareCDF(x, df) - p }, 0, high)
 }
 
 // RangeCDF is the probability that the range (largest less smallest) of n independent standard normal values is

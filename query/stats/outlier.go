@@ -21,7 +21,7 @@ const (
 // ModifiedZLimit is the size of a modified z-score above which a value is flagged (Iglewicz & Hoaglin 1993).
 const ModifiedZLimit = 3.5
 
-// ModifiedZ holds the scores of a series against its own median, or of a new value against a history.
+// ModifiedZ holds the scores of a series against its own median.
 type ModifiedZ struct {
 	Median, MAD float64
 	Scale       Scale
@@ -56,15 +56,6 @@ func ModifiedZScores(values []float64) (ModifiedZ, error) {
 	return m, nil
 }
 
-// Score is the modified z-score of a value that is not part of the series, such as a new reading. Where all of the
-// series is alike it is 0 for the same value and ±Inf for any other.
-func (m ModifiedZ) Score(v float64) (float64, error) {
-	if err := checkNumber("modified z-score", "the value", v); err != nil {
-		return 0, err
-	}
-	return m.score(v), nil
-}
-
 func (m ModifiedZ) score(v float64) float64 {
 	d := v - m.Median
 	switch {
@@ -72,10 +63,8 @@ func (m ModifiedZ) score(v float64) float64 {
 		return 0
 	case m.Scale == ByMAD:
 		return 0.6745 * (d / m.MAD)
-	case m.Scale == ByMeanDeviation:
-		return d / m.meanDev / math.Sqrt(math.Pi/2)
 	}
-	return math.Inf(int(math.Copysign(1, d)))
+	return d / m.meanDev / math.Sqrt(math.Pi/2)
 }
 
 // Tail says which end of a series an outlier is looked for at.

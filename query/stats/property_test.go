@@ -207,7 +207,7 @@ func TestCensoredIntervalsHoldTheTruth(t *testing.T) {
 func TestKaplanMeierWithoutLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		y := series(1, 40).Draw(t, "y")
-		k := must[KaplanMeier](t)(EstimateKaplanMeier(MeasuredValues(y), math.Inf(-1)))
+		k := must[KaplanMeier](t)(EstimateKaplanMeier(measuredValues(y), math.Inf(-1)))
 		want := must[float64](t)(Mean(y))
 		if !close(k.Mean.Low, want) || !k.Mean.Exact() || k.Unresolved != 0 {
 			t.Fatalf("mean %v unresolved %v, want %v", k.Mean, k.Unresolved, want)
@@ -226,6 +226,40 @@ func TestKaplanMeierWithoutLimits(t *testing.T) {
 	})
 }
 
+func measuredValues(numbers []float64) []Value {
+	out := make([]Value, len(numbers))
+	for i, n := range numbers {
+		out[i] = Value{Number: n}
+	}
+	return out
+}
+
+// chiSquareQuantile turns ChiSquareTail about, since the tables give quantiles.
+func chiSquareQuantile(p, df float64) float64 {
+	high := df + 1
+	for 1-ChiSquareTail(high, df) < p {
+		high *= 2
+	}
+	return rootOf(func(x float64) float64 { return 1 - p - ChiSquareTail(x, df) }, 0, high)
+}
+
+// TestShiftOfGroups: turned about the shift changes its sign, moved groups move it, and its limits enclose it.
+func TestShiftOfGroups(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		a, b := series(3, 12).Draw(t, "a"), series(3, 12).Draw(t, "b")
+		one, other := must[Shift](t)(ShiftBetween(a, b, 0.95)), must[Shift](t)(ShiftBetween(b, a, 0.95))
+		if !close(one.By, -other.By) || !one.Limits.Contains(one.By) {
+			t.Fatalf("%+v, turned about %+v", one, other)
+		}
+		for i := range a {
+			a[i] += 8
+		}
+		if moved := must[Shift](t)(ShiftBetween(a, b, 0.95)); !close(moved.By, one.By+8) {
+			t.Fatalf("%v moved by 8 is %v", one.By, moved.By)
+		}
+	})
+}
+
 func TestDistributionsReturn(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := rapid.Float64Range(1e-9, 1-1e-9).Draw(t, "p")
@@ -233,10 +267,10 @@ func TestDistributionsReturn(t *testing.T) {
 		if got := NormalCDF(NormalQuantile(p)); math.Abs(got-p) > 1e-12 {
 			t.Fatalf("normal: %v comes back as %v", p, got)
 		}
-		if got := StudentCDF(StudentQuantile(p, df), df); math.Abs(got-p) > 1e-10 {
+		if got := StudentTail(-StudentQuantile(p, df), df); math.Abs(got-p) > 1e-10 {
 			t.Fatalf("Student with %v: %v comes back as %v", df, p, got)
 		}
-		if got := ChiSquareCDF(ChiSquareQuantile(p, df), df); math.Abs(got-p) > 1e-10 {
+		if got := 1 - ChiSquareTail(chiSquareQuantile(p, df), df); math.Abs(got-p) > 1e-10 {
 			t.Fatalf("chi-square with %v: %v comes back as %v", df, p, got)
 		}
 		n := rapid.IntRange(2, 30).Draw(t, "n")
@@ -338,6 +372,10 @@ func everything(y []float64, sides []Side) (where string) {
 	say("pairs", pc, err)
 	d, err := BlankDetectionLimit(y)
 	say("detection limit", d, err)
+	sb, err := ShiftBetween(y[:n/2], y[n/2:], 0.95)
+	say("shift", sb, err)
+	np, err := PlotOnNormal(y)
+	say("normal plot", np, err)
 	rt, err := RepeatabilityRange(y[:min(n, 10)], 1, 0.95)
 	say("range", rt, err)
 	if n > 1 {

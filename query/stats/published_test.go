@@ -100,10 +100,10 @@ var computed = map[string]func(inputs) (float64, error){
 	"autocorrelation":  func(in inputs) (float64, error) { return LagOneAutocorrelation(in.numbers("values")) },
 	"moving-range-d2":  func(inputs) (float64, error) { return movingRangeD2, nil },
 	"normal-quantile":  func(in inputs) (float64, error) { return NormalQuantile(in.number("p")), nil },
-	"student-cdf":      func(in inputs) (float64, error) { return StudentCDF(in.number("t"), in.number("df")), nil },
+	"student-cdf":      func(in inputs) (float64, error) { return StudentTail(-in.number("t"), in.number("df")), nil },
 	"student-quantile": func(in inputs) (float64, error) { return StudentQuantile(in.number("p"), in.number("df")), nil },
 	"chi-square-quantile": func(in inputs) (float64, error) {
-		return ChiSquareQuantile(in.number("p"), in.number("df")), nil
+		return chiSquareQuantile(in.number("p"), in.number("df")), nil
 	},
 	"chi-square-tail": func(in inputs) (float64, error) { return ChiSquareTail(in.number("x"), in.number("df")), nil },
 	"range-cdf":       func(in inputs) (float64, error) { return RangeCDF(in.number("q"), int(in.number("n"))), nil },
@@ -156,6 +156,17 @@ var computed = map[string]func(inputs) (float64, error){
 	},
 	"ewma-run-length": func(in inputs) (float64, error) { return ewmaRunLength(in.number("lambda"), in.number("width")), nil },
 	"rule-run-length": func(in inputs) (float64, error) { return ruleRunLength(strings.Fields(in["rules"])) },
+	"shift": func(in inputs) (float64, error) {
+		s, err := ShiftBetween(in.numbers("first"), in.numbers("second"), in.number("confidence"))
+		if err != nil {
+			return 0, err
+		}
+		return in.want(map[string]float64{"by": s.By, "lower": s.Limits.Low, "upper": s.Limits.High})
+	},
+	"normal-plot": func(in inputs) (float64, error) {
+		p, err := PlotOnNormal(in.numbers("values"))
+		return p.Correlation, err
+	},
 	"grubbs": func(in inputs) (float64, error) {
 		g, err := Grubbs(in.numbers("values"), EitherEnd, 0.05)
 		return g.G, err
@@ -176,11 +187,11 @@ var computed = map[string]func(inputs) (float64, error){
 		return 0, fmt.Errorf("the series has no %s", in["want"])
 	},
 	"detection-t": func(in inputs) (float64, error) {
-		d, err := SpikedDetectionLimit(make([]float64, int(in.number("n"))))
+		d, err := BlankDetectionLimit(make([]float64, int(in.number("n"))))
 		return d.T, err
 	},
 	"detection-limit": func(in inputs) (float64, error) {
-		d, err := SpikedDetectionLimit(in.numbers("values"))
+		d, err := BlankDetectionLimit(in.numbers("values"))
 		return d.Limit, err
 	},
 	"kendall-tail": func(in inputs) (float64, error) {

@@ -1,0 +1,107 @@
+// Package profile is what the statistics have to say of one value at one site: how much is known, level and spread, trend,
+// whether the level has shifted, what lies far off without a reason, and how far bench, laboratory, replicates and check
+// standards agree. The numbers are those of query/stats; here stands only which readings go into which of them.
+//
+// A reading that is a bound ("<5") is never given a value. What needs more readings than there are says so, with the number
+// needed, in a Lack, and has no number.
+package profile
+
+import (
+	"fmt"
+	"time"
+
+	"wj/journal"
+	"wj/query"
+	"wj/query/stats"
+	"wj/water"
+)
+
+// Options are what a profile needs besides the series.
+type Options struct {
+	Since, Until time.Time // of the series; pairs, replicates and standards are taken from the same time
+	Limits       []Limit   // to which a trend is drawn on
+}
+
+// Limit is a number, in the unit of the series, that the value should stay on one side of.
+type Limit struct {
+	Name  string
+	Value float64
+}
+
+// Profile is what is known of the history of one value at one site. All numbers are in the unit of the series but for those
+// whose comment says otherwise.
+type Profile struct {
+	Series *query.Series // with the regimes of what feeds the site
+	Censoring
+	Anew *journal.Event // since when trend, control and outliers count: the plant is another one; nil: always
+
+	All         Level
+	Regimes     []Level // where there are several
+	Differences []Difference
+	Trend       Trend
+	Control     []Control // one for each regime
+	Outliers    Outliers
+
+	Laboratory Laboratory
+	Replicates Replicates
+	Duplicates Replicates // two sessions of one water
+	Standards  []Standard // one for each instrument
+	Blanks     Blanks
+}
+
+// Censoring counts measured values and bounds.
+type Censoring = stats.Censoring
+
+// Of works out the profile of a series that has at least one point.
+func Of(j *journal.Journal, site *journal.Site, series *query.Series, o Options) (*Profile, error) {
+	s := InRegimes(j, site, series)
+	p := &Profile{Series: s}
+	values := Reported(s.Points)
+	var err error
+	if p.Censoring, err = stats.CountCensored(values); err != nil {
+		return nil, fmt.Errorf("profile of %s at %s: %w", s.Name, s.Site, err)
+	}
+	if p.All, err = levelOf("", values, s.Floor()); err != nil {
+		return nil, fmt.Errorf("profile of %s at %s: %w", s.Name, s.Site, err)
+	}
+	if err := p.regimes(); err != nil {
+		return nil, fmt.Errorf("profile of %s at %s: %w", s.Name, s.Site, err)
+	}
+	since := time.Time{}
+	if p.Anew = LastReplacement(j, site, s); p.Anew != nil {
+		since = p.Anew.On
+	}
+	groups := Groups(s, since)
+	p.Trend = trendOf(s, since, groups, o.Limits, j.Settings.Zone)
+	for _, g := range groups {
+		p.Control = append(p.Control, controlOf(s, g))
+	}
+	p.Outliers = outliersOf(j, s, groups)
+	if err := p.quality(j, o); err != nil {
+		return nil, fmt.Errorf("profile of %s at %s: %w", s.Name, s.Site, err)
+	}
+	return p, nil
+}
+
+var sides = map[water.Bound]stats.Side{water.Exact: stats.Measured, water.Below: stats.Below, water.Above: stats.Above}
+
+// Reported are the points as they were reported: numbers and bounds.
+func Reported(points []query.Point) []stats.Value {
+	out := make([]stats.Value, len(points))
+	for i, p := range points {
+		out[i] = stats.Value{Number: p.Value, Side: sides[p.Bound]}
+	}
+	return out
+}
+
+// Last is the newest point.
+func (p *Profile) Last() query.Point { return p.Series.Points[len(p.Series.Points)-1] }
+
+// tooFew says how many there are and how many are needed.
+func tooFew(n, need int, what string) error {
+	plural := "s"
+	if n == 1 {
+		plural = ""
+	}
+	return fmt.Errorf("%w: %d %s%s, %d needed", stats.ErrTooFew, n, what, plural, need)
+}
