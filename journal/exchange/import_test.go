@@ -86,7 +86,9 @@ func TestQuantities(t *testing.T) {
 		{m, cellValue{analyte: water.Chloride, unit: mg, value: "", qualifier: "<"}, "refused"},
 		{m, cellValue{analyte: water.Chloride, unit: mg, value: "ND", limit: "0.5"}, "<0.5 mg/L"},
 		{m, cellValue{analyte: water.Chloride, unit: mg, value: "nd"}, "refused"},
+		{m, cellValue{analyte: water.Chloride, unit: mg, value: "nd", limit: "0.5"}, "<0.5 mg/L"},
 		{m, cellValue{analyte: water.Chloride, unit: mg, value: "n.a."}, ""},
+		{m, cellValue{analyte: water.Chloride, unit: mg, value: "N.A."}, ""},
 		{m, cellValue{analyte: water.Chloride, unit: mg, value: ""}, ""},
 		{m, cellValue{analyte: water.Chloride, unit: mg, value: ">200"}, ">200 mg/L"},
 		{m, cellValue{analyte: water.Chloride, unit: mg, value: ">200", qualifier: "<"}, "refused"},
@@ -137,6 +139,15 @@ func TestImportWholeSamplesOnly(t *testing.T) {
 	}
 	if text := string(partial.Records[0].Source); !strings.Contains(text, "calcium:  80.0 mg/L\n") || !strings.Contains(text, "sampled: 2026-05-01T08:00+03:00") || !strings.Contains(text, "source: lab") {
 		t.Errorf("record:\n%s", text)
+	}
+}
+
+// TestSkippedInAnyCase: a rule that leaves rows out finds its word in capitals too.
+func TestSkippedInAnyCase(t *testing.T) {
+	m := mapping(t, wideHead+"results:\n  Ca: {analyte: calcium, unit: mg/L}\nskip:\n  - {column: State, is: [rejected]}\n")
+	p := plan(t, smallJournal(t, nil), m, sheet(t, "Well,Date,Ca,State\nnorth-well,2026-05-01 08:00,80,Rejected\nnorth-well,2026-05-02 08:00,81,valid\n"))
+	if got := verdicts(p); len(p.Records) != 1 || !strings.Contains(got, "2:4 skipped") {
+		t.Errorf("%d records, %s", len(p.Records), got)
 	}
 }
 
@@ -248,6 +259,7 @@ func TestTimes(t *testing.T) {
 		{"YYYY-MM-DD HH:mm", "", "", "the time is empty"},
 		{"YYYY", "12:00", "2025", "2025-07-01T12:00+03:00"}, // a year alone, with the map's day
 		{"YYYY-MM", "12:00", "2025-03", "2025-03-01T12:00+02:00"},
+		{"YYYY HH:mmoffset", "", "2025 08:15Z", "2025-07-01T08:15+00:00"},
 		{"YYYY-MM", "12:00", "2026-02", "has no day 31"},
 	} {
 		layout, err := goLayout(c.layout)

@@ -158,7 +158,7 @@ func (im *importer) report(row, column int, v Verdict, message, help string) {
 func (im *importer) row(l *Line) {
 	for _, rule := range im.m.Skip {
 		text := l.cell(rule.column.n).Text
-		if rule.empty && text == "" || rule.is != nil && slices.Contains(rule.is, text) || rule.not != nil && !slices.Contains(rule.not, text) {
+		if rule.empty && text == "" || rule.is != nil && listed(rule.is, text) || rule.not != nil && !listed(rule.not, text) {
 			im.report(l.Number, rule.column.n+1, Skipped, fmt.Sprintf("the map leaves out rows where %s is %q", rule.column.name, text), "")
 			return
 		}

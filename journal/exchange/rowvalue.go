@@ -103,10 +103,10 @@ func (m *Mapping) quantity(c cellValue) (string, *fault) {
 	case "refuse":
 		return "", faultf("", "the map refuses the qualifier %q", c.qualifier)
 	}
-	nondetect := slices.Contains(m.Nondetect, value)
+	nondetect := listed(m.Nondetect, value)
 	if nondetect {
 		value, meaning = "", "below"
-	} else if slices.Contains(m.Missing, value) {
+	} else if listed(m.Missing, value) {
 		value = ""
 	}
 	bound := map[string]string{"below": "<", "above": ">"}[meaning]
@@ -153,7 +153,7 @@ func (m *Mapping) quantity(c cellValue) (string, *fault) {
 		bound, digits = "<", digits[1:]
 	}
 	written := bound + digits
-	if c.uncertainty != "" && bound == "" && !slices.Contains(m.Missing, c.uncertainty) {
+	if c.uncertainty != "" && bound == "" && !listed(m.Missing, c.uncertainty) {
 		half, f := m.numeral(strings.TrimPrefix(c.uncertainty, "±"))
 		if f != nil {
 			return "", f
@@ -266,7 +266,7 @@ func (t *timeSource) moment(l *Line) (at time.Time, assumed []string, column int
 			}
 			clock = strings.Contains(layout, "15") || strings.Contains(layout, "03") || strings.Contains(layout, "3:")
 			if strings.Contains(layout, "Z07:00") {
-				return w, nil, column, nil
+				return time.Date(wall.Year(), wall.Month(), wall.Day(), w.Hour(), w.Minute(), w.Second(), 0, w.Location()), assumed, column, nil
 			}
 			break
 		}
@@ -299,6 +299,12 @@ func clockTime(s string) (time.Duration, bool) {
 		}
 	}
 	return 0, false
+}
+
+// listed reports whether a list of the map names a cell's text, in capitals or
+// not: laboratories write ND and nd in one file.
+func listed(list []string, text string) bool {
+	return slices.ContainsFunc(list, func(s string) bool { return strings.EqualFold(s, text) })
 }
 
 func firstNonEmpty(texts ...string) string {
