@@ -52,16 +52,22 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 		return g, rest, err
 	}
 	var chlorinated, onlyFree []string
+	beyond := false
 	for _, s := range t.supplies {
 		held, _, free := treat.ChlorineIn([]treat.Portion{{Name: s.Name, Analysis: s.Analysis, Share: 1}})
-		if held.Total < treat.LeastChlorine {
+		over := treat.ChlorineBeyond(s.Analysis)
+		text := fmt.Sprintf("%s holds %s mg/L of chlorine", s.Name, water.Round(held.Total, 2))
+		switch {
+		case over:
+			text = s.Name + " holds more chlorine than its test reads"
+		case held.Total < treat.LeastChlorine:
 			continue
 		}
-		text := fmt.Sprintf("%s holds %s mg/L of chlorine", s.Name, water.Round(held.Total, 2))
 		if behind, ok := t.book.Filtered(t.sessions[s.Name].Site, t.now); ok {
 			t.notes = append(t.notes, fmt.Sprintf("%s, and %s found none behind the carbon on %s: nothing is dosed for it", text, behind.Site, journal.FormatDate(behind.Sampled.In(t.j.Settings.Zone))))
 			continue
 		}
+		beyond = beyond || over
 		chlorinated = append(chlorinated, text)
 		onlyFree = append(onlyFree, free...)
 	}
@@ -71,6 +77,8 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 		return nil, rest, nil
 	case c.Dechlorinate == "none" || len(c.Add) > 0:
 		stays = "and nothing here takes it out"
+	case beyond:
+		stays = "so that no dose can be found: " + readHigher
 	case len(onlyFree) > 0:
 		if elsewhere := t.chlorineElsewhere(onlyFree); elsewhere != "" {
 			t.notes = append(t.notes, elsewhere+": test all in one sample for a dose of metabisulfite")
@@ -84,6 +92,10 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 	t.notes = append(t.notes, strings.Join(chlorinated, ", ")+", "+stays)
 	return nil, rest, nil
 }
+
+// readHigher is what to do about chlorine beyond the range of its test, which no
+// dilution brings into it.
+const readHigher = "measure total_chlorine by a method that reads higher, or lead the water over carbon"
 
 // namedSulfite is the metabisulfite that was asked for: the lot in stock, else as
 // the table has it.
@@ -106,6 +118,8 @@ func (c *treatCmd) namedSulfite(t *treatment, shelf []treat.Goods) (*treat.Goods
 	}
 	example := "wj new session " + t.sessions[t.supplies[0].Name].Site + " total_chlorine=\"0.6 mg/L\" free_chlorine=\"0.5 mg/L\""
 	switch {
+	case slices.ContainsFunc(waters, func(w treat.Portion) bool { return treat.ChlorineBeyond(w.Analysis) }):
+		return nil, withHint(readHigher, "chlorine of %s is more than its test reads", strings.Join(unknown, " and "))
 	case len(onlyFree) > 0:
 		return nil, withHint(example, "of %s free chlorine alone was measured, and a dose on that would leave chloramine in", strings.Join(onlyFree, " and "))
 	case len(unknown) == len(waters):

@@ -52,7 +52,8 @@ func (b *Book) NewestWith(site string, at time.Time, ids ...water.ID) (*journal.
 // SulfiteToday is the work with no more metabisulfite than the chlorine that
 // its waters hold takes up: a change is approved with the chlorine of its day,
 // and chlorine moves from day to day. The dose is never raised over the one
-// that was approved; note says what was done, "" where nothing had to be.
+// that was approved, and a water with more chlorine than its test reads is an
+// error; note says what was done, "" where nothing had to be.
 func (w *Work) SulfiteToday() (today *Work, note string, err error) {
 	p := w.Prediction.Plan
 	p.Additions = append([]treat.Addition(nil), p.Additions...)
@@ -61,6 +62,11 @@ func (w *Work) SulfiteToday() (today *Work, note string, err error) {
 			continue
 		}
 		c, unknown, _ := treat.ChlorineIn(p.Waters)
+		for _, portion := range p.Waters {
+			if portion.Share > 0 && treat.ChlorineBeyond(portion.Analysis) {
+				return nil, "", fmt.Errorf("%s holds more chlorine than its test reads, and no dose of %s can be found for it: measure total chlorine by a method that reads higher", portion.Name, nameOf(a))
+			}
+		}
 		if len(unknown) == len(p.Waters) {
 			return w, "", nil // no test says what it is for; its bound is 0
 		}

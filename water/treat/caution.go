@@ -275,7 +275,7 @@ func (c *checker) sulfite() {
 	for _, d := range c.kind(substance.Sulfite) {
 		of := []*Dose{d}
 		if _, unknown, _ := ChlorineIn(c.p.Plan.Waters); len(unknown) > 0 {
-			c.add(Warning, "dose/sulfite", of, fmt.Sprintf("%s is dosed, and the chlorine of %s was not measured", d.Name, strings.Join(unknown, ", ")),
+			c.add(Warning, "dose/sulfite", of, fmt.Sprintf("%s is dosed, and the chlorine of %s was not measured within the range of a test", d.Name, strings.Join(unknown, ", ")),
 				"measure total chlorine of each water: without it the dose is a guess, and sulfite left over harms yeast and people", sourceSulfite)
 			continue
 		}

@@ -232,9 +232,20 @@ func ChlorineOf(a *water.Analysis) (c Chlorine, ok bool) {
 	return c, true
 }
 
+// ChlorineBeyond reports a water that holds more chlorine than its test reads: how much is not known, and nothing can be dosed
+// for it.
+func ChlorineBeyond(a *water.Analysis) bool {
+	above := func(id water.ID) bool {
+		m, ok := a.Measured(id)
+		return ok && m.Bound == water.Above
+	}
+	return above(water.TotalChlorine) || above(water.FreeChlorine) && !a.Has(water.TotalChlorine)
+}
+
 // ChlorineIn is the chlorine of a blend: the shares of its waters' totals, a total below the test's range as none. Waters
-// without any test of chlorine count as none and are named in unknown; those of which free chlorine alone was measured, and is
-// there, count with that and are named in onlyFree: how much chloramine they hold is not known, and a dose on them would leave it in.
+// without any test of chlorine, or with more than it reads, count as none and are named in unknown; those of which free chlorine
+// alone was measured, and is there, count with that and are named in onlyFree: how much chloramine they hold is not known, and a
+// dose on them would leave it in.
 func ChlorineIn(waters []Portion) (c Chlorine, unknown, onlyFree []string) {
 	variance, free := 0.0, true
 	for _, w := range waters {
@@ -243,6 +254,9 @@ func ChlorineIn(waters []Portion) (c Chlorine, unknown, onlyFree []string) {
 		switch {
 		case w.Share == 0:
 			continue
+		case ChlorineBeyond(w.Analysis):
+			one = Chlorine{}
+			unknown = append(unknown, w.Name)
 		case ok:
 			free = free && !math.IsNaN(one.Free)
 		case tested && bound.Bound == water.Below:

@@ -110,8 +110,8 @@ func TestSolveCountsTheSulfite(t *testing.T) {
 	}
 }
 
-// A blend's chlorine: totals by shares; a test below its range is none; free chlorine alone is told; what was not tested is none and
-// told.
+// A blend's chlorine: totals by shares; a test below its range is none; free chlorine alone is told; what was not tested, or is beyond
+// its test, is none and told.
 func TestChlorineOfBlends(t *testing.T) {
 	with := func(total, free water.Measured) *water.Analysis {
 		a := bicarbonateWater(60, 7.2, 10)
@@ -129,6 +129,18 @@ func TestChlorineOfBlends(t *testing.T) {
 	c, unknown, free := ChlorineIn([]Portion{portion("a", full, 0.5), portion("b", with(below, below), 0.3), portion("c", bicarbonateWater(60, 7.2, 10), 0.2)})
 	if math.Abs(c.Total-0.5) > 1e-12 || math.Abs(c.Free-0.3) > 1e-12 || math.Abs(c.UTotal-0.05) > 1e-12 || len(unknown) != 1 || unknown[0] != "c" || len(free) != 0 {
 		t.Errorf("%+v, unknown %v, only free %v", c, unknown, free)
+	}
+	// More than the test reads is never taken for none, whatever the other test says.
+	above := water.Measured{Bound: water.Above, Value: 2}
+	freeAbove := bicarbonateWater(60, 7.2, 10)
+	freeAbove.Set(water.FreeChlorine, above)
+	for _, a := range []*water.Analysis{with(above, below), with(above, water.Measured{Value: 0.4}), with(above, above), freeAbove} {
+		if _, unknown, free = ChlorineIn([]Portion{portion("e", a, 1)}); len(unknown) != 1 || unknown[0] != "e" || len(free) != 0 || !ChlorineBeyond(a) {
+			t.Errorf("beyond the range: unknown %v, only free %v", unknown, free)
+		}
+	}
+	if ChlorineBeyond(full) || ChlorineBeyond(with(below, below)) || ChlorineBeyond(with(water.Measured{Value: 3}, above)) {
+		t.Error("a total that was read is beyond its test")
 	}
 	if c, _, free = ChlorineIn([]Portion{portion("d", onlyFree, 1)}); len(free) != 1 || free[0] != "d" || c.Total != 0.4 {
 		t.Errorf("%+v, only free %v", c, free)
