@@ -3,8 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
-	"path/filepath"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -92,10 +93,10 @@ func adding(paths []string) string {
 
 // unfinished are the sessions at the bench that wj enter keeps.
 func unfinished(root string, zone *time.Location) []audit.Matter {
-	names, _ := filepath.Glob(filepath.Join(root, keptPrefix+"*.json")) // the pattern is a good one
+	names, _ := fs.Glob(os.DirFS(root), keptPrefix+"*.json") // the pattern is a good one, whatever the folder is called
 	var out []audit.Matter
 	for _, name := range names {
-		site := strings.TrimSuffix(strings.TrimPrefix(filepath.Base(name), keptPrefix), ".json")
+		site := strings.TrimSuffix(strings.TrimPrefix(name, keptPrefix), ".json")
 		s, ok, err := newKeeper(root, site).load()
 		if err != nil || !ok || s.Site != site {
 			continue // put aside, or for wj enter to tell
