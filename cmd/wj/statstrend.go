@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"wj/query/profile"
+	"wj/query/stats"
 )
 
 // trend tells the drift, and where it leads.
@@ -21,6 +22,8 @@ func (s *statsPage) trend() {
 		mark = "a trend"
 	}
 	switch {
+	case t.Lack != "" && t.N > stats.LargestSlopeSeries:
+		s.out.line(label, "%d readings, and a slope is worked out from %d at most: ask for less time with --since", t.N, stats.LargestSlopeSeries)
 	case t.Lack != "":
 		s.out.line(label, "%s", shortLack(t.Lack))
 	case t.Slope != nil:
