@@ -64,7 +64,7 @@ func whyNot(from, to Unit) string {
 	case concentration(a) && concentration(b) && (from.basis != NoBasis || to.basis != NoBasis):
 		return fmt.Sprintf("no analyte is told both as %s and as %s", from, to)
 	case concentration(a) && concentration(b):
-		return "no analyte is told in both"
+		return "no analyte is told in both; is a basis missing, as in mg/L CaCO3?"
 	}
 	return fmt.Sprintf("one is a %s, the other a %s, and no fixed factor joins them", a, b)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"strings"
 
 	"wj/water"
@@ -22,6 +23,9 @@ func (c *convertCmd) Run(a *app) error {
 	q, err := water.ParseQuantity(c.Quantity)
 	if err != nil {
 		return err
+	}
+	if q.Unit.IsNone() {
+		return withHint(fmt.Sprintf("quotes keep number and unit together: wj convert \"%s mg/L CaCO3\" dKH", c.Quantity), "%q has no unit", c.Quantity)
 	}
 	to, ok := water.ParseUnit(c.Unit)
 	if !ok {

@@ -97,7 +97,7 @@ func (c *dueCmd) Run(a *app) error {
 		d := later[0]
 		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, d.Site.ID, day(d.On), names(d.Analytes))
 	} else if len(due) == 0 {
-		a.say("nothing is due: no schedule is in force (schedule: in a site's record)")
+		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
 	}
 	if overdue > 0 {
 		a.say("%s overdue", count(overdue, "test"))

@@ -70,7 +70,7 @@ func (c *methodCmd) list(a *app, j *journal.Journal) error {
 		}
 	}
 	if len(l.rows) == 0 {
-		a.say("no methods; a method is a record in methods/")
+		a.say("no methods; wj explain method tells how to write one")
 		return errFindings
 	}
 	return l.print(a, "table")
@@ -93,7 +93,7 @@ func findMethod(j *journal.Journal, name string) (*journal.Method, error) {
 			m, _ := j.Methods.Get(known[0])
 			return m, nil
 		case 0:
-			return nil, withHint("wj method lists those that there are", "there is no method for %s", id)
+			return nil, withHint("wj method lists those that there are; wj explain method tells how to write one", "there is no method for %s", id)
 		}
 		return nil, withHint("name one: "+strings.Join(known, ", "), "there are %s for %s", count(len(known), "method"), id)
 	}

@@ -137,6 +137,10 @@ func (t *trust) settle(j *journal.Journal, g *audit.Judgement) {
 		}
 	}
 	for _, v := range t.verdicts {
+		if void := v.Signoff.Void; void != nil {
+			t.settled[v.Signoff.ID] = "declared void by " + void.By + ": " + void.Reason
+			continue
+		}
 		if v.Standing == audit.NotAllowed {
 			continue
 		}

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"errors"
 	"fmt"
 	"regexp"
 	"slices"
@@ -168,7 +169,11 @@ func (m *Mapping) quantity(c cellValue) (string, *fault) {
 		err = c.analyte.Info().Fit(q)
 	}
 	if err != nil {
-		return "", faultf("", "%s", err.Error())
+		help := ""
+		if wrong := (*water.QuantityError)(nil); errors.As(err, &wrong) && wrong.Fault == water.FaultBasis {
+			help = fmt.Sprintf("ask the laboratory, and say it in the map: {analyte: %s, unit: …} instead of %[1]s", c.analyte)
+		}
+		return "", faultf(help, "%s", err.Error())
 	}
 	return q.String(), nil
 }
