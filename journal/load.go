@@ -142,7 +142,11 @@ func (j *Journal) load(files []File, opt Options) {
 	each(j.FS, files, opt.Saw, func(w *worker, i int, err error) {
 		f := files[i]
 		if err != nil {
-			problems[i] = []Problem{{Rule: frontmatter.RuleFrontMatter, Path: f.Path, Line: 1, Column: 1, Message: "could not be read: " + readError(err), Help: "check the file and its permissions"}}
+			help := "check the file and its permissions"
+			if errors.Is(err, errTooLarge) {
+				help = "a record is a page or two of text: keep what is large in a file beside it, named under attachments"
+			}
+			problems[i] = []Problem{{Rule: frontmatter.RuleFrontMatter, Path: f.Path, Line: 1, Column: 1, Message: "could not be read: " + readError(err), Help: help}}
 			return
 		}
 		if opt.Check {

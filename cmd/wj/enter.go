@@ -100,6 +100,9 @@ func (c *enterCmd) Run(a *app) error {
 	if len(plan.Tests) == 0 {
 		return withHint("wj enter "+site.ID+" --tests pH,alkalinity,sulfate, or add a schedule to "+site.Path, "the schedule of %s asks for no tests", site.ID)
 	}
+	if going && (c.Sampled != "" || c.Instrument != "" || c.By != "" && c.By != state.By) {
+		a.say("time, person and meter stay as the session was begun; --new puts it aside and begins anew")
+	}
 	m := &bench.Machine{Plan: plan, State: state, Judge: a.judge(j, root, &plan)}
 	if going {
 		a.say("going on with the session of %s, begun %s (%s of %d tests done)", site.ID, state.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), fmt.Sprint(len(state.Done())), len(state.Tests))

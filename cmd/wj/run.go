@@ -182,6 +182,10 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 			if fields := strings.Fields(pe.Context.Selected().FullPath()); len(fields) > 1 {
 				hint = strings.Join(fields, " ") + " --help"
 			}
+			hint = "wj " + pe.Context.Selected().Summary() + "; " + hint
+			if kind, ok := kindOrSettings(cl.New.Kind); ok {
+				hint = "wj explain " + kind.String() + " shows one; " + hint
+			}
 		}
 		a.complain(&hinted{err, hint})
 		return statusFailed
