@@ -175,7 +175,7 @@ func (c *chartCmd) overTime(a *app, j *journal.Journal) (picture, error) {
 		}
 		units[id] = j.Preferred(owner, id)
 	}
-	series, err := query.Histories(j, query.SeriesRequest{Sites: sites, Analytes: ids, Units: units, Sources: c.Source, Since: from, Until: to})
+	series, err := query.Histories(j, query.SeriesRequest{Sites: sites, Analytes: ids, Units: units, Sources: c.Source, Since: from, Until: pastEnd(to)})
 	if err != nil {
 		return picture{}, err
 	}
@@ -396,7 +396,7 @@ func (c *chartCmd) pairs(a *app, j *journal.Journal, s *render.Scatter, from, to
 		return nil, err
 	}
 	units := map[water.ID]water.Unit{ids[0]: j.Preferred("", ids[0]), ids[1]: j.Preferred("", ids[1])}
-	series, err := query.Histories(j, query.SeriesRequest{Sites: sites, Analytes: ids, Units: units, Sources: c.Source, Since: from, Until: to})
+	series, err := query.Histories(j, query.SeriesRequest{Sites: sites, Analytes: ids, Units: units, Sources: c.Source, Since: from, Until: pastEnd(to)})
 	if err != nil {
 		return nil, err
 	}

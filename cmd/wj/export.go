@@ -181,9 +181,7 @@ func (a *app) choose(j *journal.Journal, c choice) ([]*journal.Session, error) {
 	if req.Since, req.Until, err = a.period(c.since, c.until, j.Settings.Zone); err != nil {
 		return nil, err
 	}
-	if !req.Until.IsZero() {
-		req.Until = req.Until.Add(time.Second) // a request ends before its Until
-	}
+	req.Until = pastEnd(req.Until)
 	for _, id := range c.owners {
 		if !j.Exists(journal.KindOwner, id) {
 			return nil, noOwner(j, id)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 
 	"wj/journal"
 	"wj/query"
@@ -63,9 +62,7 @@ func (c *queryCmd) Run(a *app) error {
 	if req.Since, req.Until, err = a.period(c.Since, c.Until, j.Settings.Zone); err != nil {
 		return err
 	}
-	if !req.Until.IsZero() {
-		req.Until = req.Until.Add(time.Second) // a request ends before its Until
-	}
+	req.Until = pastEnd(req.Until)
 	for _, s := range c.Sort {
 		by, descending := strings.CutPrefix(s, "-")
 		req.Sort = append(req.Sort, query.SortKey{By: by, Descending: descending})

@@ -60,7 +60,7 @@ func (c *statsCmd) Run(a *app) error {
 		}
 		return errFindings
 	}
-	options := profile.Options{Since: from, Until: to}
+	options := profile.Options{Since: from, Until: pastEnd(to)}
 	if options.Limits, err = c.limits(j, site, series); err != nil {
 		return err
 	}
@@ -82,7 +82,7 @@ func (c *statsCmd) Run(a *app) error {
 // series is the history in the unit in which the site's owner reads it, for a
 // program in the standard unit.
 func (c *statsCmd) series(j *journal.Journal, site *journal.Site, from, to time.Time) (*query.Series, error) {
-	q := query.SeriesRequest{Sources: c.Source, Since: from, Until: to}
+	q := query.SeriesRequest{Sources: c.Source, Since: from, Until: pastEnd(to)}
 	if id, ok := water.Lookup(c.Value); ok && c.Format != "json" {
 		q.Units = map[water.ID]water.Unit{id: j.Preferred(site.Owner, id)}
 	}
