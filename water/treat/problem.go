@@ -9,16 +9,13 @@ import (
 	"wj/water/substance"
 )
 
-// Target is what one value should be, in its standard unit. NaN (Unset) stands for a limit or aim that is not set; an aim that is
+// Target is what one value should be, in its standard unit. NaN stands for a limit or aim that is not set; an aim that is
 // not set is the middle of a range that has both limits. Weight 0 means 1.
 type Target struct {
 	ID            water.ID
 	Min, Max, Aim float64
 	Weight        float64
 }
-
-// Unset stands for a limit or an aim that a target does not have.
-func Unset() float64 { return math.NaN() }
 
 // Supply is a water that may go into the blend, with bounds of its share. Most 0 means 1.
 type Supply struct {

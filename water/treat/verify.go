@@ -6,7 +6,7 @@ import (
 	"wj/water"
 )
 
-// Room is the range of one water's own value within which the treated water stays between min and max (Unset where there is
+// Room is the range of one water's own value within which the treated water stays between min and max (NaN where there is
 // none), the rest staying as it is: the current value plus what is left over the water's share. It is for ions, alkalinity and
 // total, calcium and magnesium hardness; ok is false for anything else, and for a water without share or value.
 func (p *Prediction) Room(waterName string, id water.ID, min, max float64) (lo, hi float64, ok bool) {
