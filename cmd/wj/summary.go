@@ -46,13 +46,6 @@ type summary struct {
 	LeftOut        []string
 }
 
-// hasLimits tells whether any result is held against a limit.
-func (s *summary) hasLimits() bool {
-	return slices.ContainsFunc(s.Sites, func(site summarySite) bool {
-		return slices.ContainsFunc(site.Rows, func(r summaryRow) bool { return len(r.Limits) > 0 })
-	})
-}
-
 type dated struct {
 	On   time.Time
 	Text string

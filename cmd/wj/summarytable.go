@@ -301,3 +301,10 @@ func (s *summary) notes() []string {
 	}
 	return append(notes, summaryNote...)
 }
+
+// hasLimits tells whether any result is held against a limit.
+func (s *summary) hasLimits() bool {
+	return slices.ContainsFunc(s.Sites, func(site summarySite) bool {
+		return slices.ContainsFunc(site.Rows, func(r summaryRow) bool { return len(r.Limits) > 0 })
+	})
+}
