@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -180,7 +181,7 @@ func (d *draft) unapproved() {
 	}
 	state := audit.NewJudgement(j, d.a.facts(j, w)).Change(c)
 	for _, note := range state.Notes {
-		if strings.Contains(note, d.id) {
+		if slices.Contains(strings.FieldsFunc(note, func(r rune) bool { return r == ' ' || r == ',' || r == ':' }), d.id) {
 			d.a.say("! %s: %s", c.ID, note)
 			d.a.say("hold the batch until it is reviewed: wj review %s", c.ID)
 		}

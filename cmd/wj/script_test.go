@@ -14,7 +14,14 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the expected output in the scripts")
 
+// briefExit keeps the race detector from waiting a second at the end of each of
+// the hundreds of processes that the scripts start.
+const briefExit = "atexit_sleep_ms=0"
+
 func TestMain(m *testing.M) {
+	if os.Getenv("GORACE") == "" {
+		os.Setenv("GORACE", briefExit)
+	}
 	testscript.Main(m, map[string]func(){
 		"wj": func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv)) },
 	})
@@ -40,7 +47,7 @@ func TestScripts(t *testing.T) {
 			for name, value := range map[string]string{
 				"EXAMPLE": example, "UNTIDY": untidy, "HOME": e.WorkDir, "XDG_CONFIG_HOME": filepath.Join(e.WorkDir, ".config"), "TZ": "Europe/Vilnius",
 				"GIT_AUTHOR_NAME": "Ines Kaldre", "GIT_AUTHOR_EMAIL": "ines@quillmarsh.example", "GIT_COMMITTER_NAME": "Ines Kaldre", "GIT_COMMITTER_EMAIL": "ines@quillmarsh.example",
-				"GIT_CONFIG_NOSYSTEM": "1", "NO_COLOR": "1", "COLUMNS": "80", "LC_ALL": "C.UTF-8",
+				"GIT_CONFIG_NOSYSTEM": "1", "NO_COLOR": "1", "COLUMNS": "80", "LC_ALL": "C.UTF-8", "GORACE": briefExit,
 			} {
 				e.Setenv(name, value)
 			}
