@@ -173,18 +173,11 @@ func (d *draft) unapproved() {
 	if !ok {
 		return
 	}
-	w, err := d.a.witness(j, d.root, "")
-	if err != nil {
-		w = &witness{}
-	} else {
-		defer w.h.Close()
-	}
-	state := audit.NewJudgement(j, d.a.facts(j, w)).Change(c)
-	for _, note := range state.Notes {
-		if slices.Contains(strings.FieldsFunc(note, func(r rune) bool { return r == ' ' || r == ',' || r == ':' }), d.id) {
-			d.a.say("! %s: %s", c.ID, note)
-			d.a.say("hold the batch until it is reviewed: wj review %s", c.ID)
-		}
+	w := d.a.witnessOrNone(j, d.root)
+	defer w.close()
+	if state := audit.NewJudgement(j, d.a.facts(j, w)).Change(c); slices.Contains(state.Unapproved, b) {
+		d.a.say("! %s: %s", c.ID, state.UnapprovedNote())
+		d.a.say("hold the batch until it is reviewed: wj review %s", c.ID)
 	}
 }
 

@@ -135,12 +135,8 @@ func (c *summaryCmd) Run(a *app) error {
 	if to.Before(from) {
 		return withHint("give --since before --until", "the period ends before it begins")
 	}
-	w, err := a.witness(j, root, "")
-	if err != nil {
-		w = &witness{}
-	} else {
-		defer w.h.Close()
-	}
+	w := a.witnessOrNone(j, root)
+	defer w.close()
 	g := &gathering{a: a, j: j, owner: owner, from: from, to: to, now: now, judgement: audit.NewJudgement(j, a.facts(j, w))}
 	s, err := g.summary()
 	if err != nil {
@@ -288,7 +284,7 @@ func (g *gathering) site(site *journal.Site) (one summarySite, over []string, er
 	for _, id := range ids {
 		units[id] = g.j.Preferred(g.owner.ID, id)
 	}
-	series, err := query.Histories(g.j, query.SeriesRequest{Sites: []string{site.ID}, Analytes: ids, Units: units, Since: g.from, Until: g.to.Add(time.Second)})
+	series, err := query.Histories(g.j, query.SeriesRequest{Sites: []string{site.ID}, Analytes: ids, Units: units, Since: g.from, Until: pastEnd(g.to)})
 	if err != nil {
 		return one, nil, err
 	}

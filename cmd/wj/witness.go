@@ -44,6 +44,16 @@ func (a *app) witnessIfAny(j *journal.Journal, root string) (*witness, error) {
 	return w, err
 }
 
+// witnessOrNone is the witness, or one that knows nothing, for a command to
+// which history is only an addition.
+func (a *app) witnessOrNone(j *journal.Journal, root string) *witness {
+	w, err := a.witness(j, root, "")
+	if err != nil {
+		return &witness{}
+	}
+	return w
+}
+
 func (w *witness) close() {
 	if w.h != nil {
 		w.h.Close()

@@ -46,8 +46,10 @@ type Change struct {
 	Approved []string  // who approves it, by sign-offs in force
 	Needed   int       // how many the policy asks for
 	Batches  []*journal.Batch
-	Checks   []Check // of the newest verification session
-	Checked  *journal.Session
+	// Unapproved are those of the batches that were brewed without an approval in force.
+	Unapproved []*journal.Batch
+	Checks     []Check // of the newest verification session
+	Checked    *journal.Session
 }
 
 // Judgement judges the changes of one journal: sign-offs, batches and
@@ -138,8 +140,8 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 	sort.Strings(refusals)
 	sort.Strings(r.Approved)
 	r.emergency(policy, g.facts)
-	if list := r.uncovered(policy); len(list) > 0 {
-		r.Notes = append(r.Notes, "brewed without an approval in force: "+batchNames(list))
+	if r.Unapproved = r.uncovered(policy); len(r.Unapproved) > 0 {
+		r.Notes = append(r.Notes, r.UnapprovedNote())
 	}
 
 	replacement := ""
@@ -230,6 +232,11 @@ func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
 	case len(r.Checks) > 0:
 		say(Verified, "verified by %s", newest.ID)
 	}
+}
+
+// UnapprovedNote names the batches that were brewed without an approval in force.
+func (r *Change) UnapprovedNote() string {
+	return "brewed without an approval in force: " + batchNames(r.Unapproved)
 }
 
 func batchNames(list []*journal.Batch) string {
