@@ -33,7 +33,7 @@ type Legal struct {
 
 // DefaultLimits are the limits where nothing else is set. The brewers' ranges are those of Palmer & Kaminski, Water, 2013, from
 // memory. The strengths of acids are common practice, no source; the classes of Regulation (EC) No 1272/2008 begin lower: the
-// label of the pack decides.
+// label of the pack decides. The lowest and highest pH are common practice, no source.
 func DefaultLimits() Limits {
 	const both = "250 mg/L, Directive (EU) 2020/2184, Annex I part C; 40 CFR 143.3"
 	return Limits{
