@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 )
 
@@ -107,7 +108,7 @@ func countKept(j *journal.Journal, keep func(journal.File) bool) int {
 // looked at besides (commits, addresses, tags) is of the whole journal and told
 // to nobody else.
 func (t *trust) only(owner string, keep func(journal.File) bool) {
-	t.verdicts = slices.DeleteFunc(t.verdicts, func(v audit.Verdict) bool {
+	t.verdicts = slices.DeleteFunc(t.verdicts, func(v evidence.Verdict) bool {
 		return !keep(journal.File{Kind: journal.KindSignoff, ID: v.Signoff.ID, Path: v.Signoff.Path})
 	})
 	t.findings = slices.DeleteFunc(t.findings, func(f trustFinding) bool {

@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/lint"
 	"wj/render"
 	"wj/water"
@@ -137,7 +138,7 @@ func restsPage(b *strings.Builder, j *journal.Journal, f journal.File) {
 }
 
 // signPage shows the sign-offs so far and who may sign.
-func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record journal.Any, verdicts []audit.Verdict) {
+func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record journal.Any, verdicts []evidence.Verdict) {
 	b.WriteString("\n## Sign-offs\n\n")
 	var rows [][]string
 	for _, v := range verdicts {
@@ -153,7 +154,7 @@ func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record
 		base = w.base
 	}
 	policy := base.Settings.Policy
-	may := audit.Reviewers(base, record, a.now())
+	may := evidence.Reviewers(base, record, a.now())
 	for i := range may {
 		may[i] = plain(may[i])
 	}
@@ -172,7 +173,7 @@ func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record
 		fmt.Fprintf(b, "Policy: %s. ", asks)
 	}
 	fmt.Fprintf(b, "May sign: %s.\n\n", who)
-	if needed, err := audit.Covers(j, record); err != nil {
+	if needed, err := evidence.Covers(j, record); err != nil {
 		fmt.Fprintf(b, "Cannot be signed: %s.\n", plain(err.Error()))
 	} else {
 		var paths []string

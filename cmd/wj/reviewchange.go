@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/plan"
 	"wj/lint"
 	"wj/lint/limits"
@@ -69,7 +70,7 @@ func (r *changeReview) findBefore() {
 				continue
 			}
 			for _, v := range r.judgement.Signoffs(other.ID) {
-				if !v.Refused() && v.Standing != audit.NotAllowed {
+				if !v.Refused() && v.Standing != evidence.NotAllowed {
 					best = other
 				}
 			}
@@ -109,7 +110,7 @@ func (r *changeReview) inputs() []string {
 	if r.w.base == nil {
 		return nil
 	}
-	needed, _ := audit.Covers(r.j, r.judged.Change)
+	needed, _ := evidence.Covers(r.j, r.judged.Change)
 	paths := []string{journal.SettingsFile}
 	for _, n := range needed {
 		if n.Kind != journal.KindChange {
@@ -283,7 +284,7 @@ func (r *changeReview) cautions() []treat.Caution {
 // checks says what was looked at and found right or wrong: the linter on the
 // change and all it rests on, and the last check of each meter.
 func (r *changeReview) checks() []string {
-	needed, err := audit.Covers(r.j, r.judged.Change)
+	needed, err := evidence.Covers(r.j, r.judged.Change)
 	if err != nil {
 		return []string{err.Error()}
 	}
@@ -375,7 +376,7 @@ func (r *changeReview) ending(p *panel) {
 	if policy.ValidFor > 0 {
 		from := r.now
 		for _, v := range r.judged.Verdicts {
-			if v.Standing == audit.InForce && !v.Refused() {
+			if v.Standing == evidence.InForce && !v.Refused() {
 				from = v.Signoff.On
 			}
 		}
@@ -394,7 +395,7 @@ func (r *changeReview) ending(p *panel) {
 		}
 		p.line("signed", "%s", text)
 	}
-	may := audit.Reviewers(base, r.judged.Change, r.now)
+	may := evidence.Reviewers(base, r.judged.Change, r.now)
 	who := orElse(strings.Join(may, ", "), "nobody: roles are in people/")
 	ask := fmt.Sprintf("%s must sign", count(policy.Reviewers, "reviewer"))
 	if policy.Reviewers == 0 {

@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/plan"
 	"wj/lint"
 	"wj/render"
@@ -194,7 +195,7 @@ func sheetWork(book *plan.Book, c *journal.Change, at time.Time, litres float64)
 
 func (s *brewSheet) approved(judged *audit.Change, policy journal.Policy) {
 	for _, v := range judged.Verdicts {
-		if v.Standing != audit.InForce || v.Refused() {
+		if v.Standing != evidence.InForce || v.Refused() {
 			continue
 		}
 		text := fmt.Sprintf("%s, %s", v.Signoff.By, v.Signoff.On.Format("2006-01-02 15:04"))

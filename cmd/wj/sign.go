@@ -12,6 +12,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
@@ -137,7 +138,7 @@ func (c *signCmd) forbidden(j *journal.Journal, w *witness, record journal.Any, 
 	if w.base != nil {
 		base = w.base
 	}
-	if why := audit.MaySign(base, record, by, now); why != "" {
+	if why := evidence.MaySign(base, record, by, now); why != "" {
 		return why
 	}
 	change, ok := record.(*journal.Change)
@@ -159,7 +160,7 @@ func (c *signCmd) impostor(w *witness, root, by string) error {
 	}
 	person, ok := w.base.People.Get(by)
 	name, email, known := history.Identity(root)
-	if !ok || !known || len(person.Keys) > 0 || (audit.Origin{Email: email}).By(person) {
+	if !ok || !known || len(person.Keys) > 0 || (evidence.Origin{Email: email}).By(person) {
 		return nil
 	}
 	hint := fmt.Sprintf("%s signs with git set to an address that stands in %s: git config user.email", by, person.Path)
@@ -175,7 +176,7 @@ func (c *signCmd) others(j *journal.Journal, w *witness, record journal.Any, by 
 		base = w.base
 	}
 	var others []string
-	for _, id := range audit.Reviewers(base, record, now) {
+	for _, id := range evidence.Reviewers(base, record, now) {
 		if id != by {
 			others = append(others, id)
 		}
@@ -189,7 +190,7 @@ func (c *signCmd) others(j *journal.Journal, w *witness, record journal.Any, by 
 // covers are the digests of the record and of what it rests on. A sign-off of
 // something that is not committed could never be checked by others.
 func (c *signCmd) covers(j *journal.Journal, w *witness, record journal.Any) ([]journal.Entry, error) {
-	needed, err := audit.Covers(j, record)
+	needed, err := evidence.Covers(j, record)
 	if err != nil {
 		return nil, withHint("wj lint "+record.Base().ID, "%w", err)
 	}
@@ -301,9 +302,9 @@ func (a *app) saySigned(root string, f journal.File) {
 	verdicts := judgement.Signoffs(f.ID)
 	if len(verdicts) > 0 {
 		last := verdicts[len(verdicts)-1]
-		if last.Standing != audit.InForce {
+		if last.Standing != evidence.InForce {
 			a.say("but it is %s: %s", last.Standing, strings.Join(last.Why, "; "))
-			if last.Standing == audit.ClaimOnly && !strings.Contains(strings.Join(last.Why, " "), "not committed") {
+			if last.Standing == evidence.ClaimOnly && !strings.Contains(strings.Join(last.Why, " "), "not committed") {
 				a.say("to prove it: git commit --amend -S --no-edit, or next time wj sign --signed")
 			}
 		}

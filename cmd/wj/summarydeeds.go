@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/exchange"
 	"wj/render"
 )
@@ -177,7 +177,7 @@ func (g *gathering) decided(s *summary) {
 				word += " (" + g.text(v.Signoff.Meaning, "meaning not shown") + ")"
 			}
 			text += fmt.Sprintf("; %s by %s on %s", word, g.j.PersonName(v.Signoff.By), v.Signoff.On.In(g.j.Settings.Zone).Format("2006-01-02 15:04"))
-			if v.Standing != audit.InForce {
+			if v.Standing != evidence.InForce {
 				text += ", " + v.Standing.String()
 			}
 			signed = signed || v.Signoff.Decision == "accepted"

@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/render"
 )
@@ -49,7 +50,7 @@ func (c *verifyCmd) Run(a *app) error {
 // trust is what verify finds out about a whole journal.
 type trust struct {
 	base      string // whose people, keys and policy were taken
-	verdicts  []audit.Verdict
+	verdicts  []evidence.Verdict
 	settled   map[string]string // sign-off id → why its standing no longer matters
 	findings  []trustFinding
 	facts     []string // what was looked at, and what cannot be told
@@ -80,8 +81,8 @@ func (t *trust) wrong() int {
 
 // matters reports whether a sign-off's standing is something to act upon. That
 // an approval lapsed is the way of things; wj status asks for the next one.
-func (t *trust) matters(v audit.Verdict) bool {
-	return v.Standing != audit.InForce && v.Standing != audit.Lapsed && t.settled[v.Signoff.ID] == ""
+func (t *trust) matters(v evidence.Verdict) bool {
+	return v.Standing != evidence.InForce && v.Standing != evidence.Lapsed && t.settled[v.Signoff.ID] == ""
 }
 
 // verify gathers the facts and judges. Without a repository only what the
@@ -115,7 +116,7 @@ func (a *app) verify(j *journal.Journal, root, base string) (*trust, error) {
 	facts := a.facts(j, w)
 	judgement := audit.NewJudgement(j, facts)
 	for _, s := range j.Signoffs.List {
-		t.verdicts = append(t.verdicts, audit.Judge(j, s, facts))
+		t.verdicts = append(t.verdicts, evidence.Judge(j, s, facts))
 	}
 	if w.walkErr != nil {
 		t.find("history", "git fsck", "could not be read to its end: %s", w.walkErr)
@@ -130,7 +131,7 @@ func (a *app) verify(j *journal.Journal, root, base string) (*trust, error) {
 func (t *trust) settle(j *journal.Journal, g *audit.Judgement) {
 	inForce := map[string]*journal.Signoff{}
 	for _, v := range t.verdicts {
-		if v.Standing == audit.InForce {
+		if v.Standing == evidence.InForce {
 			if old := inForce[v.Signoff.Of]; old == nil || v.Signoff.On.After(old.On) {
 				inForce[v.Signoff.Of] = v.Signoff
 			}
@@ -141,7 +142,7 @@ func (t *trust) settle(j *journal.Journal, g *audit.Judgement) {
 			t.settled[v.Signoff.ID] = "declared void by " + void.By + ": " + void.Reason
 			continue
 		}
-		if v.Standing == audit.NotAllowed {
+		if v.Standing == evidence.NotAllowed {
 			continue
 		}
 		if newer := inForce[v.Signoff.Of]; newer != nil && newer.On.After(v.Signoff.On) {
@@ -167,7 +168,7 @@ func (t *trust) newerChange(j *journal.Journal, g *audit.Judgement, c *journal.C
 			continue
 		}
 		for _, v := range g.Change(other).Verdicts {
-			if !v.Refused() && v.Standing != audit.NotAllowed {
+			if !v.Refused() && v.Standing != evidence.NotAllowed {
 				return other.ID
 			}
 		}
@@ -196,7 +197,7 @@ func (t *trust) text(out render.Output, all bool) string {
 	fmt.Fprintf(&b, "%s\n\n", out.Paint(render.Dim, render.Line("people, keys and policy from "+t.base)))
 	hidden := 0
 	for _, v := range t.verdicts {
-		if !all && (t.settled[v.Signoff.ID] != "" || !t.matters(v) && v.Standing != audit.Lapsed) {
+		if !all && (t.settled[v.Signoff.ID] != "" || !t.matters(v) && v.Standing != evidence.Lapsed) {
 			hidden++
 			continue
 		}
@@ -210,12 +211,12 @@ func (t *trust) text(out render.Output, all bool) string {
 	if hidden < len(t.verdicts) {
 		b.WriteString("\n")
 	}
-	n := map[audit.Standing]int{}
+	n := map[evidence.Standing]int{}
 	for _, v := range t.verdicts {
 		n[v.Standing]++
 	}
 	var parts []string
-	for s := audit.InForce; s <= audit.NotAllowed; s++ {
+	for s := evidence.InForce; s <= evidence.NotAllowed; s++ {
 		if n[s] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", n[s], s))
 		}
@@ -240,11 +241,11 @@ func (t *trust) text(out render.Output, all bool) string {
 	return b.String()
 }
 
-func (t *trust) paint(v audit.Verdict) render.State {
+func (t *trust) paint(v evidence.Verdict) render.State {
 	switch {
 	case t.matters(v):
 		return render.Error
-	case v.Standing == audit.Lapsed:
+	case v.Standing == evidence.Lapsed:
 		return render.Warning
 	}
 	return render.Plain
@@ -252,7 +253,7 @@ func (t *trust) paint(v audit.Verdict) render.State {
 
 // reasons are what is said of a sign-off: why its standing is what it is, what
 // should be known besides, and what its commit proves.
-func (t *trust) reasons(v audit.Verdict) []string {
+func (t *trust) reasons(v evidence.Verdict) []string {
 	out := append([]string{}, v.Why...)
 	if why := t.settled[v.Signoff.ID]; why != "" {
 		out = append(out, why)
@@ -260,7 +261,7 @@ func (t *trust) reasons(v audit.Verdict) []string {
 	out = append(out, v.Notes...)
 	switch {
 	case !v.Known:
-	case v.Claim && v.Standing != audit.ClaimOnly:
+	case v.Claim && v.Standing != evidence.ClaimOnly:
 		out = append(out, "a claim: "+v.Origin.Describe())
 	case !v.Claim:
 		out = append(out, v.Origin.Describe())
@@ -282,7 +283,7 @@ func (t *trust) json() render.Object {
 	return render.Object{{Name: "base", Value: t.base}, {Name: "wrong", Value: t.wrong()}, {Name: "signoffs", Value: signoffs}, {Name: "findings", Value: findings}, {Name: "facts", Value: facts}}
 }
 
-func verdictJSON(v audit.Verdict, settled string) render.Object {
+func verdictJSON(v evidence.Verdict, settled string) render.Object {
 	why, notes := []any{}, []any{}
 	for _, w := range v.Why {
 		why = append(why, w)

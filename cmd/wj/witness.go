@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/plan"
 	"wj/lint"
@@ -28,7 +28,7 @@ type witness struct {
 	dirty    map[string]bool
 
 	once    sync.Once
-	origins map[string]audit.Origin
+	origins map[string]evidence.Origin
 	walkErr error // why origins are not all known
 	a       *app
 }
@@ -124,11 +124,11 @@ func (a *app) witness(j *journal.Journal, root, base string) (*witness, error) {
 // were merged, the newest commit of a file is not always the one that prevailed.
 // Of several such commits for a sign-off one by its signer is taken, so that
 // bringing a file back does not take it from who signed it.
-func (w *witness) origin(p string) (audit.Origin, bool) {
+func (w *witness) origin(p string) (evidence.Origin, bool) {
 	w.once.Do(w.findOrigins)
 	o, ok := w.origins[p]
 	if !ok && !w.dirty[p] && (w.h.Shallow() || w.walkErr != nil) {
-		return audit.Origin{Cut: true}, true
+		return evidence.Origin{Cut: true}, true
 	}
 	return o, ok
 }
@@ -162,7 +162,7 @@ type wantedOrigin struct {
 }
 
 func (w *witness) startOrigins() (*originSearch, error) {
-	w.origins = map[string]audit.Origin{}
+	w.origins = map[string]evidence.Origin{}
 	head, err := w.h.FS(w.head.Hash)
 	if err != nil {
 		return nil, err
@@ -216,8 +216,8 @@ func (s *originSearch) see(step history.Step) {
 }
 
 // describe judges who made a commit.
-func (w *witness) describe(r history.Revision) audit.Origin {
-	o := audit.Origin{Commit: r.Hash.Short(), Name: r.Author.Name, Email: r.Author.Email, Committed: r.Committer.When}
+func (w *witness) describe(r history.Revision) evidence.Origin {
+	o := evidence.Origin{Commit: r.Hash.Short(), Name: r.Author.Name, Email: r.Author.Email, Committed: r.Committer.When}
 	for _, t := range r.Trailers() {
 		if _, address, ok := strings.Cut(strings.TrimSuffix(t.Value, ">"), "<"); ok && strings.EqualFold(t.Key, "Co-authored-by") {
 			o.Others = append(o.Others, address)
@@ -229,20 +229,20 @@ func (w *witness) describe(r history.Revision) audit.Origin {
 	v, err := w.h.Verify(r.Hash, w.ring, time.Time{})
 	switch {
 	case err != nil:
-		o.Signature, o.Detail = audit.Worthless, err.Error()
+		o.Signature, o.Detail = evidence.Worthless, err.Error()
 	case v.Kind == history.Good, v.Kind == history.Expired && v.ValidThen && v.Principal != "":
-		o.Signature, o.Signer, o.Detail = audit.Proven, v.Principal, v.Fingerprint
+		o.Signature, o.Signer, o.Detail = evidence.Proven, v.Principal, v.Fingerprint
 	case v.Kind == history.UnknownKey:
-		o.Signature, o.Detail = audit.Unknown, "signed with a key that is in no person's record, "+v.Fingerprint
+		o.Signature, o.Detail = evidence.Unknown, "signed with a key that is in no person's record, "+v.Fingerprint
 	default:
-		o.Signature, o.Detail = audit.Worthless, v.Kind.String()+detail(v.Detail)
+		o.Signature, o.Detail = evidence.Worthless, v.Kind.String()+detail(v.Detail)
 	}
 	return o
 }
 
 // facts are what the judgement of sign-offs and changes is told.
-func (a *app) facts(j *journal.Journal, w *witness) audit.Facts {
-	f := audit.Facts{Now: a.now(), Base: w.base, Moved: a.waterMoved(j)}
+func (a *app) facts(j *journal.Journal, w *witness) evidence.Facts {
+	f := evidence.Facts{Now: a.now(), Base: w.base, Moved: a.waterMoved(j)}
 	if w.h != nil {
 		f.Origin = w.origin
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/water"
 )
 
@@ -58,7 +59,7 @@ func sign(t *testing.T, m map[string]string, of, by, on, decision string) string
 	if err != nil {
 		t.Fatal(err)
 	}
-	needed, err := Covers(j, record)
+	needed, err := evidence.Covers(j, record)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -86,12 +87,12 @@ const changeID = "2026-06-11-bitter"
 var june13 = time.Date(2026, 6, 13, 12, 0, 0, 0, time.UTC)
 
 func TestJudge(t *testing.T) {
-	by := func(email string) func(string) (Origin, bool) {
-		return func(p string) (Origin, bool) {
+	by := func(email string) func(string) (evidence.Origin, bool) {
+		return func(p string) (evidence.Origin, bool) {
 			if strings.HasPrefix(p, "changes/") {
-				return Origin{Commit: "c0", Name: "Ines", Email: "ines@quillmarsh.example", Committed: june13}, true
+				return evidence.Origin{Commit: "c0", Name: "Ines", Email: "ines@quillmarsh.example", Committed: june13}, true
 			}
-			return Origin{Commit: "c1", Name: "Somebody", Email: email, Committed: june13}, true
+			return evidence.Origin{Commit: "c1", Name: "Somebody", Email: email, Committed: june13}, true
 		}
 	}
 	const jonas = "jonas@quillmarsh.example"
@@ -100,46 +101,48 @@ func TestJudge(t *testing.T) {
 		by    string
 		on    string
 		edit  func(m map[string]string)
-		facts Facts
-		want  Standing
+		facts evidence.Facts
+		want  evidence.Standing
 		why   string
 	}{
-		{name: "sound", want: InForce},
-		{name: "sound, committed by the signer", facts: Facts{Origin: by(jonas)}, want: InForce},
-		{name: "somebody else committed it", facts: Facts{Origin: by("ines@quillmarsh.example")}, want: NotAllowed, why: "which is no address of jonas"},
-		{name: "not committed", facts: Facts{Origin: func(string) (Origin, bool) { return Origin{}, false }}, want: ClaimOnly, why: "not committed"},
-		{name: "author", by: "ines", want: NotAllowed, why: "author of the change"},
-		{name: "author in Git alone", facts: Facts{Origin: func(p string) (Origin, bool) { return Origin{Commit: "c1", Email: jonas, Committed: june13}, true }}, want: NotAllowed, why: "made the change as it stands"},
-		{name: "nobody", by: "mallory", want: NotAllowed, why: "nobody in people/"},
-		{name: "left", by: "emil", want: NotAllowed, why: "was not there"},
-		{name: "backdated by who left", by: "emil", on: "2024-08-01T09:00+03:00", facts: Facts{Origin: by("emil@quillmarsh.example")}, want: NotAllowed, why: "when it was committed"},
-		{name: "covered file changed", edit: replace("sessions/2026-06-09-well.md", "278", "279"), want: Void, why: "sessions/2026-06-09-well.md changed after it was signed"},
-		{name: "covered file gone", edit: func(m map[string]string) { delete(m, "targets/bitter.md") }, want: Void, why: "targets/bitter.md is gone"},
+		{name: "sound", want: evidence.InForce},
+		{name: "sound, committed by the signer", facts: evidence.Facts{Origin: by(jonas)}, want: evidence.InForce},
+		{name: "somebody else committed it", facts: evidence.Facts{Origin: by("ines@quillmarsh.example")}, want: evidence.NotAllowed, why: "which is no address of jonas"},
+		{name: "not committed", facts: evidence.Facts{Origin: func(string) (evidence.Origin, bool) { return evidence.Origin{}, false }}, want: evidence.ClaimOnly, why: "not committed"},
+		{name: "author", by: "ines", want: evidence.NotAllowed, why: "author of the change"},
+		{name: "author in Git alone", facts: evidence.Facts{Origin: func(p string) (evidence.Origin, bool) {
+			return evidence.Origin{Commit: "c1", Email: jonas, Committed: june13}, true
+		}}, want: evidence.NotAllowed, why: "made the change as it stands"},
+		{name: "nobody", by: "mallory", want: evidence.NotAllowed, why: "nobody in people/"},
+		{name: "left", by: "emil", want: evidence.NotAllowed, why: "was not there"},
+		{name: "backdated by who left", by: "emil", on: "2024-08-01T09:00+03:00", facts: evidence.Facts{Origin: by("emil@quillmarsh.example")}, want: evidence.NotAllowed, why: "when it was committed"},
+		{name: "covered file changed", edit: replace("sessions/2026-06-09-well.md", "278", "279"), want: evidence.Void, why: "sessions/2026-06-09-well.md changed after it was signed"},
+		{name: "covered file gone", edit: func(m map[string]string) { delete(m, "targets/bitter.md") }, want: evidence.Void, why: "targets/bitter.md is gone"},
 		{name: "only line ends changed", edit: func(m map[string]string) {
 			m["targets/bitter.md"] = strings.ReplaceAll(m["targets/bitter.md"], "\n", "\r\n")
-		}, want: InForce},
+		}, want: evidence.InForce},
 		{name: "moved to another folder", edit: func(m map[string]string) {
 			m["sessions/2026/2026-06-09-well.md"] = m["sessions/2026-06-09-well.md"]
 			delete(m, "sessions/2026-06-09-well.md")
-		}, want: InForce},
+		}, want: evidence.InForce},
 		{name: "basis not covered", edit: func(m map[string]string) {
 			p := "signoffs/2026-06-12-jonas-accepted.md"
 			lines := slices.DeleteFunc(strings.Split(m[p], "\n"), func(l string) bool { return strings.Contains(l, "2026-06-09-well") })
 			m[p] = strings.Join(lines, "\n")
-		}, want: Void, why: "does not cover sessions/2026-06-09-well.md"},
-		{name: "old", facts: Facts{Now: june13.AddDate(1, 0, 1)}, want: Lapsed, why: "older than the policy's 365 d"},
-		{name: "the water moved", facts: Facts{Moved: func(*journal.Change) string { return "sulfate is 246, over 240" }}, want: Lapsed, why: "the water moved: sulfate is 246"},
-		{name: "policy asks for a signature", edit: replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {signed_commits: true}}"), facts: Facts{Origin: by(jonas)}, want: ClaimOnly, why: "policy asks for a signed commit"},
-		{name: "signed by another's key", facts: Facts{Origin: func(p string) (Origin, bool) {
-			return Origin{Commit: "c1", Email: jonas, Signature: Proven, Signer: "emil", Committed: june13}, true
-		}}, want: NotAllowed, why: "signed with a key of emil"},
-		{name: "signature worthless", facts: Facts{Origin: func(p string) (Origin, bool) {
+		}, want: evidence.Void, why: "does not cover sessions/2026-06-09-well.md"},
+		{name: "old", facts: evidence.Facts{Now: june13.AddDate(1, 0, 1)}, want: evidence.Lapsed, why: "older than the policy's 365 d"},
+		{name: "the water moved", facts: evidence.Facts{Moved: func(*journal.Change) string { return "sulfate is 246, over 240" }}, want: evidence.Lapsed, why: "the water moved: sulfate is 246"},
+		{name: "policy asks for a signature", edit: replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {signed_commits: true}}"), facts: evidence.Facts{Origin: by(jonas)}, want: evidence.ClaimOnly, why: "policy asks for a signed commit"},
+		{name: "signed by another's key", facts: evidence.Facts{Origin: func(p string) (evidence.Origin, bool) {
+			return evidence.Origin{Commit: "c1", Email: jonas, Signature: evidence.Proven, Signer: "emil", Committed: june13}, true
+		}}, want: evidence.NotAllowed, why: "signed with a key of emil"},
+		{name: "signature worthless", facts: evidence.Facts{Origin: func(p string) (evidence.Origin, bool) {
 			if strings.HasPrefix(p, "changes/") {
-				return Origin{}, false
+				return evidence.Origin{}, false
 			}
-			return Origin{Commit: "c1", Email: jonas, Signature: Worthless, Detail: "bad", Committed: june13}, true
-		}}, want: ClaimOnly, why: "proves nothing"},
-		{name: "not in this shallow copy", facts: Facts{Origin: func(string) (Origin, bool) { return Origin{Cut: true}, true }}, want: InForce},
+			return evidence.Origin{Commit: "c1", Email: jonas, Signature: evidence.Worthless, Detail: "bad", Committed: june13}, true
+		}}, want: evidence.ClaimOnly, why: "proves nothing"},
+		{name: "not in this shallow copy", facts: evidence.Facts{Origin: func(string) (evidence.Origin, bool) { return evidence.Origin{Cut: true}, true }}, want: evidence.InForce},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := files()
@@ -161,7 +164,7 @@ func TestJudge(t *testing.T) {
 			if !ok {
 				t.Fatal("no sign-off")
 			}
-			v := Judge(j, s, c.facts)
+			v := evidence.Judge(j, s, c.facts)
 			if v.Standing != c.want || !strings.Contains(strings.Join(v.Why, "; "), c.why) {
 				t.Errorf("%s: %v, want %s: %s", v.Standing, v.Why, c.want, c.why)
 			}
@@ -182,14 +185,14 @@ func TestBaseDecides(t *testing.T) {
 	id := sign(t, m, changeID, "ines", "2026-06-12T09:40+03:00", "accepted")
 	j := load(t, m)
 	s, _ := j.Signoffs.Get(id)
-	if v := Judge(j, s, Facts{Now: june13}); v.Standing != InForce {
+	if v := evidence.Judge(j, s, evidence.Facts{Now: june13}); v.Standing != evidence.InForce {
 		t.Errorf("by the branch's own rules: %s %v", v.Standing, v.Why)
 	}
-	if v := Judge(j, s, Facts{Now: june13, Base: base}); v.Standing != NotAllowed {
+	if v := evidence.Judge(j, s, evidence.Facts{Now: june13, Base: base}); v.Standing != evidence.NotAllowed {
 		t.Errorf("by the base's rules: %s", v.Standing)
 	}
 	c, _ := j.Changes.Get(changeID)
-	if r := NewJudgement(j, Facts{Now: june13, Base: base}).Change(c); r.State != Proposed {
+	if r := NewJudgement(j, evidence.Facts{Now: june13, Base: base}).Change(c); r.State != Proposed {
 		t.Errorf("state by the base's policy: %s", r.State)
 	}
 }
@@ -207,11 +210,11 @@ func TestStates(t *testing.T) {
 	for _, c := range []struct {
 		want  State
 		edits []func(map[string]string)
-		facts Facts
+		facts evidence.Facts
 		note  string
 	}{
 		{want: Proposed},
-		{want: Draft, facts: Facts{Wrong: func(string) bool { return true }}},
+		{want: Draft, facts: evidence.Facts{Wrong: func(string) bool { return true }}},
 		{want: Signed, edits: []func(map[string]string){signed}},
 		{want: Refused, edits: []func(map[string]string){signed, func(m map[string]string) { sign(t, m, changeID, "jonas", "2026-06-12T09:50+03:00", "refused") }}},
 		{want: Signed, edits: []func(map[string]string){func(m map[string]string) { sign(t, m, changeID, "jonas", "2026-06-12T09:00+03:00", "refused") }, signed}},
@@ -220,7 +223,7 @@ func TestStates(t *testing.T) {
 		{want: Missed, edits: []func(map[string]string){signed, batch, verification("240 mg/L")}},
 		{want: VoidState, edits: []func(map[string]string){signed, replace("sessions/2026-06-09-well.md", "278", "279")}},
 		{want: VoidState, edits: []func(map[string]string){signed, replace("changes/2026-06-11-bitter.md", "volume", "void: {by: ines, on: 2026-06-12T10:00+03:00, reason: x}\nvolume")}},
-		{want: LapsedState, edits: []func(map[string]string){signed}, facts: Facts{Now: june13.AddDate(2, 0, 0)}},
+		{want: LapsedState, edits: []func(map[string]string){signed}, facts: evidence.Facts{Now: june13.AddDate(2, 0, 0)}},
 		{want: Emergency, edits: []func(map[string]string){replace("changes/2026-06-11-bitter.md", "volume", "emergency: {by: ines, on: 2026-06-11T06:10+03:00, reason: main break}\nvolume"), batch}, note: "overdue"},
 		{want: InUse, edits: []func(map[string]string){replace("changes/2026-06-11-bitter.md", "volume", "emergency: {by: ines, on: 2026-06-10T06:10+03:00, reason: main break}\nvolume"), signed, batch}, note: "reviewed after 51 h"},
 		{want: Superseded, edits: []func(map[string]string){signed, func(m map[string]string) {
@@ -346,7 +349,7 @@ func TestMatters(t *testing.T) {
 	told := func(m map[string]string, now time.Time) string {
 		j := load(t, m)
 		var out []string
-		for _, x := range Matters(j, NewJudgement(j, Facts{Now: now})) {
+		for _, x := range Matters(j, NewJudgement(j, evidence.Facts{Now: now})) {
 			urgent := ""
 			if x.Urgent {
 				urgent = "!"

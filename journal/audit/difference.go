@@ -159,7 +159,7 @@ func difference(f journal.File, p FilePair, before, after *journal.Journal) *Rec
 		}
 		if c.Amendment != nil {
 			amended = true
-		} else if there && c.Sameness > SameSpelled && evidence(f.Kind, path) {
+		} else if there && c.Sameness > SameSpelled && grounds(f.Kind, path) {
 			silent = true
 		}
 		r.Fields = append(r.Fields, c)

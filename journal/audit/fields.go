@@ -256,7 +256,7 @@ func History(kind journal.Kind, versions []Version) []Setting {
 				case !was && exists:
 					s.Amendment = match(amended, used, f.Path, Absent)
 				}
-				s.Silent = was && s.Amendment == nil && s.Sameness != SameSpelled && evidence(kind, f.Path)
+				s.Silent = was && s.Amendment == nil && s.Sameness != SameSpelled && grounds(kind, f.Path)
 				out = append(out, s)
 			}
 		}
@@ -264,7 +264,7 @@ func History(kind journal.Kind, versions []Version) []Setting {
 		for _, p := range removed(parents, now) {
 			before := parents[0][p]
 			s := Setting{Path: p, Before: before, Version: n, Sameness: Different, Amendment: match(amended, used, p, before)}
-			s.Silent = s.Amendment == nil && evidence(kind, p) && v.Content != nil
+			s.Silent = s.Amendment == nil && grounds(kind, p) && v.Content != nil
 			out = append(out, s)
 		}
 		out = append(out, erased(kind, v, n)...)
@@ -319,11 +319,11 @@ func byPath(fields []Field) map[string]string {
 	return m
 }
 
-// evidence reports whether a value of a kind may only change with an
+// grounds reports whether a value of a kind may only change with an
 // amendment: what was measured, weighed, signed or sent. Master data (people,
 // sites, lots) is kept up to date by editing, and a change is guarded by its
 // sign-offs.
-func evidence(kind journal.Kind, p string) bool {
+func grounds(kind journal.Kind, p string) bool {
 	head, _, _ := strings.Cut(p, ".")
 	switch head {
 	case "void", "ignore", "attachments", "note":

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/water"
 )
 
@@ -131,7 +132,7 @@ func due(site *journal.Site, plan journal.Schedule, last map[water.ID]time.Time,
 	} else if day.Equal(first) {
 		when = "due today"
 	}
-	m.Text = fmt.Sprintf("%s is %s: %s, every %s", site.ID, when, some(names, 4), days(plan.Every))
+	m.Text = fmt.Sprintf("%s is %s: %s, every %s", site.ID, when, some(names, 4), evidence.Days(plan.Every))
 	switch {
 	case never == len(plan.Analytes):
 		m.Text += "; never tested"
@@ -337,10 +338,10 @@ func signatures(n int) string {
 // approvalEnd is when a change's approval lapses by age; zero where it does
 // not.
 func approvalEnd(r *Change, g *Judgement) time.Time {
-	policy := g.facts.base(g.j).Settings.Policy
+	policy := g.facts.BaseOf(g.j).Settings.Policy
 	var last time.Time
 	for _, v := range r.Verdicts {
-		if v.Standing == InForce && !v.Refused() {
+		if v.Standing == evidence.InForce && !v.Refused() {
 			last = later(last, v.Signoff.On)
 		}
 	}
@@ -385,7 +386,7 @@ func staleReports(j *journal.Journal) []Matter {
 		for _, p := range sortedKeys(r.RestsOn) {
 			digest, err := journal.DigestFile(j.FS, p)
 			if err != nil {
-				if moved, ok := movedTo(j, p); ok {
+				if moved, ok := evidence.MovedTo(j, p); ok {
 					digest, err = journal.DigestFile(j.FS, moved)
 				}
 			}

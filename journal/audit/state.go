@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/water"
 )
 
@@ -40,11 +41,11 @@ func (s State) Approved() bool { return s == Signed || s == InUse || s == Verifi
 type Change struct {
 	*journal.Change
 	State    State
-	Why      []string  // what the state follows from
-	Notes    []string  // what should be known besides
-	Verdicts []Verdict // its sign-offs, in the order of their time
-	Approved []string  // who approves it, by sign-offs in force
-	Needed   int       // how many the policy asks for
+	Why      []string           // what the state follows from
+	Notes    []string           // what should be known besides
+	Verdicts []evidence.Verdict // its sign-offs, in the order of their time
+	Approved []string           // who approves it, by sign-offs in force
+	Needed   int                // how many the policy asks for
 	Batches  []*journal.Batch
 	// Unapproved are those of the batches that were brewed without an approval in force.
 	Unapproved []*journal.Batch
@@ -56,7 +57,7 @@ type Change struct {
 // verifications are gathered once.
 type Judgement struct {
 	j         *journal.Journal
-	facts     Facts
+	facts     evidence.Facts
 	signoffs  map[string][]*journal.Signoff
 	batches   map[string][]*journal.Batch
 	verifying map[string][]*journal.Session
@@ -66,7 +67,7 @@ type Judgement struct {
 
 // NewJudgement prepares to judge the changes of a journal that was loaded with
 // its sessions.
-func NewJudgement(j *journal.Journal, facts Facts) *Judgement {
+func NewJudgement(j *journal.Journal, facts evidence.Facts) *Judgement {
 	g := &Judgement{j: j, facts: facts, signoffs: map[string][]*journal.Signoff{}, batches: map[string][]*journal.Batch{},
 		verifying: map[string][]*journal.Session{}, replaces: map[string][]*journal.Change{}, known: map[string]*Change{}}
 	for _, s := range j.Signoffs.List {
@@ -100,10 +101,10 @@ func NewJudgement(j *journal.Journal, facts Facts) *Judgement {
 }
 
 // Signoffs judges the sign-offs of a record, the oldest first.
-func (g *Judgement) Signoffs(id string) []Verdict {
-	var out []Verdict
+func (g *Judgement) Signoffs(id string) []evidence.Verdict {
+	var out []evidence.Verdict
 	for _, s := range g.signoffs[id] {
-		out = append(out, Judge(g.j, s, g.facts))
+		out = append(out, evidence.Judge(g.j, s, g.facts))
 	}
 	return out
 }
@@ -116,16 +117,16 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 	if known, ok := g.known[c.ID]; ok {
 		return known
 	}
-	policy := g.facts.base(g.j).Settings.Policy
+	policy := g.facts.BaseOf(g.j).Settings.Policy
 	r := &Change{Change: c, Needed: policy.Reviewers, Batches: g.batches[c.ID], Verdicts: g.Signoffs(c.ID)}
 	g.known[c.ID] = r // before the look at what supersedes it: circles end here
 	say := func(s State, format string, args ...any) {
 		r.State = s
 		r.Why = append(r.Why, fmt.Sprintf(format, args...))
 	}
-	last := map[string]Verdict{} // each person's last word that counts
+	last := map[string]evidence.Verdict{} // each person's last word that counts
 	for _, v := range r.Verdicts {
-		if v.Standing == InForce {
+		if v.Standing == evidence.InForce {
 			last[v.Signoff.By] = v
 		}
 	}
@@ -175,13 +176,13 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 	return r
 }
 
-func (r *Change) emergency(policy journal.Policy, facts Facts) {
+func (r *Change) emergency(policy journal.Policy, facts evidence.Facts) {
 	if r.Emergency == nil || policy.EmergencyReview <= 0 {
 		return
 	}
 	due := r.Emergency.On.Add(policy.EmergencyReview)
 	for _, v := range r.Verdicts {
-		if v.Standing == NotAllowed || v.Standing == ClaimOnly {
+		if v.Standing == evidence.NotAllowed || v.Standing == evidence.ClaimOnly {
 			continue
 		}
 		took := v.Signoff.On.Sub(r.Emergency.On)
@@ -251,14 +252,14 @@ func batchNames(list []*journal.Batch) string {
 }
 
 func (g *Judgement) waiting(r *Change, say func(State, string, ...any)) {
-	var last *Verdict // the newest approval that once counted
+	var last *evidence.Verdict // the newest approval that once counted
 	for i, v := range r.Verdicts {
-		if !v.Refused() && (v.Standing == Void || v.Standing == Lapsed) {
+		if !v.Refused() && (v.Standing == evidence.Void || v.Standing == evidence.Lapsed) {
 			last = &r.Verdicts[i]
 		}
 	}
 	switch {
-	case last != nil && last.Standing == Lapsed:
+	case last != nil && last.Standing == evidence.Lapsed:
 		say(LapsedState, "%s: %s", last.Signoff.ID, last.Why[0])
 	case last != nil:
 		say(VoidState, "%s: %s", last.Signoff.ID, last.Why[0])
@@ -284,7 +285,7 @@ func (r *Change) uncovered(policy journal.Policy) []*journal.Batch {
 		signed := map[string]bool{}
 		for _, v := range r.Verdicts {
 			fresh := policy.ValidFor <= 0 || !day.After(journal.Day(v.Signoff.On.Add(policy.ValidFor)))
-			if v.Standing != NotAllowed && v.Standing != ClaimOnly && !v.Refused() && !day.Before(journal.Day(v.Signoff.On)) && fresh {
+			if v.Standing != evidence.NotAllowed && v.Standing != evidence.ClaimOnly && !v.Refused() && !day.Before(journal.Day(v.Signoff.On)) && fresh {
 				signed[v.Signoff.By] = true
 			}
 		}

@@ -117,7 +117,7 @@ func (b *Book) MovedSince(c *journal.Change, at time.Time) (string, error) {
 	return strings.Join(words, "; "), nil
 }
 
-// MovedWords is MovedSince for audit.Facts.Moved: what cannot be recomputed is
+// MovedWords is MovedSince for evidence.Facts.Moved: what cannot be recomputed is
 // not approved either.
 func (b *Book) MovedWords(c *journal.Change, at time.Time) string {
 	words, err := b.MovedSince(c, at)

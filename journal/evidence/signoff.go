@@ -1,8 +1,9 @@
-package audit
+package evidence
 
 import (
 	"fmt"
 	"io/fs"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -54,7 +55,8 @@ type Facts struct {
 	Wrong func(path string) bool
 }
 
-func (f Facts) base(j *journal.Journal) *journal.Journal {
+// BaseOf is the journal whose people and policy count for j.
+func (f Facts) BaseOf(j *journal.Journal) *journal.Journal {
 	if f.Base != nil {
 		return f.Base
 	}
@@ -120,9 +122,9 @@ func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
 	v.content(j, record, worse, note)
 	v.person(j, facts, record, worse, note)
 	if change, ok := record.(*journal.Change); ok && !v.Refused() {
-		policy := facts.base(j).Settings.Policy
+		policy := facts.BaseOf(j).Settings.Policy
 		if end := s.On.Add(policy.ValidFor); policy.ValidFor > 0 && facts.Now.After(end) {
-			worse(Lapsed, "it is older than the policy's %s: signed %s, valid to %s", days(policy.ValidFor), journal.FormatDate(s.On), journal.FormatDate(end))
+			worse(Lapsed, "it is older than the policy's %s: signed %s, valid to %s", Days(policy.ValidFor), journal.FormatDate(s.On), journal.FormatDate(end))
 		}
 		if facts.Moved != nil && v.Standing < Void {
 			if moved := facts.Moved(change); moved != "" {
@@ -165,7 +167,7 @@ func (v *Verdict) content(j *journal.Journal, record journal.Any, worse func(Sta
 		worse(Void, "%s, which it signs, is not there or cannot be read", s.Of)
 	}
 	covered := map[key]bool{}
-	for _, p := range sortedKeys(s.Covers) {
+	for _, p := range slices.Sorted(maps.Keys(s.Covers)) {
 		if f, ok := journal.FileOf(p); ok {
 			covered[keyOf(f)] = true
 		}
@@ -175,7 +177,7 @@ func (v *Verdict) content(j *journal.Journal, record journal.Any, worse func(Sta
 		}
 		digest, err := journal.DigestFile(j.FS, p)
 		if err != nil {
-			if moved, ok := movedTo(j, p); ok {
+			if moved, ok := MovedTo(j, p); ok {
 				if digest, err = journal.DigestFile(j.FS, moved); err == nil && digest == s.Covers[p] {
 					note("%s is now %s, with the same content", p, moved)
 					continue
@@ -206,8 +208,8 @@ func (v *Verdict) content(j *journal.Journal, record journal.Any, worse func(Sta
 	}
 }
 
-// movedTo finds a record that lies in another folder now.
-func movedTo(j *journal.Journal, p string) (string, bool) {
+// MovedTo finds a record that lies in another folder now.
+func MovedTo(j *journal.Journal, p string) (string, bool) {
 	f, ok := journal.FileOf(p)
 	if !ok {
 		return "", false
@@ -222,7 +224,7 @@ func movedTo(j *journal.Journal, p string) (string, bool) {
 
 // person asks whether this person could sign, and whether it was this person.
 func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, worse func(Standing, string, ...any), note func(string, ...any)) {
-	s, base := v.Signoff, facts.base(j)
+	s, base := v.Signoff, facts.BaseOf(j)
 	if why := MaySign(base, record, s.By, s.On); why != "" {
 		worse(NotAllowed, "%s", why)
 	}
@@ -357,7 +359,8 @@ func spanText(s journal.Span) string {
 	return ""
 }
 
-func days(d time.Duration) string {
+// Days writes a duration in hours below two days, else in days.
+func Days(d time.Duration) string {
 	if h := int(d.Hours()); h < 48 {
 		return fmt.Sprintf("%d h", h)
 	}

@@ -1,4 +1,4 @@
-package audit
+package evidence
 
 import (
 	"fmt"
@@ -21,7 +21,7 @@ type Needed struct {
 // a record that is referred to and does not exist.
 func Covers(j *journal.Journal, record journal.Any) ([]Needed, error) {
 	base := record.Base()
-	needed := []Needed{{fileOf(base), true}}
+	needed := []Needed{{journal.File{Kind: base.Kind, ID: base.ID, Path: base.Path}, true}}
 	seen := map[key]bool{keyOf(needed[0].File): true}
 	var missing error
 	need := func(kind journal.Kind, id string, evidence bool) {
@@ -29,8 +29,7 @@ func Covers(j *journal.Journal, record journal.Any) ([]Needed, error) {
 			return
 		}
 		seen[key{kind, id}] = true
-		b := builder{j: j}
-		f := b.file(kind, id)
+		f := fileOf(j, kind, id)
 		if f.Path == "" {
 			if missing == nil {
 				missing = fmt.Errorf("%s rests on the %s %q, which does not exist", base.Path, kind, id)
@@ -53,4 +52,22 @@ func Covers(j *journal.Journal, record journal.Any) ([]Needed, error) {
 	}
 	sort.SliceStable(needed[1:], func(a, b int) bool { return needed[1+a].Path < needed[1+b].Path })
 	return needed, missing
+}
+
+// key names a record.
+type key struct {
+	kind journal.Kind
+	id   string
+}
+
+func keyOf(f journal.File) key { return key{f.Kind, f.ID} }
+
+// fileOf finds a record; Path is empty where it does not exist.
+func fileOf(j *journal.Journal, kind journal.Kind, id string) journal.File {
+	for _, f := range j.Find(id) {
+		if f.Kind == kind {
+			return f
+		}
+	}
+	return journal.File{Kind: kind, ID: id}
 }

@@ -1,0 +1,3 @@
+// Package evidence says what sign-offs, signatures and history prove, and what
+// they cannot.
+package evidence
