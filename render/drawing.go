@@ -236,7 +236,7 @@ func (p *page) drawMark(o Output, s Shape, cell func(XY) (int, int), dot func(XY
 		}
 		sign := ""
 		if s.Sign != Plain {
-			sign = o.Theme.Style(s.Sign).Mark
+			sign = s.Sign.Style().Mark
 		}
 		switch {
 		case s.Ring:

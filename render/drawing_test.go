@@ -113,7 +113,7 @@ func TestDrawingFits(t *testing.T) {
 	for name, d := range someDrawings() {
 		for _, width := range []int{40, 80, 200} {
 			for _, colour := range []bool{false, true} {
-				o := Output{Width: width, Colour: colour, Theme: ThemeFor(true)}
+				o := Output{Width: width, Colour: colour}
 				text := o.Drawing(d, 0)
 				for line := range strings.SplitSeq(text, "\n") {
 					n := 0

@@ -129,7 +129,7 @@ func drawingShape(b *strings.Builder, s Shape, x, y func(float64) float64) {
 		}
 		b.WriteString("</rect>\n")
 	case Mark:
-		style := ThemeFor(false).Style(s.Sign)
+		style := s.Sign.Style()
 		for _, q := range p {
 			class := "mark"
 			if s.Tone >= ToneFirst {

@@ -122,17 +122,17 @@ func TestDetect(t *testing.T) {
 		colour string
 		want   bool
 		width  int
-		dark   bool
+		ascii  bool
 	}{
-		{nil, "auto", false, 80, true},
-		{nil, "always", true, 80, true},
-		{map[string]string{"NO_COLOR": "1"}, "always", true, 80, true}, // a flag outranks the variable (no-color.org)
-		{map[string]string{"COLUMNS": "20"}, "never", false, 40, true},
-		{map[string]string{"COLUMNS": "900", "COLORFGBG": "0;15"}, "", false, 200, false},
-		{map[string]string{"COLUMNS": "many", "COLORFGBG": "15;default;0"}, "auto", false, 80, true},
+		{nil, "auto", false, 80, false},
+		{nil, "always", true, 80, false},
+		{map[string]string{"NO_COLOR": "1"}, "always", true, 80, false}, // a flag outranks the variable (no-color.org)
+		{map[string]string{"COLUMNS": "20", "TERM": "dumb"}, "never", false, 40, true},
+		{map[string]string{"COLUMNS": "900", "LANG": "en_GB.UTF-8"}, "", false, 200, false},
+		{map[string]string{"COLUMNS": "many", "LC_ALL": "C", "LANG": "en_GB.UTF-8"}, "auto", false, 80, true},
 	} {
 		o := Detect(io.Discard, func(k string) string { return c.env[k] }, c.colour)
-		if o.Colour != c.want || o.Width != c.width || o.Theme.Dark != c.dark || o.Person {
+		if o.Colour != c.want || o.Width != c.width || o.ASCII != c.ascii || o.Person {
 			t.Errorf("%v %q: %+v", c.env, c.colour, o)
 		}
 	}

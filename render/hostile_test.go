@@ -60,7 +60,7 @@ func TestEverySinkIsClean(t *testing.T) {
 		for _, colour := range []bool{false, true} {
 			for _, width := range []int{40, 80, 200} {
 				var printed bytes.Buffer
-				o := Output{W: &printed, Width: width, Colour: colour, Person: true, Theme: ThemeFor(width != 80)}
+				o := Output{W: &printed, Width: width, Colour: colour, Person: true}
 				markdown, err := o.Markdown(h)
 				if err != nil {
 					t.Fatal(err)
@@ -129,7 +129,7 @@ func FuzzGate(f *testing.F) {
 		if len(s) > 4096 {
 			return
 		}
-		for _, o := range []Output{{Width: 60}, {Width: 60, Colour: true, Theme: ThemeFor(true)}, {Width: 40, Colour: true, Theme: ThemeFor(false)}} {
+		for _, o := range []Output{{Width: 60}, {Width: 60, Colour: true}, {Width: 40, Colour: true}} {
 			out, err := o.Markdown(s)
 			if err != nil {
 				t.Fatal(err)

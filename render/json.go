@@ -2,10 +2,12 @@ package render
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
 	"regexp"
 	"strconv"
+	"strings"
 	"unicode/utf8"
 )
 
@@ -16,6 +18,42 @@ type Object []Member
 type Member struct {
 	Name  string
 	Value any
+}
+
+// Encode gives any value of typed fields as JSON in a single line, by the rules of encoding/json and with what a terminal or
+// a build service could act on as \\u escapes.
+func Encode(value any) (string, error) {
+	var b bytes.Buffer
+	encoder := json.NewEncoder(&b)
+	if err := encoder.Encode(value); err != nil {
+		return "", fmt.Errorf("write json: %w", err)
+	}
+	return escapeUnsafe(strings.TrimSuffix(b.String(), "\n")), nil
+}
+
+// escapeUnsafe writes characters that may not be shown as escapes; in JSON they occur in strings alone. The second of two
+// number signs is one of them: together they start a command in the log of a build service.
+func escapeUnsafe(text string) string {
+	var b strings.Builder
+	before := rune(0)
+	for _, r := range text {
+		if safe(r) && (r != '#' || before != '#') {
+			b.WriteRune(r)
+		} else {
+			appendEscape(&b, r)
+		}
+		before = r
+	}
+	return b.String()
+}
+
+func appendEscape(b io.Writer, r rune) {
+	if r > 0xffff {
+		r -= 0x10000
+		fmt.Fprintf(b, `\u%04x\u%04x`, 0xd800+(r>>10), 0xdc00+(r&0x3ff))
+		return
+	}
+	fmt.Fprintf(b, `\u%04x`, r)
 }
 
 // Number is a number as it was typed: 7.40 is written as 7.40. It must be a JSON number (RFC 8259, section 6).
@@ -96,6 +134,7 @@ func appendJSON(b *bytes.Buffer, value any) error {
 
 func appendJSONString(b *bytes.Buffer, s string) {
 	b.WriteByte('"')
+	before := rune(0)
 	for len(s) > 0 {
 		r, n := utf8.DecodeRuneInString(s)
 		s = s[n:]
@@ -107,14 +146,14 @@ func appendJSONString(b *bytes.Buffer, s string) {
 			b.WriteString(`\n`)
 		case r == '\t':
 			b.WriteString(`\t`)
+		case r == '#' && before == '#':
+			appendEscape(b, r) // two would start a command in the log of a build service
 		case safe(r) && r != '<' && r != '>' && r != '&': // those three could end a script element in HTML
 			b.WriteRune(r)
-		case r > 0xffff:
-			r -= 0x10000
-			fmt.Fprintf(b, `\u%04x\u%04x`, 0xd800+(r>>10), 0xdc00+(r&0x3ff))
 		default:
-			fmt.Fprintf(b, `\u%04x`, r)
+			appendEscape(b, r)
 		}
+		before = r
 	}
 	b.WriteByte('"')
 }

@@ -21,7 +21,7 @@ func TestListIsTable(t *testing.T) {
 		}
 		rows := rapid.SliceOfN(rapid.SliceOfN(text, 4, 4), 0, 30).Draw(t, "rows")
 		var out bytes.Buffer
-		o := Output{W: &out, Width: rapid.SampledFrom([]int{40, 80, 120, Unbounded}).Draw(t, "width"), Colour: rapid.Bool().Draw(t, "colour"), Theme: ThemeFor(true)}
+		o := Output{W: &out, Width: rapid.SampledFrom([]int{40, 80, 120, Unbounded}).Draw(t, "width"), Colour: rapid.Bool().Draw(t, "colour")}
 		l := List{columns, len(rows), func(i int, texts []string) { copy(texts, rows[i]) }}
 		if err := o.WriteList(l); err != nil {
 			t.Fatal(err)

@@ -28,10 +28,6 @@ func (o Output) markdownStyle() ansi.StyleConfig {
 		style.Code.StylePrimitive = ansi.StylePrimitive{Prefix: "`", Suffix: "`"}
 		return style
 	}
-	link, code := "4", "6"
-	if o.Theme.Dark {
-		link, code = "12", "14"
-	}
 	for _, heading := range headings(&style) {
 		heading.Bold = &yes
 	}
@@ -39,8 +35,8 @@ func (o Output) markdownStyle() ansi.StyleConfig {
 	style.Emph.Italic = &yes
 	style.Strong.Bold = &yes
 	style.Strikethrough.CrossedOut = &yes
-	style.LinkText = ansi.StylePrimitive{Color: &link, Underline: &yes}
-	style.Code.Color = &code
+	style.LinkText = ansi.StylePrimitive{Underline: &yes}
+	style.Code.Underline = &yes
 	return style
 }
 

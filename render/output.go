@@ -25,63 +25,37 @@ const (
 	Warning
 	Info
 	Bold
+	Typed    // a command to type
+	Within   // inside the limit
+	Unjudged // no limit applies
 )
 
 // Style is how one state looks: the parameters of an SGR sequence, the mark beside the text, and what the mark means.
 type Style struct{ SGR, Mark, Meaning string }
 
-// Theme holds one style for each state. Dark says for which background it was chosen.
-type Theme struct {
-	Dark                                                            bool
-	Over, Under, Doubtful, Heading, Dim, Error, Warning, Info, Bold Style
-}
-
-// ThemeFor gives the house colours for a dark or a light background. They are of the 16-colour set, so that a
-// person's own palette applies; the bright half of it reads better on dark.
-func ThemeFor(dark bool) Theme {
-	colour := func(n int) string {
-		if dark {
-			n += 60
-		}
-		return strconv.Itoa(n)
-	}
-	return Theme{
-		Dark:     dark,
-		Over:     Style{colour(35), ">", "over"},
-		Under:    Style{colour(36), "<", "under"},
-		Doubtful: Style{"2", "?", "doubtful"},
-		Heading:  Style{SGR: "1"},
-		Dim:      Style{SGR: "2"},
-		Error:    Style{colour(31), "!", "error"},
-		Warning:  Style{colour(33), "~", "warning"},
-		Info:     Style{colour(34), "i", "information"},
-		Bold:     Style{SGR: "1"},
-	}
+// styles are the house colours: few, of the 16-colour set, so that a person's own palette applies, and readable on a white and
+// on a black ground alike. In the palettes that terminals start with only magenta has 4.5:1 and more on both (WCAG 2.2, 1.4.3).
+var styles = [...]Style{
+	Over:     {"1;35", "●", "over"},
+	Under:    {"1;35", "●", "under"},
+	Doubtful: {"35", "◐", "inconclusive"},
+	Heading:  {SGR: "1"},
+	Dim:      {SGR: "2"},
+	Error:    {"1;35", "!", "error"},
+	Warning:  {"35", "~", "warning"},
+	Info:     {"", "i", "information"},
+	Bold:     {SGR: "1"},
+	Typed:    {SGR: "4"},
+	Within:   {"", "○", "within"},
+	Unjudged: {"", "·", "no limit"},
 }
 
 // Style gives the style of a state.
-func (t Theme) Style(s State) Style {
-	switch s {
-	case Over:
-		return t.Over
-	case Under:
-		return t.Under
-	case Doubtful:
-		return t.Doubtful
-	case Heading:
-		return t.Heading
-	case Dim:
-		return t.Dim
-	case Error:
-		return t.Error
-	case Warning:
-		return t.Warning
-	case Info:
-		return t.Info
-	case Bold:
-		return t.Bold
+func (s State) Style() Style {
+	if int(s) >= len(styles) || s < 0 {
+		return Style{}
 	}
-	return Style{}
+	return styles[s]
 }
 
 // Output is where text goes and what it may look like there. Width is in columns; [Unbounded] lets no line be broken.
@@ -90,7 +64,7 @@ type Output struct {
 	Width  int
 	Colour bool
 	Person bool // a terminal, so probably somebody watching
-	Theme  Theme
+	ASCII  bool // no characters but those of every terminal
 }
 
 // The bounds of the width: below 40 nothing is legible, above 200 the eye loses the line.
@@ -101,9 +75,9 @@ const (
 // Detect finds out about a writer without ever asking the terminal, which could answer late or not at all.
 // colour is "always", "never" or "auto" (anything else counts as auto); auto means colour on a terminal unless NO_COLOR is set and
 // not empty or TERM is "dumb". The width is COLUMNS, else the terminal's own, else 80, held within 40 to 200.
-// COLORFGBG decides between the dark and the light theme; without it the background is taken for dark.
+// ASCII is for TERM=dumb and for a locale that is set and is not of UTF-8 (POSIX.1-2024, 8.2: LC_ALL before LC_CTYPE before LANG).
 func Detect(w io.Writer, env func(string) string, colour string) Output {
-	o := Output{W: w, Width: defaultWidth, Theme: ThemeFor(darkBackground(env("COLORFGBG")))}
+	o := Output{W: w, Width: defaultWidth, ASCII: env("TERM") == "dumb" || !utf8Locale(env)}
 	file, isFile := w.(interface{ Fd() uintptr })
 	o.Person = isFile && term.IsTerminal(int(file.Fd()))
 	if n, err := strconv.Atoi(env("COLUMNS")); err == nil && n > 0 {
@@ -124,12 +98,14 @@ func Detect(w io.Writer, env func(string) string, colour string) Output {
 	return o
 }
 
-// darkBackground reads COLORFGBG, "foreground;background" or "foreground;default;background" in the numbers of the
-// 16-colour set (set by several terminals; common practice, no source).
-func darkBackground(value string) bool {
-	fields := strings.Split(value, ";")
-	n, err := strconv.Atoi(fields[len(fields)-1])
-	return err != nil || len(fields) < 2 || n < 7 || n == 8
+// utf8Locale reports whether the locale is of UTF-8; one that is not set is taken for it.
+func utf8Locale(env func(string) string) bool {
+	for _, name := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
+		if v := strings.ToUpper(env(name)); v != "" {
+			return strings.HasSuffix(v, "UTF-8") || strings.HasSuffix(v, "UTF8") || strings.Contains(v, "UTF-8@")
+		}
+	}
+	return true
 }
 
 // Unbounded is the width of an output where lines may be as long as they like: a pipe into another program.
@@ -148,7 +124,7 @@ func (o Output) width() int {
 
 // Paint colours a text that has been cleaned before, where colour is on.
 func (o Output) Paint(s State, text string) string {
-	style := o.Theme.Style(s)
+	style := s.Style()
 	if !o.Colour || style.SGR == "" || text == "" {
 		return text
 	}

@@ -34,7 +34,7 @@ func SVG(c Chart) string {
 	f, ok := c.frame()
 	var notes []string
 	if ok {
-		notes = strings.Split(strings.TrimRight(Output{Width: 100, Theme: ThemeFor(false)}.legend(c, f), "\n"), "\n")
+		notes = strings.Split(strings.TrimRight(Output{Width: 100}.legend(c, f), "\n"), "\n")
 	}
 	height := svgHeight + svgLegendLine*len(notes)
 	var b strings.Builder
@@ -176,7 +176,6 @@ func svgSeries(b *strings.Builder, s Series, letter string, class int, f frame, 
 	if lastX > 0 {
 		svgText(b, lastX+5, lastY+14, "soft", "start", letter)
 	}
-	theme := ThemeFor(false)
 	for _, p := range points {
 		if !finite(p.Value) || p.At.IsZero() {
 			continue
@@ -185,7 +184,7 @@ func svgSeries(b *strings.Builder, s Series, letter string, class int, f frame, 
 		if p.Low < p.High && finite(p.Low) && finite(p.High) {
 			svgLine(b, "range", px, y(p.High), px, y(p.Low))
 		}
-		style := theme.Style(p.State)
+		style := p.State.Style()
 		name := strings.TrimSpace(fmt.Sprintf("%s %s %s %s", s.Name, p.At.Format("2006-01-02"), shortest(p.Value), style.Meaning))
 		fmt.Fprintf(b, `<circle class="point s%d" cx="%s" cy="%s" r="3.5"><title>%s</title></circle>`+"\n", class, coordinate(px), coordinate(py), escapeXML(name))
 		if style.Mark != "" {

@@ -57,11 +57,11 @@ type layout struct {
 // the Wrap columns folded; and last one block of "name value" lines for each row. No number is ever cut.
 // Numbers stand on their decimal points where a whole column is numeric. Used marks are explained below the table.
 func (o Output) Table(t Table) string {
-	t = cleaned(t)
+	t = o.spellTable(cleaned(t))
 	if len(t.Columns) == 0 {
 		return o.notes(t)
 	}
-	columns := measure(t, o.Theme)
+	columns := measure(t)
 	var b strings.Builder
 	if fit(columns, t, o.width()) {
 		o.grid(&b, t, columns)
@@ -99,14 +99,14 @@ func cleaned(t Table) Table {
 // blank is a cell that takes no part in deciding whether a column is numeric.
 func blank(text string) bool { return text == "" || text == "-" || text == "–" || text == "—" }
 
-func measure(t Table, theme Theme) []layout {
+func measure(t Table) []layout {
 	columns := make([]layout, len(t.Columns))
 	for i, column := range t.Columns {
 		c := &columns[i]
 		c.Column, c.head, c.unit = column, []string{column.Head}, []string{column.Unit}
 		c.numeric = column.Right
 		for _, row := range t.Rows {
-			c.marked = c.marked || theme.Style(row[i].State).Mark != ""
+			c.marked = c.marked || row[i].State.Style().Mark != ""
 			c.numeric = c.numeric && (blank(row[i].Text) || isNumber(row[i].Text))
 		}
 		for _, row := range t.Rows {
@@ -264,7 +264,7 @@ func (o Output) grid(b *strings.Builder, t Table, columns []layout) {
 	}
 	var rules []string
 	for i := range columns {
-		rules = append(rules, o.Paint(Dim, strings.Repeat("─", columns[i].width+columns[i].markWidth())))
+		rules = append(rules, o.Paint(Dim, strings.Repeat(o.spell("─"), columns[i].width+columns[i].markWidth())))
 	}
 	writeLine(b, rules)
 	for _, row := range t.Rows {
@@ -295,8 +295,8 @@ func (o Output) row(b *strings.Builder, row []Cell, columns []layout) {
 			}
 			if c.marked {
 				mark = "  "
-				if style := o.Theme.Style(row[i].State); n == 0 && style.Mark != "" {
-					mark = " " + o.Paint(row[i].State, style.Mark)
+				if style := row[i].State.Style(); n == 0 && style.Mark != "" {
+					mark = " " + o.Paint(row[i].State, o.spell(style.Mark))
 				}
 			}
 			ink := strings.TrimSpace(words)
@@ -349,7 +349,7 @@ func (o Output) records(b *strings.Builder, t Table, columns []layout) {
 			}
 			head := columns[i].Head
 			b.WriteString(o.Paint(Heading, head))
-			value, mark := cell.Text, o.Theme.Style(cell.State).Mark
+			value, mark := cell.Text, cell.State.Style().Mark
 			if columns[i].Unit != "" && strings.ContainsFunc(value, unicode.IsDigit) && !strings.ContainsFunc(value, unicode.IsLetter) { // a bound as typed has its unit
 				value += " " + columns[i].Unit
 			}
@@ -389,9 +389,9 @@ func (o Output) notes(t Table) string {
 		}
 	}
 	var legend []string
-	for s := Plain; s <= Bold; s++ {
-		if style := o.Theme.Style(s); used[s] && style.Mark != "" {
-			legend = append(legend, style.Mark+" "+style.Meaning)
+	for s := Plain; s <= Unjudged; s++ {
+		if style := s.Style(); used[s] && style.Mark != "" {
+			legend = append(legend, o.spell(style.Mark)+" "+style.Meaning)
 		}
 	}
 	notes := t.Notes
@@ -410,7 +410,7 @@ func (o Output) notes(t Table) string {
 // MarkdownTable writes a table for a Markdown file, with pipes as GitHub reads them; marks stand behind the values,
 // units behind the heads, and nothing in a cell can end the cell or start markup.
 func MarkdownTable(t Table) string {
-	t, theme := cleaned(t), ThemeFor(false)
+	t = cleaned(t)
 	grid := [][]string{{}, {}}
 	for _, column := range t.Columns {
 		head, rule := escapeMarkdown(column.Head), "---"
@@ -426,7 +426,7 @@ func MarkdownTable(t Table) string {
 		var cells []string
 		for _, cell := range row {
 			text := escapeMarkdown(cell.Text)
-			if mark := theme.Style(cell.State).Mark; mark != "" {
+			if mark := cell.State.Style().Mark; mark != "" {
 				text += " " + escapeMarkdown(mark)
 			}
 			cells = append(cells, text)

@@ -64,7 +64,7 @@ func TestGoldens(t *testing.T) {
 	finding := Finding{Path: "sessions/2026/2026-03-04-north-well.md", Line: 12, Column: 14, Severity: "error", Rule: "reading/unit", Message: "chloride has no unit", Excerpt: Excerpt{Line: "  chloride:  {value: 21, lot: CL-2511, 氯化物, a long comment that runs on and on and on and on and on}", Width: 8}, Related: []Related{{"lots/CL-2511.md", 3, 1, "the lot"}}, Help: "write the unit that the meter showed, for example 21 mg/L; nothing is guessed"}
 	for _, width := range []int{40, 80, 200} {
 		for _, colour := range []bool{false, true} {
-			o := Output{Width: width, Colour: colour, Person: true, Theme: ThemeFor(true)}
+			o := Output{Width: width, Colour: colour, Person: true}
 			note, err := o.Markdown(sampleNote)
 			if err != nil {
 				t.Fatal(err)
@@ -120,7 +120,7 @@ func TestNumbersStayWhole(t *testing.T) {
 			table.Rows = append(table.Rows, row)
 		}
 		width := rapid.IntRange(40, 200).Draw(t, "width")
-		out := Output{Width: width, Theme: ThemeFor(true)}.Table(table)
+		out := Output{Width: width}.Table(table)
 		for _, n := range numbers {
 			for _, part := range strings.Split(n, " ± ") {
 				if !strings.Contains(out, part) {

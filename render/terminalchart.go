@@ -182,7 +182,7 @@ func (o Output) drawPlot(plot *canvas, c Chart, f frame) {
 			before = p
 		}
 		for _, p := range points {
-			if mark := o.Theme.Style(p.State).Mark; mark != "" && finite(p.Value) && !p.At.IsZero() {
+			if mark := p.State.Style().Mark; mark != "" && finite(p.Value) && !p.At.IsZero() {
 				plot.put(column(f.x(p.At)), f.row(p.Value, plot.height), []rune(mark)[0], p.State, false)
 			}
 		}
@@ -287,8 +287,8 @@ func (o Output) legend(c Chart, f frame) string {
 			used[p.State] = true
 		}
 	}
-	for s := Plain; s <= Bold; s++ {
-		if style := o.Theme.Style(s); used[s] && style.Mark != "" {
+	for s := Plain; s <= Unjudged; s++ {
+		if style := s.Style(); used[s] && style.Mark != "" {
 			lines = append(lines, style.Mark+" "+style.Meaning)
 		}
 	}

@@ -1,114 +1,47 @@
 package main
 
-import (
-	"fmt"
-	"strings"
+import "wj/render"
 
-	"wj/render"
-)
-
-// panel is a screen of labelled lines and tables that is drawn for a terminal
-// or written as Markdown with the same content.
+// panel is a document in the words of those that still build theirs here.
 type panel struct {
-	title  string
-	blocks []panelBlock
+	title string
+	doc   render.Document
 }
 
-type panelBlock struct {
-	label, text string
-	head        string // of a table
-	table       *render.Table
+func (p *panel) line(label, format string, args ...any) { p.doc.Fact(label, format, args...) }
+func (p *panel) list(label string, items []string)      { p.doc.List(label, items) }
+func (p *panel) table(head string, t render.Table)      { p.doc.Table(head, t) }
+
+func (p *panel) document() render.Document {
+	d := p.doc
+	d.Title = p.title
+	return d
 }
 
-// panelWidth is how wide the screen may get; longer lines are hard to follow.
-const panelWidth = 100
+func (p *panel) text(o render.Output) string { return o.Document(p.document()) }
+func (p *panel) markdown() string            { return p.document().Markdown() }
 
-// line adds a labelled line; an empty text adds nothing.
-func (p *panel) line(label, format string, args ...any) {
-	text := format
-	if len(args) > 0 {
-		text = fmt.Sprintf(format, args...)
+func (a *app) showPanel(p *panel, format string) error { return a.show(p.document(), format) }
+
+// show prints a document in a format: text, markdown or html.
+func (a *app) show(d render.Document, format string) error {
+	switch format {
+	case "markdown":
+		return a.print(render.Clean(d.Markdown()))
+	case "html":
+		return a.print(d.Page())
 	}
-	if text = render.Line(text); text != "" {
-		p.blocks = append(p.blocks, panelBlock{label: label, text: text})
-	}
+	return a.out.Print(a.out.Document(d))
 }
 
-// list adds a labelled line of several short statements.
-func (p *panel) list(label string, items []string) { p.line(label, "%s", strings.Join(items, " · ")) }
-
-// table adds a table under a head; the head may be empty.
-func (p *panel) table(head string, t render.Table) {
-	p.blocks = append(p.blocks, panelBlock{head: head, table: &t})
-}
-
-// text draws the panel for a terminal.
-func (p *panel) text(o render.Output) string {
-	o.Width = min(max(o.Width, 40), panelWidth)
-	label := 0
-	for _, b := range p.blocks {
-		label = max(label, len(b.label))
+// showJSON prints a value of typed fields on one line.
+func (a *app) showJSON(value any) error {
+	text, err := render.JSON(value)
+	if _, old := value.(render.Object); !old {
+		text, err = render.Encode(value)
 	}
-	label += 2
-	var out strings.Builder
-	if p.title != "" {
-		out.WriteString(o.Paint(render.Heading, render.Line(p.title)) + "\n")
+	if err != nil {
+		return err
 	}
-	for i, b := range p.blocks {
-		if b.table != nil {
-			if i > 0 {
-				out.WriteString("\n")
-			}
-			if b.head != "" {
-				out.WriteString(o.Paint(render.Heading, render.Line(b.head)) + "\n")
-			}
-			out.WriteString(o.Table(*b.table))
-			if i+1 < len(p.blocks) && p.blocks[i+1].table == nil {
-				out.WriteString("\n")
-			}
-			continue
-		}
-		for n, l := range strings.Split(render.Wrap(b.text, o.Width-label), "\n") {
-			head := ""
-			if n == 0 {
-				head = b.label
-			}
-			out.WriteString(o.Paint(render.Bold, fmt.Sprintf("%-*s", label, head)) + l + "\n")
-		}
-	}
-	return out.String()
-}
-
-// markdown writes the panel for a pull request.
-func (p *panel) markdown() string {
-	var out strings.Builder
-	if p.title != "" {
-		out.WriteString("## " + plain(render.Line(p.title)) + "\n\n")
-	}
-	for i, b := range p.blocks {
-		if b.table != nil {
-			if b.head != "" {
-				out.WriteString("\n**" + plain(render.Line(b.head)) + "**\n")
-			}
-			out.WriteString("\n" + render.MarkdownTable(*b.table))
-			if i+1 < len(p.blocks) && p.blocks[i+1].table == nil {
-				out.WriteString("\n")
-			}
-			continue
-		}
-		out.WriteString("- ")
-		if b.label != "" {
-			out.WriteString("**" + plain(b.label) + "** ")
-		}
-		out.WriteString(plain(b.text) + "\n")
-	}
-	return out.String()
-}
-
-// show prints the panel in a format: text or markdown.
-func (a *app) showPanel(p *panel, format string) error {
-	if format == "markdown" {
-		return a.print(render.Clean(p.markdown()))
-	}
-	return a.out.Print(p.text(a.out))
+	return a.print(text + "\n")
 }

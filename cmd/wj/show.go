@@ -107,14 +107,6 @@ func (a *app) passage(format, body string) string {
 	return body
 }
 
-func (a *app) showJSON(o render.Object) error {
-	text, err := render.JSON(o)
-	if err != nil {
-		return err
-	}
-	return a.print(text + "\n")
-}
-
 // cell writes a text so that it stays one cell of a Markdown table.
 func cell(s string) string {
 	return strings.NewReplacer("\\", "\\\\", "|", "\\|", "\n", " ", "\t", " ", "&", "&amp;", "[", "\\[", "*", "\\*", "_", "\\_", "<", "\\<", "`", "\\`").Replace(s)

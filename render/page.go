@@ -1,0 +1,168 @@
+package render
+
+import (
+	_ "embed"
+	"fmt"
+	"html"
+	"strings"
+)
+
+// pageStyle is the one style of all pages: paper, print, dark and telephone. Contrasts: text 4.5:1 and more, marks 3:1 and more on
+// every ground that they are used on (WCAG 2.2, 1.4.3 and 1.4.11; TestPalette measures them).
+//
+//go:embed page.css
+var pageStyle string
+
+// HTMLPage is a page that is whole in itself: no script, nothing fetched, no link to the outside but those of the body. The body
+// is HTML that this package made.
+func HTMLPage(title, body string) string {
+	return "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n" +
+		"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n" +
+		"<title>" + escapeXML(title) + "</title>\n<style>\n" + pageStyle + DrawingStyle() + "</style>\n</head>\n<body>\n" + body + "</body>\n</html>\n"
+}
+
+// Page draws a document as a page.
+func (d Document) Page() string { return HTMLPage(d.Title, "<main>\n"+d.HTML()+"</main>\n") }
+
+// HTML draws a document as a fragment of safe HTML.
+func (d Document) HTML() string {
+	var b strings.Builder
+	if d.Title != "" {
+		b.WriteString("<h1>" + escapeXML(d.Title) + "</h1>\n")
+	}
+	for _, l := range d.Lead {
+		b.WriteString("<p class=\"lead\">" + escapeXML(l) + "</p>\n")
+	}
+	facts := false
+	for i, block := range d.Blocks {
+		if is := block.Fact != nil; is != facts {
+			b.WriteString(map[bool]string{true: "<dl>\n", false: "</dl>\n"}[is])
+			facts = is
+		}
+		if block.Heading != "" {
+			b.WriteString("<h2>" + escapeXML(block.Heading) + "</h2>\n")
+		}
+		switch {
+		case block.Fact != nil:
+			f := *block.Fact
+			fmt.Fprintf(&b, "<dt>%s</dt><dd>%s", escapeXML(f.Label), escapeXML(f.Text))
+			if f.Command != "" {
+				b.WriteString(" <code>" + escapeXML(f.Command) + "</code>")
+			}
+			b.WriteString("</dd>\n")
+		case block.Text != "":
+			b.WriteString("<p>" + escapeXML(block.Text) + "</p>\n")
+		case block.Table != nil:
+			b.WriteString(HTMLTable(*block.Table, block.Heading))
+		case block.Passage != "":
+			b.WriteString(HTML(block.Passage))
+		case block.Drawing != nil:
+			b.WriteString(Figure(*block.Drawing, fmt.Sprintf("f%d", i)))
+		}
+		if len(block.Items) > 0 {
+			b.WriteString("<ul>\n")
+			for _, item := range block.Items {
+				b.WriteString("<li>" + escapeXML(item) + "</li>\n")
+			}
+			b.WriteString("</ul>\n")
+		}
+	}
+	if facts {
+		b.WriteString("</dl>\n")
+	}
+	return b.String()
+}
+
+// Figure is a drawing for a page, with its notes below it.
+func Figure(d Drawing, id string) string {
+	notes := d.Notes
+	d.Notes = nil
+	text := "<figure>" + DrawingInline(d, id)
+	if len(notes) > 0 {
+		text += "<figcaption>" + escapeXML(strings.Join(notes, "; ")) + "</figcaption>"
+	}
+	return text + "</figure>\n"
+}
+
+// HTMLTable writes a table for a page; on a telephone each row becomes a few lines of its own.
+func HTMLTable(t Table, name string) string {
+	t = cleaned(t)
+	var b strings.Builder
+	label := ""
+	if name != "" {
+		label = fmt.Sprintf(" role=\"region\" aria-label=\"%s\"", escapeXML(name))
+	}
+	fmt.Fprintf(&b, "<div class=\"scroll\"%s><table class=\"stack\">\n<thead><tr>", label)
+	class := func(c Column, more string) string {
+		if c.Right {
+			more = strings.TrimSpace("n " + more)
+		}
+		if more == "" {
+			return ""
+		}
+		return " class=\"" + more + "\""
+	}
+	for _, c := range t.Columns {
+		head := escapeXML(c.Head)
+		if c.Unit != "" {
+			head += " <span class=\"u\">" + escapeXML(c.Unit) + "</span>"
+		}
+		if c.Head == "" {
+			head = "<span class=\"sr\">state</span>"
+		}
+		fmt.Fprintf(&b, "<th scope=\"col\"%s>%s</th>", class(c, ""), head)
+	}
+	b.WriteString("</tr></thead>\n<tbody>\n")
+	rowHead := 0 // the first column that has a name is what a row is about
+	for rowHead < len(t.Columns)-1 && t.Columns[rowHead].Head == "" {
+		rowHead++
+	}
+	for _, row := range t.Rows {
+		b.WriteString("<tr>")
+		for i, c := range row {
+			text := escapeXML(c.Text)
+			style := c.State.Style()
+			if style.Mark != "" {
+				if text == style.Mark || text == "" {
+					text = markHTML(c.State)
+				} else {
+					text = markedHTML(c.State, text)
+				}
+			}
+			switch {
+			case i == rowHead && t.Columns[i].Head != "":
+				fmt.Fprintf(&b, "<th scope=\"row\"%s>%s</th>", class(t.Columns[i], ""), text)
+			case t.Columns[i].Head == "":
+				fmt.Fprintf(&b, "<td class=\"m0\">%s</td>", text)
+			default:
+				fmt.Fprintf(&b, "<td%s data-head=\"%s\">%s</td>", class(t.Columns[i], ""), escapeXML(t.Columns[i].Head), text)
+			}
+		}
+		b.WriteString("</tr>\n")
+	}
+	b.WriteString("</tbody></table></div>\n")
+	for _, n := range t.Notes {
+		b.WriteString("<p class=\"soft\">" + escapeXML(n) + "</p>\n")
+	}
+	return b.String()
+}
+
+// markHTML is a mark as full as the interval is over the limit, with its word for those who hear it.
+func markHTML(s State) string {
+	class := map[State]string{Over: "full", Under: "full", Doubtful: "half", Within: "ok", Unjudged: "none"}[s]
+	if class == "" {
+		return html.EscapeString(s.Style().Mark)
+	}
+	return fmt.Sprintf("<span class=\"m %s\" role=\"img\" aria-label=\"%s\"></span>", class, s.Style().Meaning)
+}
+
+// markedHTML sets a text apart by its state.
+func markedHTML(s State, text string) string {
+	switch s {
+	case Over, Under, Error:
+		return "<span class=\"over\">" + text + "</span> " + markHTML(s)
+	case Doubtful, Warning:
+		return "<span class=\"unsure\">" + text + "</span> " + markHTML(s)
+	}
+	return text + " " + markHTML(s)
+}
