@@ -23,7 +23,10 @@ func TestMain(m *testing.M) {
 		os.Setenv("GORACE", briefExit)
 	}
 	testscript.Main(m, map[string]func(){
-		"wj": func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv)) },
+		"wj": func() {
+			forbidNetwork() // whatever a command does, it opens no connection
+			os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv))
+		},
 	})
 }
 

@@ -7,13 +7,14 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"mime"
-	"mime/quotedprintable"
+	"io"
 	"net/mail"
 	"strings"
 	"time"
 	"unicode"
 	"unicode/utf8"
+
+	"github.com/emersion/go-message"
 )
 
 // Message is a draft for a mail program to open, look at and send. This program
@@ -83,66 +84,68 @@ func (m *Message) Bytes() ([]byte, error) {
 	// The lines of quoted-printable and base64 hold no "=_", so a boundary that
 	// starts with it cannot be met in a part (RFC 2045, section 6.7, note).
 	sum := sha256.Sum256([]byte(m.Text + "\x00" + m.HTML + "\x00" + string(m.Attachment.Content)))
-	mixed, alternative := "=_wj_"+hex.EncodeToString(sum[:10]), "=_wj_"+hex.EncodeToString(sum[10:20])
 	var b bytes.Buffer
+	var head message.Header
+	head.SetContentType("multipart/mixed", map[string]string{"boundary": "=_wj_" + hex.EncodeToString(sum[:10])})
+	head.Set("MIME-Version", "1.0")
+	head.Set("X-Unsent", "1")
+	head.Set("Date", m.Date.Format("Mon, 02 Jan 2006 15:04:05 -0700"))
+	head.Set("Subject", encodeWords(subject))
 	to := make([]string, len(m.To))
 	for i, a := range m.To {
 		to[i] = mailbox(a)
 	}
-	header(&b, "From", mailbox(m.From))
-	header(&b, "To", strings.Join(to, ", "))
-	header(&b, "Subject", encodeWords(subject))
-	header(&b, "Date", m.Date.Format("Mon, 02 Jan 2006 15:04:05 -0700"))
-	header(&b, "X-Unsent", "1")
-	header(&b, "MIME-Version", "1.0")
-	header(&b, "Content-Type", `multipart/mixed; boundary="`+mixed+`"`)
-	b.WriteString("\r\n--" + mixed + "\r\n")
-	header(&b, "Content-Type", `multipart/alternative; boundary="`+alternative+`"`)
-	b.WriteString("\r\n")
-	for _, part := range []struct{ sort, text string }{{"plain", m.Text}, {"html", m.HTML}} {
-		b.WriteString("--" + alternative + "\r\n")
-		header(&b, "Content-Type", "text/"+part.sort+"; charset=utf-8")
-		header(&b, "Content-Transfer-Encoding", "quoted-printable")
-		b.WriteString("\r\n")
-		q := quotedprintable.NewWriter(&b)
-		if _, err := q.Write([]byte(lineEnds.Replace(part.text))); err != nil {
+	head.Set("To", strings.Join(to, ", "))
+	head.Set("From", mailbox(m.From))
+	mixed, err := message.CreateWriter(&b, head)
+	if err != nil {
+		return nil, fmt.Errorf("write the message: %w", err)
+	}
+	var both message.Header
+	both.SetContentType("multipart/alternative", map[string]string{"boundary": "=_wj_" + hex.EncodeToString(sum[10:20])})
+	alternative, err := mixed.CreatePart(both)
+	if err != nil {
+		return nil, fmt.Errorf("write the message: %w", err)
+	}
+	for _, p := range []struct{ sort, text string }{{"text/plain", m.Text}, {"text/html", m.HTML}} {
+		if err := part(alternative, p.sort, map[string]string{"charset": "utf-8"}, "", "quoted-printable", lineEnds.Replace(p.text)); err != nil {
 			return nil, err
 		}
-		if err := q.Close(); err != nil {
+	}
+	if err := alternative.Close(); err != nil {
+		return nil, fmt.Errorf("write the message: %w", err)
+	}
+	if name := m.Attachment.Name; name != "" {
+		kind := map[string]string{"charset": "utf-8", "header": "present", "name": name}
+		if err := part(mixed, "text/csv", kind, name, "base64", string(m.Attachment.Content)); err != nil {
 			return nil, err
 		}
-		b.WriteString("\r\n")
 	}
-	b.WriteString("--" + alternative + "--\r\n")
-	if m.Attachment.Name != "" {
-		b.WriteString("--" + mixed + "\r\n")
-		header(&b, "Content-Type", mime.FormatMediaType("text/csv", map[string]string{"charset": "utf-8", "header": "present", "name": m.Attachment.Name}))
-		header(&b, "Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": m.Attachment.Name}))
-		header(&b, "Content-Transfer-Encoding", "base64")
-		b.WriteString("\r\n")
-		text := base64.StdEncoding.EncodeToString(m.Attachment.Content)
-		for len(text) > 0 {
-			n := min(76, len(text))
-			b.WriteString(text[:n] + "\r\n")
-			text = text[n:]
-		}
+	if err := mixed.Close(); err != nil {
+		return nil, fmt.Errorf("write the message: %w", err)
 	}
-	b.WriteString("--" + mixed + "--\r\n")
 	return b.Bytes(), nil
 }
 
-// header writes a header field, folded at blanks so that lines stay within 78
-// octets where they can (RFC 5322, section 2.2.3).
-func header(b *bytes.Buffer, name, value string) {
-	line := name + ":"
-	for _, word := range strings.Split(value, " ") {
-		if len(line)+1+len(word) > 78 && len(line) > len(name)+1 {
-			b.WriteString(line + "\r\n")
-			line = ""
-		}
-		line += " " + word
+// part writes one part of a message; with a file name it is an attachment.
+func part(w *message.Writer, kind string, parameters map[string]string, file, encoding, text string) error {
+	var h message.Header
+	h.Set("Content-Transfer-Encoding", encoding)
+	if file != "" {
+		h.SetContentDisposition("attachment", map[string]string{"filename": file})
 	}
-	b.WriteString(line + "\r\n")
+	h.SetContentType(kind, parameters)
+	p, err := w.CreatePart(h)
+	if err == nil {
+		_, err = io.WriteString(p, text)
+	}
+	if err == nil {
+		err = p.Close()
+	}
+	if err != nil {
+		return fmt.Errorf("write the message: %w", err)
+	}
+	return nil
 }
 
 // lineEnds makes every kind of line end CRLF (RFC 2046, section 4.1.1).

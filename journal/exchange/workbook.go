@@ -41,6 +41,9 @@ func ReadWorkbook(src []byte, name string) (*Sheet, error) {
 	}
 	w := workbook{parts: map[string]*zip.File{}}
 	for _, f := range z.File {
+		if f.UncompressedSize64 > maxPart {
+			return nil, fmt.Errorf("%s is larger than %d MiB when unpacked", f.Name, maxPart>>20)
+		}
 		w.parts[strings.TrimPrefix(path.Clean("/"+f.Name), "/")] = f
 	}
 	target, name, err := w.find(name)
