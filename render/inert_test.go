@@ -1,9 +1,11 @@
 package render
 
 import (
+	"encoding/json"
 	"regexp"
 	"strings"
 	"testing"
+	"unicode/utf8"
 )
 
 // Workflow commands as the documentation of GitHub Actions and Azure Pipelines writes them; a runner trims blanks before "::".
@@ -59,4 +61,27 @@ func FuzzPassage(f *testing.F) {
 			t.Fatalf("%q holds %q", got, m)
 		}
 	})
+}
+
+// JSON that holds a workflow command stays JSON with the same text, and Inert finds nothing to change in it.
+func TestJSONIsInert(t *testing.T) {
+	for _, text := range append([]string{"##[group]x", "###[a", "a ##vso[task.x]y", "\\##[x", "::error::", "\n::error::x", "#[", "##"}, hostile...) {
+		ours, err := JSON(Object{{"text", text}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		theirs, err := json.Marshal(map[string]string{"text": text})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, src := range []string{ours, EscapeJSON(string(theirs))} {
+			var back struct{ Text string }
+			if err := json.Unmarshal([]byte(src), &back); err != nil || utf8.ValidString(text) && back.Text != text {
+				t.Errorf("%q became %s: %q, %v", text, src, back.Text, err)
+			}
+			if got := Inert(src); got != src {
+				t.Errorf("Inert changes %s to %s", src, got)
+			}
+		}
+	}
 }

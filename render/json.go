@@ -28,16 +28,17 @@ func Encode(value any) (string, error) {
 	if err := encoder.Encode(value); err != nil {
 		return "", fmt.Errorf("write json: %w", err)
 	}
-	return escapeUnsafe(strings.TrimSuffix(b.String(), "\n")), nil
+	return EscapeJSON(strings.TrimSuffix(b.String(), "\n")), nil
 }
 
-// escapeUnsafe writes characters that may not be shown as escapes; in JSON they occur in strings alone. The second of two
-// number signs is one of them: together they start a command in the log of a build service.
-func escapeUnsafe(text string) string {
+// EscapeJSON takes JSON that another encoder wrote and writes the characters that may not be shown as escapes; in JSON they
+// occur in strings alone, so that every reader gets the same text. The second of two number signs is one of them: together
+// they start a command in the log of a build service.
+func EscapeJSON(text string) string {
 	var b strings.Builder
 	before := rune(0)
 	for _, r := range text {
-		if safe(r) && (r != '#' || before != '#') {
+		if r == '\n' || safe(r) && (r != '#' || before != '#') {
 			b.WriteRune(r)
 		} else {
 			appendEscape(&b, r)

@@ -70,7 +70,7 @@ type commandLine struct {
 
 	Completion completionCmd `cmd:"" group:"program" help:"Print a script that completes commands, flags and ids in bash, zsh or fish."`
 	Man        manCmd        `cmd:"" group:"program" help:"Print the manual page of wj or of one command, in roff."`
-	Build      versionCmd    `cmd:"" group:"program" name:"version" help:"Print the version, with --json also the commit, the Go version and the journal format."`
+	Build      versionCmd    `cmd:"" group:"program" name:"version" help:"Print the version, with --format json also the commit, the Go version and the journal format."`
 }
 
 // commandGroups are the headings of the help, in the order of the work.
@@ -120,6 +120,7 @@ type hinted struct {
 
 func (h *hinted) Error() string { return h.err.Error() }
 func (h *hinted) Unwrap() error { return h.err }
+func (h *hinted) Hint() string  { return h.hint }
 
 func withHint(hint, format string, args ...any) error {
 	return &hinted{fmt.Errorf(format, args...), hint}

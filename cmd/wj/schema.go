@@ -1,31 +1,35 @@
 package main
 
 import (
-	"strings"
+	"slices"
 
+	"wj/docs/schema"
 	"wj/journal"
-	"wj/water"
+	"wj/water/spelling"
 )
 
 type schemaCmd struct {
-	Kind string `arg:"" help:"Which kind of record: session, lot, site …, or settings for wj.yaml."`
+	Name   string `arg:"" help:"A kind of record (session, lot, site …, or settings for wj.yaml), or an output: the command with --format json."`
+	Output bool   `help:"The output, where a kind of record has the same name."`
 }
 
 func (c *schemaCmd) Run(a *app) error {
-	kind, ok := kindOrSettings(c.Kind)
-	if !ok {
-		names := kindNames()
-		hint := "kinds: " + strings.Join(names, ", ")
-		if near := water.Nearest(c.Kind, names); near != "" {
-			hint = "did you mean " + near + "?"
+	if kind, ok := kindOrSettings(c.Name); ok && !c.Output {
+		src, err := journal.JSONSchema(kind)
+		if err != nil {
+			return err
 		}
-		return withHint(hint, "%q is no kind of record", c.Kind)
+		return a.print(string(src) + "\n")
 	}
-	text, err := journal.JSONSchema(kind)
-	if err != nil {
-		return err
+	src, ok := schema.Of(c.Name)
+	if !ok {
+		known := schema.Names()
+		if !c.Output {
+			known = slices.Concat(kindNames(), known)
+		}
+		return withHint(spelling.HintOr(c.Name, known, "known are "+spelling.Or(known)), "there is no schema of %q", c.Name)
 	}
-	return a.print(string(text) + "\n")
+	return a.print(string(src))
 }
 
 // kindOrSettings finds a record kind, or the settings, by name or folder.

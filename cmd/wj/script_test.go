@@ -64,6 +64,7 @@ func TestScripts(t *testing.T) {
 			return false, fmt.Errorf("unknown condition %q", cond)
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"validate": validate,
 			// replace FILE OLD NEW: edits a file as a person's editor would.
 			"replace": func(ts *testscript.TestScript, neg bool, args []string) {
 				if len(args) != 3 {

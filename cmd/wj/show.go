@@ -18,35 +18,6 @@ type showCmd struct {
 	At     string `placeholder:"REV" help:"As it was then: a commit, a branch or a date."`
 }
 
-// find finds the one record that a person means by an id or a path.
-func find(j *journal.Journal, id string) (journal.File, error) {
-	if f, ok := journal.FileOf(strings.TrimPrefix(id, "./")); ok {
-		if j.Exists(f.Kind, f.ID) {
-			return f, nil
-		}
-	}
-	id = strings.TrimSuffix(id, ".md")
-	found := j.Find(id)
-	switch len(found) {
-	case 1:
-		return found[0], nil
-	case 0:
-		var all []string
-		for _, f := range j.Files {
-			all = append(all, f.ID)
-		}
-		if near := water.Nearest(id, all); near != "" {
-			return journal.File{}, withHint("did you mean "+near+"?", "there is no record %q", id)
-		}
-		return journal.File{}, withHint("wj ls lists the records", "there is no record %q", id)
-	}
-	var paths []string
-	for _, f := range found {
-		paths = append(paths, f.Path)
-	}
-	return journal.File{}, withHint("name the file: "+strings.Join(paths, " or "), "%q is the id of %s", id, count(len(found), "record"))
-}
-
 func (c *showCmd) Run(a *app) error {
 	j, _, err := a.loadAt(c.At, journal.Options{Check: true, Sessions: true})
 	if err != nil {

@@ -35,9 +35,9 @@ func (a *app) complain(err error) {
 			fmt.Fprintln(a.stderr, "hint: "+render.Line(t.Hint))
 		}
 	}
-	var h *hinted
-	if errors.As(err, &h) && h.hint != "" {
-		fmt.Fprintln(a.stderr, "hint: "+render.Line(h.hint))
+	var h interface{ Hint() string }
+	if errors.As(err, &h) && h.Hint() != "" {
+		fmt.Fprintln(a.stderr, "hint: "+render.Line(h.Hint()))
 	}
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 type versionCmd struct {
-	JSON bool `name:"json" help:"As JSON: version, commit, Go version, journal format."`
+	Format string `enum:"text,json" default:"text" help:"${enum}; json also has the commit, the Go version and the journal format."`
 }
 
 // build is what the program knows of its own making (Go's build information); empty where it was built without it.
@@ -46,7 +46,7 @@ func version() string { return "wj " + buildInfo().version }
 
 func (c *versionCmd) Run(a *app) error {
 	b := buildInfo()
-	if !c.JSON {
+	if c.Format == "text" {
 		return a.print(version() + "\n")
 	}
 	orNull := func(s string) any {
@@ -55,10 +55,6 @@ func (c *versionCmd) Run(a *app) error {
 		}
 		return s
 	}
-	text, err := render.JSON(render.Object{{Name: "version", Value: b.version}, {Name: "commit", Value: orNull(b.commit)}, {Name: "time", Value: orNull(b.time)},
+	return a.document("version", render.Object{{Name: "version", Value: b.version}, {Name: "commit", Value: orNull(b.commit)}, {Name: "time", Value: orNull(b.time)},
 		{Name: "modified", Value: b.modified}, {Name: "go", Value: orNull(b.goVersion)}, {Name: "format", Value: journal.Format}})
-	if err != nil {
-		return err
-	}
-	return a.print(text + "\n")
 }

@@ -12,9 +12,6 @@ import (
 	"io"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf16"
-	"unicode/utf8"
 
 	"wj/lint"
 	"wj/render"
@@ -63,35 +60,8 @@ func encode(w io.Writer, v any) error {
 	if err := e.Encode(v); err != nil {
 		return fmt.Errorf("write findings: %w", err)
 	}
-	_, err := w.Write(escapeControls(b.Bytes()))
+	_, err := io.WriteString(w, render.EscapeJSON(b.String()))
 	return err
-}
-
-// escapeControls writes what a terminal or a reader could be deceived by, and
-// encoding/json leaves as it is, as \u escapes: C1 and bidi controls, format
-// characters. Outside strings JSON has none of them (RFC 8259, section 2).
-func escapeControls(src []byte) []byte {
-	var out []byte
-	from := 0
-	for i := 0; i < len(src); {
-		if src[i] < 0x7f {
-			i++
-			continue
-		}
-		r, n := utf8.DecodeRune(src[i:])
-		if r == 0x7f || !unicode.IsGraphic(r) {
-			out = append(out, src[from:i]...)
-			for _, unit := range utf16.Encode([]rune{r}) {
-				out = fmt.Appendf(out, `\u%04x`, unit)
-			}
-			from = i + n
-		}
-		i += n
-	}
-	if out == nil {
-		return src
-	}
-	return append(out, src[from:]...)
 }
 
 // GitHub writes one workflow command a finding, which GitHub shows as an
