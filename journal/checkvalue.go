@@ -57,6 +57,11 @@ func (c *checker) value(node int32, f *Field, ctx context) {
 			}
 			return
 		}
+	case TypeRef:
+		if n.Kind == frontmatter.Mapping && f.Fields != nil {
+			c.mapping(node, f.Fields, ctx)
+			return
+		}
 	case TypeRuleSetting:
 		if n.Kind == frontmatter.Mapping {
 			return // thresholds: the rule knows its own
@@ -329,6 +334,9 @@ func (c *checker) timeError(node int32, err error) {
 }
 
 func (c *checker) reference(node int32, id string, to []Kind) {
+	if id == SettingsFile && slices.Contains(to, KindSettings) {
+		return
+	}
 	if !ValidID(id, to...) {
 		c.report(RuleReference, node, fmt.Sprintf("%q is no record id", short(id)), "an id is the file name without .md: lower-case letters, digits and hyphens")
 		return

@@ -160,6 +160,12 @@ func (x *decoder) signoff(base Record) *Signoff {
 			s.Decision = x.text(c)
 		case "meaning":
 			s.Meaning = x.fresh(c)
+		case "seen":
+			s.Seen = x.text(c)
+		case "policy":
+			s.Policy = x.text(c)
+		case "settings":
+			s.Settings = x.text(c)
 		case "covers":
 			s.Covers = x.dictionary(c)
 		default:

@@ -1,6 +1,9 @@
 package journal
 
 import (
+	"slices"
+
+	"wj/journal/frontmatter"
 	"wj/water"
 )
 
@@ -37,6 +40,8 @@ func (x *decoder) decode(base Record) Any {
 		return x.action(base)
 	case KindReport:
 		return x.report(base)
+	case KindAnchor:
+		return x.anchor(base)
 	}
 	return &base
 }
@@ -58,6 +63,10 @@ func (x *decoder) person(base Record) *Person {
 						r.Role = x.text(c)
 					case "methods":
 						r.Methods = x.texts(c)
+					case "owners":
+						r.Owners = x.texts(c)
+					case "kinds":
+						r.Kinds = x.texts(c)
 					default:
 						x.span(&r.Span, key, c)
 					}
@@ -68,11 +77,14 @@ func (x *decoder) person(base Record) *Person {
 			x.items(c, func(item int32) {
 				var k Key
 				x.each(item, func(key []byte, c int32) {
-					if string(key) == "key" {
+					switch string(key) {
+					case "key":
 						k.Key = x.fresh(c)
-						return
+					case "revoked":
+						k.Revoked = x.mark(c)
+					default:
+						x.span(&k.Span, key, c)
 					}
-					x.span(&k.Span, key, c)
 				})
 				p.Keys = append(p.Keys, k)
 			})
@@ -118,6 +130,50 @@ func (x *decoder) owner(base Record) *Owner {
 	return o
 }
 
+func (x *decoder) siteOwners(s *Site, c int32) {
+	x.items(c, func(item int32) {
+		o := SiteOwner{}
+		if x.d.Nodes[item].Kind == frontmatter.Scalar {
+			o.Owner = x.text(item)
+		}
+		x.each(item, func(key []byte, c int32) {
+			if string(key) == "owner" {
+				o.Owner = x.text(c)
+				return
+			}
+			x.span(&o.Span, key, c)
+		})
+		s.Owners = append(s.Owners, o)
+	})
+	slices.SortStableFunc(s.Owners, func(a, b SiteOwner) int { return a.Since.Compare(b.Since) })
+	if n := len(s.Owners); n > 0 {
+		s.Owner = s.Owners[n-1].Owner
+	}
+}
+
+func (x *decoder) anchor(base Record) *Anchor {
+	a := &Anchor{Record: base}
+	x.each(0, func(key []byte, c int32) {
+		switch string(key) {
+		case "by":
+			a.By = x.text(c)
+		case "on":
+			a.On = x.time(c)
+		case "commit":
+			a.Commit = x.text(c)
+		case "journal":
+			a.Journal = x.text(c)
+		case "files":
+			a.Count = x.integer(c)
+		case "before":
+			a.Before = x.dictionary(c)
+		default:
+			x.common(&a.Record, key, c)
+		}
+	})
+	return a
+}
+
 func (x *decoder) site(base Record) *Site {
 	s := &Site{Record: base}
 	x.each(0, func(key []byte, c int32) {
@@ -125,7 +181,7 @@ func (x *decoder) site(base Record) *Site {
 		case "name":
 			s.Name = x.fresh(c)
 		case "owner":
-			s.Owner = x.text(c)
+			x.siteOwners(s, c)
 		case "stage":
 			s.Stage = x.text(c)
 		case "fed_by":

@@ -2,6 +2,7 @@ package journal
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"wj/water"
@@ -63,12 +64,19 @@ func pattern(p string) object { return object{"type": "string", "pattern": p} }
 func (f *Field) bare(id *water.ID) object {
 	switch f.Type {
 	case TypeRef:
+		one := pattern(idPattern)
 		for _, k := range f.To {
 			if k == KindLot {
-				return pattern(lotPattern)
+				one = pattern(lotPattern)
 			}
 		}
-		return pattern(idPattern)
+		if slices.Contains(f.To, KindSettings) {
+			one = object{"anyOf": []any{one, object{"const": SettingsFile}}}
+		}
+		if f.Fields != nil {
+			return object{"anyOf": []any{one, mappingSchema(f.Fields)}}
+		}
+		return one
 	case TypeDate:
 		return pattern(datePattern)
 	case TypeMonth:

@@ -59,6 +59,7 @@ type Journal struct {
 	Events      Set[Event]
 	Actions     Set[Action]
 	Reports     Set[Report]
+	Anchors     Set[Anchor]
 
 	Files    []File // every record file, sorted by path
 	Problems []Problem
@@ -195,6 +196,8 @@ func (j *Journal) add(r Any) {
 		j.Actions.add(r.ID, r)
 	case *Report:
 		j.Reports.add(r.ID, r)
+	case *Anchor:
+		j.Anchors.add(r.ID, r)
 	}
 }
 
@@ -298,6 +301,7 @@ func (j *Journal) Each(do func(Any)) {
 	eachOf(j.Events.List, do)
 	eachOf(j.Actions.List, do)
 	eachOf(j.Reports.List, do)
+	eachOf(j.Anchors.List, do)
 }
 
 func eachOf[T Any](list []T, do func(Any)) {

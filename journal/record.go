@@ -5,6 +5,7 @@
 package journal
 
 import (
+	"slices"
 	"time"
 
 	"wj/water"
@@ -76,12 +77,15 @@ type Role struct {
 	Span
 	Role    string
 	Methods []string
+	Owners  []string // a reviewer's: for the water of these owners alone; empty: all
+	Kinds   []string // a reviewer's: for these kinds of record alone, by their folders; empty: all
 }
 
 // Key is a public key that a person signs with.
 type Key struct {
 	Span
-	Key string
+	Key     string
+	Revoked *Mark // On and Reason
 }
 
 // Owner is whose water it is.
@@ -99,7 +103,8 @@ type Site struct {
 	Record
 	Span
 	Name     string
-	Owner    string
+	Owner    string      // of now: the last entry
+	Owners   []SiteOwner // in the order of their days, where the site changed hands
 	Stage    string
 	FedBy    []string
 	Place    Place
@@ -107,6 +112,33 @@ type Site struct {
 	Schedule []Schedule
 	Limits   map[water.ID]Limit
 	Supply   []Supply
+}
+
+// SiteOwner is whose water a site's is from a day on.
+type SiteOwner struct {
+	Span
+	Owner string
+}
+
+// OwnerAt is whose water it was at a time: results stay with the owner of
+// their day.
+func (s *Site) OwnerAt(t time.Time) string {
+	if len(s.Owners) == 0 {
+		return s.Owner
+	}
+	at := s.Owners[0].Owner
+	for _, o := range s.Owners {
+		if !o.Since.IsZero() && Day(t).Before(o.Since) {
+			break
+		}
+		at = o.Owner
+	}
+	return at
+}
+
+// OwnedBy reports whether a site was ever an owner's.
+func (s *Site) OwnedBy(owner string) bool {
+	return s.Owner == owner || slices.ContainsFunc(s.Owners, func(o SiteOwner) bool { return o.Owner == owner })
 }
 
 // Schedule is what is tested how often at a site.
@@ -301,7 +333,19 @@ type Signoff struct {
 	Record
 	Of, By, Decision, Meaning string
 	On                        time.Time
+	Seen                      string            // the commit that the signer had before them
+	Policy, Settings          string            // digests, see journal/evidence
 	Covers                    map[string]string // path → SHA-256
+}
+
+// Anchor marks the whole journal at one commit.
+type Anchor struct {
+	Record
+	By, Commit string
+	On         time.Time
+	Journal    string // digest over all files
+	Count      int
+	Before     map[string]string // the anchor before: path → SHA-256
 }
 
 // Batch is a brew.

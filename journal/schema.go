@@ -27,6 +27,7 @@ const (
 	KindEvent
 	KindAction
 	KindReport
+	KindAnchor
 	KindSettings // wj.yaml
 	numKinds
 )
@@ -46,6 +47,7 @@ var kindTable = [numKinds]struct{ name, folder, what string }{
 	KindEvent:      {"event", "events", "something done to the plant or the supply that a trend must know"},
 	KindAction:     {"action", "actions", "a deviation: cause, correction, who closed it"},
 	KindReport:     {"report", "reports", "what was sent to whom, with its digest and the records that it rests on"},
+	KindAnchor:     {"anchor", "anchors", "a mark of the whole journal at one commit, signed: what was rewritten after it shows"},
 	KindSettings:   {"settings", "", "name, time zone, preferred units, limits, policy and lint settings"},
 }
 
@@ -239,9 +241,13 @@ var schema = [numKinds][]Field{
 		oneOrList("email", "addresses that the person commits with", Field{Type: TypeText}),
 		list("roles", "what the person may do", Field{Type: TypeMap, Fields: with(sinceUntil,
 			required(Field{Key: "role", Type: TypeChoice, Choices: []string{"tester", "reviewer", "brewer", "quality", "owner"}, Doc: "the role"}),
-			list("methods", "the methods that the person is trained for", Field{Type: TypeRef, To: []Kind{KindMethod}}))}),
+			list("methods", "the methods that the person is trained for", Field{Type: TypeRef, To: []Kind{KindMethod}}),
+			list("owners", "reviewer: only for the water of these owners", Field{Type: TypeRef, To: []Kind{KindOwner}}),
+			list("kinds", "reviewer: only for these kinds of record", Field{Type: TypeChoice, Choices: kindFolders()}))}),
 		list("keys", "public keys that the person signs commits with", Field{Type: TypeMap, Fields: with(sinceUntil,
-			required(text("key", "an OpenSSH public key, or an armored OpenPGP public key")))}),
+			required(text("key", "an OpenSSH public key, or an armored OpenPGP public key")),
+			mapping("revoked", "the key is lost or in wrong hands: nothing counts that came after this entry, whatever its date",
+				required(date("on", "when")), required(text("reason", "why"))))}),
 		date("since", "first day"), date("until", "last day"),
 	},
 	KindOwner: {
@@ -253,7 +259,8 @@ var schema = [numKinds][]Field{
 	},
 	KindSite: {
 		required(text("name", "the name in full")),
-		required(ref("owner", KindOwner, "whose water it is")),
+		required(Field{Key: "owner", Type: TypeOneOrList, Of: &Field{Type: TypeRef, To: []Kind{KindOwner}, Fields: with(sinceUntil,
+			required(ref("owner", KindOwner, "whose water it is in that time")))}, Doc: "whose water it is; a list of {owner, since} where it changed hands"}),
 		required(Field{Key: "stage", Type: TypeChoice, Choices: Stages, Doc: "where in the plant it is"}),
 		oneOrList("fed_by", "the sites whose water arrives here", Field{Type: TypeRef, To: []Kind{KindSite}}),
 		{Key: "place", Type: TypePlace, Doc: "latitude and longitude, WGS 84"},
@@ -347,11 +354,14 @@ var schema = [numKinds][]Field{
 		emergencyField,
 	},
 	KindSignoff: {
-		required(Field{Key: "of", Type: TypeRef, To: Kinds(), Doc: "the record that is signed"}),
+		required(Field{Key: "of", Type: TypeRef, To: append(Kinds(), KindSettings), Doc: "the record that is signed, or wj.yaml"}),
 		required(ref("by", KindPerson, "who signs")),
 		required(moment("on", "when")),
-		required(Field{Key: "decision", Type: TypeChoice, Choices: []string{"accepted", "refused"}, Doc: "the decision; remarks are the body"}),
+		required(Field{Key: "decision", Type: TypeChoice, Choices: []string{"accepted", "refused", "proposed", "withdrawn"}, Doc: "the decision; remarks are the body. The author of a record proposes it; a signer withdraws an own sign-off"}),
 		text("meaning", "what the signature stands for"),
+		{Key: "seen", Type: TypeText, Doc: "the commit that the signer had before them: the sign-off is not older"},
+		{Key: "policy", Type: TypeDigest, Doc: "digest of the policy under which it was given"},
+		{Key: "settings", Type: TypeDigest, Doc: "digest of the settings that the computation used"},
 		required(dict("covers", "the record and everything it rests on, with their SHA-256", PathKey, Field{Type: TypeDigest})),
 	},
 	KindBatch: {
@@ -393,6 +403,14 @@ var schema = [numKinds][]Field{
 		required(dict("rests_on", "the records that it rests on, with their SHA-256 then", PathKey, Field{Type: TypeDigest})),
 		ref("replaces", KindReport, "the report that it corrects"),
 	},
+	KindAnchor: {
+		required(ref("by", KindPerson, "who sets it")),
+		required(moment("on", "when")),
+		required(text("commit", "the mainline commit that it marks")),
+		required(Field{Key: "journal", Type: TypeDigest, Doc: "digest over all files of the journal at that commit"}),
+		{Key: "files", Type: TypeInteger, Doc: "how many files these are"},
+		dict("before", "the anchor before it, with its SHA-256", PathKey, Field{Type: TypeDigest}),
+	},
 	KindSettings: {
 		required(Field{Key: "format", Type: TypeInteger, Doc: "the version of the journal format: 1"}),
 		text("name", "the brewery's name"),
@@ -402,10 +420,12 @@ var schema = [numKinds][]Field{
 		oneOrList("jurisdictions", "whose limits are shown: eu, us, who", Field{Type: TypeChoice, Choices: []string{"eu", "us", "who"}}),
 		dict("restricted", "salts, acids and bases that must not go into beer where it is brewed, by the brewery's own dated list", SubstanceKey, Field{Type: TypeMap, Fields: restrictedFields}),
 		mapping("policy", "who must review what",
+			Field{Key: "proof", Type: TypeChoice, Choices: []string{"none", "signature"}, Doc: "what a sign-off needs: nothing (it is a claim), or the signer's own signature beside it"},
+			mapping("guards", "changes of people, keys, roles, policy, limits and what else decides",
+				Field{Key: "reviewers", Type: TypeInteger, Doc: "how many others must sign; 1 if absent"}),
 			mapping("changes", "water changes",
 				Field{Key: "reviewers", Type: TypeInteger, Doc: "how many people must sign"},
 				Field{Key: "other_than_author", Type: TypeFlag, Doc: "the author may not sign"},
-				Field{Key: "signed_commits", Type: TypeFlag, Doc: "sign-offs need a signed commit"},
 				quantity("valid_for", "how long an approval lasts", water.Duration),
 				quantity("emergency_review", "within which time an emergency must be reviewed", water.Duration)),
 			mapping("amendments", "corrections", Field{Key: "reason", Type: TypeChoice, Choices: []string{"required", "optional"}, Doc: "whether a reason must be given"})),
@@ -437,3 +457,12 @@ var fields = sync.OnceValue(func() [][]Field {
 	}
 	return all
 })
+
+// kindFolders names the kinds of record as roles do.
+func kindFolders() []string {
+	var names []string
+	for _, k := range Kinds() {
+		names = append(names, k.Folder())
+	}
+	return names
+}

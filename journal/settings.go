@@ -34,7 +34,8 @@ type Settings struct {
 type Policy struct {
 	Reviewers       int
 	OtherThanAuthor bool
-	SignedCommits   bool
+	Proof           bool // sign-offs need the signer's own signature beside them
+	GuardReviewers  int  // others who must sign a change of what everything is judged by
 	ValidFor        time.Duration
 	EmergencyReview time.Duration
 	ReasonRequired  bool
@@ -43,7 +44,7 @@ type Policy struct {
 // DefaultPolicy is the two-person rule: one reviewer who is not the author,
 // approvals for a year, emergencies reviewed within a day.
 func DefaultPolicy() Policy {
-	return Policy{Reviewers: 1, OtherThanAuthor: true, ValidFor: 365 * 24 * time.Hour, EmergencyReview: 24 * time.Hour, ReasonRequired: true}
+	return Policy{Reviewers: 1, GuardReviewers: 1, OtherThanAuthor: true, ValidFor: 365 * 24 * time.Hour, EmergencyReview: 24 * time.Hour, ReasonRequired: true}
 }
 
 // Restriction keeps a substance out of beer, by the brewery's own list.
@@ -146,6 +147,14 @@ func (x *decoder) restricted(i int32) map[string]Restriction {
 func (x *decoder) policy(i int32, p *Policy) {
 	x.each(i, func(key []byte, c int32) {
 		switch string(key) {
+		case "proof":
+			p.Proof = x.fresh(c) == "signature"
+		case "guards":
+			x.each(c, func(key []byte, c int32) {
+				if string(key) == "reviewers" {
+					p.GuardReviewers = x.integer(c)
+				}
+			})
 		case "changes":
 			x.each(c, func(key []byte, c int32) {
 				switch string(key) {
@@ -153,8 +162,6 @@ func (x *decoder) policy(i int32, p *Policy) {
 					p.Reviewers = x.integer(c)
 				case "other_than_author":
 					p.OtherThanAuthor = x.flag(c)
-				case "signed_commits":
-					p.SignedCommits = x.flag(c)
 				case "valid_for":
 					p.ValidFor = x.duration(c)
 				case "emergency_review":

@@ -12,6 +12,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/safefile"
 	"wj/render"
@@ -47,11 +48,11 @@ func (c *bundleCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	files := []audit.BagFile{}
-	info := []audit.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(a.now().In(j.Settings.Zone))},
+	files := []evidence.BagFile{}
+	info := []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(a.now().In(j.Settings.Zone))},
 		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", count(countKept(j, keep), "record"))}}
 	if c.Owner != "" {
-		info = append(info, audit.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
+		info = append(info, evidence.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
 	}
 	when := journal.Day(a.now())
 	if h, err := history.Open(root); err == nil {
@@ -62,7 +63,7 @@ func (c *bundleCmd) Run(a *app) error {
 			if dirty, err := history.Dirty(root, nil); err == nil && len(dirty) > 0 && c.At == "" {
 				state += fmt.Sprintf(" and %s not committed", count(len(dirty), "file"))
 			}
-			info = append(info, audit.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
+			info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
 		}
 		h.Close()
 	}
@@ -81,17 +82,17 @@ func (c *bundleCmd) Run(a *app) error {
 		}
 		wrong = report.wrong()
 		plain := render.Output{Width: 100}
-		files = append(files, audit.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.text(plain, true)))}, audit.BagFile{Name: "verification.json", Content: []byte(text + "\n")})
+		files = append(files, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.text(plain, true)))}, evidence.BagFile{Name: "verification.json", Content: []byte(text + "\n")})
 	} else {
 		a.say("of an older state nothing is verified; check it out, or verify the present one")
 	}
-	bag, err := audit.Bag(payload, files, info)
+	bag, err := evidence.Bag(payload, files, info)
 	if err != nil {
 		return err
 	}
 	folder := slug(strings.TrimSuffix(filepath.Base(c.Out), filepath.Ext(c.Out)))
 	var archive bytes.Buffer
-	if err := audit.Zip(&archive, folder, bag, when); err != nil {
+	if err := evidence.Zip(&archive, folder, bag, when); err != nil {
 		return err
 	}
 	if err := safefile.Write(c.Out, nil, archive.Bytes()); err != nil {
@@ -114,7 +115,7 @@ func (c *bundleCmd) Run(a *app) error {
 
 // payloadOf collects the journal's files byte for byte: settings, records and
 // the attachments that they name.
-func payloadOf(j *journal.Journal, keep func(journal.File) bool) ([]audit.BagFile, error) {
+func payloadOf(j *journal.Journal, keep func(journal.File) bool) ([]evidence.BagFile, error) {
 	content := map[string][]byte{}
 	read := func(p string) error {
 		if _, there := content[p]; there {
@@ -152,9 +153,9 @@ func payloadOf(j *journal.Journal, keep func(journal.File) bool) ([]audit.BagFil
 			}
 		}
 	}
-	out := make([]audit.BagFile, 0, len(content))
+	out := make([]evidence.BagFile, 0, len(content))
 	for _, p := range slices.Sorted(maps.Keys(content)) {
-		out = append(out, audit.BagFile{Name: p, Content: content[p]})
+		out = append(out, evidence.BagFile{Name: p, Content: content[p]})
 	}
 	return out, nil
 }

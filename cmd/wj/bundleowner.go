@@ -120,7 +120,7 @@ func (t *trust) only(owner string, keep func(journal.File) bool) {
 
 // sayStrangers names the files of an extract that speak of other owners or
 // their sites: settings and notes are handed out as they are.
-func (a *app) sayStrangers(j *journal.Journal, owner string, payload []audit.BagFile) {
+func (a *app) sayStrangers(j *journal.Journal, owner string, payload []evidence.BagFile) {
 	var names []string
 	for _, o := range j.Owners.List {
 		if o.ID != owner && !o.Self {

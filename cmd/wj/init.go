@@ -163,7 +163,7 @@ func orElse(s, other string) string {
 func settingsText(name, zone string) string {
 	return "# Settings of this water journal; wj explain settings tells what else can stand here.\n" +
 		"format: 1\nname: " + frontmatter.Quote(name) + "\ntimezone: " + frontmatter.Quote(zone) + "\n" +
-		"policy:\n  changes:    {reviewers: 1, other_than_author: true, signed_commits: false, valid_for: 365 d, emergency_review: 24 h}\n" +
+		"policy:\n  proof: none # signature: each sign-off needs its signer's own SSH or OpenPGP signature\n  changes:    {reviewers: 1, other_than_author: true, valid_for: 365 d, emergency_review: 24 h}\n" +
 		"  amendments: {reason: required}\n"
 }
 

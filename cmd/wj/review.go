@@ -167,8 +167,8 @@ func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record
 		if policy.OtherThanAuthor {
 			asks += ", other than the author"
 		}
-		if policy.SignedCommits {
-			asks += ", in a signed commit"
+		if policy.Proof {
+			asks += ", with their own signature"
 		}
 		fmt.Fprintf(b, "Policy: %s. ", asks)
 	}

@@ -132,7 +132,7 @@ func TestJudge(t *testing.T) {
 		}, want: evidence.Void, why: "does not cover sessions/2026-06-09-well.md"},
 		{name: "old", facts: evidence.Facts{Now: june13.AddDate(1, 0, 1)}, want: evidence.Lapsed, why: "older than the policy's 365 d"},
 		{name: "the water moved", facts: evidence.Facts{Moved: func(*journal.Change) string { return "sulfate is 246, over 240" }}, want: evidence.Lapsed, why: "the water moved: sulfate is 246"},
-		{name: "policy asks for a signature", edit: replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {signed_commits: true}}"), facts: evidence.Facts{Origin: by(jonas)}, want: evidence.ClaimOnly, why: "policy asks for a signed commit"},
+		{name: "policy asks for a signature", edit: replace("wj.yaml", "format: 1", "format: 1\npolicy: {proof: signature}"), facts: evidence.Facts{Origin: by(jonas)}, want: evidence.ClaimOnly, why: "policy asks for a signed commit"},
 		{name: "signed by another's key", facts: evidence.Facts{Origin: func(p string) (evidence.Origin, bool) {
 			return evidence.Origin{Commit: "c1", Email: jonas, Signature: evidence.Proven, Signer: "emil", Committed: june13}, true
 		}}, want: evidence.NotAllowed, why: "signed with a key of emil"},

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/water"
 )
@@ -145,21 +146,21 @@ func difference(f journal.File, p FilePair, before, after *journal.Journal) *Rec
 	}
 	r.What = Edited
 	silent, amended := false, false
-	used := amendments(f.Kind, p.After)
+	used := evidence.Amendments(f.Kind, p.After)
 	taken := make([]bool, len(used))
-	old := byPath(settingsOrFields(f, p.Before))
+	old := evidence.ByPath(settingsOrFields(f, p.Before))
 	now := settingsOrFields(f, p.After)
 	change := func(path, was, is string, there bool) {
 		c := FieldChange{Path: path, Before: was, After: is, Sameness: Compare(path, was, is)}
 		switch {
 		case there && c.Sameness != SameSpelled:
-			c.Amendment = match(used, taken, path, was)
+			c.Amendment = evidence.MatchAmendment(used, taken, path, was)
 		case !there:
-			c.Amendment = match(used, taken, path, Absent)
+			c.Amendment = evidence.MatchAmendment(used, taken, path, Absent)
 		}
 		if c.Amendment != nil {
 			amended = true
-		} else if there && c.Sameness > SameSpelled && grounds(f.Kind, path) {
+		} else if there && c.Sameness > SameSpelled && evidence.NeedsAmendment(f.Kind, path) {
 			silent = true
 		}
 		r.Fields = append(r.Fields, c)
@@ -170,7 +171,7 @@ func difference(f journal.File, p FilePair, before, after *journal.Journal) *Rec
 			change(x.Path, was, x.Text, there)
 		}
 	}
-	still := byPath(now)
+	still := evidence.ByPath(now)
 	for _, x := range settingsOrFields(f, p.Before) {
 		if _, ok := still[x.Path]; !ok {
 			change(x.Path, x.Text, "", true)
@@ -206,7 +207,7 @@ func settingsOrFields(f journal.File, src []byte) []Field {
 	}
 	var d frontmatter.Document
 	d.ParseYAML(src)
-	return fieldsOf(&d)
+	return evidence.FieldsOf(&d)
 }
 
 func removedFields(fields []Field) []FieldChange {

@@ -245,7 +245,7 @@ func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, wo
 	if o.Cut {
 		v.Known = false
 		note("who committed it is not in this copy of the repository")
-		if _, isChange := record.(*journal.Change); isChange && base.Settings.Policy.SignedCommits {
+		if _, isChange := record.(*journal.Change); isChange && base.Settings.Policy.Proof {
 			worse(ClaimOnly, "policy asks for a signed commit, and the commit is not in this copy of the repository")
 		}
 		return
@@ -264,7 +264,7 @@ func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, wo
 			worse(NotAllowed, "%s made the change as it stands (commit %s), and policy asks for another person", s.By, made.Commit)
 		}
 	}
-	if isChange && base.Settings.Policy.SignedCommits && v.Claim {
+	if isChange && base.Settings.Policy.Proof && v.Claim {
 		worse(ClaimOnly, "policy asks for a signed commit: %s", describe(o))
 	} else if o.Signature == Worthless {
 		worse(ClaimOnly, "its commit is signed, but the signature proves nothing: %s", o.Detail)

@@ -110,11 +110,13 @@ func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
 		}
 	}
 	payload = append(payload, raw[from:]...)
-	return k.verify(payload, signature, at)
+	return k.VerifyDetached(payload, signature, signatureNamespace, at)
 }
 
-// verify judges a signature over bytes.
-func (k *Keyring) verify(payload []byte, signature string, at time.Time) (v Verdict) {
+// VerifyDetached judges a signature over bytes that was made for a purpose:
+// the namespace of an SSH signature; OpenPGP has none. Dates of keys are judged
+// at the moment at.
+func (k *Keyring) VerifyDetached(payload []byte, signature, namespace string, at time.Time) (v Verdict) {
 	v.At = at
 	// The parsers are fed by strangers; should one of them panic, the signature is
 	// no good.
@@ -126,10 +128,10 @@ func (k *Keyring) verify(payload []byte, signature string, at time.Time) (v Verd
 	switch {
 	case strings.HasPrefix(signature, "-----BEGIN SSH SIGNATURE-----"):
 		v.Format = "ssh"
-		k.verifySSH(&v, payload, signature)
+		k.verifySSH(&v, payload, signature, namespace)
 	case strings.HasPrefix(signature, "-----BEGIN PGP SIGNATURE-----"), strings.HasPrefix(signature, "-----BEGIN PGP MESSAGE-----"):
 		v.Format = "openpgp"
-		k.verifyOpenPGP(&v, payload, signature)
+		k.verifyOpenPGP(&v, payload, signature, namespace)
 	case strings.HasPrefix(signature, "-----BEGIN SIGNED MESSAGE-----"):
 		v.Format, v.Kind, v.Detail = "x509", UnknownKey, "X.509 signatures are not checked"
 	default:
@@ -138,7 +140,7 @@ func (k *Keyring) verify(payload []byte, signature string, at time.Time) (v Verd
 	return v
 }
 
-func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature string) {
+func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature, namespace string) {
 	sig, err := sshsig.Unarmor([]byte(signature))
 	if err != nil {
 		v.Kind, v.Detail = Malformed, err.Error()
@@ -154,25 +156,25 @@ func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature string) {
 		v.Kind, v.Detail = Bad, "RSA signature with SHA-1"
 		return
 	}
-	if sig.Namespace != signatureNamespace {
-		v.Kind, v.Detail = WrongNamespace, fmt.Sprintf("signed for %q, not for %q", sig.Namespace, signatureNamespace)
+	if sig.Namespace != namespace {
+		v.Kind, v.Detail = WrongNamespace, fmt.Sprintf("signed for %q, not for %q", sig.Namespace, namespace)
 		return
 	}
-	if err := sshsig.Verify(bytes.NewReader(payload), sig, sig.PublicKey, sig.HashAlgorithm, signatureNamespace); err != nil {
+	if err := sshsig.Verify(bytes.NewReader(payload), sig, sig.PublicKey, sig.HashAlgorithm, namespace); err != nil {
 		v.Kind, v.Detail = Bad, err.Error()
 		return
 	}
-	k.judge(v, listed)
+	k.judge(v, listed, namespace)
 }
 
 // judge finds whether one of the list's entries for the signing key covers
 // purpose and time.
-func (k *Keyring) judge(v *Verdict, listed []Key) {
+func (k *Keyring) judge(v *Verdict, listed []Key, namespace string) {
 	v.Kind = UnknownKey
 	for _, key := range listed {
 		kind := Good
 		switch {
-		case len(key.Namespaces) > 0 && !matchesList(key.Namespaces, signatureNamespace):
+		case len(key.Namespaces) > 0 && !matchesList(key.Namespaces, namespace):
 			kind = WrongNamespace
 		case !key.Until.IsZero() && v.At.After(key.Until):
 			kind = Expired
@@ -183,7 +185,7 @@ func (k *Keyring) judge(v *Verdict, listed []Key) {
 			v.Kind, v.Principal, v.Detail = kind, key.Principal, ""
 			switch kind {
 			case WrongNamespace:
-				v.Detail = "the list does not allow this key to sign commits"
+				v.Detail = "the list does not allow this key to sign for " + namespace
 			case Expired:
 				v.Detail = "the key's last moment was " + key.Until.Format(time.RFC3339)
 			case NotYetValid:
@@ -196,7 +198,7 @@ func (k *Keyring) judge(v *Verdict, listed []Key) {
 	}
 }
 
-func (k *Keyring) verifyOpenPGP(v *Verdict, payload []byte, signature string) {
+func (k *Keyring) verifyOpenPGP(v *Verdict, payload []byte, signature, namespace string) {
 	fail := func(err error) { v.Kind, v.Detail = Malformed, err.Error() }
 	block, err := armor.Decode(strings.NewReader(signature))
 	if err != nil {
@@ -247,7 +249,7 @@ func (k *Keyring) verifyOpenPGP(v *Verdict, payload []byte, signature string) {
 	var structural pgperrors.StructuralError
 	switch {
 	case err == nil:
-		k.judge(v, listed)
+		k.judge(v, listed, namespace)
 	case errors.Is(err, pgperrors.ErrUnknownIssuer):
 		v.Kind = UnknownKey
 	case errors.Is(err, pgperrors.ErrKeyExpired), errors.Is(err, pgperrors.ErrSignatureExpired):

@@ -109,5 +109,5 @@ func (h *History) VerifyTag(tag Tag, ring *Keyring, at time.Time) (Verdict, erro
 	if at.IsZero() {
 		at = parsePerson(headers[3].value(raw)).When
 	}
-	return ring.verify(payload, signature, at), nil
+	return ring.VerifyDetached(payload, signature, signatureNamespace, at), nil
 }

@@ -1,4 +1,4 @@
-package audit
+package evidence
 
 import (
 	"fmt"
@@ -32,12 +32,12 @@ var rewritings = []string{
 }
 
 func TestFieldsIgnoreTheWayOfWriting(t *testing.T) {
-	want := byPath(Fields([]byte(plainSession)))
+	want := ByPath(Fields([]byte(plainSession)))
 	if want["readings.pH.value"] != "7.42" || want["readings.chloride.value"] != "[21 mg/L, 22 mg/L]" || want["readings.sulfate.lot"] != "SU-2511" {
 		t.Fatalf("fields: %v", want)
 	}
 	for i, src := range rewritings {
-		if got := byPath(Fields([]byte(src))); !maps.Equal(got, want) {
+		if got := ByPath(Fields([]byte(src))); !maps.Equal(got, want) {
 			t.Errorf("rewriting %d:\n got %v\nwant %v", i, got, want)
 		}
 	}
@@ -70,7 +70,7 @@ func TestFieldsProperty(t *testing.T) {
 			}
 		}
 		b.WriteString("---\n")
-		if got := byPath(Fields([]byte(b.String()))); !maps.Equal(got, want) {
+		if got := ByPath(Fields([]byte(b.String()))); !maps.Equal(got, want) {
 			t.Fatalf("%s\n got %v\nwant %v", b.String(), got, want)
 		}
 	})
@@ -225,7 +225,7 @@ func FuzzHistory(f *testing.F) {
 		for _, field := range now {
 			want[field.Path] = field.Text
 		}
-		ambiguous := len(byPath(old)) != len(old) || len(byPath(now)) != len(now) // keys with points in them
+		ambiguous := len(ByPath(old)) != len(old) || len(ByPath(now)) != len(now) // keys with points in them
 		got := map[string]string{}
 		for _, s := range History(journal.KindSession, []Version{{Commit: "b", Content: b, Before: [][]byte{a}}, {Commit: "a", Content: a}}) {
 			if s.Version > 1 || s.Version < 0 && s.Amendment == nil {
