@@ -247,6 +247,8 @@ func (x *decoder) limits(i int32) map[water.ID]Limit {
 				l.Max = x.bounded(c, id)
 			case "source":
 				l.Source = x.fresh(c)
+			case "reason":
+				l.Reason = x.fresh(c)
 			case "action":
 				l.Action = x.fresh(c)
 			case "severity":

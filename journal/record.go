@@ -158,6 +158,7 @@ type Supply struct {
 type Limit struct {
 	Min, Max       Bounded
 	Source, Action string
+	Reason         string // why the brewery sets it
 	Severity       string
 	Since          time.Time
 }

@@ -172,6 +172,7 @@ var limitFields = []Field{
 	{Key: "min", Type: TypeReading, Doc: "the value may not be below this"},
 	{Key: "max", Type: TypeReading, Doc: "the value may not be above this"},
 	text("source", "the law, standard or decision that sets it"),
+	text("reason", "why; with a reason or a source a site's own limit replaces an indicator value"),
 	text("action", "what to do when it is passed"),
 	{Key: "severity", Type: TypeChoice, Choices: []string{"error", "warning", "info"}, Doc: "how the linter reports it"},
 	date("since", "when it came into force"),

@@ -5,8 +5,8 @@ import (
 
 	"wj/journal"
 	"wj/journal/plan"
-	"wj/lint/limits"
 	"wj/water"
+	"wj/water/limits"
 	"wj/water/substance"
 	"wj/water/treat"
 )
@@ -62,7 +62,7 @@ func DoseLimits(j *journal.Journal) treat.Limits {
 	if len(j.Settings.Jurisdictions) > 0 {
 		of := out.Legal
 		out.Legal = map[water.ID]treat.Legal{}
-		for _, l := range limits.Of(limits.Aesthetic, j.Settings.Jurisdictions...) {
+		for _, l := range limits.Of(limits.Indicator, j.Settings.Jurisdictions...) {
 			if known, ok := out.Legal[l.Analyte]; of[l.Analyte].Most > 0 && (!ok || l.Max < known.Most) {
 				out.Legal[l.Analyte] = treat.Legal{Most: l.Max, Law: l.Written + ", " + l.Source}
 			}

@@ -2,120 +2,84 @@ package lint
 
 import (
 	"fmt"
-	"math"
+	"slices"
 	"strings"
 
 	"wj/journal"
-	"wj/lint/limits"
+	"wj/journal/judge"
 	"wj/water"
+	"wj/water/limits"
 )
 
-// verdict is how a value stands to a range.
-type verdict uint8
-
-const (
-	within   verdict = iota // surely inside
-	unsure                  // the 95 % interval straddles an end
-	outside                 // surely outside
-	noResult                // no number, or a bound that decides nothing
-)
-
-// judge holds a value against a range by its 95 % interval (JCGM 106:2012, the
-// conformity of a measured value). Max of 0 means no upper end. over tells
-// which end matters.
-func judge(v, u float64, bound water.Bound, low, high float64) (is verdict, over bool) {
-	if math.IsNaN(v) {
-		return noResult, false
-	}
-	switch bound {
-	case water.Above:
-		if high > 0 && v >= high {
-			return outside, true
-		}
-		return noResult, false
-	case water.Below:
-		if low > 0 && v <= low {
-			return outside, false
-		}
-		if high > 0 && v <= high && low == 0 {
-			return within, true
-		}
-		return noResult, false
-	}
-	if high > 0 {
-		if v-2*u > high {
-			return outside, true
-		}
-		if v+2*u > high {
-			return unsure, true
-		}
-	}
-	if low > 0 {
-		if v+2*u < low {
-			return outside, false
-		}
-		if v-2*u < low {
-			return unsure, false
-		}
-	}
-	return within, high > 0
+// limits are the limits in force at each site of the journal.
+func (r *run) limits() *judge.Limits {
+	r.limitOnce.Do(func() { r.inForce = judge.NewLimits(r.j) })
+	return r.inForce
 }
 
-// quickly tells from the bare number whether a value could be outside at all,
-// so that uncertainties are computed for few sessions only.
-func quickly(r *journal.Reading, low, high float64) bool {
-	if r.Faulty {
-		return false
-	}
-	value, bound := r.Result()
-	v := r.Analyte.Info().Standard(water.Quantity{Value: value, Unit: r.First.Unit})
-	return bound == water.Exact && (high > 0 && v > high || v < low) || bound == water.Above && high > 0 && v >= high || bound == water.Below && v <= low
-}
-
-// eachLimit calls do for each reading of a routine session that is surely
-// outside one of the published limits of the kind.
-func (p *Pass) eachLimit(kind limits.Kind, do func(r *journal.Reading, m water.Measured, l *limits.Limit, over bool)) {
+// outside calls do for each value of the session that is over or under a limit
+// of the kinds.
+func (p *Pass) outside(do func(a judge.Assessment), kinds ...limits.Kind) {
 	s := p.Session
-	if !routine(s) && s.Sample != "verification" {
+	if !judge.InSeries(s) {
 		return
 	}
-	list := p.run.limits(kind)
+	list := p.run.limits().At(s.Site, s.Sampled)
 	for i := range list {
 		l := &list[i]
-		r, ok := s.Reading(l.Analyte)
-		if !ok || !quickly(r, l.Min, l.Max) {
+		if !slices.Contains(kinds, l.Kind) || !p.couldBeOutside(l) {
 			continue
 		}
-		m, ok := p.Analysis().Measured(l.Analyte)
-		if !ok {
-			continue
-		}
-		if is, over := judge(m.Value, m.U, m.Bound, l.Min, l.Max); is == outside {
-			do(r, m, l, over)
+		if v, err := p.Analysis().Value(l.ID); err == nil {
+			if c := l.Conform(v); c.Outside() {
+				do(judge.Assessment{Limit: l, Value: v, Conformity: c})
+			}
 		}
 	}
 }
 
-// limits are the published limits of a kind that the journal's settings choose.
-func (r *run) limits(kind limits.Kind) []limits.Limit {
-	return r.limitTables()[kind]
+// couldBeOutside tells from the bare number, so that uncertainties are computed
+// for few sessions only.
+func (p *Pass) couldBeOutside(l *judge.InForce) bool {
+	if m, ok := p.Values().Measured(l.ID); ok && m.Bound != water.Exact {
+		return true
+	}
+	v := p.Values().Number(l.ID)
+	return l.Max != nil && v > *l.Max || l.Min != nil && v < *l.Min
 }
 
-func (r *run) limitTables() *[limits.Brewing + 1][]limits.Limit {
-	r.limitOnce.Do(func() {
-		for kind := range r.limitTable {
-			r.limitTable[kind] = limits.Of(limits.Kind(kind), r.j.Settings.Jurisdictions...)
-		}
-	})
-	return &r.limitTable
+// reportValue reports a finding at the reading of a value, or at the readings
+// where it is derived from them.
+func (p *Pass) reportValue(s *journal.Session, v water.Value, format string, args ...any) *Finding {
+	keys := []string{"readings", v.ID.String(), "value"}
+	if v.Derived {
+		keys = keys[:1]
+	}
+	return p.Report(s.Path, keys, format, args...)
 }
 
-// aboveOrBelow says on which side a value is.
-func aboveOrBelow(over bool) string {
-	if over {
+// aboveOrBelow says on which side of its limit a value is.
+func aboveOrBelow(c judge.Conformity) string {
+	if c == judge.Over {
 		return "above"
 	}
 	return "below"
+}
+
+// limitText is a limit with its source and what it stands in place of. Of an own
+// limit it is the end on that side.
+func limitText(l *judge.InForce, over bool) string {
+	text := "the limit of " + l.Written
+	if l.Own != nil {
+		text = l.Name() + ", " + l.End(over)
+	}
+	if l.Source != "" {
+		text += " (" + l.Source + ")"
+	}
+	for i := range l.Replaced {
+		text += ", in place of " + l.Replaced[i].Words()
+	}
+	return text
 }
 
 // typed writes a reading as it was typed and, where that is not the same, what it
@@ -149,59 +113,6 @@ func result(id water.ID, m water.Measured) string {
 		return m.Bound.String() + show(id, m.Value)
 	}
 	return spread(id, m.Value, m.U)
-}
-
-// siteLimit is a limit that the site or the journal sets itself.
-type siteLimit struct {
-	id        water.ID
-	limit     journal.Limit
-	whose     string
-	low, high float64
-}
-
-// ownLimits are a site's own limits, then those of the journal that the site
-// does not set itself, on a day.
-func (p *Pass) ownLimits(site *journal.Site, s *journal.Session) []siteLimit {
-	var out []siteLimit
-	add := func(id water.ID, l journal.Limit, whose string) {
-		if !l.Since.IsZero() && p.day(s.Sampled).Before(l.Since) {
-			return
-		}
-		o := siteLimit{id: id, limit: l, whose: whose}
-		if l.Min.Set {
-			o.low = id.Info().Standard(l.Min.Quantity)
-		}
-		if l.Max.Set {
-			o.high = id.Info().Standard(l.Max.Quantity)
-		}
-		out = append(out, o)
-	}
-	for id := water.ID(0); id < water.NumNames; id++ {
-		if site != nil {
-			if l, ok := site.Limits[id]; ok {
-				add(id, l, "the site's own limit")
-				continue
-			}
-		}
-		if l, ok := p.Journal.Settings.Limits[id]; ok {
-			add(id, l, "the journal's limit")
-		}
-	}
-	return out
-}
-
-// written is the end of a limit that was passed, as it was typed.
-func (l *siteLimit) written(over bool) string {
-	if over {
-		return l.limit.Max.String()
-	}
-	return l.limit.Min.String()
-}
-
-// supplied reports a site whose water is as it came: from a well, a main or
-// before treatment.
-func supplied(site *journal.Site) bool {
-	return site.Stage == "intake" || site.Stage == "ro-feed" || site.Stage == "other"
 }
 
 // reads says a reading in a sentence: "84 mg/L of sulfate", but "pH 7.2".

@@ -1,9 +1,8 @@
 package lint
 
 import (
-	"wj/journal"
-	"wj/lint/limits"
-	"wj/water"
+	"wj/journal/judge"
+	"wj/water/limits"
 )
 
 var limitHealth = &Rule{
@@ -12,8 +11,8 @@ var limitHealth = &Rule{
 }
 
 func checkLimitHealth(p *Pass) {
-	p.eachLimit(limits.Health, func(r *journal.Reading, m water.Measured, l *limits.Limit, over bool) {
-		p.ReportReading(p.Session, r, "value", "%s is %s the limit of %s (%s)", reads(typed(r, m), l.Analyte), aboveOrBelow(over), l.Written, l.Source).
+	p.outside(func(a judge.Assessment) {
+		p.reportValue(p.Session, a.Value, "%s is %s %s", reads(valueText(p.Session, a.Value), a.Value.ID), aboveOrBelow(a.Conformity), limitText(a.Limit, a.Conformity == judge.Over)).
 			Help("do not brew or drink with it; tell the supplier or the water authority, send a sample to a laboratory, and follow the local code")
-	})
+	}, limits.Health)
 }

@@ -2,7 +2,7 @@ package lint
 
 import (
 	"wj/journal"
-	"wj/lint/limits"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -15,11 +15,10 @@ var limitProbable = &Rule{
 // repeat can be made. A value that is above a health limit as a number, though
 // not surely, is a warning.
 func checkLimitProbable(p *Pass) {
-	h := p.Site
 	var newest *journal.Session
-	for i := len(h.All) - 1; i >= 0 && newest == nil; i-- {
-		if routine(h.All[i]) && len(h.All[i].Readings) > 0 {
-			newest = h.All[i]
+	for i := len(p.Site.All) - 1; i >= 0 && newest == nil; i-- {
+		if s := p.Site.All[i]; judge.InSeries(s) && len(s.Readings) > 0 {
+			newest = s
 		}
 	}
 	if newest == nil {
@@ -27,49 +26,21 @@ func checkLimitProbable(p *Pass) {
 	}
 	p.Session = newest
 	defer func() { p.Session = nil }()
-	told := map[water.ID]bool{}
-	for _, l := range p.ownLimits(h.Site, newest) {
-		v, err := p.Analysis().Value(l.id)
-		if err != nil {
+	for _, a := range p.run.limits().Session(newest, p.Analysis()) {
+		if a.Conformity != judge.Inconclusive {
 			continue
 		}
-		told[l.id] = true
-		if is, over := judge(v.Value, v.U, v.Bound, l.low, l.high); is == unsure {
-			p.probable(newest, v, l.whose+", "+l.written(over), l.limit.Source)
-		}
-	}
-	for _, kind := range []limits.Kind{limits.Health, limits.Aesthetic} {
-		if kind == limits.Aesthetic && h.Site != nil && !supplied(h.Site) {
+		v, l := a.Value, a.Limit
+		over := l.Max != nil && (l.Min == nil || *l.Max-v.Value < v.Value-*l.Min)
+		if v.Bound != water.Exact {
+			p.reportValue(newest, v, "%s of %s: the result is only a bound and does not tell on which side of %s it is", valueText(newest, v), v.ID, limitText(l, over)).
+				Help("use a test whose range reaches the limit, or send a sample to a laboratory, before it is decided on")
 			continue
 		}
-		for _, l := range p.run.limits(kind) {
-			if told[l.Analyte] && kind != limits.Health {
-				continue
-			}
-			m, ok := p.Analysis().Measured(l.Analyte)
-			if !ok {
-				continue
-			}
-			is, over := judge(m.Value, m.U, m.Bound, l.Min, l.Max)
-			if is != unsure {
-				continue
-			}
-			f := p.probable(newest, water.Value{ID: l.Analyte, Value: m.Value, U: m.U}, "the limit of "+l.Written, l.Source)
-			if kind == limits.Health && over && m.Value > l.Max {
-				p.as(f, Warning)
-			}
+		f := p.reportValue(newest, v, "%s of %s: the test cannot tell on which side of %s it is", valueText(newest, v), v.ID, limitText(l, over)).
+			Help("test it three times, or send a sample to a laboratory, before it is decided on")
+		if l.Health() && over && v.Value > *l.Max {
+			p.as(f, Warning)
 		}
 	}
-}
-
-func (p *Pass) probable(s *journal.Session, v water.Value, limit, source string) *Finding {
-	keys := []string{"readings", v.ID.String(), "value"}
-	if v.Derived {
-		keys = keys[:1]
-	}
-	if source != "" {
-		limit += " (" + source + ")"
-	}
-	return p.Report(s.Path, keys, "%s of %s: the test cannot tell on which side of %s it is", valueText(s, v), v.ID, limit).
-		Help("test it three times, or send a sample to a laboratory, before it is decided on")
 }

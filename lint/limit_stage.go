@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -46,11 +47,12 @@ func checkLimitStage(p *Pass) {
 
 func (p *Pass) stage(s *journal.Session, id water.ID, setting, says, help string) bool {
 	r, ok := s.Reading(id)
-	if !ok || !quickly(r, 0, p.Setting(setting)) {
+	if !ok {
 		return false
 	}
+	most := p.Setting(setting)
 	m, ok := p.Journal.Measured(s, r)
-	if !ok || m.Bound == water.Exact && m.Value-2*m.U <= p.Setting(setting) {
+	if !ok || judge.Conform(water.Value{ID: id, Value: m.Value, U: m.U, Bound: m.Bound}, nil, &most) != judge.Over {
 		return false
 	}
 	p.ReportReading(s, r, "value", "%s of %s: %s; at most %s (common practice, no source)", typed(r, m), id, says, withUnit(plain(p.Setting(setting)), id)).Help("%s", help)

@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/lint/limits"
+	"wj/journal/judge"
 )
 
 // Options say what Run looks at.
@@ -74,8 +74,8 @@ type run struct {
 	facts  facts
 	found  []*Finding
 
-	limitOnce  sync.Once
-	limitTable [limits.Brewing + 1][]limits.Limit
+	limitOnce sync.Once
+	inForce   *judge.Limits
 }
 
 // Run judges a journal that was loaded with Options{Check: true, Sessions:

@@ -10,7 +10,6 @@ import (
 	"unicode/utf8"
 
 	"wj/journal"
-	"wj/lint/limits"
 	"wj/water"
 )
 
@@ -172,26 +171,6 @@ func TestApplyGuards(t *testing.T) {
 	}
 }
 
-// TestJudge holds the verdict against the four cases of JCGM 106:2012, figure 1:
-// inside, straddling from inside, straddling from outside, outside.
-func TestJudge(t *testing.T) {
-	for _, c := range []struct {
-		v, u  float64
-		bound water.Bound
-		want  verdict
-	}{
-		{40, 2, water.Exact, within}, {48, 2, water.Exact, unsure}, {52, 2, water.Exact, unsure}, {61, 2, water.Exact, outside},
-		{60, 0, water.Above, outside}, {30, 0, water.Above, noResult}, {30, 0, water.Below, within}, {60, 0, water.Below, noResult}, {math.NaN(), 1, water.Exact, noResult},
-	} {
-		if got, _ := judge(c.v, c.u, c.bound, 0, 50); got != c.want {
-			t.Errorf("%s%g ± %g against 50: %d, want %d", c.bound, c.v, 2*c.u, got, c.want)
-		}
-	}
-	if got, over := judge(6.1, 0.05, water.Exact, 6.5, 9.5); got != outside || over {
-		t.Errorf("pH 6.1 against 6.5 to 9.5: %d, %v", got, over)
-	}
-}
-
 // TestDistance: a minute of arc of latitude is a nautical mile, 1852 m by
 // definition (International Hydrographic Conference 1929), which a sphere of the
 // earth's mean radius meets within 0.1 %; a quarter of a meridian is 10 002 km
@@ -230,36 +209,6 @@ func TestMistakeFactors(t *testing.T) {
 		}
 		if best > 0.005 {
 			t.Errorf("no factor for %s, %g", published, want)
-		}
-	}
-}
-
-// TestLimits: each limit has a source, and the numbers in the standard unit are
-// those that the source writes.
-func TestLimits(t *testing.T) {
-	for _, l := range limits.All {
-		if l.Source == "" || l.Written == "" || l.Max <= l.Min || l.Analyte >= water.NumAnalytes {
-			t.Errorf("%+v", l)
-		}
-		q, err := water.ParseQuantity(l.Written)
-		if err != nil {
-			continue // "6.5 to 9.5" and the like
-		}
-		if l.Analyte.Info().Fit(q) != nil {
-			t.Errorf("%s of %s does not fit", l.Written, l.Analyte)
-			continue
-		}
-		if v := l.Analyte.Info().Standard(q); math.Abs(v/l.Max-1) > 1e-4 {
-			t.Errorf("%s of %s is %g, the table has %g", l.Written, l.Analyte, v, l.Max)
-		}
-	}
-	if len(limits.Of(limits.Health)) == 0 || len(limits.Of(limits.Aesthetic)) != 0 {
-		t.Error("without a jurisdiction the limits of health are WHO's, and none are told for taste")
-	}
-	// 10 mg/L as N is 44.3 mg/L as NO3 (40 CFR 141.62 with Hem 1985).
-	for _, l := range limits.Of(limits.Health, "us") {
-		if l.Analyte == water.Nitrate && math.Abs(l.Max-44.3) > 0.05 {
-			t.Errorf("nitrate in the US is %g", l.Max)
 		}
 	}
 }

@@ -73,7 +73,7 @@ func newPlant(t *testing.T, seed uint64) *plant {
 		}
 	}
 	schedule := "schedule:\n  - {every: 7 d, analytes: [pH, alkalinity, calcium_hardness, total_hardness, chloride, sulfate]}\n"
-	p.files["sites/north-well.md"] = "---\nname: North well\nowner: quillmarsh\nstage: intake\nplace: [55.7000, 19.0000]\n" + schedule + "limits:\n  sulfate: {max: 320 mg/L}\n---\n"
+	p.files["sites/north-well.md"] = "---\nname: North well\nowner: quillmarsh\nstage: intake\nplace: [55.7000, 19.0000]\n" + schedule + "limits:\n  sulfate: {max: 320 mg/L, reason: the bore is only blended}\n---\n"
 	p.files["sites/town-main.md"] = "---\nname: Town main\nowner: quillmarsh\nstage: intake\nplace: [55.7300, 19.0500]\n" + schedule + supplyYears() + "---\n"
 	p.files["sites/tarrow-bore.md"] = "---\nname: Bore\nowner: quillmarsh\nstage: intake\nplace: [55.7600, 19.1000]\n" + schedule + "---\n"
 	p.files["lots/CS-2601.md"] = "---\nstandard: {alkalinity: 100 mg/L CaCO3, calcium_hardness: 100 mg/L CaCO3, total_hardness: 150 mg/L CaCO3, chloride: 50 mg/L, sulfate: 100 mg/L}\n---\n"

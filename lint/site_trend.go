@@ -130,16 +130,16 @@ func probability(v float64) string {
 // reaches says when the trend meets the site's own limit, if within five years.
 func (p *Pass) reaches(h *SiteHistory, id water.ID, now, perYear float64) string {
 	newest := h.Own[len(h.Own)-1]
-	for _, l := range p.ownLimits(h.Site, newest) {
-		if l.id != id {
+	for _, l := range p.run.limits().Of(id, h.ID, newest.Sampled) {
+		end := l.Max
+		if perYear < 0 {
+			end = l.Min
+		}
+		if l.Own == nil || end == nil {
 			continue
 		}
-		end := l.high
-		if perYear < 0 {
-			end = l.low
-		}
-		if t := (end - now) / perYear; end > 0 && t > 0 && t < 5 {
-			return fmt.Sprintf("; it reaches %s about %s", l.written(perYear > 0), newest.Sampled.AddDate(0, int(12*t), 0).Format("2006-01"))
+		if t := (*end - now) / perYear; t > 0 && t < 5 {
+			return fmt.Sprintf("; it reaches %s about %s", l.End(perYear > 0), newest.Sampled.AddDate(0, int(12*t), 0).Format("2006-01"))
 		}
 	}
 	return ""

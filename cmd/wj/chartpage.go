@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/lint/limits"
+	"wj/water/limits"
 	"wj/query"
 	"wj/query/profile"
 	"wj/query/stats"
@@ -125,13 +125,13 @@ func siteLimits(j *journal.Journal, site *journal.Site, id water.ID, unit water.
 	if l, ok := j.Settings.Limits[id]; ok {
 		addOwn("journal's limit", l)
 	}
-	for _, kind := range []limits.Kind{limits.Health, limits.Aesthetic} {
+	for _, kind := range []limits.Kind{limits.Health, limits.Indicator} {
 		for _, l := range limits.Of(kind, j.Settings.Jurisdictions...) {
 			if l.Analyte != id {
 				continue
 			}
 			name := strings.ToUpper(l.Jurisdiction) + " health"
-			if kind == limits.Aesthetic {
+			if kind == limits.Indicator {
 				name = strings.ToUpper(l.Jurisdiction) + " taste, pipes"
 			}
 			if l.Max > 0 {

@@ -11,7 +11,7 @@ import (
 	"wj/journal/evidence"
 	"wj/journal/plan"
 	"wj/lint"
-	"wj/lint/limits"
+	"wj/water/limits"
 	"wj/render"
 	"wj/water"
 	"wj/water/treat"
@@ -230,7 +230,7 @@ func (r *changeReview) facts(p *panel) {
 // limits holds the result against the laws of the journal's jurisdictions.
 func (r *changeReview) limits() []string {
 	var out []string
-	for _, kind := range []limits.Kind{limits.Health, limits.Aesthetic} {
+	for _, kind := range []limits.Kind{limits.Health, limits.Indicator} {
 		for _, l := range limits.Of(kind, r.j.Settings.Jurisdictions...) {
 			v, err := r.proposed.Prediction.Value(l.Analyte)
 			if err != nil || l.Max == 0 {

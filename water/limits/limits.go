@@ -11,17 +11,21 @@ const Dated = "2026-11-25"
 // Kind is what a limit is for.
 type Kind uint8
 
-// The kinds. Health limits are set for people who drink the water; Aesthetic
-// ones for taste, colour and pipes; Brewing ones are advice of the trade.
+// The kinds. Health limits are set for people who drink the water; Indicator
+// values for taste, colour and pipes; Brewing ones are advice of the trade.
+// Journal and Site are limits that a brewery sets itself, in its own records;
+// the table here has none of them.
 const (
 	Health Kind = iota
-	Aesthetic
+	Indicator
 	Brewing
+	Journal
+	Site
 )
 
-// Limit is one row: a range in the analyte's standard unit, as the source
+// Published is one row: a range in the analyte's standard unit, as the source
 // writes it, and the source. Max of 0 means that there is no upper end.
-type Limit struct {
+type Published struct {
 	Jurisdiction string // eu, us, who or brewing
 	Kind         Kind
 	Analyte      water.ID
@@ -46,35 +50,35 @@ const (
 
 // All is the table. Rows whose source ends in "from memory" were not read
 // again on the date above.
-var All = []Limit{
+var All = []Published{
 	{"eu", Health, water.Nitrate, 0, 50, "50 mg/L NO3", eu},
 	{"eu", Health, water.Nitrite, 0, 0.5, "0.50 mg/L NO2", eu},
 	{"eu", Health, water.Fluoride, 0, 1.5, "1.5 mg/L", eu + ", from memory"},
 	{"eu", Health, water.Copper, 0, 2, "2.0 mg/L", eu + ", from memory"},
-	{"eu", Aesthetic, water.Chloride, 0, 250, "250 mg/L", euC},
-	{"eu", Aesthetic, water.Sulfate, 0, 250, "250 mg/L", euC},
-	{"eu", Aesthetic, water.Sodium, 0, 200, "200 mg/L", euC},
-	{"eu", Aesthetic, water.Iron, 0, 0.2, "200 ug/L", euC},
-	{"eu", Aesthetic, water.Manganese, 0, 0.05, "50 ug/L", euC},
-	{"eu", Aesthetic, water.Ammonium, 0, 0.5, "0.50 mg/L NH4", euC + ", from memory"},
-	{"eu", Aesthetic, water.PHValue, 6.5, 9.5, "6.5 to 9.5", euC},
+	{"eu", Indicator, water.Chloride, 0, 250, "250 mg/L", euC},
+	{"eu", Indicator, water.Sulfate, 0, 250, "250 mg/L", euC},
+	{"eu", Indicator, water.Sodium, 0, 200, "200 mg/L", euC},
+	{"eu", Indicator, water.Iron, 0, 0.2, "200 ug/L", euC},
+	{"eu", Indicator, water.Manganese, 0, 0.05, "50 ug/L", euC},
+	{"eu", Indicator, water.Ammonium, 0, 0.5, "0.50 mg/L NH4", euC + ", from memory"},
+	{"eu", Indicator, water.PHValue, 6.5, 9.5, "6.5 to 9.5", euC},
 	// 2500 uS/cm at 20 degC; at 25 degC 1.116 times as much (EN 27888, from memory).
-	{"eu", Aesthetic, water.ElectricalConductivity, 0, 2790, "2500 uS/cm at 20 degC", euC},
+	{"eu", Indicator, water.ElectricalConductivity, 0, 2790, "2500 uS/cm at 20 degC", euC},
 
 	{"us", Health, water.Nitrate, 0, 10 * nitrateNitrogen, "10 mg/L N", us + ", from memory"},
 	{"us", Health, water.Nitrite, 0, 1 * nitriteNitrogen, "1 mg/L N", us + ", from memory"},
 	{"us", Health, water.Fluoride, 0, 4, "4.0 mg/L", us + ", from memory"},
 	{"us", Health, water.TotalChlorine, 0, 4, "4.0 mg/L as Cl2", "40 CFR 141.65, from memory"},
 	{"us", Health, water.FreeChlorine, 0, 4, "4.0 mg/L as Cl2", "40 CFR 141.65, from memory"},
-	{"us", Aesthetic, water.Chloride, 0, 250, "250 mg/L", usBest},
-	{"us", Aesthetic, water.Sulfate, 0, 250, "250 mg/L", usBest},
-	{"us", Aesthetic, water.DissolvedSolids, 0, 500, "500 mg/L", usBest},
-	{"us", Aesthetic, water.Iron, 0, 0.3, "0.3 mg/L", usBest},
-	{"us", Aesthetic, water.Manganese, 0, 0.05, "0.05 mg/L", usBest},
-	{"us", Aesthetic, water.Copper, 0, 1, "1.0 mg/L", usBest + ", from memory"},
-	{"us", Aesthetic, water.Zinc, 0, 5, "5 mg/L", usBest + ", from memory"},
-	{"us", Aesthetic, water.Fluoride, 0, 2, "2.0 mg/L", usBest + ", from memory"},
-	{"us", Aesthetic, water.PHValue, 6.5, 8.5, "6.5 to 8.5", usBest},
+	{"us", Indicator, water.Chloride, 0, 250, "250 mg/L", usBest},
+	{"us", Indicator, water.Sulfate, 0, 250, "250 mg/L", usBest},
+	{"us", Indicator, water.DissolvedSolids, 0, 500, "500 mg/L", usBest},
+	{"us", Indicator, water.Iron, 0, 0.3, "0.3 mg/L", usBest},
+	{"us", Indicator, water.Manganese, 0, 0.05, "0.05 mg/L", usBest},
+	{"us", Indicator, water.Copper, 0, 1, "1.0 mg/L", usBest + ", from memory"},
+	{"us", Indicator, water.Zinc, 0, 5, "5 mg/L", usBest + ", from memory"},
+	{"us", Indicator, water.Fluoride, 0, 2, "2.0 mg/L", usBest + ", from memory"},
+	{"us", Indicator, water.PHValue, 6.5, 8.5, "6.5 to 8.5", usBest},
 
 	{"who", Health, water.Nitrate, 0, 50, "50 mg/L NO3", who},
 	{"who", Health, water.Nitrite, 0, 3, "3 mg/L NO2", who},
@@ -91,7 +95,7 @@ var All = []Limit{
 
 // Of lists the limits of a kind in the jurisdictions; without any, the World
 // Health Organization's stand for those of health, and none for taste.
-func Of(kind Kind, jurisdictions ...string) []Limit {
+func Of(kind Kind, jurisdictions ...string) []Published {
 	if kind == Brewing {
 		jurisdictions = []string{"brewing"}
 	} else if len(jurisdictions) == 0 {
@@ -100,7 +104,7 @@ func Of(kind Kind, jurisdictions ...string) []Limit {
 		}
 		jurisdictions = []string{"who"}
 	}
-	var out []Limit
+	var out []Published
 	for _, l := range All {
 		for _, j := range jurisdictions {
 			if l.Kind == kind && l.Jurisdiction == j {

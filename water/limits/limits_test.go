@@ -50,3 +50,33 @@ func TestPublishedLimits(t *testing.T) {
 		}
 	}
 }
+
+// TestLimits: each limit has a source, and the numbers in the standard unit are
+// those that the source writes.
+func TestLimits(t *testing.T) {
+	for _, l := range All {
+		if l.Source == "" || l.Written == "" || l.Max <= l.Min || l.Analyte >= water.NumAnalytes {
+			t.Errorf("%+v", l)
+		}
+		q, err := water.ParseQuantity(l.Written)
+		if err != nil {
+			continue // "6.5 to 9.5" and the like
+		}
+		if l.Analyte.Info().Fit(q) != nil {
+			t.Errorf("%s of %s does not fit", l.Written, l.Analyte)
+			continue
+		}
+		if v := l.Analyte.Info().Standard(q); math.Abs(v/l.Max-1) > 1e-4 {
+			t.Errorf("%s of %s is %g, the table has %g", l.Written, l.Analyte, v, l.Max)
+		}
+	}
+	if len(Of(Health)) == 0 || len(Of(Indicator)) != 0 {
+		t.Error("without a jurisdiction the limits of health are WHO's, and none are told for taste")
+	}
+	// 10 mg/L as N is 44.3 mg/L as NO3 (40 CFR 141.62 with Hem 1985).
+	for _, l := range Of(Health, "us") {
+		if l.Analyte == water.Nitrate && math.Abs(l.Max-44.3) > 0.05 {
+			t.Errorf("nitrate in the US is %g", l.Max)
+		}
+	}
+}

@@ -1,0 +1,93 @@
+package judge
+
+import (
+	"time"
+
+	"wj/journal"
+)
+
+// Sample is what a kind of sample tells. The zero Sample tells nothing of the
+// site's water.
+type Sample struct {
+	// Water: the sample is the site's water, as it was. A check standard and a
+	// blank are somebody else's.
+	Water bool
+	// Series: it has a place in the history of the site's water. A duplicate is
+	// the same moment a second time and would count twice.
+	Series bool
+	// Standard: it is tested to judge the test, by a value that is known.
+	Standard bool
+}
+
+// samples are the kinds of sample that the format knows.
+var samples = map[string]Sample{
+	"routine":        {Water: true, Series: true},
+	"verification":   {Water: true, Series: true},
+	"duplicate":      {Water: true},
+	"check-standard": {Standard: true},
+	"blank":          {Standard: true},
+}
+
+// SampleOf is what a session's kind of sample tells; one that names none is
+// routine.
+func SampleOf(s *journal.Session) Sample {
+	if s.Sample == "" {
+		return samples["routine"]
+	}
+	return samples[s.Sample]
+}
+
+// SiteWater reports whether a session tells what the water of its site was: it
+// is not void, and neither a check standard nor a blank.
+func SiteWater(s *journal.Session) bool { return s.Void == nil && SampleOf(s).Water }
+
+// InSeries reports whether a session has a place in the history of its site's
+// water: SiteWater without duplicates.
+func InSeries(s *journal.Session) bool { return s.Void == nil && SampleOf(s).Series }
+
+// SeriesSamples are the kinds of sample that InSeries takes.
+func SeriesSamples() []string { return []string{"routine", "verification"} }
+
+// Bench reports whether the figures of a session are the brewery's own.
+func Bench(s *journal.Session) bool { return s.Source == "bench" || s.Source == "" }
+
+// TestedAt is when a reading was made: its own time, the session's, or else the
+// sampling. r may be nil for the session as a whole.
+func TestedAt(s *journal.Session, r *journal.Reading) time.Time {
+	switch {
+	case r != nil && !r.Tested.IsZero():
+		return r.Tested
+	case !s.Tested.IsZero():
+		return s.Tested
+	}
+	return s.Sampled
+}
+
+// MeterOf is the id of the instrument that made a reading; "" if none is named.
+func MeterOf(s *journal.Session, r *journal.Reading) string {
+	if r.Instrument != "" {
+		return r.Instrument
+	}
+	return s.Instrument
+}
+
+// zoneOf is the journal's time zone.
+func zoneOf(j *journal.Journal) *time.Location {
+	if z := j.Settings.Zone; z != nil {
+		return z
+	}
+	return time.UTC
+}
+
+// dayOf is the day of a moment in the journal's zone, as midnight UTC.
+func dayOf(j *journal.Journal, t time.Time) time.Time { return journal.Day(t.In(zoneOf(j))) }
+
+// BrewEnd is the latest moment at which a batch may have been brewed: the moment
+// itself, or the end of the day where only the day is known.
+func BrewEnd(j *journal.Journal, b *journal.Batch) time.Time {
+	if b.Brewed.Location() == time.UTC && b.Brewed.Equal(journal.Day(b.Brewed)) {
+		y, m, d := b.Brewed.Date()
+		return time.Date(y, m, d+1, 0, 0, 0, 0, zoneOf(j)).Add(-time.Second)
+	}
+	return b.Brewed
+}
