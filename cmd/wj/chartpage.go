@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/water/limits"
+	"wj/journal/judge"
 	"wj/query"
 	"wj/query/profile"
 	"wj/query/stats"
@@ -19,7 +19,8 @@ import (
 // controlChart draws one value at one site.
 func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) render.Control {
 	c := render.Control{Title: s.Analyte.String(), Subtitle: siteLine(j, site, s), Unit: s.Unit.String()}
-	own := siteLimits(j, site, s.Analyte, s.Unit)
+	inForce := judge.NewLimits(j)
+	lines := limitLines(inForce, s)
 	bounds := 0
 	for _, p := range s.Points {
 		point := render.Point{At: p.Sampled, Value: p.Value, Low: p.Value - 2*p.U, High: p.Value + 2*p.U, State: boundState(p.Bound)}
@@ -30,7 +31,7 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 		} else {
 			value, half := water.Spread(p.Value, 2*p.U)
 			name = fmt.Sprintf("%s %s ± %s", p.Sampled.Format("2006-01-02"), value, half)
-			point.State = againstLimits(p, own)
+			point.State = againstLimits(inForce, s, p)
 		}
 		for _, extra := range []string{p.Source, p.Lot} {
 			if extra != "" && extra != "bench" {
@@ -42,7 +43,7 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 	if bounds > 0 {
 		c.Notes = append(c.Notes, boundsNote(bounds))
 	}
-	for _, l := range own {
+	for _, l := range lines {
 		c.Limits = append(c.Limits, render.LimitLine{Name: l.name, Value: l.value})
 	}
 	expectations(&c, profile.Feed(j, site), profile.InRegimes(j, site, s), profile.LastReplacement(j, site, s))
@@ -86,89 +87,58 @@ func siteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
 	return text
 }
 
-// namedLimit is one limit in the chart's unit.
-type namedLimit struct {
+// limitLine is one end of a limit in the chart's unit.
+type limitLine struct {
 	name  string
 	value float64
-	max   bool
 	own   bool // the site's or the journal's
 }
 
-// siteLimits are the limits that a value at a site is held to: the site's own,
-// else the journal's, and those of the law for drinking water, for information.
-func siteLimits(j *journal.Journal, site *journal.Site, id water.ID, unit water.Unit) []namedLimit {
-	info := id.Info()
-	var out []namedLimit
-	add := func(name string, v float64, isMax, own bool) {
-		if x, err := info.Convert(v, info.Unit, unit); err == nil {
-			for _, l := range out {
-				if l.max == isMax && math.Abs(l.value-x) < 1e-9*math.Abs(x) {
-					return
-				}
-			}
-			out = append(out, namedLimit{name, x, isMax, own})
+// limitLines are the ends of the limits in force at the newest point of a
+// series.
+func limitLines(inForce *judge.Limits, s *query.Series) []limitLine {
+	var out []limitLine
+	add := func(l *judge.InForce, name string, v *float64) {
+		if v == nil || slices.ContainsFunc(out, func(o limitLine) bool { return o.own == (l.Own != nil) && math.Abs(o.value-*v) < 1e-9*math.Abs(*v) }) {
+			return
 		}
+		out = append(out, limitLine{name, *v, l.Own != nil})
 	}
-	addOwn := func(name string, l journal.Limit) {
-		if l.Max.Set {
-			add(name, info.Standard(l.Max.Quantity), true, true)
-		}
-		if l.Min.Set {
-			add(name+", least", info.Standard(l.Min.Quantity), false, true)
-		}
+	if len(s.Points) == 0 {
+		return nil
 	}
-	if site != nil {
-		if l, ok := site.Limits[id]; ok {
-			addOwn("own limit", l)
-		}
+	for _, l := range inForce.Of(s.Analyte, s.Site, s.Points[len(s.Points)-1].Sampled) {
+		lowest, highest := l.Ends(s.Unit)
+		add(l, l.Label(), highest)
+		add(l, l.Label()+", least", lowest)
 	}
-	if l, ok := j.Settings.Limits[id]; ok {
-		addOwn("journal's limit", l)
-	}
-	for _, kind := range []limits.Kind{limits.Health, limits.Indicator} {
-		for _, l := range limits.Of(kind, j.Settings.Jurisdictions...) {
-			if l.Analyte != id {
-				continue
-			}
-			name := strings.ToUpper(l.Jurisdiction) + " health"
-			if kind == limits.Indicator {
-				name = strings.ToUpper(l.Jurisdiction) + " taste, pipes"
-			}
-			if l.Max > 0 {
-				add(name, l.Max, true, false)
-			}
-			if l.Min > 0 {
-				add(name+", least", l.Min, false, false)
-			}
+	return out
+}
+
+// pointLimits are the limits that a point is held to on its day, and how it
+// stands to them.
+func pointLimits(inForce *judge.Limits, s *query.Series, p query.Point) []judge.Assessment {
+	var out []judge.Assessment
+	v := water.Value{ID: s.Analyte, Value: p.Value, U: p.U, Bound: p.Bound, Derived: p.Derived}
+	for _, l := range inForce.Of(s.Analyte, s.Site, p.Sampled) {
+		if c := l.ConformIn(v, s.Unit); c != judge.Unlimited {
+			out = append(out, judge.Assessment{Limit: l, Value: v, Conformity: c})
 		}
 	}
 	return out
 }
 
-// againstLimits is how a reading stands to the limits that are the site's own:
-// surely over or under, or doubtful where it cannot be told.
-func againstLimits(p query.Point, own []namedLimit) render.State {
-	state := render.Plain
-	for _, l := range own {
-		if !l.own {
-			continue
-		}
-		limit := l.value
-		v := water.Value{Value: p.Value, U: p.U}
-		verdict := water.Judge(v, nil, &limit)
-		if !l.max {
-			verdict = water.Judge(v, &limit, nil)
-		}
-		switch {
-		case verdict == water.Over:
-			return render.Over
-		case verdict == water.Under:
-			return render.Under
-		case verdict == water.CannotTell || verdict.Outside():
-			state = render.Doubtful
-		}
+// againstLimits is how a point is drawn by the limits in force on its day.
+func againstLimits(inForce *judge.Limits, s *query.Series, p query.Point) render.State {
+	switch judge.Overall(pointLimits(inForce, s, p)) {
+	case judge.Over:
+		return render.Over
+	case judge.Under:
+		return render.Under
+	case judge.Inconclusive:
+		return render.Doubtful
 	}
-	return state
+	return render.Plain
 }
 
 // expectations draws what is expected of the site: in each regime the mean and

@@ -3,15 +3,16 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/evidence"
+	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/lint"
-	"wj/water/limits"
 	"wj/render"
 	"wj/water"
 	"wj/water/treat"
@@ -227,23 +228,26 @@ func (r *changeReview) facts(p *panel) {
 	p.list("assumes", append(append([]string{}, r.proposed.Prediction.Assumptions...), plan.Version))
 }
 
-// limits holds the result against the laws of the journal's jurisdictions.
+// limits holds the result against the limits in force for brewing liquor, by its
+// 95 % interval, and for information against the indicator values of drinking
+// water.
 func (r *changeReview) limits() []string {
 	var out []string
-	for _, kind := range []limits.Kind{limits.Health, limits.Indicator} {
-		for _, l := range limits.Of(kind, r.j.Settings.Jurisdictions...) {
-			v, err := r.proposed.Prediction.Value(l.Analyte)
-			if err != nil || l.Max == 0 {
-				continue
-			}
-			sign := "<"
-			if v.Value > l.Max {
-				sign = "OVER"
-			} else if v.Value < l.Max/2 {
-				continue // far below
-			}
-			out = append(out, fmt.Sprintf("%s %s %s %s (%s)", l.Analyte, water.Round(v.Value, 3), sign, l.Written, l.Source))
+	known := judge.NewLimits(r.j)
+	for _, l := range append(slices.Clone(known.Liquor(r.now)), known.Indicators()...) {
+		v, err := r.proposed.Prediction.Value(l.ID)
+		if err != nil {
+			continue
 		}
+		conformity := judge.Conform(v, l.Min, l.Max)
+		if conformity == judge.Within && (l.Max == nil || v.Value < *l.Max/2) {
+			continue // far from it
+		}
+		word := conformity.String()
+		if conformity != judge.Within {
+			word = strings.ToUpper(word)
+		}
+		out = append(out, fmt.Sprintf("%s %s: %s, %s %s", l.ID, valueText(l.ID, v.Value, v.Expanded()), word, l.Label(), l.Words()))
 	}
 	for _, anion := range []string{"lactate", "citrate", "phosphate"} {
 		if v, _ := r.proposed.Prediction.Acid(anion); v > 0 {

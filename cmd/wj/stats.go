@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/query"
 	"wj/query/profile"
 	"wj/render"
@@ -127,7 +128,7 @@ func (c *statsCmd) limits(j *journal.Journal, site *journal.Site, s *query.Serie
 	if len(out) > 0 || s.Analyte >= water.NumNames {
 		return out, nil
 	}
-	for _, l := range siteLimits(j, site, s.Analyte, s.Unit) {
+	for _, l := range limitLines(judge.NewLimits(j), s) {
 		if l.own {
 			out = append(out, profile.Limit{Name: l.name, Value: l.value})
 		}

@@ -5,13 +5,13 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"strconv"
 	"strings"
 	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/exchange"
+	"wj/journal/judge"
 	"wj/query"
 	"wj/render"
 	"wj/water"
@@ -96,12 +96,14 @@ func (r *summaryRow) span() string {
 
 // summaryLimit is a limit and how the newest result stands to it.
 type summaryLimit struct {
-	Words, Name, Bound string // Bound is the end that is near
-	Verdict            water.Verdict
+	Rule, Bound string // Bound is the end that is near
+	Conformity  judge.Conformity
 }
 
-func (l summaryLimit) rule() string   { return l.Words + " (" + l.Name + ")" }
-func (l summaryLimit) String() string { return l.rule() + ": " + l.Verdict.String() }
+func (l summaryLimit) String() string { return l.Rule + ": " + l.Conformity.String() }
+
+// kept reports whether the result keeps the limit, beyond its uncertainty.
+func (l summaryLimit) kept() bool { return l.Conformity == judge.Within }
 
 func (c *summaryCmd) Run(a *app) error {
 	format := c.Format
@@ -137,7 +139,7 @@ func (c *summaryCmd) Run(a *app) error {
 	}
 	w := a.witnessOrNone(j, root)
 	defer w.close()
-	g := &gathering{a: a, j: j, owner: owner, from: from, to: to, now: now, judgement: audit.NewJudgement(j, a.facts(j, w))}
+	g := &gathering{a: a, j: j, owner: owner, from: from, to: to, now: now, judgement: audit.NewJudgement(j, a.facts(j, w)), inForce: judge.NewLimits(j)}
 	s, err := g.summary()
 	if err != nil {
 		return err
@@ -159,6 +161,7 @@ type gathering struct {
 	from, to  time.Time
 	now       time.Time
 	judgement *audit.Judgement
+	inForce   *judge.Limits
 	foreign   []string // names by which other owners and their sites could be told
 	charts    []summaryChart
 	hidden    int // texts that were not shown because of them
@@ -174,7 +177,8 @@ func (g *gathering) inDay(t time.Time) bool {
 func (g *gathering) summary() (*summary, error) {
 	s := &summary{Owner: g.owner.Name, Brewery: g.j.Settings.Name, From: g.from, To: g.to, Written: g.now}
 	g.others()
-	var sessions, over []string
+	var sessions []string
+	var over []beyond
 	for _, site := range g.j.Sites.List {
 		if site.Owner != g.owner.ID || site.Void != nil {
 			continue
@@ -201,13 +205,7 @@ func (g *gathering) summary() (*summary, error) {
 		sessions = []string{fmt.Sprintf("%s at %d places", count(total, "session"), len(s.Sites))}
 	}
 	s.Lead = append(s.Lead, "Tested: "+strings.Join(sessions, ", ")+".")
-	if len(over) > 0 {
-		s.Lead = append(s.Lead, "Newest results beyond a limit, or too near one to tell: "+strings.Join(over, "; ")+".")
-	} else if s.hasLimits() {
-		s.Lead = append(s.Lead, "The newest result of everything that has a limit here is within it.")
-	} else {
-		s.Lead = append(s.Lead, "Nothing that was tested here has a limit in the journal.")
-	}
+	s.Lead = append(lead(over, s.hasLimits()), s.Lead...)
 	g.choose(s)
 	g.happened(s)
 	g.decided(s)
@@ -216,6 +214,43 @@ func (g *gathering) summary() (*summary, error) {
 		s.LeftOut = append(s.LeftOut, count(g.hidden, "remark")+" not shown, for they name other people's water")
 	}
 	return s, nil
+}
+
+// beyond is a newest result that does not keep a limit.
+type beyond struct {
+	text       string
+	conformity judge.Conformity
+}
+
+// lead is the verdict over all newest results and every limit in force. It comes
+// first: on a telephone nothing else is seen.
+func lead(list []beyond, limited bool) []string {
+	var out []string
+	for _, part := range []struct {
+		head string
+		is   func(judge.Conformity) bool
+	}{
+		{"Beyond a limit: ", judge.Conformity.Outside},
+		{"Inconclusive (the interval includes the limit): ", func(c judge.Conformity) bool { return c == judge.Inconclusive }},
+	} {
+		var texts []string
+		for _, b := range list {
+			if part.is(b.conformity) {
+				texts = append(texts, b.text)
+			}
+		}
+		if len(texts) > 0 {
+			out = append(out, part.head+strings.Join(texts, "; ")+".")
+		}
+	}
+	switch {
+	case len(out) > 0:
+	case limited:
+		out = append(out, "The newest result of everything that has a limit here is within it.")
+	default:
+		out = append(out, "Nothing that was tested here has a limit in the journal.")
+	}
+	return out
 }
 
 // others lists the words by which another owner could be recognised in a text.
@@ -256,7 +291,7 @@ func (g *gathering) text(text, instead string) string {
 }
 
 // site gathers one sampling point.
-func (g *gathering) site(site *journal.Site) (one summarySite, over []string, err error) {
+func (g *gathering) site(site *journal.Site) (one summarySite, over []beyond, err error) {
 	one = summarySite{ID: site.ID, Name: g.text(site.Name, site.ID), Stage: strings.ReplaceAll(site.Stage, "-", " ")}
 	measured := map[water.ID]bool{}
 	for _, s := range g.j.Sessions.List {
@@ -292,10 +327,11 @@ func (g *gathering) site(site *journal.Site) (one summarySite, over []string, er
 		if len(s.Points) == 0 {
 			continue
 		}
-		row, beyond := g.row(site, s)
+		row, outside := g.row(s)
 		one.Rows = append(one.Rows, row)
-		if beyond != "" {
-			over = append(over, beyond+" at "+one.Name)
+		for _, o := range outside {
+			o.text += " at " + one.Name
+			over = append(over, o)
 		}
 		if chart, ok := g.chart(site, s); ok {
 			g.charts = append(g.charts, chart)
@@ -330,10 +366,13 @@ func (g *gathering) chart(site *journal.Site, s *query.Series) (summaryChart, bo
 		d.Events[i].Name = g.text(d.Events[i].Name, "see the brewery's records")
 	}
 	weight := 0
-	for _, l := range siteLimits(g.j, site, s.Analyte, s.Unit) {
-		near := slices.ContainsFunc(s.Points, func(p query.Point) bool { return p.U > 0 && math.Abs(p.Value-l.value) < 6*p.U })
-		if near && (l.own || strings.HasSuffix(strings.TrimSuffix(l.name, ", least"), "health")) {
-			weight += 4
+	for _, l := range g.inForce.Of(s.Analyte, s.Site, s.Points[len(s.Points)-1].Sampled) {
+		lowest, highest := l.Ends(s.Unit)
+		for _, end := range []*float64{lowest, highest} {
+			near := end != nil && slices.ContainsFunc(s.Points, func(p query.Point) bool { return p.U > 0 && math.Abs(p.Value-*end) < 6*p.U })
+			if near && (l.Own != nil || l.Health()) {
+				weight += 4
+			}
 		}
 	}
 	if len(d.Trend) == 2 {
@@ -358,7 +397,7 @@ func (g *gathering) choose(s *summary) {
 }
 
 // row is one value at a site.
-func (g *gathering) row(site *journal.Site, s *query.Series) (row summaryRow, beyond string) {
+func (g *gathering) row(s *query.Series) (row summaryRow, outside []beyond) {
 	last := s.Points[len(s.Points)-1]
 	row = summaryRow{Analyte: s.Analyte, Title: s.Analyte.Info().Title, Unit: s.Unit.String(), Derived: last.Derived, On: last.Sampled, Count: fmt.Sprint(len(s.Points))}
 	row.Latest, row.Half = figure(last)
@@ -380,66 +419,14 @@ func (g *gathering) row(site *journal.Site, s *query.Series) (row summaryRow, be
 	if below > 0 {
 		row.Count += fmt.Sprintf(", %d beyond the range", below)
 	}
-	info := s.Analyte.Info()
-	value := water.Value{ID: s.Analyte, Value: last.Value, U: last.U, Bound: last.Bound}
-	for _, l := range pairLimits(siteLimits(g.j, site, s.Analyte, s.Unit)) {
-		verdict := water.Judge(value, l.least, l.most)
-		limit := summaryLimit{Words: l.words(), Name: l.name, Verdict: verdict, Bound: l.near(last.Value)}
+	for _, a := range pointLimits(g.inForce, s, last) {
+		limit := summaryLimit{Rule: a.Limit.In(s.Unit), Bound: a.Limit.Near(last.Value, s.Unit), Conformity: a.Conformity}
 		row.Limits = append(row.Limits, limit)
-		if l.matters && (verdict == water.CannotTell || verdict.Outside()) {
-			beyond = fmt.Sprintf("%s %s, %s", info.Title, strings.TrimSpace(row.newest()+" "+row.Unit), limit)
+		if !limit.kept() {
+			outside = append(outside, beyond{fmt.Sprintf("%s %s, %s", s.Analyte.Info().Title, strings.TrimSpace(row.newest()+" "+row.Unit), limit.Rule), limit.Conformity})
 		}
 	}
-	return row, beyond
-}
-
-// limitPair is one limit with both its ends. It matters for the first lines of
-// the page where it is the owner's own or one of health; those for taste and
-// pipes stand in the table.
-type limitPair struct {
-	name        string
-	least, most *float64
-	matters     bool
-}
-
-func pairLimits(list []namedLimit) []limitPair {
-	var out []limitPair
-	for _, l := range list {
-		name := strings.TrimSuffix(l.name, ", least")
-		at := slices.IndexFunc(out, func(p limitPair) bool { return p.name == name })
-		if at < 0 {
-			at = len(out)
-			out = append(out, limitPair{name: name, matters: l.own || strings.HasSuffix(name, "health")})
-		}
-		v := l.value
-		if l.max {
-			out[at].most = &v
-		} else {
-			out[at].least = &v
-		}
-	}
-	return out
-}
-
-func limitNumber(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
-
-// near is the end of the limit that the value is nearer to.
-func (l limitPair) near(v float64) string {
-	if l.most == nil || l.least != nil && math.Abs(v-*l.least) < math.Abs(v-*l.most) {
-		return limitNumber(*l.least)
-	}
-	return limitNumber(*l.most)
-}
-
-func (l limitPair) words() string {
-	number := limitNumber
-	switch {
-	case l.least != nil && l.most != nil:
-		return number(*l.least) + " to " + number(*l.most)
-	case l.least != nil:
-		return "at least " + number(*l.least)
-	}
-	return "at most " + number(*l.most)
+	return row, outside
 }
 
 // figure is a point as a person reads it.

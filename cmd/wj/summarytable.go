@@ -53,9 +53,9 @@ func (s *summary) siteTable(b *strings.Builder, site summarySite, room pageRoom)
 // outsideMark sets a text apart where the result is beyond the limit or cannot be told from it.
 func outsideMark(l summaryLimit, text string) string {
 	switch {
-	case l.Verdict.Outside():
+	case l.Conformity.Outside():
 		return "<span class=\"over\">" + text + "</span>"
-	case l.Verdict == water.CannotTell:
+	case !l.kept():
 		return "<span class=\"over\">? " + text + "</span>"
 	}
 	return text
@@ -102,13 +102,13 @@ func (s *summary) matrix(b *strings.Builder, sites []summarySite, room pageRoom,
 				cell += "<small>" + escaped(below) + "</small>"
 			}
 			for _, l := range r.Limits {
-				if l.Verdict.Outside() || l.Verdict == water.CannotTell {
-					cell += "<small>" + outsideMark(l, escaped(l.Verdict.String()+" "+l.Bound)) + "</small>"
+				if !l.kept() {
+					cell += "<small>" + outsideMark(l, escaped(l.Conformity.String()+" "+l.Bound)) + "</small>"
 				}
-				if rule := l.rule(); ruled[rule] == nil {
+				if rule := l.Rule; ruled[rule] == nil {
 					rules = append(rules, rule)
 				}
-				ruled[l.rule()] = append(ruled[l.rule()], sites[i].Name)
+				ruled[l.Rule] = append(ruled[l.Rule], sites[i].Name)
 			}
 			cells = append(cells, "<td class=\"n\">"+cell+"</td>")
 		}
@@ -264,7 +264,7 @@ func (s *summary) tablesHeight() float64 {
 		for _, site := range sites {
 			for _, r := range site.Rows {
 				for _, l := range r.Limits {
-					if l.Verdict.Outside() || l.Verdict == water.CannotTell {
+					if !l.kept() {
 						high += verdictLine
 					}
 				}
@@ -284,7 +284,7 @@ func (s *summary) matters(id water.ID) bool {
 	for i := range s.Sites {
 		if r := s.Sites[i].row(id); r != nil {
 			for _, l := range r.Limits {
-				if l.Verdict.Outside() || l.Verdict == water.CannotTell {
+				if !l.kept() {
 					return true
 				}
 			}

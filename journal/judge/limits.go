@@ -91,7 +91,7 @@ const (
 
 // String is the conformity in words.
 func (c Conformity) String() string {
-	return [...]string{"no limit", "within", "inconclusive (the interval includes the limit)", "under the limit", "over the limit"}[min(c, Over)]
+	return [...]string{"no limit", "within", "inconclusive", "under", "over"}[min(c, Over)]
 }
 
 // Outside reports whether the value is over or under its limit, beyond its
@@ -229,6 +229,10 @@ func (l *Limits) Liquor(at time.Time) []InForce {
 	return c.set[n]
 }
 
+// Indicators lists the indicator values of the journal's jurisdictions. They are
+// not in force for liquor; whoever decides on one wants to see them all the same.
+func (l *Limits) Indicators() []InForce { return published(l.j, limits.Indicator) }
+
 // Supplied reports a site whose water is as it came: from a well, a main, or
 // before treatment. Indicator values, which are set for taste, colour and pipes
 // of water as it is supplied, hold there and nowhere else.
@@ -276,16 +280,7 @@ func inForce(j *journal.Journal, site *journal.Site, day time.Time) []InForce {
 		kinds = append(kinds, limits.Brewing)
 	}
 	for _, kind := range kinds {
-		for _, p := range limits.Of(kind, j.Settings.Jurisdictions...) {
-			l := InForce{ID: p.Analyte, Kind: kind, Law: p.Jurisdiction, Written: p.Written, Source: p.Source}
-			if p.Min > 0 {
-				l.Min = &p.Min
-			}
-			if p.Max > 0 {
-				l.Max = &p.Max
-			}
-			out = append(out, l)
-		}
+		out = append(out, published(j, kind)...)
 	}
 	out = append(out, own(limits.Journal, j.Settings.Limits, day)...)
 	if site == nil {
@@ -303,6 +298,22 @@ func inForce(j *journal.Journal, site *journal.Site, day time.Time) []InForce {
 			}
 		}
 		out = append(kept, l)
+	}
+	return out
+}
+
+// published are the limits of a kind that the journal's jurisdictions choose.
+func published(j *journal.Journal, kind limits.Kind) []InForce {
+	var out []InForce
+	for _, p := range limits.Of(kind, j.Settings.Jurisdictions...) {
+		l := InForce{ID: p.Analyte, Kind: kind, Law: p.Jurisdiction, Written: p.Written, Source: p.Source}
+		if p.Min > 0 {
+			l.Min = &p.Min
+		}
+		if p.Max > 0 {
+			l.Max = &p.Max
+		}
+		out = append(out, l)
 	}
 	return out
 }
@@ -373,30 +384,76 @@ func own(kind limits.Kind, list map[water.ID]journal.Limit, day time.Time) []InF
 	return out
 }
 
-// In writes the limit in another unit of its value: "at most 300", "6.5 to 9.5".
-// The error says that the unit does not fit.
-func (l *InForce) In(unit water.Unit) (string, error) {
-	number := func(v *float64) (string, error) {
+// Label is the name in a word or two, for a table or a chart.
+func (l *InForce) Label() string {
+	switch l.Kind {
+	case limits.Site:
+		return "own limit"
+	case limits.Journal:
+		return "journal's limit"
+	case limits.Brewing:
+		return "brewing advice"
+	case limits.Indicator:
+		return strings.ToUpper(l.Law) + " indicator"
+	}
+	return strings.ToUpper(l.Law) + " health"
+}
+
+// Ends are the lowest and highest value in a unit of the value, nil where that
+// end is open or the unit does not fit.
+func (l *InForce) Ends(unit water.Unit) (lowest, highest *float64) {
+	end := func(v *float64) *float64 {
+		if v == nil {
+			return nil
+		}
 		x, err := l.ID.Info().Convert(*v, l.ID.Info().Unit, unit)
-		return strconv.FormatFloat(x, 'g', 4, 64), err
-	}
-	var low, high string
-	var err error
-	if l.Min != nil {
-		if low, err = number(l.Min); err != nil {
-			return "", err
+		if err != nil || math.IsNaN(x) {
+			return nil
 		}
+		return &x
 	}
-	if l.Max != nil {
-		if high, err = number(l.Max); err != nil {
-			return "", err
-		}
+	return end(l.Min), end(l.Max)
+}
+
+// ConformIn is Conform of a value, and its uncertainty, in another unit.
+func (l *InForce) ConformIn(v water.Value, unit water.Unit) Conformity {
+	if v.Derived && l.Own == nil {
+		return Unlimited
 	}
-	switch {
-	case low != "" && high != "":
-		return low + " to " + high, nil
-	case low != "":
-		return "at least " + low, nil
+	lowest, highest := l.Ends(unit)
+	return Conform(v, lowest, highest)
+}
+
+// In writes the limit in a unit of its value, with its label and what it stands
+// in place of: "at most 300 (own limit), in place of at most 250 (EU taste,
+// pipes)".
+func (l *InForce) In(unit water.Unit) string {
+	number := func(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
+	text := "no limit"
+	switch lowest, highest := l.Ends(unit); {
+	case lowest != nil && highest != nil:
+		text = number(*lowest) + " to " + number(*highest)
+	case lowest != nil:
+		text = "at least " + number(*lowest)
+	case highest != nil:
+		text = "at most " + number(*highest)
 	}
-	return "at most " + high, nil
+	text += " (" + l.Label() + ")"
+	for i := range l.Replaced {
+		text += ", in place of " + l.Replaced[i].In(unit)
+	}
+	return text
+}
+
+// Near is the end of the limit that a value is nearer to, as a number in the
+// unit: "300".
+func (l *InForce) Near(v float64, unit water.Unit) string {
+	lowest, highest := l.Ends(unit)
+	if lowest != nil && (highest == nil || math.Abs(v-*lowest) < math.Abs(v-*highest)) {
+		highest = lowest
+	}
+	if highest == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*highest, 'g', 4, 64)
 }
