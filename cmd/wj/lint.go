@@ -205,7 +205,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	a.collect(keeping)
 	load := journal.Options{Check: true, Sessions: true}
 	if g.committed() && !c.Staged && c.At == "" {
-		g.seen = &history.Contents{}
+		g.seen = history.NewContents(out.root)
 		load.Saw = g.seen.Saw
 	}
 	var j *journal.Journal

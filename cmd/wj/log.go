@@ -303,6 +303,17 @@ func (a *app) openHistory(root string) (*history.History, error) {
 	return h, err
 }
 
+// untrustedFlag is --untrusted of every command.
+type untrustedFlag bool
+
+// AfterApply lets no program be started from now on.
+func (f untrustedFlag) AfterApply() error {
+	if f {
+		history.TrustNothing()
+	}
+	return nil
+}
+
 // findEver finds a record by id or path, also one that is gone from the files
 // and that history still has.
 func (a *app) findEver(h *history.History, j *journal.Journal, id string) (journal.File, error) {

@@ -25,6 +25,8 @@ type commandLine struct {
 	Color   string           `enum:"auto,always,never" default:"auto" help:"Colour: ${enum}. NO_COLOR is honoured."`
 	Version kong.VersionFlag `help:"Print the version."`
 
+	Untrusted untrustedFlag `help:"Run no program, not even git: for a journal from somebody else."`
+
 	Init initCmd `cmd:"" group:"start" help:"Start a journal in a folder."`
 	Demo demoCmd `cmd:"" group:"start" help:"Build the example journal as a Git repository with three years of history."`
 
@@ -135,6 +137,7 @@ type exit int
 func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(string) string) (status int) {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
+	defer history.CloseAll()
 	a := &app{ctx: ctx, stdin: stdin, stdout: stdout, stderr: stderr, env: env, now: clock(env)}
 	a.collect(streaming)
 	a.out, a.talk = render.Detect(stdout, env, "auto"), render.Detect(stderr, env, "auto")
@@ -234,7 +237,7 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	if opt.Sessions {
 		a.collect(keeping)
 	}
-	contents := &history.Contents{}
+	contents := history.NewContents(root)
 	opt.Saw = contents.Saw
 	j, err := journal.Load(journal.Dir(root), opt)
 	a.read.journal, a.read.contents = j, contents

@@ -59,10 +59,9 @@ func Commit(ctx context.Context, dir string, paths []string, message string, tra
 	if err != nil {
 		return "", err
 	}
-	program, err := exec.LookPath("git")
+	program, err := gitProgram("commit "+strings.Join(paths, ", "), "the file is written; install git, or commit it by other means")
 	if err != nil {
-		return "", &Trouble{Reason: ErrNoGit, Doing: "commit " + strings.Join(paths, ", "),
-			Hint: "the file is written; install git, or commit it by other means"}
+		return "", err
 	}
 	g := gitCommand{program: program, place: place}
 
@@ -217,10 +216,8 @@ func (g gitCommand) record(ctx context.Context, specs []string, text string) (st
 var committed = regexp.MustCompile(`(?m)^\[(?:detached HEAD|\S+)(?: \(root-commit\))? ([0-9a-f]{40}|[0-9a-f]{64})\] `)
 
 func (g gitCommand) hashLength() string {
-	for _, l := range g.place.Limits {
-		if l.Name == "sha256" {
-			return "64"
-		}
+	if g.place.Format == "sha256" {
+		return "64"
 	}
 	return "40"
 }

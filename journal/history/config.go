@@ -74,10 +74,11 @@ var harmless = map[string]bool{
 	"worktreeconfig": true, "relativeworktrees": true, "compatobjectformat": true,
 }
 
-// limitsOf says what about the repository stops or narrows reading, from its
-// configuration and the files in its common directory.
-func limitsOf(cfg *format.Config, common string) []Limit {
-	var limits []Limit
+// limitsOf says how the repository names objects and stores references, and what
+// about it stops or narrows reading, from its configuration and the files in its
+// common directory.
+func limitsOf(cfg *format.Config, common string) (objects, references string, limits []Limit) {
+	objects, references = "sha1", "files"
 	const rest = "; everything that needs only files still works, and recording goes through git"
 	version, _ := strconv.Atoi(setting(cfg, "core", "repositoryformatversion"))
 	if version > 1 {
@@ -91,11 +92,13 @@ func limitsOf(cfg *format.Config, common string) []Limit {
 			key, value := strings.ToLower(o.Key), strings.ToLower(o.Value)
 			switch {
 			case key == "objectformat" && value == "sha1", key == "refstorage" && value == "files", harmless[key]:
-			case key == "objectformat":
-				limits = append(limits, Limit{"sha256", true, "history is stored with " + value + " object names, which cannot be read yet" + rest})
-			case key == "refstorage":
-				limits = append(limits, Limit{"reftable", true, "branches are stored as " + value + ", which cannot be read yet" + rest})
-			case version >= 1:
+			case key == "objectformat" && value == "sha256":
+				objects = value
+				limits = append(limits, Limit{"sha256", false, "objects have SHA-256 names: history is read by the git program alone"})
+			case key == "refstorage" && value == "reftable":
+				references = value
+				limits = append(limits, Limit{"reftable", false, "references are stored as reftable: history is read by the git program alone (2.45 or newer)"})
+			case version >= 1 || key == "objectformat" || key == "refstorage":
 				limits = append(limits, Limit{"extension", true, "repository extension " + strconv.Quote(o.Key) + " is not known" + rest})
 			}
 		}
@@ -117,7 +120,7 @@ func limitsOf(cfg *format.Config, common string) []Limit {
 	if entries, _ := os.ReadDir(filepath.Join(common, "refs", "replace")); len(entries) > 0 {
 		limits = append(limits, Limit{"replace", false, "refs/replace is ignored: history is shown as it was recorded"})
 	}
-	return limits
+	return objects, references, limits
 }
 
 // safeDirectories gives the values of safe.directory from the system's and the

@@ -2,17 +2,14 @@ package history
 
 import (
 	"bytes"
-	"crypto/sha1"
 	"errors"
 	"fmt"
-	"hash"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
 	"runtime"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 )
@@ -20,14 +17,25 @@ import (
 // Contents remembers what was read of a journal's files, so that [Dirty] need
 // not read them again. It is safe for several goroutines; nil remembers nothing.
 type Contents struct {
+	size   uint8 // of the repository's object names
 	mu     sync.Mutex
 	number map[string]int32
 	names  []Hash
 }
 
+// NewContents is for the files of the journal in dir, whose repository says how
+// contents are named.
+func NewContents(dir string) *Contents {
+	c := &Contents{size: sha1Size}
+	if place, err := Find(dir); err == nil && place.Format == "sha256" {
+		c.size = sha256Size
+	}
+	return c
+}
+
 // Saw takes note of a file's content; path is as in a [Change].
 func (c *Contents) Saw(path string, content []byte) {
-	name := blobName(content)
+	name := objectName(blobKind, content, c.size)
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.number == nil {
@@ -64,20 +72,19 @@ func Dirty(dir string, seen *Contents) ([]Change, error) {
 		return nil, err
 	}
 	if err == nil {
-		reader := h.objects.reader()
-		root, ok, err := reader.entryAt(head.Tree, h.place.Prefix)
+		root, err := h.trees.at(head.Tree, h.place.Prefix)
 		if err != nil {
 			return nil, h.explainMissing(err)
 		}
-		if ok && root.isTree() {
-			err = reader.compareTrees(Hash{}, root.hash, nil, nil, func(path []byte, _, e rawEntry) error {
-				if !(treeEntry{mode: e.mode}).isFile() {
+		if root.isTree() {
+			err = h.trees.compare(Hash{}, root.hash, "", nil, func(name string, _, e treeEntry) error {
+				if !e.isFile() {
 					return nil
 				}
-				if n, ok := seen.number[string(path)]; ok && seen.names[n] == e.object() {
+				if n, ok := seen.number[name]; ok && seen.names[n] == e.hash {
 					clean[n] = true
-				} else if name := string(path); !hidden(name) {
-					committed[name] = e.object()
+				} else if !hidden(name) {
+					committed[name] = e.hash
 				}
 				return nil
 			})
@@ -152,6 +159,10 @@ func workingFiles(journal string, wanted func(name string) bool) ([]string, erro
 // compareWorking reads the working files on several processors and compares
 // each with what is committed.
 func (h *History) compareWorking(committed map[string]Hash, working []string) ([]Change, error) {
+	size := uint8(sha1Size)
+	if h.place.Format == "sha256" {
+		size = sha256Size
+	}
 	workers := runtime.GOMAXPROCS(0)
 	changes := make([][]Change, workers)
 	errs := make([]error, workers)
@@ -165,11 +176,11 @@ func (h *History) compareWorking(committed map[string]Hash, working []string) ([
 					return
 				}
 				e, ok := committed[name]
-				after := blobName(raw)
+				after := objectName(blobKind, raw, size)
 				switch {
 				case !ok:
 					changes[w] = append(changes[w], Change{Kind: Added, Path: name, After: after})
-				case after != e && blobName(withLF(raw)) != e && !h.sameButForLineEnds(e, raw):
+				case after != e && objectName(blobKind, withLF(raw), size) != e && !h.sameButForLineEnds(e, raw):
 					changes[w] = append(changes[w], Change{Kind: Modified, Path: name, Before: e, After: after})
 				}
 			}
@@ -181,22 +192,9 @@ func (h *History) compareWorking(committed map[string]Hash, working []string) ([
 
 // sameButForLineEnds compares with a blob that itself has CR LF line ends.
 func (h *History) sameButForLineEnds(blob Hash, raw []byte) bool {
-	data, err := h.objects.want(blob, blobKind)
+	data, err := want(h.store, blob, blobKind)
 	return err == nil && bytes.IndexByte(data, '\r') >= 0 && bytes.Equal(withLF(data), withLF(raw))
 }
-
-// blobName is the name that git gives to a file's content.
-func blobName(content []byte) Hash {
-	sum := hashers.Get().(hash.Hash)
-	defer hashers.Put(sum)
-	sum.Reset()
-	var head [32]byte
-	sum.Write(append(strconv.AppendInt(append(head[:0], "blob "...), int64(len(content)), 10), 0))
-	sum.Write(content)
-	return Hash(sum.Sum(head[:0]))
-}
-
-var hashers = sync.Pool{New: func() any { return sha1.New() }}
 
 func withLF(content []byte) []byte {
 	if bytes.IndexByte(content, '\r') < 0 {

@@ -105,7 +105,7 @@ func TestDigestEqualsSha256sum(t *testing.T) {
 	if _, err := journal.DigestFile(fsys, "missing.md"); err == nil {
 		t.Error("no error for a missing file")
 	}
-	if names := []string{blobName([]byte("abc\n")).String()}; !slices.Equal(names, []string{"8baef1b4abc478178b004d62031cf7fe6db6f903"}) {
+	if names := []string{objectName(blobKind, []byte("abc\n"), sha1Size).String()}; !slices.Equal(names, []string{"8baef1b4abc478178b004d62031cf7fe6db6f903"}) {
 		t.Errorf("%v: git hash-object says 8baef1b4abc478178b004d62031cf7fe6db6f903", names)
 	}
 }

@@ -11,6 +11,7 @@ import (
 // package that has one of these reasons satisfies errors.Is with it.
 var (
 	ErrNoGit        = errors.New("no git program found")
+	ErrUntrusted    = errors.New("no program is run")
 	ErrNoRepository = errors.New("not inside a Git repository")
 	ErrUnsupported  = errors.New("this kind of repository cannot be read")
 	ErrForeignOwner = errors.New("the repository belongs to another user")

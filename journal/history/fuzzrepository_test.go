@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"compress/zlib"
 	"crypto/ed25519"
-	"crypto/sha1"
 	"errors"
 	"fmt"
 	"os"
@@ -109,9 +108,9 @@ func FuzzRepository(f *testing.F) {
 			f.Fatal(err)
 		}
 	}
-	object := func(kind, content string) Hash {
+	object := func(kind kind, content string) Hash {
 		raw := fmt.Sprintf("%s %d\x00%s", kind, len(content), content)
-		name := Hash(sha1.Sum([]byte(raw)))
+		name := objectName(kind, []byte(content), sha1Size)
 		var b bytes.Buffer
 		w := zlib.NewWriter(&b)
 		w.Write([]byte(raw))
@@ -171,10 +170,15 @@ func FuzzRepository(f *testing.F) {
 				t.Fatal(err)
 			}
 		}
-		h, err := Open(dir)
+		place, err := Find(dir)
+		if err != nil || place.Unreadable() != nil || place.needsGit() {
+			return
+		}
+		shallow, err := readShallow(filepath.Join(place.CommonDir, "shallow"))
 		if err != nil {
 			return
 		}
+		h := with(place, newGoStore(place, shallow), shallow)
 		defer h.Close()
 		if r, err := h.Head(); err == nil && !commits[r.Hash] {
 			t.Errorf("HEAD is %v", r.Hash)

@@ -15,9 +15,13 @@ var identLine = regexp.MustCompile(`^(.*) <([^<>]*)> \d+ [+-]\d{4}$`)
 // that decide it; ok is false without git or where git does not know either.
 // It is for commands that are about to commit; reading needs no identity.
 func Identity(dir string) (name, email string, ok bool) {
+	program, err := gitProgram("ask git who you are", "")
+	if err != nil {
+		return "", "", false
+	}
 	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
-	cmd := exec.CommandContext(ctx, "git", "var", "GIT_AUTHOR_IDENT")
+	cmd := exec.CommandContext(ctx, program, "var", "GIT_AUTHOR_IDENT")
 	cmd.Dir = dir
 	out, err := cmd.Output()
 	if err != nil {

@@ -58,9 +58,9 @@ func Import(ctx context.Context, dir string, steps []ImportStep) (err error) {
 	if err := out.Flush(); err != nil {
 		return fmt.Errorf("import a history: %w", err)
 	}
-	program, err := exec.LookPath("git")
+	program, err := gitProgram("make a repository in "+dir, "install git")
 	if err != nil {
-		return &Trouble{Reason: ErrNoGit, Doing: "make a repository in " + dir, Hint: "install git"}
+		return err
 	}
 	made, err := emptyFolder(dir)
 	if err != nil {
@@ -102,17 +102,15 @@ func makeRepository(ctx context.Context, program, dir string) error {
 // Begin makes a folder an empty Git repository. Where it lies in one already
 // it does nothing, and made is false. The error is a [*Trouble].
 func Begin(ctx context.Context, dir string) (made bool, err error) {
-	h, err := Open(dir)
-	if err == nil {
-		h.Close()
+	if _, err = Find(dir); err == nil {
 		return false, nil
 	}
 	if !errors.Is(err, ErrNoRepository) {
 		return false, err
 	}
-	program, err := exec.LookPath("git")
+	program, err := gitProgram("make a repository in "+dir, "install git")
 	if err != nil {
-		return false, &Trouble{Reason: ErrNoGit, Doing: "make a repository in " + dir, Hint: "install git"}
+		return false, err
 	}
 	return true, makeRepository(ctx, program, dir)
 }

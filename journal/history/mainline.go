@@ -2,14 +2,11 @@ package history
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io/fs"
 	"path"
 	"slices"
 	"strings"
-
-	"github.com/go-git/go-git/v5/plumbing"
 )
 
 // Reference is a branch, a tag, a remote branch or another name of the
@@ -22,32 +19,18 @@ type Reference struct {
 
 // References gives all references with their full names, sorted by them.
 func (h *History) References() ([]Reference, error) {
-	all, err := h.refs.IterReferences()
-	if err != nil {
-		return nil, fmt.Errorf("list references: %w", err)
-	}
-	var list []Reference
-	err = all.ForEach(func(ref *plumbing.Reference) error {
-		name := ref.Name().String()
-		if !strings.HasPrefix(name, "refs/") {
-			return nil
+	h.refsOnce.Do(func() {
+		if h.refs, h.refsErr = h.store.references(); h.refsErr != nil {
+			h.refsErr = fmt.Errorf("list references: %w", h.refsErr)
+			return
 		}
-		object, ok, err := h.reference(name)
-		if err != nil || !ok {
-			return err
+		for i := range h.refs {
+			if commit, err := h.peel(h.refs[i].Object); err == nil {
+				h.refs[i].Commit = commit.Hash
+			}
 		}
-		r := Reference{Name: name, Object: object}
-		if commit, err := h.peel(object); err == nil {
-			r.Commit = commit.Hash
-		}
-		list = append(list, r)
-		return nil
 	})
-	if err != nil {
-		return nil, fmt.Errorf("list references: %w", err)
-	}
-	slices.SortFunc(list, func(a, b Reference) int { return strings.Compare(a.Name, b.Name) })
-	return slices.CompactFunc(list, func(a, b Reference) bool { return a.Name == b.Name }), nil
+	return slices.Clone(h.refs), h.refsErr
 }
 
 // FullReference gives the reference of exactly this full name. The error
@@ -87,37 +70,21 @@ func (h *History) Candidates(short string) ([]Reference, error) {
 // RawCommit gives the bytes of a commit object as they are stored. The caller
 // may change them.
 func (h *History) RawCommit(name Hash) ([]byte, error) {
-	raw, err := h.objects.want(name, commitKind)
-	if err != nil {
-		return nil, h.explainMissing(err)
-	}
-	return slices.Clone(raw), nil
+	raw, err := want(h.store, name, commitKind)
+	return raw, h.explainMissing(err)
 }
 
 // Mainline shows the first-parent line of tip to f, the newest commit first,
-// each with its raw bytes, which hold for the call only. At the boundary of a
-// shallow copy boundary is true: the parents that the commit names are not here.
+// each with its raw bytes. At the boundary of a shallow copy boundary is true:
+// the parents that the commit names are not here.
 func (h *History) Mainline(ctx context.Context, tip Hash, f func(r Revision, raw []byte, boundary bool) error) error {
-	for at := tip; ; {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		raw, err := h.objects.want(at, commitKind)
-		if err != nil {
-			return h.explainMissing(err)
-		}
-		r, err := parseRevision(at, raw)
+	return h.explainMissing(h.store.log(ctx, logQuery{tip: tip, firstParent: true, raw: true}, func(c *commit) error {
+		r, err := parseRevision(c.name, c.raw)
 		if err != nil {
 			return err
 		}
-		if err := f(r, raw, h.shallow[at]); err != nil {
-			return err
-		}
-		if h.shallow[at] || len(r.Parents) == 0 {
-			return nil
-		}
-		at = r.Parents[0]
-	}
+		return f(r, c.raw, h.shallow[c.name])
+	}))
 }
 
 // Entry is one file of the journal in a commit.
@@ -131,25 +98,22 @@ type Entry struct {
 // as a commit holds it, sorted by path: symbolic links and submodules too, which
 // Mode tells. A folder that is not there has no files.
 func (h *History) List(commit Hash, folder string) ([]Entry, error) {
-	files, err := h.FS(commit)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
+	r, err := h.Revision(commit)
 	if err != nil {
 		return nil, err
 	}
+	folder = strings.TrimPrefix(path.Clean("/"+folder), "/")
+	root, err := h.trees.at(r.Tree, path.Join(h.place.Prefix, folder))
+	if err != nil || !root.isTree() {
+		return nil, h.explainMissing(err)
+	}
+	if folder != "" {
+		folder += "/"
+	}
 	var list []Entry
-	err = fs.WalkDir(files, path.Clean("./"+folder), func(name string, d fs.DirEntry, err error) error {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil
-		}
-		if err != nil || d.IsDir() {
-			return err
-		}
-		e := files.(*snapshot)
-		entry, err := e.entry("list", name)
-		list = append(list, Entry{Path: name, Blob: entry.hash, Mode: entry.fileMode()})
-		return err
+	err = h.trees.compare(Hash{}, root.hash, folder, nil, func(name string, _, e treeEntry) error {
+		list = append(list, Entry{Path: name, Blob: e.hash, Mode: e.fileMode()})
+		return nil
 	})
 	slices.SortFunc(list, func(a, b Entry) int { return strings.Compare(a.Path, b.Path) })
 	return list, h.explainMissing(err)
@@ -162,7 +126,7 @@ func (h *History) BlobAt(commit Hash, name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return fs.ReadFile(files, name)
+	return fs.ReadFile(files, path.Clean(name))
 }
 
 // ParentChanges gives what a commit changed against each of its parents, in

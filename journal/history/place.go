@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	format "github.com/go-git/go-git/v5/plumbing/format/config"
@@ -20,13 +21,15 @@ type Place struct {
 	Linked    bool    // a linked working tree (git worktree add)
 	Branch    string  // short name of the checked-out branch, "" where HEAD is detached
 	State     string  // operation under way: "", merge, rebase, am, cherry-pick, revert, bisect
+	Format    string  // how objects are named: sha1 or sha256
+	RefFormat string  // how references are stored: files or reftable
 	Limits    []Limit // what cannot be read, or is read with a restriction
 	explicit  bool    // found by GIT_DIR, not by looking upwards
 }
 
 // Limit is something about the repository that stops or narrows reading.
 type Limit struct {
-	Name    string // sha256, reftable, version, extension; partial, shallow, replace, owner
+	Name    string // version, extension; sha256, reftable, partial, shallow, replace, owner
 	Stops   bool   // history cannot be read at all
 	Message string // one plain sentence
 }
@@ -77,9 +80,9 @@ func Find(dir string) (Place, error) {
 		}
 	}
 	p.State = stateOf(p.GitDir)
-	p.Limits = limitsOf(cfg, p.CommonDir)
+	p.Format, p.RefFormat, p.Limits = limitsOf(cfg, p.CommonDir)
 	if (!ownedByUser(p.Top) || !ownedByUser(p.GitDir)) && !p.explicit && !isSafe(p.Top, safeDirectories()) {
-		p.Limits = append(p.Limits, Limit{"owner", false, "the repository belongs to another user: reading runs nothing from it, and git refuses to commit until safe.directory names it"})
+		p.Limits = append(p.Limits, Limit{"owner", false, "the repository belongs to another user: reading runs no program, and git refuses to commit until safe.directory names it"})
 	}
 	return p, nil
 }
@@ -216,6 +219,29 @@ func (p Place) Unreadable() error {
 		}
 	}
 	return nil
+}
+
+// needsGit says that the repository is of a kind that only the git program reads.
+func (p Place) needsGit() bool { return p.Format != "sha1" || p.RefFormat != "files" }
+
+func (p Place) withoutGit() error {
+	kind := "SHA-256 object names"
+	if p.RefFormat != "files" {
+		kind = "references stored as " + p.RefFormat
+	}
+	hint := "it has " + kind + ", which only the git program reads: install git"
+	switch {
+	case untrusted.Load():
+		hint = "it has " + kind + ", which only the git program reads, and --untrusted runs none"
+	case p.foreign():
+		hint = "it has " + kind + ", which only the git program reads, and it belongs to another user: git config --global --add safe.directory " + p.Top
+	}
+	return &Trouble{Reason: ErrUnsupported, Doing: "read the history of " + p.Top, Hint: hint + "; everything that needs only files still works"}
+}
+
+// foreign says that another user could have made the repository.
+func (p Place) foreign() bool {
+	return slices.ContainsFunc(p.Limits, func(l Limit) bool { return l.Name == "owner" })
 }
 
 func realPath(name string) (string, error) {

@@ -1,6 +1,7 @@
 package history
 
 import (
+	"crypto/sha1"
 	"fmt"
 	"os"
 	"os/exec"
@@ -107,4 +108,9 @@ func (r *testRepository) clean() {
 	if out, err := r.try("fsck", "--strict"); err != nil {
 		r.t.Errorf("git fsck: %v\n%s", err, out)
 	}
+}
+
+func sha1Sum(b []byte) []byte {
+	sum := sha1.Sum(b)
+	return sum[:]
 }

@@ -1,20 +1,20 @@
 package history
 
 import (
+	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
 	"time"
 	"unicode"
-
-	"github.com/go-git/go-git/v5/plumbing"
 )
 
 var (
-	fullName  = regexp.MustCompile(`^[0-9a-fA-F]{40}$`)
-	shortName = regexp.MustCompile(`^[0-9a-fA-F]{4,39}$`)
+	fullName  = regexp.MustCompile(`^(?:[0-9a-fA-F]{40}|[0-9a-fA-F]{64})$`)
+	shortName = regexp.MustCompile(`^[0-9a-fA-F]{4,63}$`)
 	dateName  = regexp.MustCompile(`^\d{4}-\d{2}-\d{2}([T ].*)?$`)
 	stepsBack = regexp.MustCompile(`^(.*?)((?:~\d*|\^\d*|\^\{commit\}|\^\{\})*)$`)
 	oneStep   = regexp.MustCompile(`~\d*|\^\{commit\}|\^\{\}|\^\d*`)
@@ -74,18 +74,20 @@ func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
 				return r, err
 			}
 		default:
-			at := r.Hash
-			for ; n > 0; n-- {
-				_, parents, _, err := h.links(at)
-				if err != nil {
-					return r, err
-				}
-				if len(parents) == 0 || h.shallow[at] {
-					return fail(ErrRevision, "history begins at "+at.Short()+h.shallowNote())
-				}
-				at = parents[0]
+			var last *commit
+			count := 0
+			err := h.store.log(context.Background(), logQuery{tip: r.Hash, firstParent: true, limit: n + 1}, func(c *commit) error {
+				last = c
+				count++
+				return nil
+			})
+			if err != nil {
+				return r, h.explainMissing(err)
 			}
-			if r, err = h.Revision(at); err != nil {
+			if count <= n {
+				return fail(ErrRevision, "history begins at "+last.name.Short()+h.shallowNote())
+			}
+			if r, err = h.Revision(last.name); err != nil {
 				return r, err
 			}
 		}
@@ -136,8 +138,12 @@ func (h *History) named(name string, zone *time.Location) (Revision, error) {
 // count, as with git rev-parse NAME^{commit}.
 func (h *History) abbreviated(prefix string) (Revision, error) {
 	var found []Revision
-	for _, hash := range h.objects.named(prefix) {
-		k, _, err := h.objects.read(hash)
+	names, err := h.store.startingWith(prefix)
+	if err != nil {
+		return Revision{}, err
+	}
+	for _, hash := range names {
+		k, _, err := h.store.object(hash)
 		if err != nil {
 			return Revision{}, err
 		}
@@ -161,24 +167,20 @@ func (h *History) reference(name string) (Hash, bool, error) {
 	if !isReferenceName(name) {
 		return Hash{}, false, nil
 	}
-	var full []string
-	if strings.HasPrefix(name, "refs/") || strings.HasSuffix(name, "_HEAD") && strings.ToUpper(name) == name {
-		full = append(full, name)
-	}
-	full = append(full, "refs/"+name, "refs/tags/"+name, "refs/heads/"+name, "refs/remotes/"+name, "refs/remotes/"+name+"/HEAD")
-	for _, f := range full {
-		ref, err := h.refs.Reference(plumbing.ReferenceName(f))
-		for range 5 {
-			if err != nil || ref.Type() != plumbing.SymbolicReference {
-				break
+	if strings.HasSuffix(name, "_HEAD") && strings.ToUpper(name) == name {
+		// MERGE_HEAD and its like begin with the object's name.
+		if raw, err := readRegular(filepath.Join(h.place.GitDir, name)); err == nil {
+			word, _, _ := strings.Cut(lineOf(raw), "\t")
+			if hash, err := ParseHash(word); err == nil {
+				return hash, true, nil
 			}
-			ref, err = h.refs.Reference(ref.Target())
-		}
-		if err == nil && ref.Type() == plumbing.HashReference {
-			return Hash(ref.Hash()), true, nil
 		}
 	}
-	return Hash{}, false, nil
+	found, err := h.Candidates(name)
+	if err != nil || len(found) == 0 {
+		return Hash{}, false, err
+	}
+	return found[0].Object, true, nil
 }
 
 // isReferenceName applies the rules of git-check-ref-format(1), so that a name
@@ -200,7 +202,7 @@ func isReferenceName(name string) bool {
 // peel follows annotated tags to the commit that they name.
 func (h *History) peel(hash Hash) (Revision, error) {
 	for range 16 {
-		k, raw, err := h.objects.read(hash)
+		k, raw, err := h.store.object(hash)
 		if err != nil {
 			return Revision{}, h.explainMissing(err)
 		}
@@ -258,18 +260,21 @@ func (h *History) asOf(date string, zone *time.Location) (Revision, error) {
 	if err != nil {
 		return head, err
 	}
-	for at := head.Hash; ; {
-		_, parents, when, err := h.links(at)
-		if err != nil {
-			return head, err
+	found, begin := Hash{}, until
+	enough := errors.New("found")
+	err = h.store.log(context.Background(), logQuery{tip: head.Hash, firstParent: true}, func(c *commit) error {
+		if begin = time.Unix(c.when, 0); begin.After(until) {
+			return nil
 		}
-		if !time.Unix(when, 0).After(until) {
-			return h.Revision(at)
-		}
-		if len(parents) == 0 || h.shallow[at] {
-			return Revision{}, &Trouble{Reason: ErrRevision, Doing: "find the last commit at or before " + date,
-				Hint: "history begins on " + time.Unix(when, 0).In(zone).Format("2006-01-02") + h.shallowNote()}
-		}
-		at = parents[0]
+		found = c.name
+		return enough
+	})
+	switch {
+	case err == enough:
+		return h.Revision(found)
+	case err != nil:
+		return Revision{}, h.explainMissing(err)
 	}
+	return Revision{}, &Trouble{Reason: ErrRevision, Doing: "find the last commit at or before " + date,
+		Hint: "history begins on " + begin.In(zone).Format("2006-01-02") + h.shallowNote()}
 }

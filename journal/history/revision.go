@@ -2,7 +2,6 @@ package history
 
 import (
 	"bytes"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"regexp"
@@ -273,14 +272,9 @@ func (w *words) person(line []byte) Person {
 // git's order; false where it is not so plain.
 func (w *words) revision(h Hash, raw []byte) (Revision, bool) {
 	r := Revision{Hash: h}
-	name := func(key string, to *Hash) bool {
-		n := len(key)
-		if len(raw) <= n+40 || string(raw[:n]) != key || raw[n+40] != '\n' {
-			return false
-		}
-		_, err := hex.Decode(to[:], raw[n:n+40])
-		raw = raw[n+41:]
-		return err == nil
+	name := func(key string, to *Hash) (ok bool) {
+		*to, raw, ok = nameLine(raw, key)
+		return ok
 	}
 	line := func(key string) ([]byte, bool) {
 		end := bytes.IndexByte(raw, '\n')
@@ -315,24 +309,16 @@ func (w *words) revision(h Hash, raw []byte) (Revision, bool) {
 // committer time in Unix seconds.
 func links(raw []byte) (tree Hash, parents []Hash, when int64, err error) {
 	broken := fmt.Errorf("%w: commit headers", ErrCorrupt)
-	rest, ok := bytes.CutPrefix(raw, []byte("tree "))
-	if !ok || len(rest) < 41 || rest[40] != '\n' {
+	tree, rest, ok := nameLine(raw, "tree ")
+	if !ok {
 		return tree, nil, 0, broken
 	}
-	if _, err := hex.Decode(tree[:], rest[:40]); err != nil {
-		return tree, nil, 0, broken
-	}
-	rest = rest[41:]
 	for bytes.HasPrefix(rest, []byte("parent ")) {
 		var parent Hash
-		if len(rest) < 48 || rest[47] != '\n' {
-			return tree, nil, 0, broken
-		}
-		if _, err := hex.Decode(parent[:], rest[7:47]); err != nil {
+		if parent, rest, ok = nameLine(rest, "parent "); !ok {
 			return tree, nil, 0, broken
 		}
 		parents = append(parents, parent)
-		rest = rest[48:]
 	}
 	for len(rest) > 0 && rest[0] != '\n' {
 		line, after, _ := bytes.Cut(rest, []byte("\n"))
@@ -345,4 +331,15 @@ func links(raw []byte) (tree Hash, parents []Hash, when int64, err error) {
 		rest = after
 	}
 	return tree, parents, 0, nil
+}
+
+// nameLine cuts a line of a key and an object name off a commit's headers.
+func nameLine(raw []byte, key string) (name Hash, rest []byte, ok bool) {
+	line, rest, _ := bytes.Cut(raw, []byte("\n"))
+	digits, ok := bytes.CutPrefix(line, []byte(key))
+	if !ok {
+		return Hash{}, raw, false
+	}
+	name, ok = hexHash(digits)
+	return name, rest, ok
 }

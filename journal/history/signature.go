@@ -63,7 +63,7 @@ const signatureNamespace = "git"
 // the commit's own committer date, as git does it; that date is the committer's
 // claim. The error says that the commit could not be read.
 func (h *History) Verify(commit Hash, ring *Keyring, at time.Time) (Verdict, error) {
-	raw, err := h.objects.want(commit, commitKind)
+	raw, err := want(h.store, commit, commitKind)
 	if err != nil {
 		return Verdict{}, h.explainMissing(err)
 	}
@@ -76,12 +76,18 @@ func (h *History) Verify(commit Hash, ring *Keyring, at time.Time) (Verdict, err
 // of them.
 func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
 	headers, _, err := splitHeaders(raw)
-	signed := false
-	for _, h := range headers {
-		signed = signed || h.key == "gpgsig"
-	}
 	if err != nil {
 		return Verdict{Kind: Malformed, Detail: err.Error()}
+	}
+	// A commit with SHA-256 names carries its signature under another header
+	// (gitformat-signature(5)).
+	own := "gpgsig"
+	if tree, _, ok := nameLine(raw, "tree "); ok && tree.size == sha256Size {
+		own = "gpgsig-sha256"
+	}
+	signed := false
+	for _, h := range headers {
+		signed = signed || h.key == own
 	}
 	if !signed {
 		return Verdict{Kind: None}
@@ -100,7 +106,7 @@ func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
 		case h.key == "gpgsig" || h.key == "gpgsig-sha256":
 			payload = append(payload, raw[from:h.start]...)
 			from = h.end
-			if h.key == "gpgsig" {
+			if h.key == own {
 				signature = h.value(raw)
 			}
 		case strings.HasPrefix(h.key, "gpgsig"):

@@ -14,7 +14,7 @@ import (
 
 // snapshot is the journal as one commit holds it.
 type snapshot struct {
-	objects *objects
+	history *History
 	root    treeEntry
 	when    time.Time
 	mu      sync.Mutex
@@ -38,15 +38,15 @@ func (h *History) FS(commit Hash) (fs.FS, error) {
 	if err != nil {
 		return nil, err
 	}
-	root, ok, err := h.objects.reader().entryAt(r.Tree, h.place.Prefix)
+	root, err := h.trees.at(r.Tree, h.place.Prefix)
 	if err != nil {
 		return nil, h.explainMissing(err)
 	}
-	if !ok || !root.isTree() {
+	if !root.isTree() {
 		return nil, fmt.Errorf("open the journal at %s: the folder %s was not there: %w", r.Hash.Short(), h.place.Prefix, fs.ErrNotExist)
 	}
 	root.name = "."
-	return &snapshot{objects: h.objects, root: root, when: r.Committer.When, folders: map[Hash]*folder{}}, nil
+	return &snapshot{history: h, root: root, when: r.Committer.When, folders: map[Hash]*folder{}}, nil
 }
 
 func (s *snapshot) folder(tree Hash) (*folder, error) {
@@ -56,11 +56,11 @@ func (s *snapshot) folder(tree Hash) (*folder, error) {
 	if f != nil {
 		return f, nil
 	}
-	raw, err := s.objects.want(tree, treeKind)
+	raw, err := s.history.trees.read(tree)
 	if err != nil {
-		return nil, err
+		return nil, s.history.explainMissing(err)
 	}
-	entries, err := parseTree(raw)
+	entries, err := parseTree(raw, int(tree.size))
 	if err != nil {
 		return nil, err
 	}
@@ -134,7 +134,7 @@ func (s *snapshot) content(op, name string, entry treeEntry) ([]byte, error) {
 	var data []byte
 	switch {
 	case entry.isFile():
-		data, err = s.objects.want(entry.hash, blobKind)
+		data, err = s.history.Blob(entry.hash)
 	case entry.isTree():
 		err = fmt.Errorf("is a folder: %w", fs.ErrInvalid)
 	default:
@@ -152,8 +152,7 @@ func (s *snapshot) ReadFile(name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	data, err := s.content("read", name, entry)
-	return bytes.Clone(data), err
+	return s.content("read", name, entry)
 }
 
 // ReadDir lists a folder by name.
@@ -203,7 +202,7 @@ func (i fileInfo) Size() int64 {
 	if !i.entry.isFile() {
 		return 0
 	}
-	_, data, err := i.snapshot.objects.read(i.entry.hash)
+	_, data, err := i.snapshot.history.store.object(i.entry.hash)
 	if err != nil {
 		return 0
 	}

@@ -37,9 +37,9 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 	if err != nil {
 		return s, err
 	}
-	program, err := exec.LookPath("git")
+	program, err := gitProgram("read what is staged", "install git")
 	if err != nil {
-		return s, &Trouble{Reason: ErrNoGit, Doing: "read what is staged", Hint: "install git"}
+		return s, err
 	}
 	g := gitCommand{program: program, place: place}
 	spec := literally + place.Prefix
@@ -167,9 +167,9 @@ func HookFile(ctx context.Context, dir, name string) (file string, own bool, err
 	if err != nil {
 		return "", false, err
 	}
-	program, err := exec.LookPath("git")
+	program, err := gitProgram("find the "+name+" hook", "install git")
 	if err != nil {
-		return "", false, &Trouble{Reason: ErrNoGit, Doing: "find the " + name + " hook", Hint: "install git"}
+		return "", false, err
 	}
 	g := gitCommand{program: program, place: place}
 	out, err := g.ask(ctx, "", "rev-parse", "--git-path", "hooks")

@@ -3,11 +3,8 @@ package history
 import (
 	"bytes"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
-
-	"github.com/go-git/go-git/v5/plumbing"
 )
 
 // Tag is a tag of the repository, such as the anchor that an audit leaves.
@@ -22,26 +19,26 @@ type Tag struct {
 
 // Tags gives the tags that mark commits, sorted by name.
 func (h *History) Tags() ([]Tag, error) {
-	references, err := h.refs.IterReferences()
+	references, err := h.References()
 	if err != nil {
 		return nil, fmt.Errorf("list tags: %w", err)
 	}
 	var tags []Tag
-	err = references.ForEach(func(ref *plumbing.Reference) error {
-		name, ok := strings.CutPrefix(ref.Name().String(), "refs/tags/")
-		if !ok || ref.Type() != plumbing.HashReference {
-			return nil
+	for _, ref := range references {
+		name, ok := strings.CutPrefix(ref.Name, "refs/tags/")
+		if !ok || ref.Commit.IsZero() {
+			continue // of a tree or a file, or not in this copy
 		}
-		commit, err := h.peel(Hash(ref.Hash()))
-		if err != nil {
-			return nil // of a tree or a file, or not in this copy
-		}
-		tag := Tag{Name: name, Commit: commit.Hash}
-		if k, raw, err := h.objects.read(Hash(ref.Hash())); err == nil && k == tagKind {
-			tag.Object = Hash(ref.Hash())
+		tag := Tag{Name: name, Commit: ref.Commit}
+		if ref.Object != ref.Commit {
+			raw, err := want(h.store, ref.Object, tagKind)
+			if err != nil {
+				return nil, h.explainMissing(fmt.Errorf("tag %s: %w", name, err))
+			}
+			tag.Object = ref.Object
 			headers, message, err := splitHeaders(raw)
 			if err != nil {
-				return fmt.Errorf("tag %s: %w: %w", name, ErrCorrupt, err)
+				return nil, fmt.Errorf("tag %s: %w: %w", name, ErrCorrupt, err)
 			}
 			for _, head := range headers {
 				if head.key == "tagger" && tag.Tagger == (Person{}) {
@@ -53,12 +50,7 @@ func (h *History) Tags() ([]Tag, error) {
 			tag.Message = text(payload[min(message, len(payload)):], "")
 		}
 		tags = append(tags, tag)
-		return nil
-	})
-	if err != nil {
-		return nil, fmt.Errorf("list tags: %w", err)
 	}
-	slices.SortFunc(tags, func(a, b Tag) int { return strings.Compare(a.Name, b.Name) })
 	return tags, nil
 }
 
@@ -85,7 +77,7 @@ func (h *History) VerifyTag(tag Tag, ring *Keyring, at time.Time) (Verdict, erro
 	if tag.Object.IsZero() {
 		return Verdict{Kind: None}, nil
 	}
-	raw, err := h.objects.want(tag.Object, tagKind)
+	raw, err := want(h.store, tag.Object, tagKind)
 	if err != nil {
 		return Verdict{}, h.explainMissing(err)
 	}

@@ -5,10 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"path"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
 )
 
 // ChangeKind says what happened to a file in a commit.
@@ -72,44 +70,62 @@ type WalkOptions struct {
 // Walk shows every commit that tip descends from to f, children before parents
 // and otherwise the newest first, each with the journal's files that it
 // changed itself: a merge only has what differs from all its parents, since
-// everything else was brought by a commit of its own. Reading goes ahead of f
-// on several processors; f is called from one goroutine. An error of f ends
-// the walk and is returned. A deadline of ctx, like the limit, ends it without
-// error and is told in Walked.Stopped.
+// everything else was brought by a commit of its own. f is called from one
+// goroutine. An error of f ends the walk and is returned. A deadline of ctx,
+// like the limit, ends it without error and is told in Walked.Stopped.
 func (h *History) Walk(ctx context.Context, tip Hash, options WalkOptions, f func(Step) error) (Walked, error) {
 	var walked Walked
-	g, err := h.ancestry(ctx, tip)
-	if err != nil {
-		return endOfWalk(walked, ctx, err)
+	q := logQuery{tip: tip, exclude: options.Exclude, raw: true, changes: true}
+	if options.Limit > 0 {
+		q.limit = options.Limit + 1
 	}
-	excluded := make([]bool, len(g.names))
-	if !options.Exclude.IsZero() {
-		if err := h.exclude(ctx, g, options.Exclude, excluded); err != nil {
-			return endOfWalk(walked, ctx, err)
-		}
+	for _, folder := range options.Folders {
+		q.below = append(q.below, path.Join(h.place.Prefix, folder))
 	}
-	var todo []int32
-	for _, n := range g.order {
-		if excluded[n] {
-			continue
-		}
-		if options.Limit > 0 && len(todo) == options.Limit {
+	if len(q.below) == 0 && h.place.Prefix != "" {
+		q.below = []string{h.place.Prefix}
+	}
+	var words words
+	brought := newBringing(tip)
+	errLimit := errors.New("limit")
+	err := h.store.log(ctx, q, func(c *commit) error {
+		if options.Limit > 0 && walked.Commits == options.Limit {
 			walked.Stopped = fmt.Sprintf("stopped after %d commits: the limit is reached", options.Limit)
-			break
+			return errLimit
 		}
-		todo = append(todo, n)
-	}
-	by := g.mergedBy()
-	err = h.inOrder(ctx, todo, func(r *reader, n int32) (Step, error) {
-		step, err := h.step(r, g, n, options.Folders)
-		step.MergedBy, step.FirstParent = g.names[by[n]], by[n] == n
-		return step, err
-	}, func(step Step) error {
+		step := Step{Boundary: h.shallow[c.name]}
+		step.MergedBy = brought.by(c)
+		step.FirstParent = step.MergedBy == c.name
+		if !step.Boundary {
+			step.Changes = pairRenames(h.ownChanges(c))
+		}
+		if len(options.Folders) > 0 && !step.Boundary {
+			if len(step.Changes) == 0 {
+				return nil
+			}
+			if slices.ContainsFunc(step.Changes, func(c Change) bool { return c.Kind != Modified }) {
+				// It may have come from a folder that is not looked at, or gone to one.
+				var err error
+				if step.Changes, err = h.changesIn(c, options.Folders); err != nil {
+					return err
+				}
+			}
+		}
+		var ok bool
+		if step.Revision, ok = words.revision(c.name, c.raw); !ok {
+			var err error
+			if step.Revision, err = parseRevision(c.name, c.raw); err != nil {
+				return err
+			}
+		}
 		walked.Commits++
 		walked.Shallow = walked.Shallow || step.Boundary
 		return f(step)
 	})
-	return endOfWalk(walked, ctx, err)
+	if err == errLimit {
+		err = nil
+	}
+	return endOfWalk(walked, ctx, h.explainMissing(err))
 }
 
 func endOfWalk(walked Walked, ctx context.Context, err error) (Walked, error) {
@@ -120,204 +136,105 @@ func endOfWalk(walked Walked, ctx context.Context, err error) (Walked, error) {
 	return walked, err
 }
 
-// exclude marks a commit and its ancestors. They need not be among the tip's.
-func (h *History) exclude(ctx context.Context, g *graph, base Hash, excluded []bool) error {
-	stack := []int32{}
-	if n, ok := g.find(base); ok {
-		stack = append(stack, n)
-	} else {
-		other, err := h.ancestry(ctx, base)
-		if err != nil {
-			return err
-		}
-		for _, name := range other.names {
-			if n, ok := g.find(name); ok {
-				stack = append(stack, n)
-			}
-		}
-	}
-	for len(stack) > 0 {
-		n := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		if !excluded[n] {
-			excluded[n] = true
-			stack = append(stack, g.parents[n]...)
-		}
-	}
-	return nil
+// bringing knows for each commit of a walk which commit of the first-parent line
+// brought it in: itself on that line, else the oldest one that descends from it.
+// Children come before parents, so it is handed on from them.
+type bringing struct {
+	next  Hash // the next commit of the line
+	depth int  // how far down the line
+	from  map[Hash]bringer
 }
 
-// inOrder computes one step per commit on several processors and hands them on
-// in order, some blocks ahead at most.
-func (h *History) inOrder(ctx context.Context, todo []int32, compute func(*reader, int32) (Step, error), f func(Step) error) error {
-	// The first blocks are short, for those that look for something recent.
-	const shortest, longest = 32, 512
-	type result struct {
-		steps []Step
-		err   error
-	}
-	ctx, stop := context.WithCancelCause(ctx)
-	workers := runtime.GOMAXPROCS(0)
-	blocks := make(chan chan result, 2*workers)
-	jobs := make(chan func(*reader), 2*workers)
-	var running sync.WaitGroup
-	// Nothing is left running when the walk ends, however it ends.
-	defer running.Wait()
-	defer stop(nil)
-	for range workers {
-		running.Go(func() {
-			r := h.objects.reader()
-			for job := range jobs {
-				job(r)
-			}
-		})
-	}
-	running.Go(func() {
-		defer close(jobs)
-		defer close(blocks)
-		for size := shortest; len(todo) > 0; size = min(2*size, longest) {
-			part := todo[:min(size, len(todo))]
-			todo = todo[len(part):]
-			out := make(chan result, 1)
-			job := func(reader *reader) {
-				r := result{steps: make([]Step, 0, len(part))}
-				for _, n := range part {
-					if ctx.Err() != nil {
-						r.err = ctx.Err()
-						break
-					}
-					reader.turn()
-					step, err := compute(reader, n)
-					if err != nil {
-						r.err = err
-						break
-					}
-					if !step.Hash.IsZero() {
-						r.steps = append(r.steps, step)
-					}
-				}
-				out <- r
-			}
-			select {
-			case jobs <- job:
-			case <-ctx.Done():
-				return
-			}
-			select {
-			case blocks <- out:
-			case <-ctx.Done():
-				return
-			}
-		}
-	})
-	for out := range blocks {
-		r := <-out
-		for _, step := range r.steps {
-			if err := f(step); err != nil {
-				return err
-			}
-		}
-		if r.err != nil {
-			return r.err
-		}
-	}
-	return ctx.Err()
+type bringer struct {
+	name  Hash
+	depth int
 }
 
-// step reads one commit and compares it with its parents. With folders named,
-// the commit itself is read only where it changed something in them; a zero
-// step says that it did not.
-func (h *History) step(reader *reader, g *graph, n int32, folders []string) (Step, error) {
-	step := Step{Boundary: g.boundary[n]}
-	var err error
-	if len(folders) > 0 {
-		if step.Boundary {
-			step.Revision, err = h.revision(reader, g, n)
-			return step, err
+func newBringing(tip Hash) *bringing { return &bringing{next: tip, from: map[Hash]bringer{}} }
+
+func (b *bringing) by(c *commit) Hash {
+	own := b.from[c.name]
+	delete(b.from, c.name)
+	if c.name == b.next || own.name.IsZero() {
+		own = bringer{c.name, b.depth}
+		b.depth++
+		b.next = Hash{}
+		if len(c.parents) > 0 {
+			b.next = c.parents[0]
 		}
-		if step.Changes, err = h.stepChanges(reader, g, n, folders); err != nil || len(step.Changes) == 0 {
-			return Step{}, h.explainMissing(err)
-		}
-		if slices.ContainsFunc(step.Changes, func(c Change) bool { return c.Kind != Modified }) {
-			// It may have come from a folder that is not looked at, or gone to one.
-			if step.Changes, err = h.stepChanges(reader, g, n, nil); err != nil {
-				return Step{}, h.explainMissing(err)
-			}
-			step.Changes = slices.DeleteFunc(step.Changes, func(c Change) bool {
-				folder, _, _ := strings.Cut(c.Path, "/")
-				return !slices.Contains(folders, folder)
-			})
-		}
-		// What a change rests on is taken from the commits themselves.
-		for _, p := range g.parents[n] {
-			if _, err := h.revision(reader, g, p); err != nil {
-				return step, err
-			}
-		}
-		step.Revision, err = h.revision(reader, g, n)
-		return step, err
 	}
-	if step.Revision, err = h.revision(reader, g, n); err != nil || step.Boundary {
-		return step, err
+	for _, p := range c.parents {
+		if known, ok := b.from[p]; !ok || known.depth < own.depth {
+			b.from[p] = own
+		}
 	}
-	step.Changes, err = h.stepChanges(reader, g, n, nil)
-	return step, h.explainMissing(err)
+	return own.name
 }
 
-// revision reads a commit and holds it against what the commit-graph said of it.
-func (h *History) revision(reader *reader, g *graph, n int32) (Revision, error) {
-	r, err := reader.revision(g.names[n])
-	if err != nil {
-		return r, h.explainMissing(err)
+// ownChanges are the journal's files in which a commit differs from all its
+// parents.
+func (h *History) ownChanges(c *commit) []Change {
+	var changes []Change
+	for _, p := range c.changes {
+		name, ok := within(h.place.Prefix, p.path)
+		if !ok {
+			continue
+		}
+		change := Change{Kind: Modified, Path: name, Before: p.before[0].hash, After: p.after.hash}
+		switch {
+		case p.after.absent():
+			change.Kind = Deleted
+		case p.before[0].absent():
+			change.Kind = Added
+		}
+		changes = append(changes, change)
 	}
-	same := r.Tree == g.trees[n] && (g.boundary[n] || len(r.Parents) == len(g.parents[n]))
-	for i, p := range g.parents[n] {
-		same = same && r.Parents[i] == g.names[p]
-	}
-	if !same {
-		return r, fmt.Errorf("commit %s: the commit-graph file contradicts it (git commit-graph verify): %w", r.Hash, ErrCorrupt)
-	}
-	return r, nil
+	return changes
 }
 
-// stepChanges is what a commit changed itself.
-func (h *History) stepChanges(reader *reader, g *graph, n int32, folders []string) (changes []Change, err error) {
-	if len(g.parents[n]) == 0 {
-		changes, err = h.plainChanges(reader, Hash{}, g.trees[n], folders)
-		return pairRenames(changes), err
+// changesIn is ownChanges with renames from and to other folders, of the folders
+// named alone.
+func (h *History) changesIn(c *commit, folders []string) ([]Change, error) {
+	var changes []Change
+	parents := c.parents
+	if len(parents) == 0 {
+		parents = []Hash{{}}
 	}
-	// Renames are told after the comparison with all parents: what is a new name
-	// beside one of them may be an old one beside another.
-	for i, p := range g.parents[n] {
-		part, err := h.plainChanges(reader, g.trees[p], g.trees[n], folders)
+	for i, p := range parents {
+		part, err := h.plainChanges(p, c.name)
 		if err != nil {
 			return nil, err
 		}
 		if i == 0 {
 			changes = part
-		} else {
-			changes = inBoth(changes, part)
+			continue
 		}
-		if len(changes) == 0 {
-			break
+		paths := map[string]bool{}
+		for _, c := range part {
+			paths[c.Path] = true
 		}
+		changes = slices.DeleteFunc(changes, func(c Change) bool { return !paths[c.Path] })
 	}
-	return pairRenames(changes), nil
-}
-
-// inBoth keeps the changes of a whose path is also among those of b.
-func inBoth(a, b []Change) []Change {
-	paths := map[string]bool{}
-	for _, c := range b {
-		paths[c.Path] = true
-	}
-	return slices.DeleteFunc(a, func(c Change) bool { return !paths[c.Path] })
+	return slices.DeleteFunc(pairRenames(changes), func(c Change) bool {
+		folder, _, _ := strings.Cut(c.Path, "/")
+		return !slices.Contains(folders, folder)
+	}), nil
 }
 
 // Diff gives the journal's files that differ between two commits, sorted by
 // path; a zero commit is an empty journal.
 func (h *History) Diff(a, b Hash) ([]Change, error) {
-	var trees [2]Hash
+	changes, err := h.plainChanges(a, b)
+	return pairRenames(changes), h.explainMissing(err)
+}
+
+// maxChanges bounds the files of one commit: trees that name each other many
+// times over unfold to any number of them.
+const maxChanges = 2_000_000
+
+// plainChanges is Diff without renames, in no particular order.
+func (h *History) plainChanges(a, b Hash) ([]Change, error) {
+	var roots [2]Hash
 	for i, commit := range []Hash{a, b} {
 		if commit.IsZero() {
 			continue
@@ -326,58 +243,17 @@ func (h *History) Diff(a, b Hash) ([]Change, error) {
 		if err != nil {
 			return nil, err
 		}
-		trees[i] = r.Tree
-	}
-	changes, err := h.changes(h.objects.reader(), trees[0], trees[1])
-	return changes, h.explainMissing(err)
-}
-
-// maxChanges bounds the files of one commit: trees that name each other many
-// times over unfold to any number of them.
-const maxChanges = 2_000_000
-
-// changes compares the journal's folder in two root trees, a zero tree being
-// empty.
-func (h *History) changes(reader *reader, a, b Hash) ([]Change, error) {
-	changes, err := h.plainChanges(reader, a, b, nil)
-	return pairRenames(changes), err
-}
-
-// plainChanges is changes without renames, in no particular order, in some of
-// the journal's folders or in all of it.
-func (h *History) plainChanges(reader *reader, a, b Hash, folders []string) ([]Change, error) {
-	if a == b {
-		return nil, nil
-	}
-	roots := [2]Hash{a, b}
-	if h.place.Prefix != "" {
-		for i, root := range roots {
-			if root.IsZero() {
-				continue
-			}
-			e, ok, err := reader.entryAt(root, h.place.Prefix)
-			if err != nil {
-				return nil, err
-			}
-			if roots[i] = (Hash{}); ok && e.isTree() {
-				roots[i] = e.hash
-			}
+		e, err := h.trees.at(r.Tree, h.place.Prefix)
+		if err != nil {
+			return nil, err
 		}
-	}
-	var skip func([]byte) bool
-	if len(folders) > 0 {
-		skip = func(name []byte) bool {
-			for _, f := range folders {
-				if string(name) == f {
-					return false
-				}
-			}
-			return true
+		if e.isTree() {
+			roots[i] = e.hash
 		}
 	}
 	var changes []Change
-	err := reader.compareTrees(roots[0], roots[1], reader.path[:0], skip, func(path []byte, before, after rawEntry) error {
-		c := Change{Path: string(path), Before: before.object(), After: after.object()}
+	err := h.trees.compare(roots[0], roots[1], "", nil, func(path string, before, after treeEntry) error {
+		c := Change{Path: path, Before: before.hash, After: after.hash}
 		switch {
 		case before.absent():
 			c.Kind = Added
@@ -406,8 +282,8 @@ func pairRenames(changes []Change) []Change {
 	slices.SortFunc(changes, func(a, b Change) int { return strings.Compare(a.Path, b.Path) })
 	gone := make([]bool, len(changes))
 	for _, key := range []func(content Hash, file string) string{
-		func(content Hash, file string) string { return string(content[:]) + path.Base(file) },
-		func(content Hash, _ string) string { return string(content[:]) },
+		func(content Hash, file string) string { return string(content.sum[:]) + path.Base(file) },
+		func(content Hash, _ string) string { return string(content.sum[:]) },
 		func(_ Hash, file string) string { return path.Base(file) },
 	} {
 		left := map[string][]int{}

@@ -113,7 +113,9 @@ func tipOf(t testing.TB, h *History, rev string) Hash {
 
 // TestWalkEqualsGit compares every commit's own changes with git log -c --raw,
 // which shows of a merge what differs from all its parents.
-func TestWalkEqualsGit(t *testing.T) {
+func TestWalkEqualsGit(t *testing.T) { bothWays(t, testWalkEqualsGit) }
+
+func testWalkEqualsGit(t *testing.T) {
 	for seed := range uint64(12) {
 		prefix := []string{"", "water/journal/"}[seed%2]
 		r := randomHistory(t, seed, 60, prefix)
@@ -176,7 +178,9 @@ func TestWalkEqualsGit(t *testing.T) {
 	}
 }
 
-func TestWalkOrderAndMerges(t *testing.T) {
+func TestWalkOrderAndMerges(t *testing.T) { bothWays(t, testWalkOrderAndMerges) }
+
+func testWalkOrderAndMerges(t *testing.T) {
 	r := randomHistory(t, 77, 120, "")
 	h := open(t, r.dir)
 	tip := tipOf(t, h, "main")
@@ -235,7 +239,9 @@ func TestWalkOrderAndMerges(t *testing.T) {
 	}
 }
 
-func TestWalkStops(t *testing.T) {
+func TestWalkStops(t *testing.T) { bothWays(t, testWalkStops) }
+
+func testWalkStops(t *testing.T) {
 	r := randomHistory(t, 3, 50, "")
 	h := open(t, r.dir)
 	tip := tipOf(t, h, "main")
@@ -264,7 +270,9 @@ func TestWalkStops(t *testing.T) {
 
 // TestFileLogEqualsGit compares with git log -- path on histories whose records
 // are never renamed to the path in question.
-func TestFileLogEqualsGit(t *testing.T) {
+func TestFileLogEqualsGit(t *testing.T) { bothWays(t, testFileLogEqualsGit) }
+
+func testFileLogEqualsGit(t *testing.T) {
 	compared := 0
 	for seed := range uint64(12) {
 		prefix := []string{"", "water/"}[seed%2]
@@ -302,7 +310,9 @@ func TestFileLogEqualsGit(t *testing.T) {
 	}
 }
 
-func TestFileLogFollowsRecords(t *testing.T) {
+func TestFileLogFollowsRecords(t *testing.T) { bothWays(t, testFileLogFollowsRecords) }
+
+func testFileLogFollowsRecords(t *testing.T) {
 	r := newRepository(t)
 	r.write("sessions/a.md", "one\n")
 	r.write("sessions/other.md", "other\n")
@@ -362,7 +372,9 @@ func TestFileLogFollowsRecords(t *testing.T) {
 	}
 }
 
-func TestShallowBoundary(t *testing.T) {
+func TestShallowBoundary(t *testing.T) { bothWays(t, testShallowBoundary) }
+
+func testShallowBoundary(t *testing.T) {
 	r := smallJournal(t, "")
 	clone := filepath.Join(t.TempDir(), "clone")
 	r.git("clone", "-q", "--depth", "3", "file://"+r.dir, clone)
@@ -379,31 +391,11 @@ func TestShallowBoundary(t *testing.T) {
 	}
 }
 
-// TestCommitGraphThatLies changes a parent in the commit-graph file: the walk
-// must notice instead of leaving commits out.
-func TestCommitGraphThatLies(t *testing.T) {
-	r := smallJournal(t, "")
-	r.git("commit-graph", "write", "--reachable")
-	h := open(t, r.dir)
-	tip := tipOf(t, h, "HEAD")
-	if _, err := h.ancestry(context.Background(), tip); err != nil {
-		t.Fatal(err)
-	}
-	position, ok := h.commitGraph.find(tip)
-	if !ok {
-		t.Fatal("the tip is not in the commit-graph")
-	}
-	grandparent, _ := h.commitGraph.find(tipOf(t, h, "HEAD~2"))
-	h.lastGraph = nil
-	h.commitGraph.layers[0].data[position*36+23] = byte(grandparent)
-	if _, err := h.Walk(context.Background(), tip, WalkOptions{}, func(Step) error { return nil }); !errors.Is(err, ErrCorrupt) {
-		t.Errorf("error = %v", err)
-	}
-}
-
 // TestWalkOfFolders: a walk over chosen folders shows what a walk over
 // everything shows of them.
-func TestWalkOfFolders(t *testing.T) {
+func TestWalkOfFolders(t *testing.T) { bothWays(t, testWalkOfFolders) }
+
+func testWalkOfFolders(t *testing.T) {
 	for seed := range uint64(4) {
 		prefix := []string{"", "water/journal/"}[seed%2]
 		r := randomHistory(t, 40+seed, 60, prefix)
