@@ -2,6 +2,7 @@ package render
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -158,7 +159,7 @@ func (o Output) Document(d Document) string {
 			write(Plain, item, "  ")
 		}
 	}
-	return strings.ReplaceAll(b.String(), noBreak, " ")
+	return b.String()
 }
 
 // fact draws a labelled line; on a narrow screen its text goes on below the label, indented by two.
@@ -214,38 +215,73 @@ func (o Output) fact(b *strings.Builder, f Fact, label int) {
 	}
 }
 
-// noBreak is the space that keeps a number and its unit on one line.
-const noBreak = "\u00a0"
+// glued reports whether no line ends between two words: a number keeps its uncertainty and its unit.
+func glued(word, next string) bool {
+	if word == "±" || next == "±" || word == "+-" || next == "+-" {
+		return true
+	}
+	if strings.HasPrefix(next, "CaCO") {
+		return strings.HasSuffix(word, "/L")
+	}
+	if word == "" || word[len(word)-1] < '0' || word[len(word)-1] > '9' {
+		return false
+	}
+	unit := strings.TrimRight(next, ".,;:)")
+	return strings.HasSuffix(unit, "/L") || strings.HasSuffix(unit, "S/cm") || slices.Contains(shortUnits, unit)
+}
 
-// Joined makes a text that is not folded: a value with its uncertainty and unit, a command.
-func Joined(text string) string { return strings.ReplaceAll(text, " ", noBreak) }
+// shortUnits are the units that stand behind a number in a sentence, besides those per litre.
+var shortUnits = []string{"%", "g", "kg", "mL", "L", "hL", "d", "h", "min", "°C", "degC", "deg C", "dKH", "dGH", "gpg", "NTU", "FNU", "EUR"}
 
 // uncoloured is a line without its colour sequences.
 func uncoloured(line string) string { return plain(glyphs(line)) }
 
 // foldWords folds a text between words so that no line is wider than width; lines after the first have hang columns less.
-// A single word that is too long stays whole.
+// A word is broken only where it has no room on a line of its own, and wide characters may be parted from each other.
 func foldWords(text string, width int, hang ...int) string {
 	less := 0
 	if len(hang) > 0 {
 		less = hang[0]
 	}
 	var b strings.Builder
-	used, room := 0, width
-	for word := range strings.FieldsSeq(strings.ReplaceAll(text, noBreak, "\ue0a0")) {
-		word = strings.ReplaceAll(word, "\ue0a0", noBreak)
-		n := Width(word)
-		switch {
-		case used == 0:
-		case used+1+n > room:
-			b.WriteByte('\n')
-			used, room = 0, width-less
-		default:
-			b.WriteByte(' ')
-			used++
+	used, room := 0, max(width, 1)
+	next := func() {
+		b.WriteByte('\n')
+		used, room = 0, max(width-less, 1)
+	}
+	words := strings.FieldsFunc(text, func(r rune) bool { return r == ' ' })
+	for i := 0; i < len(words); i++ {
+		word := words[i]
+		for i+1 < len(words) && glued(words[i], words[i+1]) {
+			i++
+			word += " " + words[i]
 		}
-		b.WriteString(word)
-		used += n
+		n := Width(word)
+		if n > room && strings.Contains(word, " ") { // there is no room for both
+			parts := strings.Split(word, " ")
+			word, i = parts[0], i-len(parts)+1
+			n = Width(word)
+		}
+		if used > 0 {
+			if used+1+n > room {
+				next()
+			} else {
+				b.WriteByte(' ')
+				used++
+			}
+		}
+		if n <= room {
+			b.WriteString(word)
+			used += n
+			continue
+		}
+		for _, g := range glyphs(word) {
+			if used > 0 && used+g.columns > room {
+				next()
+			}
+			b.WriteString(g.text)
+			used += g.columns
+		}
 	}
 	return b.String()
 }
@@ -253,9 +289,9 @@ func foldWords(text string, width int, hang ...int) string {
 // Markdown writes a document for a pull request; nothing in it can start markup but what a person wrote as Markdown.
 func (d Document) Markdown() string {
 	var b strings.Builder
-	escape := func(s string) string { return escapeMarkdown(strings.ReplaceAll(Line(s), noBreak, " ")) }
+	escape := func(s string) string { return escapeMarkdown(Line(s)) }
 	if d.Title != "" {
-		b.WriteString("## " + escape(d.Title) + "\n")
+		b.WriteString("# " + escape(d.Title) + "\n")
 	}
 	for _, l := range d.Lead {
 		b.WriteString("\n" + escape(l) + "\n")
@@ -265,7 +301,7 @@ func (d Document) Markdown() string {
 			b.WriteByte('\n')
 		}
 		if block.Heading != "" {
-			b.WriteString("### " + escape(block.Heading) + "\n\n")
+			b.WriteString("## " + escape(block.Heading) + "\n\n")
 		}
 		switch {
 		case block.Fact != nil:

@@ -15,7 +15,7 @@ func sampleDocument() Document {
 	d.Answer("Sulfate is likely over the own limit of 300 mg/L; the rest is as usual.")
 	d.Table("", Table{Columns: []Column{{}, {Head: "reading"}, {Head: "result", Right: true}, {Head: "unit"}}, Rows: [][]Cell{
 		{{Text: "◐", State: Plain}, {Text: "sulfate"}, {Text: "318 ± 35"}, {Text: "mg/L"}}, {{Text: "○"}, {Text: "pH"}, {Text: "7.20 ± 0.16"}, {}}}})
-	d.Fact("derived", "calcium %s · magnesium %s", Joined("172 ± 11"), Joined("30 ± 11"))
+	d.Fact("derived", "calcium %s · magnesium %s", "172 ± 11", "30 ± 11")
 	d.List("lots", []string{"SU-2604", "CL-2604"})
 	d.Command("more", "67 results since Oct 2023", "wj chart sulfate north-well")
 	d.Items("Findings", []string{"none but those that were silenced with a reason that goes on for longer than a line of the screen"})
@@ -53,7 +53,7 @@ func TestDocumentForms(t *testing.T) {
 	d := sampleDocument()
 	for name, text := range map[string]string{"terminal": Output{Width: 80}.Document(d), "markdown": d.Markdown(), "html": d.Page()} {
 		for _, want := range []string{"North well, 15 September 2026", "Sulfate is likely over", "318", "172", "SU-2604", "wj chart sulfate north-well", "The dose"} {
-			if !strings.Contains(strings.ReplaceAll(text, noBreak, " "), want) {
+			if !strings.Contains(text, want) {
 				t.Errorf("%s lacks %q:\n%s", name, want, text)
 			}
 		}
@@ -66,7 +66,7 @@ func TestDocumentForms(t *testing.T) {
 // TestFoldKeepsWords folds any text: no word is lost or cut, and only a single word is longer than the width.
 func TestFoldKeepsWords(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		text := rapid.StringMatching(`[a-zä ±·0-9]{0,200}`).Draw(t, "text")
+		text := rapid.StringMatching(`([a-zä±·0-9]{0,6} ){0,30}`).Draw(t, "text")
 		width := rapid.IntRange(8, 60).Draw(t, "width")
 		out := foldWords(text, width, 2)
 		if strings.Join(strings.Fields(out), " ") != strings.Join(strings.Fields(text), " ") {

@@ -135,7 +135,17 @@ func HTMLTable(t Table, name string) string {
 			case t.Columns[i].Head == "":
 				fmt.Fprintf(&b, "<td class=\"m0\">%s</td>", text)
 			default:
-				fmt.Fprintf(&b, "<td%s data-head=\"%s\">%s</td>", class(t.Columns[i], ""), escapeXML(t.Columns[i].Head), text)
+				head, short := t.Columns[i].Head, ""
+				if head == "unit" || strings.HasPrefix(head, "±") { // on a telephone the value before says what it is
+					head, _, _ = strings.Cut(strings.TrimPrefix(head, "unit"), " ")
+				}
+				if Width(c.Text) < longWord {
+					short = "short"
+				}
+				if head != "" {
+					head = " data-head=\"" + escapeXML(head) + "\""
+				}
+				fmt.Fprintf(&b, "<td%s%s>%s</td>", class(t.Columns[i], short), head, text)
 			}
 		}
 		b.WriteString("</tr>\n")

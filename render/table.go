@@ -2,8 +2,8 @@ package render
 
 import (
 	"regexp"
+	"slices"
 	"strings"
-	"unicode"
 )
 
 // Column is one column of a table. Right sets it flush right, as numbers are; Min is its least width in columns when the
@@ -13,6 +13,7 @@ type Column struct {
 	Unit  string
 	Right bool
 	Min   int
+	Drop  int // columns with the highest Drop leave first where the table must shrink; 0 stays
 	Wrap  bool
 }
 
@@ -20,6 +21,12 @@ type Column struct {
 type Cell struct {
 	Text  string
 	State State
+}
+
+// marked reports whether a mark stands beside the text; where the text is the mark itself none does.
+func (c Cell) marked() bool {
+	mark := c.State.Style().Mark
+	return mark != "" && c.Text != mark && c.Text != ascii.Replace(mark)
 }
 
 // Table is what Output.Table and MarkdownTable draw. A row may be shorter or longer than Columns; nothing is dropped.
@@ -54,22 +61,48 @@ type layout struct {
 }
 
 // Table draws a table that fits the width. It tries, in this order: as it is; heads broken after underscores and blanks;
-// the Wrap columns folded; and last one block of "name value" lines for each row. No number is ever cut.
+// without the columns that may be dropped, the highest Drop first; the Wrap columns folded; and last each row on several lines,
+// those after the first indented by two, under a head that is parted alike. No number and no word is ever cut.
 // Numbers stand on their decimal points where a whole column is numeric. Used marks are explained below the table.
 func (o Output) Table(t Table) string {
 	t = o.spellTable(cleaned(t))
 	if len(t.Columns) == 0 {
 		return o.notes(t)
 	}
-	columns := measure(t)
 	var b strings.Builder
-	if fit(columns, t, o.width()) {
-		o.grid(&b, t, columns)
-	} else {
-		o.records(&b, t, columns)
+	for {
+		columns := measure(t)
+		if fit(columns, t, o.width()) {
+			o.grid(&b, t, columns)
+			break
+		}
+		if less, dropped := dropColumn(t); dropped {
+			t = less
+			continue
+		}
+		o.parted(&b, t, columns)
+		break
 	}
 	b.WriteString(o.notes(t))
 	return b.String()
+}
+
+// dropColumn leaves out the column with the highest Drop, of several the last.
+func dropColumn(t Table) (Table, bool) {
+	at := -1
+	for i, c := range t.Columns {
+		if c.Drop > 0 && (at < 0 || c.Drop >= t.Columns[at].Drop) {
+			at = i
+		}
+	}
+	if at < 0 {
+		return t, false
+	}
+	out := Table{Notes: t.Notes, Columns: slices.Delete(slices.Clone(t.Columns), at, at+1)}
+	for _, row := range t.Rows {
+		out.Rows = append(out.Rows, slices.Delete(slices.Clone(row), at, at+1))
+	}
+	return out, true
 }
 
 // cleaned copies a table with every text harmless and every row as long as the longest.
@@ -87,6 +120,9 @@ func cleaned(t Table) Table {
 		cells := make([]Cell, len(out.Columns))
 		for i, cell := range row {
 			cells[i] = Cell{strings.TrimSpace(Line(cell.Text)), cell.State}
+			if mark := cell.State.Style().Mark; cells[i].Text == "" && mark != "" {
+				cells[i].Text = mark // a mark alone is the cell
+			}
 		}
 		out.Rows = append(out.Rows, cells)
 	}
@@ -106,7 +142,7 @@ func measure(t Table) []layout {
 		c.Column, c.head, c.unit = column, []string{column.Head}, []string{column.Unit}
 		c.numeric = column.Right
 		for _, row := range t.Rows {
-			c.marked = c.marked || row[i].State.Style().Mark != ""
+			c.marked = c.marked || row[i].marked()
 			c.numeric = c.numeric && (blank(row[i].Text) || isNumber(row[i].Text))
 		}
 		for _, row := range t.Rows {
@@ -177,19 +213,15 @@ func fit(columns []layout, t Table, width int) bool {
 	return true
 }
 
-// least is how narrow a folded column may get: its Min, its head, and its longest word up to twelve columns.
+// longWord is from how many columns on a word may be broken, for no line has room for it.
+const longWord = 36
+
+// least is how narrow a folded column may get: its Min, its head, and its longest word.
 func (c *layout) least(t Table, i int) int {
 	least := max(c.Min, 8, c.headWidth())
 	for _, row := range t.Rows {
-		for word := range strings.SplitSeq(row[i].Text, " ") {
-			columns := Width(word)
-			if columns <= least {
-				continue
-			}
-			if !isNumber(word) && !strings.ContainsAny(word, "0123456789") {
-				columns = min(columns, 12)
-			}
-			least = max(least, columns)
+		for word := range strings.FieldsSeq(row[i].Text) {
+			least = max(least, min(Width(word), longWord))
 		}
 	}
 	return least
@@ -230,6 +262,19 @@ func breakHead(head string) []string {
 }
 
 func (o Output) grid(b *strings.Builder, t Table, columns []layout) {
+	o.heads(b, columns)
+	var rules []string
+	for i := range columns {
+		rules = append(rules, o.Paint(Dim, strings.Repeat(o.spell("─"), columns[i].width+columns[i].markWidth())))
+	}
+	writeLine(b, rules)
+	for _, row := range t.Rows {
+		o.row(b, row, columns)
+	}
+}
+
+// heads writes the heads, which stand on the line below them, and the units, which hang from them.
+func (o Output) heads(b *strings.Builder, columns []layout) {
 	heads, units := 1, 0
 	for i := range columns {
 		heads = max(heads, len(columns[i].head))
@@ -246,7 +291,7 @@ func (o Output) grid(b *strings.Builder, t Table, columns []layout) {
 		}
 		writeLine(b, cells)
 	}
-	for n := range heads { // heads stand on the line below them, units hang from it
+	for n := range heads {
 		line(Heading, func(c *layout) string {
 			if k := n - (heads - len(c.head)); k >= 0 {
 				return c.head[k]
@@ -262,13 +307,74 @@ func (o Output) grid(b *strings.Builder, t Table, columns []layout) {
 			return ""
 		})
 	}
-	var rules []string
+}
+
+// parted draws rows that need more than one line. The columns are dealt out to lines from left to right; each line has the
+// same columns in every row and in the head.
+func (o Output) parted(b *strings.Builder, t Table, columns []layout) {
+	const indent = 2
+	type part struct{ from, to int }
+	var parts []part
+	width := o.width()
 	for i := range columns {
-		rules = append(rules, o.Paint(Dim, strings.Repeat(o.spell("─"), columns[i].width+columns[i].markWidth())))
+		c := &columns[i]
+		c.head, c.unit = breakHead(c.Head), breakHead(c.Unit)
+		if c.width = max(c.natural(t, i), c.headWidth()); c.width+c.markWidth() > width && !c.numeric {
+			c.width = width - c.markWidth()
+		}
 	}
-	writeLine(b, rules)
+	for i := range columns {
+		last := len(parts) - 1
+		if last >= 0 && total(columns[parts[last].from:i+1]) <= width {
+			parts[last].to = i + 1
+			continue
+		}
+		if width == o.width() && len(parts) == 1 {
+			width -= indent
+		}
+		if c := &columns[i]; len(parts) > 0 && !c.numeric {
+			c.width = min(c.width, o.width()-indent-c.markWidth())
+		}
+		width = o.width()
+		if len(parts) > 0 {
+			width -= indent
+		}
+		parts = append(parts, part{i, i + 1})
+	}
+	write := func(n int, text string) {
+		for line := range strings.SplitAfterSeq(text, "\n") {
+			if line != "" && line != "\n" {
+				if n > 0 {
+					b.WriteString(strings.Repeat(" ", indent))
+				}
+				b.WriteString(line)
+			}
+		}
+	}
+	named := func(p part) bool {
+		return slices.ContainsFunc(columns[p.from:p.to], func(c layout) bool { return c.Head != "" || c.Unit != "" })
+	}
+	for n, p := range parts {
+		if named(p) {
+			var head strings.Builder
+			o.heads(&head, columns[p.from:p.to])
+			write(n, head.String())
+		}
+	}
+	widest := 0
+	for n, p := range parts {
+		widest = max(widest, total(columns[p.from:p.to])+min(n, 1)*indent)
+	}
+	b.WriteString(o.Paint(Dim, strings.Repeat(o.spell("─"), min(widest, o.width()))) + "\n")
 	for _, row := range t.Rows {
-		o.row(b, row, columns)
+		for n, p := range parts {
+			if n > 0 && !slices.ContainsFunc(row[p.from:p.to], func(c Cell) bool { return c.Text != "" }) {
+				continue
+			}
+			var line strings.Builder
+			o.row(&line, row[p.from:p.to], columns[p.from:p.to])
+			write(n, line.String())
+		}
 	}
 }
 
@@ -282,7 +388,7 @@ func (o Output) row(b *strings.Builder, row []Cell, columns []layout) {
 		if c.numeric {
 			folded[i][0] = c.align(row[i].Text)
 		} else if Width(row[i].Text) > c.width {
-			folded[i] = strings.Split(Wrap(row[i].Text, c.width), "\n")
+			folded[i] = strings.Split(foldWords(row[i].Text, c.width), "\n")
 		}
 		height = max(height, len(folded[i]))
 	}
@@ -295,8 +401,8 @@ func (o Output) row(b *strings.Builder, row []Cell, columns []layout) {
 			}
 			if c.marked {
 				mark = "  "
-				if style := row[i].State.Style(); n == 0 && style.Mark != "" {
-					mark = " " + o.Paint(row[i].State, o.spell(style.Mark))
+				if n == 0 && row[i].marked() {
+					mark = " " + o.Paint(row[i].State, o.spell(row[i].State.Style().Mark))
 				}
 			}
 			ink := strings.TrimSpace(words)
@@ -332,54 +438,6 @@ func writeLine(b *strings.Builder, cells []string) {
 	b.WriteByte('\n')
 }
 
-// records draws each row as a block of lines, one name and value each; empty cells have nothing to say.
-func (o Output) records(b *strings.Builder, t Table, columns []layout) {
-	label := 0
-	for i := range columns {
-		label = max(label, Width(columns[i].Head))
-	}
-	label = min(label, o.width()/2)
-	for n, row := range t.Rows {
-		if n > 0 {
-			b.WriteString(o.Paint(Dim, strings.Repeat("─", min(label+len(gap)+8, o.width()))) + "\n")
-		}
-		for i, cell := range row {
-			if cell.Text == "" {
-				continue
-			}
-			head := columns[i].Head
-			b.WriteString(o.Paint(Heading, head))
-			value, mark := cell.Text, cell.State.Style().Mark
-			if columns[i].Unit != "" && strings.ContainsFunc(value, unicode.IsDigit) && !strings.ContainsFunc(value, unicode.IsLetter) { // a bound as typed has its unit
-				value += " " + columns[i].Unit
-			}
-			if mark != "" {
-				value += " " + mark
-			}
-			indent := strings.Repeat(" ", label+len(gap))
-			room := o.width() - len(indent)
-			bare := isNumber(cell.Text)
-			if Width(head) > label || bare && Width(value) > room {
-				indent = "    "
-				room = o.width() - len(indent)
-				b.WriteString("\n" + indent)
-			} else {
-				b.WriteString(strings.Repeat(" ", len(indent)-Width(head)))
-			}
-			lines := []string{value}
-			if !bare {
-				lines = strings.Split(Wrap(value, room), "\n")
-			}
-			for k, line := range lines {
-				if k > 0 {
-					b.WriteString(indent)
-				}
-				b.WriteString(o.Paint(cell.State, line) + "\n")
-			}
-		}
-	}
-}
-
 // notes explains the marks that occur and adds the table's own notes.
 func (o Output) notes(t Table) string {
 	used := map[State]bool{}
@@ -400,7 +458,7 @@ func (o Output) notes(t Table) string {
 	}
 	var b strings.Builder
 	for _, note := range notes {
-		for line := range strings.SplitSeq(Wrap(note, o.width()), "\n") {
+		for line := range strings.SplitSeq(foldWords(note, o.width()), "\n") {
 			b.WriteString(o.Paint(Dim, line) + "\n")
 		}
 	}
@@ -426,8 +484,8 @@ func MarkdownTable(t Table) string {
 		var cells []string
 		for _, cell := range row {
 			text := escapeMarkdown(cell.Text)
-			if mark := cell.State.Style().Mark; mark != "" {
-				text += " " + escapeMarkdown(mark)
+			if cell.marked() {
+				text += " " + escapeMarkdown(cell.State.Style().Mark)
 			}
 			cells = append(cells, text)
 		}

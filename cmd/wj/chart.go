@@ -12,6 +12,7 @@ import (
 	"wj/journal/exchange"
 	"wj/journal/plan"
 	"wj/query"
+	"wj/query/report"
 	"wj/query/stats"
 	"wj/render"
 	"wj/water"
@@ -192,7 +193,7 @@ func (c *chartCmd) overTime(a *app, j *journal.Journal) (picture, error) {
 	case len(full) == 1:
 		site, _ := j.Sites.Get(full[0].Site)
 		columns, lines := c.size(a, 16)
-		chart := controlChart(j, site, full[0], from, to)
+		chart := report.NewControlChart(j, site, full[0], from, to)
 		chart.Bars = columns / 3 // nearer than three columns apart, bars hide the values
 		if c.Format == "svg" {
 			chart.Bars = 150

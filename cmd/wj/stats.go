@@ -10,6 +10,7 @@ import (
 	"wj/journal/judge"
 	"wj/query"
 	"wj/query/profile"
+	"wj/query/report"
 	"wj/render"
 	"wj/water"
 )
@@ -53,7 +54,7 @@ func (c *statsCmd) Run(a *app) error {
 		return c.explain(a, err)
 	}
 	if len(series.Points) == 0 {
-		left := leftSessions(series)
+		left := report.LeftSessions(series)
 		if len(left) > 0 {
 			a.say("no values of %s at %s; sessions left out: %s", series.Name, c.Site, strings.Join(left, ", "))
 		} else {
@@ -76,7 +77,7 @@ func (c *statsCmd) Run(a *app) error {
 		}
 		return a.print(text + "\n")
 	}
-	page := statsPage{p: p, now: a.now(), site: siteLine(j, site, series)}
+	page := statsPage{p: p, now: a.now(), site: report.SiteLine(j, site, series)}
 	return a.showPanel(page.panel(), c.Format)
 }
 
@@ -128,9 +129,12 @@ func (c *statsCmd) limits(j *journal.Journal, site *journal.Site, s *query.Serie
 	if len(out) > 0 || s.Analyte >= water.NumNames {
 		return out, nil
 	}
-	for _, l := range limitLines(judge.NewLimits(j), s) {
-		if l.own {
-			out = append(out, profile.Limit{Name: l.name, Value: l.value})
+	for _, l := range judge.NewLimits(j).Of(s.Analyte, site.ID, s.Points[len(s.Points)-1].Sampled) {
+		lowest, highest := l.Ends(s.Unit)
+		for _, end := range []*float64{lowest, highest} {
+			if l.Own != nil && end != nil {
+				out = append(out, profile.Limit{Name: l.Label(), Value: *end})
+			}
 		}
 	}
 	return out, nil

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"wj/query/profile"
+	"wj/query/report"
 	"wj/query/stats"
 	"wj/render"
 	"wj/water"
@@ -96,7 +97,7 @@ func (s *statsPage) known() {
 		text += fmt.Sprintf("; bounds: %s (%.0f %%)", strings.Join(bounds, ", "), 100*p.Share())
 	}
 	s.out.line("known", "%s", text)
-	left := leftSessions(p.Series)
+	left := report.LeftSessions(p.Series)
 	if p.Series.Others > 0 {
 		left = append(left, count(p.Series.Others, "duplicate, blank or other sample"))
 	}
@@ -311,4 +312,21 @@ func (s *statsPage) outliers() {
 		}
 		s.out.line("", "Grubbs: %s, furthest out, %s (G %s, critical %s at 5 %%, n %d)", o.Furthest.Session, verdict, water.Round(g.G, 3), water.Round(g.Critical, 3), g.N)
 	}
+}
+
+func signed(v float64) string {
+	if v > 0 {
+		return "+" + water.Round(v, 3)
+	}
+	return strings.Replace(water.Round(v, 3), "-", "−", 1)
+}
+
+func interval95(i stats.Interval) string {
+	end := func(v float64) string {
+		if math.IsInf(v, 0) {
+			return "open"
+		}
+		return signed(v)
+	}
+	return end(i.Low) + " to " + end(i.High)
 }

@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -8,14 +8,15 @@ import (
 
 	"wj/journal"
 	"wj/journal/evidence"
-	"wj/journal/exchange"
+	"wj/journal/judge"
 	"wj/render"
 )
 
 // happened gathers events at the owner's sites, deviations about nothing but
 // the owner's own affairs, and corrections.
-func (g *gathering) happened(s *summary) {
-	add := func(on time.Time, text string) { s.Happened = append(s.Happened, dated{on, text}) }
+func (g *gatherer) happened(s *Summary) []Dated {
+	out := []Dated{}
+	add := func(on time.Time, text string) { out = append(out, Dated{Day{on}, text}) }
 	for _, e := range g.j.Events.List {
 		own := len(e.Sites) > 0
 		for _, id := range e.Sites {
@@ -43,7 +44,7 @@ func (g *gathering) happened(s *summary) {
 				}
 			}
 			if act.Closed != nil {
-				text += fmt.Sprintf("; closed %s by %s", day(act.Closed.On), g.j.PersonName(act.Closed.By))
+				text += fmt.Sprintf("; closed %s by %s", journal.FormatDate(act.Closed.On), g.j.PersonName(act.Closed.By))
 			} else {
 				text += "; still open"
 			}
@@ -51,7 +52,7 @@ func (g *gathering) happened(s *summary) {
 		}
 	}
 	if concerned > 0 {
-		s.LeftOut = append(s.LeftOut, count(concerned, "deviation")+" that concerns other people's water too: ask for what touches yours")
+		s.LeftOut = append(s.LeftOut, Count(concerned, "deviation")+" that concerns other people's water too: ask for what touches yours")
 	}
 	for _, session := range g.j.Sessions.List {
 		if g.ownerOf(session) != g.owner.ID {
@@ -67,10 +68,15 @@ func (g *gathering) happened(s *summary) {
 			add(session.Void.On, fmt.Sprintf("session %s was declared void (%s; %s)", session.ID, g.text(session.Void.Reason, "reason not shown"), g.j.PersonName(session.Void.By)))
 		}
 	}
-	sort.SliceStable(s.Happened, func(a, b int) bool { return s.Happened[a].On.Before(s.Happened[b].On) })
+	byDay(out)
+	return out
 }
 
-func (g *gathering) siteNames(ids []string) string {
+func byDay(list []Dated) {
+	sort.SliceStable(list, func(a, b int) bool { return list[a].On.Before(list[b].On.Time) })
+}
+
+func (g *gatherer) siteNames(ids []string) string {
 	var out []string
 	for _, id := range ids {
 		name := id
@@ -82,11 +88,17 @@ func (g *gathering) siteNames(ids []string) string {
 	return strings.Join(out, ", ")
 }
 
-func (g *gathering) ownerOf(s *journal.Session) string { return exchange.OwnerOf(g.j, s) }
+func (g *gatherer) ownerOf(s *journal.Session) string {
+	site, _ := g.j.Sites.Get(s.Site)
+	if site == nil {
+		return ""
+	}
+	return site.Owner
+}
 
 // concerns tells whose water an action is about: only what is about this
 // owner's alone may be shown.
-func (g *gathering) concerns(act *journal.Action) (mine, others bool) {
+func (g *gatherer) concerns(act *journal.Action) (mine, others bool) {
 	note := func(owner string) {
 		if owner == g.owner.ID {
 			mine = true
@@ -102,7 +114,7 @@ func (g *gathering) concerns(act *journal.Action) (mine, others bool) {
 					note(r.Owner)
 				}
 			case journal.KindSession:
-				if r, ok := g.j.Sessions.Get(id); ok && r.Sample != "check-standard" && r.Sample != "blank" {
+				if r, ok := g.j.Sessions.Get(id); ok && judge.SampleOf(r).Water {
 					note(g.ownerOf(r))
 				}
 			case journal.KindReport:
@@ -127,7 +139,7 @@ func (g *gathering) concerns(act *journal.Action) (mine, others bool) {
 	return mine, others
 }
 
-func (g *gathering) batchOwner(b *journal.Batch) string {
+func (g *gatherer) batchOwner(b *journal.Batch) string {
 	if b.Owner != "" {
 		return b.Owner
 	}
@@ -139,7 +151,7 @@ func (g *gathering) batchOwner(b *journal.Batch) string {
 
 // changeOwner is whose beer a change is for; "?" where it mixes the waters of
 // several owners, which is nobody's alone.
-func (g *gathering) changeOwner(c *journal.Change) string {
+func (g *gatherer) changeOwner(c *journal.Change) string {
 	owner := ""
 	if t, ok := g.j.Targets.Get(c.For); ok {
 		owner = t.Owner
@@ -158,13 +170,14 @@ func (g *gathering) changeOwner(c *journal.Change) string {
 }
 
 // decided gathers the owner's water changes and who signed them.
-func (g *gathering) decided(s *summary) {
+func (g *gatherer) decided(s *Summary) []Dated {
+	out := []Dated{}
 	policy := g.j.Settings.Policy
 	for _, c := range g.j.Changes.List {
 		if c.Void != nil || !g.inDay(c.Proposed) || g.changeOwner(c) != g.owner.ID {
 			continue
 		}
-		judged := g.judgement.Change(c)
+		judged := g.Changes.Change(c)
 		beer := c.For
 		if t, ok := g.j.Targets.Get(c.For); ok {
 			beer = t.Name
@@ -185,22 +198,24 @@ func (g *gathering) decided(s *summary) {
 		if policy.Reviewers == 0 && !signed {
 			text += "; self-approved"
 		}
-		s.Decided = append(s.Decided, dated{c.Proposed, text})
+		out = append(out, Dated{Day{c.Proposed}, text})
 	}
-	sort.SliceStable(s.Decided, func(a, b int) bool { return s.Decided[a].On.Before(s.Decided[b].On) })
+	byDay(out)
 	switch {
-	case len(s.Decided) == 0:
+	case len(out) == 0:
 	case policy.Reviewers == 0:
 		s.Policy = "The brewery's policy asks for no second person: what nobody else signed is self-approved."
 	case policy.OtherThanAuthor:
-		s.Policy = fmt.Sprintf("The brewery's policy asks for %s other than the author.", count(policy.Reviewers, "reviewer"))
+		s.Policy = fmt.Sprintf("The brewery's policy asks for %s other than the author.", Count(policy.Reviewers, "reviewer"))
 	default:
-		s.Policy = fmt.Sprintf("The brewery's policy asks for %s.", count(policy.Reviewers, "reviewer"))
+		s.Policy = fmt.Sprintf("The brewery's policy asks for %s.", Count(policy.Reviewers, "reviewer"))
 	}
+	return out
 }
 
 // sent gathers the reports that the owner was sent, and whether they still hold.
-func (g *gathering) sent(s *summary) {
+func (g *gatherer) sent() []Dated {
+	out := []Dated{}
 	replaced := map[string]string{}
 	for _, r := range g.j.Reports.List {
 		if r.Void == nil && r.Replaces != "" {
@@ -225,7 +240,8 @@ func (g *gathering) sent(s *summary) {
 		default:
 			text += "; still as it was sent"
 		}
-		s.Sent = append(s.Sent, dated{r.Sent, text})
+		out = append(out, Dated{Day{r.Sent}, text})
 	}
-	sort.SliceStable(s.Sent, func(a, b int) bool { return s.Sent[a].On.Before(s.Sent[b].On) })
+	byDay(out)
+	return out
 }

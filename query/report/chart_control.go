@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -16,11 +16,10 @@ import (
 	"wj/water"
 )
 
-// controlChart draws one value at one site.
-func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) render.Control {
-	c := render.Control{Title: s.Analyte.String(), Subtitle: siteLine(j, site, s), Unit: s.Unit.String()}
-	inForce := judge.NewLimits(j)
-	lines := limitLines(inForce, s)
+// NewControlChart draws one value at one site.
+func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) render.Control {
+	c := render.Control{Title: s.Analyte.String(), Subtitle: SiteLine(j, site, s), Unit: s.Unit.String()}
+	limits := judge.NewLimits(j)
 	bounds := 0
 	for _, p := range s.Points {
 		point := render.Point{At: p.Sampled, Value: p.Value, Low: p.Value - 2*p.U, High: p.Value + 2*p.U, State: boundState(p.Bound)}
@@ -31,7 +30,13 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 		} else {
 			value, half := water.Spread(p.Value, 2*p.U)
 			name = fmt.Sprintf("%s %s ± %s", p.Sampled.Format("2006-01-02"), value, half)
-			point.State = againstLimits(inForce, s, p)
+			worst := judge.Within
+			for _, l := range limits.Of(s.Analyte, s.Site, p.Sampled) {
+				worst = max(worst, l.ConformIn(valueAt(s, p), s.Unit))
+			}
+			if worst > judge.Within {
+				point.State = state(worst)
+			}
 		}
 		for _, extra := range []string{p.Source, p.Lot} {
 			if extra != "" && extra != "bench" {
@@ -43,8 +48,13 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 	if bounds > 0 {
 		c.Notes = append(c.Notes, boundsNote(bounds))
 	}
-	for _, l := range lines {
-		c.Limits = append(c.Limits, render.LimitLine{Name: l.name, Value: l.value})
+	for _, l := range limits.Of(s.Analyte, s.Site, s.Points[len(s.Points)-1].Sampled) {
+		lowest, highest := l.Ends(s.Unit)
+		for _, end := range []*float64{lowest, highest} {
+			if end != nil {
+				c.Limits = append(c.Limits, render.LimitLine{Name: l.Label(), Value: *end})
+			}
+		}
 	}
 	expectations(&c, profile.Feed(j, site), profile.InRegimes(j, site, s), profile.LastReplacement(j, site, s))
 	c.Changes = lotChanges(s)
@@ -53,8 +63,8 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 			c.Events = append(c.Events, render.Event{At: e.On, Name: e.What})
 		}
 	}
-	left := leftSessions(s)
-	counted := count(len(s.Points), "reading")
+	left := LeftSessions(s)
+	counted := Count(len(s.Points), "reading")
 	if len(left) > 0 {
 		counted += "; sessions left out: " + strings.Join(left, ", ")
 	}
@@ -62,8 +72,8 @@ func controlChart(j *journal.Journal, site *journal.Site, s *query.Series, from,
 	return c
 }
 
-// leftSessions counts the sessions that a series leaves out, and why.
-func leftSessions(s *query.Series) []string {
+// LeftSessions counts the sessions that a series leaves out, and why.
+func LeftSessions(s *query.Series) []string {
 	var left []string
 	for _, l := range []struct {
 		n   int
@@ -76,7 +86,7 @@ func leftSessions(s *query.Series) []string {
 	return left
 }
 
-func siteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
+func SiteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
 	if site == nil {
 		return s.Site
 	}
@@ -87,60 +97,6 @@ func siteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
 	return text
 }
 
-// limitLine is one end of a limit in the chart's unit.
-type limitLine struct {
-	name  string
-	value float64
-	own   bool // the site's or the journal's
-}
-
-// limitLines are the ends of the limits in force at the newest point of a
-// series.
-func limitLines(inForce *judge.Limits, s *query.Series) []limitLine {
-	var out []limitLine
-	add := func(l *judge.InForce, name string, v *float64) {
-		if v == nil || slices.ContainsFunc(out, func(o limitLine) bool { return o.own == (l.Own != nil) && math.Abs(o.value-*v) < 1e-9*math.Abs(*v) }) {
-			return
-		}
-		out = append(out, limitLine{name, *v, l.Own != nil})
-	}
-	if len(s.Points) == 0 {
-		return nil
-	}
-	for _, l := range inForce.Of(s.Analyte, s.Site, s.Points[len(s.Points)-1].Sampled) {
-		lowest, highest := l.Ends(s.Unit)
-		add(l, l.Label(), highest)
-		add(l, l.Label()+", least", lowest)
-	}
-	return out
-}
-
-// pointLimits are the limits that a point is held to on its day, and how it
-// stands to them.
-func pointLimits(inForce *judge.Limits, s *query.Series, p query.Point) []judge.Assessment {
-	var out []judge.Assessment
-	v := water.Value{ID: s.Analyte, Value: p.Value, U: p.U, Bound: p.Bound, Derived: p.Derived}
-	for _, l := range inForce.Of(s.Analyte, s.Site, p.Sampled) {
-		if c := l.ConformIn(v, s.Unit); c != judge.Unlimited {
-			out = append(out, judge.Assessment{Limit: l, Value: v, Conformity: c})
-		}
-	}
-	return out
-}
-
-// againstLimits is how a point is drawn by the limits in force on its day.
-func againstLimits(inForce *judge.Limits, s *query.Series, p query.Point) render.State {
-	switch judge.Overall(pointLimits(inForce, s, p)) {
-	case judge.Over:
-		return render.Over
-	case judge.Under:
-		return render.Under
-	case judge.Inconclusive:
-		return render.Doubtful
-	}
-	return render.Plain
-}
-
 // expectations draws what is expected of the site: in each regime the mean and
 // limits of its first readings, or, where the value drifts, the trend; and
 // rings what lies outside.
@@ -148,11 +104,11 @@ func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *
 	since := time.Time{}
 	if anew != nil {
 		since = anew.On
-		c.Notes = append(c.Notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", day(anew.On), anew.What))
+		c.Notes = append(c.Notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", journal.FormatDate(anew.On), anew.What))
 	}
 	groups := profile.Groups(s, since)
 	expected := map[string]stats.Individuals{}
-	if !trend(c, s, groups) {
+	if !drift(c, s, groups) {
 		for _, g := range groups {
 			frozen, err := g.Baseline(s)
 			if err != nil {
@@ -189,10 +145,10 @@ func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *
 	}
 }
 
-// trend finds whether the value drifts, says so, and where there is one regime
+// drift finds whether the value drifts, says so, and where there is one regime
 // draws the line; what lies far from it is ringed (modified z-score of the
 // residuals above 3.5, Iglewicz & Hoaglin 1993).
-func trend(c *render.Control, s *query.Series, groups []profile.Group) bool {
+func drift(c *render.Control, s *query.Series, groups []profile.Group) bool {
 	if len(groups) == 0 {
 		return false
 	}
@@ -287,4 +243,25 @@ func lotChanges(s *query.Series) []render.Event {
 		before = p.Lot
 	}
 	return out
+}
+
+func boundsNote(n int) string {
+	return fmt.Sprintf("%s beyond the range of the method (< or >), drawn at the bound", Count(n, "reading"))
+}
+
+func boundState(b water.Bound) render.State {
+	switch b {
+	case water.Below:
+		return render.Under
+	case water.Above:
+		return render.Over
+	}
+	return render.Plain
+}
+
+func probability(p float64) string {
+	if p < 0.0001 {
+		return "below 0.0001"
+	}
+	return water.Round(p, 2)
 }

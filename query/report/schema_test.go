@@ -1,0 +1,153 @@
+package report
+
+import (
+	"encoding/json"
+	"flag"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"wj/journal"
+	"wj/journal/audit"
+	"wj/journal/evidence"
+	"wj/render"
+)
+
+var update = flag.Bool("update", false, "write the schemas anew")
+
+// reports are the values that --format json prints, with what each is.
+var reports = map[string]struct {
+	value any
+	is    string
+}{
+	"summary": {Summary{}, "what an owner is told about their water in a period (wj summary --format json)"},
+}
+
+// schemaOf is the JSON Schema (draft 2020-12) of a type's fields.
+func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
+	switch t {
+	case reflect.TypeFor[Number]():
+		return map[string]any{"type": "number"}
+	case reflect.TypeFor[Moment]():
+		return map[string]any{"type": []string{"string", "null"}, "pattern": `^\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\d)?([+-]\d\d:\d\d|Z))?$`}
+	case reflect.TypeFor[Day]():
+		return map[string]any{"type": []string{"string", "null"}, "format": "date"}
+	}
+	switch t.Kind() {
+	case reflect.String:
+		return map[string]any{"type": "string"}
+	case reflect.Bool:
+		return map[string]any{"type": "boolean"}
+	case reflect.Int:
+		return map[string]any{"type": "integer"}
+	case reflect.Pointer:
+		return map[string]any{"anyOf": []any{schemaOf(t.Elem(), defs), map[string]any{"type": "null"}}}
+	case reflect.Slice:
+		return map[string]any{"type": "array", "items": schemaOf(t.Elem(), defs)}
+	case reflect.Map:
+		return map[string]any{"type": "object", "additionalProperties": schemaOf(t.Elem(), defs)}
+	case reflect.Interface:
+		return map[string]any{}
+	}
+	if _, ok := defs[t.Name()]; !ok {
+		defs[t.Name()] = nil // for a type that holds itself
+		properties, required := map[string]any{}, []string{}
+		for i := range t.NumField() {
+			name, option, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
+			if name == "" || name == "-" {
+				continue
+			}
+			properties[name] = schemaOf(t.Field(i).Type, defs)
+			if option != "omitempty" && option != "omitzero" {
+				required = append(required, name)
+			}
+		}
+		defs[t.Name()] = map[string]any{"type": "object", "properties": properties, "required": required, "additionalProperties": false}
+	}
+	return map[string]any{"$ref": "#/$defs/" + t.Name()}
+}
+
+func schemaPath(name string) string { return filepath.Join("schema", name+".schema.json") }
+
+// TestSchemas holds the schemas of the repository to the types; -update writes them.
+func TestSchemas(t *testing.T) {
+	for name, r := range reports {
+		defs := map[string]any{}
+		schema := schemaOf(reflect.TypeOf(r.value), defs)
+		schema["$schema"], schema["title"], schema["description"], schema["$defs"] = "https://json-schema.org/draft/2020-12/schema", name, r.is, defs
+		want, err := json.MarshalIndent(schema, "", " ")
+		if err != nil {
+			t.Fatal(err)
+		}
+		want = append(want, '\n')
+		if *update {
+			if err := os.WriteFile(schemaPath(name), want, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if have, err := os.ReadFile(schemaPath(name)); err != nil || string(have) != string(want) {
+			t.Errorf("%s is not that of the type; write it with go test ./query/report -run TestSchemas -update (%v)", schemaPath(name), err)
+		}
+	}
+}
+
+// example reads the example journal.
+func example(t *testing.T) (*journal.Journal, time.Time) {
+	t.Helper()
+	j, err := journal.Load(os.DirFS("../../example-journal"), journal.Options{Sessions: true, Check: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return j, time.Date(2026, 9, 25, 9, 0, 0, 0, j.Settings.Zone)
+}
+
+// valid encodes a report as a command does and holds it to its schema.
+func valid(t *testing.T, name string, value any) {
+	t.Helper()
+	compiled, err := jsonschema.NewCompiler().Compile(schemaPath(name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := render.Encode(value)
+	if err != nil {
+		t.Fatal(err)
+	}
+	instance, err := jsonschema.UnmarshalJSON(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := compiled.Validate(instance); err != nil {
+		t.Errorf("%s: %v\n%s", name, err, text[:min(len(text), 800)])
+	}
+}
+
+// drawn holds a document to the width: no line is longer, at 40, 80 and 120 columns, in ASCII too.
+func drawn(t *testing.T, name string, d render.Document) {
+	t.Helper()
+	for _, width := range []int{40, 80, 120} {
+		for _, ascii := range []bool{false, true} {
+			for n, line := range strings.Split(render.Output{Width: width, ASCII: ascii}.Document(d), "\n") {
+				if render.Width(line) > width {
+					t.Errorf("%s at %d columns, line %d is longer: %q", name, width, n+1, line)
+				}
+			}
+		}
+	}
+}
+
+func TestSummarySchema(t *testing.T) {
+	j, now := example(t)
+	for _, owner := range j.Owners.List {
+		s, err := NewSummary(j, owner, SummaryRequest{From: now.AddDate(-2, 0, 0), To: now, Now: now, Changes: audit.NewJudgement(j, evidence.Facts{Now: now})})
+		if err != nil {
+			t.Fatal(err)
+		}
+		valid(t, "summary", s)
+		drawn(t, "summary "+owner.ID, s.Document())
+	}
+}
