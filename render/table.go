@@ -237,11 +237,17 @@ func (c *layout) headWidth() int {
 	return width
 }
 
-// breakHead parts a head after underscores and at blanks; read downwards it is still the name.
+// breakHead parts a head at blanks and after underscores, brackets and commas; read downwards it is still the name.
 func breakHead(head string) []string {
 	var parts []string
 	for _, word := range strings.Fields(head) {
-		parts = append(parts, strings.SplitAfter(word, "_")...)
+		start := 0
+		for i := range len(word) - 1 {
+			if strings.IndexByte("_(,", word[i]) >= 0 {
+				parts, start = append(parts, word[start:i+1]), i+1
+			}
+		}
+		parts = append(parts, word[start:])
 	}
 	out := []string{""}
 	for _, part := range parts {
@@ -250,7 +256,7 @@ func breakHead(head string) []string {
 		case *last == "":
 			*last = part
 		case Width(*last)+Width(part) <= 5:
-			if !strings.HasSuffix(*last, "_") {
+			if strings.IndexByte("_(,", (*last)[len(*last)-1]) < 0 {
 				*last += " "
 			}
 			*last += part
@@ -348,6 +354,14 @@ func (o Output) parted(b *strings.Builder, t Table, columns []layout) {
 					b.WriteString(strings.Repeat(" ", indent))
 				}
 				b.WriteString(line)
+			}
+		}
+	}
+	for n, p := range parts { // a head that has room stays on one line
+		for i := p.from; i < p.to; i++ {
+			c := &columns[i]
+			if whole := max(c.width, Width(c.Head), Width(c.Unit)); total(columns[p.from:p.to])+whole-c.width <= o.width()-min(n, 1)*indent {
+				c.head, c.unit, c.width = []string{c.Head}, []string{c.Unit}, whole
 			}
 		}
 	}

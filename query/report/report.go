@@ -1,6 +1,6 @@
 // Package report holds the answers of wj as typed values: the summary for an owner, one record, a review, statistics, a chart, a
 // procedure. A report is worked out once and drawn many times: Document gives the screen, the Markdown and the page; encoding/json
-// gives the machine's form, whose schema is in schema/ and is checked by a test.
+// gives the machine's form, whose schema is in docs/schema and is checked by a test.
 //
 //	s, err := report.NewSummary(j, owner, report.SummaryRequest{From: from, To: to, Now: now, Changes: changes})
 //	if err != nil {

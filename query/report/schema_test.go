@@ -12,6 +12,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"wj/docs/schema"
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/evidence"
@@ -25,7 +26,7 @@ var reports = map[string]struct {
 	value any
 	is    string
 }{
-	"summary": {Summary{}, "what an owner is told about their water in a period (wj summary --format json)"},
+	"summary": {Summary{}, "what an owner is told about their water in a period"},
 }
 
 // schemaOf is the JSON Schema (draft 2020-12) of a type's fields.
@@ -72,15 +73,16 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 	return map[string]any{"$ref": "#/$defs/" + t.Name()}
 }
 
-func schemaPath(name string) string { return filepath.Join("schema", name+".schema.json") }
+func schemaPath(name string) string { return filepath.Join("../../docs/schema", name+".json") }
 
 // TestSchemas holds the schemas of the repository to the types; -update writes them.
 func TestSchemas(t *testing.T) {
 	for name, r := range reports {
 		defs := map[string]any{}
-		schema := schemaOf(reflect.TypeOf(r.value), defs)
-		schema["$schema"], schema["title"], schema["description"], schema["$defs"] = "https://json-schema.org/draft/2020-12/schema", name, r.is, defs
-		want, err := json.MarshalIndent(schema, "", " ")
+		root := schemaOf(reflect.TypeOf(r.value), defs)
+		root["$schema"], root["$id"], root["title"], root["description"], root["$defs"] = "https://json-schema.org/draft/2020-12/schema", schema.ID(name), "wj "+name+" --format json", r.is, defs
+		defs[reflect.TypeOf(r.value).Name()].(map[string]any)["properties"].(map[string]any)["schema"] = map[string]any{"const": schema.ID(name)}
+		want, err := json.MarshalIndent(root, "", " ")
 		if err != nil {
 			t.Fatal(err)
 		}

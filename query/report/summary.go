@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"wj/docs/schema"
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/judge"
@@ -18,7 +19,7 @@ import (
 
 // Summary is what an owner is told about their water in a period. Nothing of other owners is in it.
 type Summary struct {
-	Kind    string           `json:"kind"` // summary
+	Schema  string           `json:"schema"`
 	Owner   string           `json:"owner"`
 	Name    string           `json:"name"`
 	Brewery string           `json:"tested_by"`
@@ -60,7 +61,7 @@ type SummaryRequest struct {
 // NewSummary gathers a summary. The error has a hint where nothing of the owner's water was tested in the period.
 func NewSummary(j *journal.Journal, owner *journal.Owner, q SummaryRequest) (*Summary, error) {
 	g := &gatherer{SummaryRequest: q, j: j, owner: owner, limits: judge.NewLimits(j)}
-	s := &Summary{Kind: "summary", Owner: owner.ID, Name: owner.Name, Brewery: j.Settings.Name, From: Moment{q.From}, To: Moment{q.To}, Written: Moment{q.Now},
+	s := &Summary{Schema: schema.ID("summary"), Owner: owner.ID, Name: owner.Name, Brewery: j.Settings.Name, From: Moment{q.From}, To: Moment{q.To}, Written: Moment{q.Now},
 		Sites: []SummarySite{}, Events: []Dated{}, Decided: []Dated{}, Sent: []Dated{}, LeftOut: []string{}}
 	g.others()
 	var all []atSite
