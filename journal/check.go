@@ -2,12 +2,12 @@ package journal
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"wj/journal/frontmatter"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // Problem is something that is wrong with the form of a record, with its place.
@@ -104,14 +104,14 @@ func (c *checker) mapping(node int32, fields []Field, ctx context) {
 		c.report(RuleValue, node, "here stands "+c.d.Nodes[node].Kind.String()+" where keys are needed", "write it as "+keysOf(fields))
 		return
 	}
-	var seen uint64
+	seen := make([]bool, len(fields))
 	for i := c.d.Nodes[node].First; i != 0; i = c.d.Nodes[i].Next {
 		at := fieldIndex(fields, c.d.KeyBytes(i))
 		if at < 0 {
 			c.unknownKey(i, fieldNames(fields), ctx)
 			continue
 		}
-		seen |= 1 << at
+		seen[at] = true
 		if ctx.reading && c.splitByComma(i) {
 			i = c.d.Nodes[i].Next
 			continue
@@ -119,7 +119,7 @@ func (c *checker) mapping(node int32, fields []Field, ctx context) {
 		c.value(i, &fields[at], ctx)
 	}
 	for i := range fields {
-		if fields[i].Required && seen&(1<<i) == 0 {
+		if fields[i].Required && !seen[i] {
 			f := &fields[i]
 			message := fmt.Sprintf("%s is missing", f.Key)
 			if node == 0 {
@@ -163,29 +163,13 @@ func keysOf(fields []Field) string {
 	return "{" + strings.Join(shorten(fieldNames(must), 6), ": …, ") + ": …}"
 }
 
-// misspellings are other spellings of analytes that people use; the hint names
-// ours. IUPAC spells sulfate with f.
-var misspellings = map[string]string{
-	"sulphate": "sulfate", "sulfates": "sulfate", "so4": "sulfate", "SO4": "sulfate", "chlorides": "chloride", "Cl": "chloride", "ph": "pH", "PH": "pH", "Ph": "pH",
-	"hardness": "total_hardness", "ec": "conductivity", "EC": "conductivity", "tds": "dissolved_solids", "TDS": "dissolved_solids", "Ca": "calcium", "Mg": "magnesium",
-	"Na": "sodium", "K": "potassium", "natrium": "sodium", "kalium": "potassium", "HCO3": "bicarbonate", "hydrogencarbonate": "bicarbonate", "NO3": "nitrate", "temp": "temperature",
-	"sulphur": "sulfate", "aluminium": "", "chlorine": "free_chlorine",
-}
-
 func (c *checker) unknownKey(node int32, known []string, ctx context) {
 	key := c.d.Key(node)
 	message := fmt.Sprintf("%q is not a key here", key)
-	near := misspellings[key]
-	if near != "" && !slices.Contains(known, near) {
-		near = ""
-	}
-	if near == "" {
-		near = water.Nearest(key, known)
-	}
-	help := ""
+	help := spelling.Hint(key, known)
+	near := help != ""
 	switch {
-	case near != "":
-		help = "did you mean " + near + "?"
+	case near:
 	case strings.TrimSpace(key) == "" || isDigit(key[0]):
 		help = "a comma inside { } separates keys: write a decimal point, or put the value in quotes"
 	default:
@@ -195,18 +179,17 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 		}
 	}
 	for _, r := range key {
-		if near != "" && r >= utf8.RuneSelf { // all keys are ASCII: a Cyrillic or full-width letter looks right and is not
+		if near && r >= utf8.RuneSelf { // all keys are ASCII: a Cyrillic or full-width letter looks right and is not
 			help += fmt.Sprintf(" U+%04X stands here, which is no letter of it", r)
 			break
 		}
 	}
 	p := c.reportKey(RuleUnknownKey, node, message, help)
-	if misspellings[key] == near && near != "" && !strings.EqualFold(key, "hardness") {
+	// Of hardness nobody can know whether it is all of it or the calcium's.
+	if same := spelling.Same(key, known); len(same) == 1 && !strings.EqualFold(key, "hardness") {
 		n := c.d.Nodes[node]
-		p.Fix = &frontmatter.Edit{Start: int(n.KeyStart), End: int(n.KeyEnd), New: near}
-		if key != "sulphate" {
-			p.Unsafe = true
-		}
+		p.Fix = &frontmatter.Edit{Start: int(n.KeyStart), End: int(n.KeyEnd), New: same[0]}
+		p.Unsafe = !spelling.Spelt(key, same[0])
 	}
 }
 

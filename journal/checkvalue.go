@@ -8,6 +8,7 @@ import (
 
 	"wj/journal/frontmatter"
 	"wj/water"
+	"wj/water/spelling"
 	"wj/water/substance"
 )
 
@@ -121,18 +122,12 @@ func (c *checker) dict(node int32, f *Field, ctx context) {
 }
 
 func (c *checker) unknownSubstance(node int32, key string) {
-	help := ""
 	known := substanceKeys()
 	if forms := formsOf(key, known); len(forms) > 0 {
 		c.reportKey("additive/form", node, fmt.Sprintf("%q does not say which form", key), "write which: "+strings.Join(forms, ", ")+"; the ions per gram differ up to twofold")
 		return
 	}
-	if near := water.Nearest(key, known); near != "" {
-		help = "did you mean " + near + "?"
-	} else {
-		help = "known: " + strings.Join(known, ", ")
-	}
-	c.reportKey(RuleUnknownKey, node, fmt.Sprintf("%q is not a known salt, acid or base", key), help)
+	c.reportKey(RuleUnknownKey, node, fmt.Sprintf("%q is not a known salt, acid or base", key), spelling.HintOr(key, known, "known: "+strings.Join(known, ", ")))
 }
 
 func substanceKeys() []string {
@@ -232,8 +227,8 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 			help := "one of " + strings.Join(choices, ", ")
 			if forms := formsOf(s, choices); f.Key == "substance" && len(forms) > 0 {
 				help = "write which: " + strings.Join(forms, ", ") + "; the ions per gram differ up to twofold"
-			} else if near := water.Nearest(s, choices); near != "" {
-				help = "did you mean " + near + "? " + help
+			} else if near := spelling.Hint(s, choices); near != "" {
+				help = near + " " + help
 			}
 			c.report(RuleValue, node, fmt.Sprintf("%q is no %s", s, f.label()), help)
 		}
@@ -255,11 +250,8 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 		}
 	case TypeAnalyteName:
 		if _, ok := water.LookupAnalyte(s); !ok {
-			help := "known: " + strings.Join(water.AnalyteKeys(), ", ")
-			if near := water.Nearest(s, water.AnalyteKeys()); near != "" {
-				help = "did you mean " + near + "?"
-			}
-			c.report(RuleValue, node, fmt.Sprintf("%q is no analyte", s), help)
+			known := water.AnalyteKeys()
+			c.report(RuleValue, node, fmt.Sprintf("%q is no analyte", s), spelling.HintOr(s, known, "known: "+strings.Join(known, ", ")))
 		}
 	case TypeUnitName:
 		u, ok := water.ParseUnit(s)
@@ -357,10 +349,8 @@ func (c *checker) reference(node int32, id string, to []Kind) {
 	if len(to) == 1 {
 		what = to[0].String()
 	}
-	help := ""
-	if near := water.Nearest(id, known); near != "" {
-		help = "did you mean " + near + "?"
-	} else if len(to) == 1 {
+	help := spelling.Hint(id, known)
+	if help == "" && len(to) == 1 {
 		help = fmt.Sprintf("write %s/%s.md first", to[0].Folder(), id)
 	}
 	for _, k := range Kinds() {

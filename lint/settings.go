@@ -7,7 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
-	"wj/water"
+	"wj/water/spelling"
 )
 
 // configure decides which rules run and with which thresholds, and reports
@@ -51,17 +51,7 @@ func (r *run) configure() {
 
 // nearestRule is the next step after a name that no rule has.
 func nearestRule(name string) string {
-	if near := water.Nearest(name, Names()); near != "" {
-		return "did you mean " + near + "?"
-	}
-	if family, rest, found := strings.Cut(name, "/"); found {
-		for _, other := range Names() {
-			if strings.HasSuffix(other, "/"+rest) || strings.HasPrefix(other, family+"/") && strings.Contains(other, rest) {
-				return "did you mean " + other + "?"
-			}
-		}
-	}
-	return "wj explain lists the rules"
+	return spelling.HintOr(name, Names(), "wj explain lists the rules")
 }
 
 // Setting is a threshold of a rule as the journal's settings have it, in the
@@ -117,10 +107,7 @@ func (r *run) override(a *active, s journal.RuleSettings) {
 			for i := range rule.Settings {
 				known = append(known, rule.Settings[i].Key)
 			}
-			help := "known: " + strings.Join(known, ", ")
-			if near := water.Nearest(key, known); near != "" {
-				help = "did you mean " + near + "? " + help
-			}
+			help := strings.TrimSpace(spelling.Hint(key, known) + " known: " + strings.Join(known, ", "))
 			r.settingsProblem("format/unknown-key", place, fmt.Sprintf("%s has no setting %q", rule.Name, key), help)
 			continue
 		}

@@ -10,6 +10,7 @@ import (
 
 	"wj/query/stats"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // reduction is one aggregate of one value.
@@ -66,11 +67,7 @@ func compileReduction(text string, units map[string]water.Unit) (reduction, erro
 		return fail("write a reduction of a value, such as median(sulfate) or count")
 	}
 	if !slices.Contains(reductionKinds, kind) {
-		help := "known are " + strings.Join(reductionKinds, ", ")
-		if near := water.Nearest(kind, reductionKinds); near != "" {
-			help = "did you mean " + near + "?"
-		}
-		return fail("there is no %q; %s", shorten(kind), help)
+		return fail("there is no %q; %s", shorten(kind), spelling.HintOr(kind, reductionKinds, "known are "+strings.Join(reductionKinds, ", ")))
 	}
 	a := reduction{name: text, kind: kind}
 	if kind == "quantile" {

@@ -123,7 +123,7 @@ func (r *row) cell(c *Column) Cell {
 		return missing()
 	}
 	cell := numberCell(n)
-	if c.o.uses != 0 {
+	if !c.o.uses.Empty() {
 		cell.Derived = true
 		cell.U = r.spread(c.o.uses, c.o.num) * c.way.factor
 	}

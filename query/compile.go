@@ -2,7 +2,6 @@ package query
 
 import (
 	"fmt"
-	"math/bits"
 	"strings"
 	"time"
 
@@ -16,7 +15,7 @@ import (
 type Expression struct {
 	source   string
 	holds    func(*row) verdict
-	uses     uint64
+	uses     water.Set
 	fields   map[string]bool
 	mentions []mention
 }
@@ -60,9 +59,7 @@ func (x *Expression) String() string { return x.source }
 
 // Analytes lists the analytes and derived names that the expression uses, in the order of the analyte table.
 func (x *Expression) Analytes() []water.ID {
-	ids := make([]water.ID, 0, bits.OnesCount64(x.uses))
-	each(x.uses, func(id water.ID) { ids = append(ids, id) })
-	return ids
+	return x.uses.List()
 }
 
 // Uses says whether the expression has the field, such as "void".
@@ -86,7 +83,7 @@ func compileOperand(source string) (*compiler, *operand, error) {
 type compiler struct {
 	source   string
 	mode     sureness
-	uses     uint64
+	uses     water.Set
 	fields   map[string]bool
 	mentions []mention
 }
@@ -132,11 +129,11 @@ type operand struct {
 	list  []*operand
 
 	number   numberType
-	uses     uint64   // analytes that the value rests on
-	constant *float64 // of a number
-	literal  *string  // of a text
-	field    string   // the name, where the operand is a bare name
-	cost     int      // 1 where a file must be read anew
+	uses     water.Set // analytes that the value rests on
+	constant *float64  // of a number
+	literal  *string   // of a text
+	field    string    // the name, where the operand is a bare name
+	cost     int       // 1 where a file must be read anew
 }
 
 type operandKind uint8
@@ -300,7 +297,7 @@ func (c *compiler) join(operator string, l, r *operand) (*operand, *Error) {
 			return nil, c.fail(side.at, fmt.Sprintf("%s joins conditions, and this is %s", operator, side.kind), "compare it first, such as sulfate > 300")
 		}
 	}
-	o := &operand{kind: truthKind, at: l.at, uses: l.uses | r.uses, cost: max(l.cost, r.cost)}
+	o := &operand{kind: truthKind, at: l.at, uses: l.uses.Union(r.uses), cost: max(l.cost, r.cost)}
 	if l.cost > r.cost {
 		l, r = r, l
 	}
@@ -374,7 +371,7 @@ func (c *compiler) comparison(sign int, op comparison, l, r *operand) (*operand,
 	switch {
 	case op != equal && op != different:
 		return nil, c.fail(sign, "conditions have no order", "compare them with == or !=")
-	case c.mode != plainly && l.uses|r.uses != 0:
+	case c.mode != plainly && !o.uses.Empty():
 		return nil, c.fail(sign, "inside surely and maybe conditions are not compared with each other", "write it with and, or, not")
 	}
 	a, b := l.truth, r.truth
@@ -395,10 +392,10 @@ func (c *compiler) compareNumbers(o *operand, sign int, op comparison, l, r *ope
 		return err
 	}
 	a, b := l.num, r.num
-	uses := l.uses | r.uses
+	uses := l.uses.Union(r.uses)
 	o.uses = uses
 	switch {
-	case c.mode != plainly && uses != 0:
+	case c.mode != plainly && !uses.Empty():
 		mode := c.mode
 		difference := func(r *row) num { return a(r).add(b(r).negative()) }
 		o.truth = func(r *row) verdict {

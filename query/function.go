@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // function is one function of the language.
@@ -84,7 +85,7 @@ func (c *compiler) unknownFunction(at int, name string) *Error {
 	if _, isName := water.Lookup(name); isName || textFields[name] != nil {
 		return c.fail(at, fmt.Sprintf("%s is not a function", name), "write it without brackets")
 	}
-	if near := water.Nearest(name, known); near != "" {
+	if near := spelling.Nearest(name, known); near != "" {
 		return c.fail(at, message, "did you mean "+exampleCall(near)+"?")
 	}
 	switch name {
@@ -113,12 +114,10 @@ func (c *compiler) analyteArgument(at int, args []ast.Node) (water.ID, *Error) {
 	}
 	id, ok := water.Lookup(n.Value)
 	if !ok {
-		if near := water.Nearest(n.Value, water.Keys()); near != "" {
-			return 0, c.fail(n.Location().From, fmt.Sprintf("there is no reading %q", shorten(n.Value)), "did you mean "+near+"?")
-		}
-		return 0, c.fail(n.Location().From, fmt.Sprintf("there is no reading %q", shorten(n.Value)), "this takes the name of a reading, such as sulfate")
+		return 0, c.fail(n.Location().From, fmt.Sprintf("there is no reading %q", shorten(n.Value)),
+			spelling.HintOr(n.Value, water.Keys(), "this takes the name of a reading, such as sulfate"))
 	}
-	c.uses |= 1 << id
+	c.uses.Add(id)
 	return id, nil
 }
 
@@ -199,7 +198,7 @@ func uncertaintyOf(c *compiler, at int, args []ast.Node) (*operand, *Error) {
 	if err != nil {
 		return nil, err
 	}
-	return &operand{kind: numberKind, at: at, number: numberType{sort: value, unit: id.Info().Unit, of: 1 << id, difference: true}, num: func(r *row) num {
+	return &operand{kind: numberKind, at: at, number: numberType{sort: value, unit: id.Info().Unit, of: water.SetOf(id), difference: true}, num: func(r *row) num {
 		if n := r.number(id); n.k != isExact {
 			return nothing(max(n.k, isCensored))
 		}
@@ -293,12 +292,12 @@ func lastDays(c *compiler, at int, args []ast.Node) (*operand, *Error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.kind != numberKind || o.uses != 0 {
+	if o.kind != numberKind || !o.uses.Empty() {
 		return nil, c.fail(o.at, "last takes a number of days", "write last(90)")
 	}
 	seconds := 86400.0
 	if o.number.sort != plain {
-		way, wrong := conversion(0, o.number.unit, water.Second)
+		way, wrong := conversion(water.Set{}, o.number.unit, water.Second)
 		if wrong != nil || o.number.unit.Family() != water.Duration {
 			return nil, c.fail(o.at, "last takes a number of days, not "+o.number.unit.String(), "write last(90)")
 		}
@@ -328,10 +327,7 @@ func inUnit(c *compiler, at int, args []ast.Node) (*operand, *Error) {
 	}
 	unit, ok := water.ParseUnit(s.Value)
 	if !ok {
-		help := "known are mg/L, mmol/L, meq/L, dH, dKH, fH, eH, gpg, uS/cm and others"
-		if near := water.Nearest(s.Value, water.UnitNames()); near != "" {
-			help = "did you mean " + near + "?"
-		}
+		help := spelling.HintOr(s.Value, water.UnitNames(), "known are mg/L, mmol/L, meq/L, dH, dKH, fH, eH, gpg, uS/cm and others")
 		return nil, c.fail(args[0].Location().From, fmt.Sprintf("%q is not a known unit", shorten(s.Value)), help)
 	}
 	return c.told(at, unit, args[1])

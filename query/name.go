@@ -9,6 +9,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // textFields are the names that are a text of the session, "" where the record has none.
@@ -125,31 +126,21 @@ func (c *compiler) name(n *ast.IdentifierNode) (*operand, *Error) {
 }
 
 func (c *compiler) analyte(at int, id water.ID) *operand {
-	c.uses |= 1 << id
-	return &operand{kind: numberKind, at: at, uses: 1 << id, field: id.String(),
-		number: numberType{sort: value, unit: id.Info().Unit, of: 1 << id},
+	c.uses.Add(id)
+	return &operand{kind: numberKind, at: at, uses: water.SetOf(id), field: id.String(),
+		number: numberType{sort: value, unit: id.Info().Unit, of: water.SetOf(id)},
 		num:    func(r *row) num { return r.number(id) }}
-}
-
-// otherWords are words that people try, with what is meant.
-var otherWords = map[string]string{
-	"ph": "pH", "RA": "residual_alkalinity", "ra": "residual_alkalinity", "TDS": "dissolved_solids", "tds": "dissolved_solids", "EC": "conductivity", "ec": "conductivity",
-	"hardness": "total_hardness", "chlorine": "free_chlorine", "date": "sampled", "person": "by", "tester": "by", "lab": "source", "meter": "instrument",
-	"ca": "calcium", "Ca": "calcium", "mg": "magnesium", "Mg": "magnesium", "na": "sodium", "Na": "sodium", "cl": "chloride", "Cl": "chloride",
-	"so4": "sulfate", "SO4": "sulfate", "no3": "nitrate", "NO3": "nitrate", "hco3": "bicarbonate", "HCO3": "bicarbonate",
 }
 
 func (c *compiler) unknownName(at int, name string) *Error {
 	message := fmt.Sprintf("there is no %q in a session", shorten(name))
-	switch near := water.Nearest(name, Names()); {
+	switch near := spelling.Hint(name, Names()); {
 	case strings.HasPrefix(name, "$"):
 		return c.fail(at, shorten(name)+" is not known", "name what you ask for: sulfate, site, sampled")
-	case otherWords[name] != "":
-		return c.fail(at, message, "did you mean "+otherWords[name]+"?")
 	case functions[name].compile != nil || helpers[name] != (water.Unit{}):
 		return c.fail(at, fmt.Sprintf("%s is a function", name), "write "+exampleCall(name))
 	case near != "":
-		return c.fail(at, message, "did you mean "+near+"?")
+		return c.fail(at, message, near)
 	case strings.EqualFold(name, "and") || strings.EqualFold(name, "or") || strings.EqualFold(name, "not"):
 		return c.fail(at, message, "write "+strings.ToLower(name)+" with small letters")
 	}

@@ -26,7 +26,7 @@ func (c *compiler) arithmetic(sign int, operator string, l, r *operand) (*operan
 			return nil, c.fail(side.at, fmt.Sprintf("%s needs numbers, and this is %s", operator, side.kind), "")
 		}
 	}
-	o := &operand{kind: numberKind, at: l.at, uses: l.uses | r.uses}
+	o := &operand{kind: numberKind, at: l.at, uses: l.uses.Union(r.uses)}
 	switch operator {
 	case "+", "-":
 		t, err := c.unify(sign, l, r)
@@ -103,7 +103,7 @@ func (c *compiler) timeArithmetic(sign int, operator string, l, r *operand) (*op
 	}
 	way, err := affine{}, error(nil)
 	if r.number.unit.Family() == water.Duration {
-		way, err = conversion(0, r.number.unit, water.Second)
+		way, err = conversion(water.Set{}, r.number.unit, water.Second)
 	}
 	if r.number.unit.Family() != water.Duration || err != nil {
 		return nil, c.fail(r.at, "a time and a number without a unit of time", "write days(3) or hours(2)")

@@ -68,9 +68,9 @@ func (r *row) fill(level filling) {
 }
 
 // derivable has a bit for each name that can be computed from others.
-var derivable = func() (set uint64) {
+var derivable = func() (set water.Set) {
 	for _, id := range water.DerivedNames() {
-		set |= 1 << id
+		set.Add(id)
 	}
 	return set
 }()
@@ -104,7 +104,7 @@ func (r *row) number(id water.ID) num {
 		}
 		return n
 	}
-	if derivable&(1<<id) == 0 {
+	if !derivable.Has(id) {
 		return nothing(isAbsent)
 	}
 	r.fill(valuesOnly)
@@ -153,22 +153,22 @@ func anyBound(a *water.Analysis) bool {
 }
 
 // spread is the standard uncertainty of f, which rests on the names of the set.
-func (r *row) spread(uses uint64, f func(*row) num) float64 {
+func (r *row) spread(uses water.Set, f func(*row) num) float64 {
 	r.fill(withUncertainty)
 	var from []water.ID
-	var seen uint64
-	each(uses, func(id water.ID) {
+	var seen water.Set
+	for id := range uses.All() {
 		v, err := r.a.Value(id)
 		if err != nil {
-			return
+			continue
 		}
 		for _, source := range v.From {
-			if seen&(1<<source) == 0 && r.a.Has(source) {
-				seen |= 1 << source
+			if !seen.Has(source) && r.a.Has(source) {
+				seen.Add(source)
 				from = append(from, source)
 			}
 		}
-	})
+	}
 	if len(from) == 0 {
 		return 0
 	}

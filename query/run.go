@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // Request is a question to a journal. The zero Request asks for all sessions that are not void.
@@ -114,10 +115,7 @@ func checkUnits(q Request) error {
 		return nil
 	}
 	slices.Sort(wrong)
-	if near := water.Nearest(wrong[0], q.Columns); near != "" {
-		return fmt.Errorf("unit of %s: there is no such column; did you mean %s?", wrong[0], near)
-	}
-	return fmt.Errorf("unit of %s: there is no such column; the columns are %s", wrong[0], strings.Join(q.Columns, ", "))
+	return fmt.Errorf("unit of %s: there is no such column; %s", wrong[0], spelling.HintOr(wrong[0], q.Columns, "the columns are "+strings.Join(q.Columns, ", ")))
 }
 
 // tally is what one worker found.
@@ -277,8 +275,8 @@ func (x *Expression) notes(j *journal.Journal) []string {
 		case "source", "sample", "stage":
 			note = fmt.Sprintf("%s is never %q", m.field, shorten(m.text))
 		}
-		if near := water.Nearest(m.text, known); near != "" {
-			note += "; did you mean " + near + "?"
+		if near := spelling.Hint(m.text, known); near != "" {
+			note += "; " + near
 		} else if len(known) > 0 && len(known) <= 12 {
 			note += "; known are " + strings.Join(known, ", ")
 		}

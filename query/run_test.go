@@ -1,6 +1,7 @@
 package query
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -320,7 +321,8 @@ func TestHistory(t *testing.T) {
 	if err != nil || len(c.Points) != 4 || c.Points[1].Bound != water.Below || c.Points[1].Value != 5 {
 		t.Errorf("chloride: %v %+v", err, c)
 	}
-	if _, err := History(j, "nort-well", "sulfate", SeriesRequest{}); err == nil || !strings.Contains(err.Error(), "did you mean north-well?") {
+	var unknown *journal.NotFound
+	if _, err := History(j, "nort-well", "sulfate", SeriesRequest{}); !errors.As(err, &unknown) || unknown.Hint() != "did you mean north-well?" {
 		t.Errorf("unknown site: %v", err)
 	}
 	all, err := Histories(j, SeriesRequest{Analytes: []water.ID{water.Alkalinity, water.Sulfate}, Samples: []string{"routine", "check-standard"}, Sources: []string{"bench"}})

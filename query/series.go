@@ -103,7 +103,7 @@ func Histories(j *journal.Journal, q SeriesRequest) ([]*Series, error) {
 		if !ok {
 			unit = id.Info().Unit
 		}
-		way, err := conversion(1<<id, id.Info().Unit, unit)
+		way, err := conversion(water.SetOf(id), id.Info().Unit, unit)
 		if err != nil {
 			return nil, fmt.Errorf("read the history of %s: %w", id, err)
 		}
@@ -129,11 +129,8 @@ func histories(j *journal.Journal, q SeriesRequest, list []wanted) ([]*Series, e
 	place := map[string]int{}
 	for i, site := range sites {
 		if !j.Exists(journal.KindSite, site) {
-			help := ""
-			if near := water.Nearest(site, j.IDs(journal.KindSite)); near != "" {
-				help = "; did you mean " + near + "?"
-			}
-			return nil, fmt.Errorf("read the history of %q: the journal has no such site%s", shorten(site), help)
+			_, err := j.ID(site, journal.KindSite)
+			return nil, fmt.Errorf("read the history of %q: %w", shorten(site), err)
 		}
 		place[site] = i * len(list)
 	}

@@ -3,7 +3,6 @@ package query
 import (
 	"fmt"
 	"math"
-	"math/bits"
 	"sort"
 	"strings"
 
@@ -18,8 +17,8 @@ import (
 type numberType struct {
 	sort       numberSort
 	unit       water.Unit
-	of         uint64 // analytes, by bit; 0 for a value that is of no analyte, such as age
-	difference bool   // a difference or uncertainty: offsets of temperature scales do not enter
+	of         water.Set // analytes; empty for a value that is of no analyte, such as age
+	difference bool      // a difference or uncertainty: offsets of temperature scales do not enter
 }
 
 type numberSort uint8
@@ -49,17 +48,11 @@ var helpers = func() map[string]water.Unit {
 		delete(m, one) // no analyte has these; days and hours are spelled out
 	}
 	m["mmol"], m["meq"], m["percent"] = water.MillimolLitre, water.MilliequivLitre, water.Percent
-	for basis := water.NoBasis + 1; basis.MolarMass() > 0; basis++ {
+	for _, basis := range water.Bases() {
 		m["mg"+basis.String()] = water.MilligramLitre.With(basis)
-		if basis == lastBasis {
-			break
-		}
 	}
 	return m
 }()
-
-// lastBasis ends the table of bases.
-const lastBasis = water.AsZn
 
 func helperNames() []string {
 	names := make([]string, 0, len(helpers))
@@ -84,23 +77,13 @@ func helperFor(u water.Unit, number string) string {
 	return best + "(" + number + ")"
 }
 
-// each calls f for every analyte of a set.
-func each(set uint64, f func(water.ID)) {
-	for ; set != 0; set &= set - 1 {
-		f(water.ID(bits.TrailingZeros64(set)))
-	}
-}
-
-func names(set uint64) string {
-	var list []string
-	each(set, func(id water.ID) { list = append(list, id.String()) })
-	switch len(list) {
-	case 0:
+func names(set water.Set) string {
+	if set.Empty() {
 		return "the value"
-	case 1:
-		return list[0]
 	}
-	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
+	list := strings.Split(set.String(), ", ")
+	last := len(list) - 1
+	return strings.TrimPrefix(strings.Join(list[:last], ", ")+" and "+list[last], " and ")
 }
 
 func unitName(u water.Unit) string {
@@ -126,11 +109,11 @@ func (a affine) apply(n num) num {
 
 // conversion is the way from one unit to another for every analyte of a set; of no analyte, both units must
 // measure the same kind of thing.
-func conversion(of uint64, from, to water.Unit) (affine, error) {
+func conversion(of water.Set, from, to water.Unit) (affine, error) {
 	if from == to {
 		return affine{1, 0}, nil
 	}
-	if of == 0 {
+	if of.Empty() {
 		one, err := water.Quantity{Value: 1, Unit: from}.In(to)
 		if err != nil {
 			return affine{}, fmt.Errorf("%s and %s do not measure the same", unitName(from), unitName(to))
@@ -139,17 +122,12 @@ func conversion(of uint64, from, to water.Unit) (affine, error) {
 		return affine{one - zero, zero}, nil
 	}
 	var way affine
-	var failed error
 	var first water.ID
 	started := false
-	each(of, func(id water.ID) {
-		if failed != nil {
-			return
-		}
+	for id := range of.All() {
 		one, err := id.Info().Convert(1, from, to)
 		if err != nil {
-			failed = err
-			return
+			return way, err
 		}
 		zero := 0.0
 		if from.Family() == water.Temperature {
@@ -157,14 +135,13 @@ func conversion(of uint64, from, to water.Unit) (affine, error) {
 		}
 		here := affine{one - zero, zero}
 		if started && math.Abs(here.factor-way.factor) > sameTo*math.Abs(way.factor) {
-			failed = fmt.Errorf("%s is another number of %s for %s than for %s", unitName(from), unitName(to), id, first)
-			return
+			return way, fmt.Errorf("%s is another number of %s for %s than for %s", unitName(from), unitName(to), id, first)
 		}
 		if !started {
 			way, first, started = here, id, true
 		}
-	})
-	return way, failed
+	}
+	return way, nil
 }
 
 // ionic says that a unit tells milligrams of the ion or molecule itself, so that values of different analytes may
@@ -199,19 +176,19 @@ func (c *compiler) unify(at int, l, r *operand) (numberType, *Error) {
 		return b, c.bring(l, b)
 	case b.sort == quantity:
 		t := a
-		t.of |= b.of
+		t.of = t.of.Union(b.of)
 		return t, c.bring(r, a)
 	}
 	t := a
-	t.of |= b.of
+	t.of = t.of.Union(b.of)
 	t.difference = a.difference && b.difference
 	if a.unit == b.unit || ionic(a.unit) && ionic(b.unit) {
 		return t, nil
 	}
 	help := "values in different units do not compare"
-	if _, err := conversion(b.of, b.unit, a.unit); err == nil && b.of != 0 {
+	if _, err := conversion(b.of, b.unit, a.unit); err == nil && !b.of.Empty() {
 		help = fmt.Sprintf("bring one to the unit of the other: as(%q, %s)", a.unit, names(b.of))
-	} else if _, err := conversion(a.of, a.unit, b.unit); err == nil && a.of != 0 {
+	} else if _, err := conversion(a.of, a.unit, b.unit); err == nil && !a.of.Empty() {
 		help = fmt.Sprintf("bring one to the unit of the other: as(%q, %s)", b.unit, names(a.of))
 	}
 	return t, c.fail(at, fmt.Sprintf("%s is in %s, %s in %s", names(a.of), unitName(a.unit), names(b.of), unitName(b.unit)), help)
@@ -234,7 +211,7 @@ func (c *compiler) bring(q *operand, to numberType) *Error {
 		if e, ok := err.(*water.QuantityError); ok {
 			return c.fail(q.at, e.Message, e.Help)
 		}
-		if to.of == 0 {
+		if to.of.Empty() {
 			help = "write " + helperFor(to.unit, "3")
 		}
 		return c.fail(q.at, err.Error(), help)

@@ -51,7 +51,7 @@ func (v Value) Expanded() float64 { return 2 * v.U }
 // none calls Set or Reset.
 type Analysis struct {
 	m    [NumAnalytes]Measured
-	have uint64 // bit i: m[i] was measured
+	have Set // those that were measured
 }
 
 // Set records a measured value. A value that is not a number is not recorded;
@@ -64,15 +64,15 @@ func (a *Analysis) Set(id ID, m Measured) {
 		m.U = 0
 	}
 	a.m[id] = m
-	a.have |= 1 << id
+	a.have.Add(id)
 }
 
 // Reset makes the analysis empty.
-func (a *Analysis) Reset() { a.have = 0 }
+func (a *Analysis) Reset() { a.have = Set{} }
 
 // Measured is the reading of an analyte, if there is one.
 func (a *Analysis) Measured(id ID) (Measured, bool) {
-	if id >= NumAnalytes || a.have&(1<<id) == 0 {
+	if !a.have.Has(id) {
 		return Measured{}, false
 	}
 	return a.m[id], true
@@ -80,12 +80,12 @@ func (a *Analysis) Measured(id ID) (Measured, bool) {
 
 // Has reports whether the analyte was measured as a number, not as a bound.
 func (a *Analysis) Has(id ID) bool {
-	return id < NumAnalytes && a.have&(1<<id) != 0 && a.m[id].Bound == Exact
+	return a.have.Has(id) && a.m[id].Bound == Exact
 }
 
 // bound is the bound of a reading; ok is false where there is no reading.
 func (a *Analysis) bound(id ID) (b Bound, ok bool) {
-	if id >= NumAnalytes || a.have&(1<<id) == 0 {
+	if !a.have.Has(id) {
 		return Exact, false
 	}
 	return a.m[id].Bound, true
@@ -152,7 +152,7 @@ func (a *Analysis) DeriveAll(ids ...ID) []Derivation {
 			continue
 		}
 		out[i].Value = Value{ID: id, Value: res.value, U: math.Hypot(res.u, modelUncertainty(id, res.value)), Derived: true,
-			From: res.used.list(), Note: res.note(a, id)}
+			From: res.used.List(), Note: res.note(a, id)}
 	}
 	return out
 }

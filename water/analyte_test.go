@@ -7,8 +7,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-
-	"wj/water/substance"
 )
 
 func TestAnalyteTable(t *testing.T) {
@@ -64,23 +62,6 @@ func TestCASCheckDigits(t *testing.T) {
 		}
 		if strconv.Itoa(sum%10) != digits[len(digits)-1:] || len(strings.Split(cas, "-")) != 3 {
 			t.Errorf("%s: %s is no CAS number", table[i].Key, cas)
-		}
-	}
-}
-
-// The masses against a reader of chemical formulas that stands apart.
-func TestMassesFollowFromFormulas(t *testing.T) {
-	for b := NoBasis + 1; b < numBases; b++ {
-		m, err := substance.MolarMass(b.String())
-		if err != nil || math.Abs(m-b.MolarMass()) > 1e-9 {
-			t.Errorf("%s: %g, %g, %v", b, b.MolarMass(), m, err)
-		}
-	}
-	for id, formula := range map[ID]string{Calcium: "Ca", Magnesium: "Mg", Sodium: "Na", Potassium: "K", Chloride: "Cl", Sulfate: "SO4", Bicarbonate: "HCO3", Carbonate: "CO3", Nitrate: "NO3",
-		Nitrite: "NO2", Ammonium: "NH4", Fluoride: "F", Phosphate: "PO4", Silica: "SiO2", Iron: "Fe", Manganese: "Mn", Copper: "Cu", Zinc: "Zn", FreeChlorine: "Cl2", TotalChlorine: "Cl2", CarbonDioxide: "CO2",
-		CalciumHardness: "CaCO3", TotalHardness: "CaCO3"} {
-		if m, err := substance.MolarMass(formula); err != nil || math.Abs(m-id.Info().MolarMass) > 1e-9 {
-			t.Errorf("%s: %g, %s is %g", id, id.Info().MolarMass, formula, m)
 		}
 	}
 }

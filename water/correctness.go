@@ -94,7 +94,7 @@ func CheckBalance(a *Analysis) (BalanceVerdict, error) {
 		if math.IsNaN(res.value) {
 			return BalanceVerdict{}, &Absent{ChargeBalance, res.reason(a, ChargeBalance)}
 		}
-		*into[i] = Value{ID: ids[i], Value: res.value, U: res.u, Derived: true, From: res.used.list(), Note: res.note(a, ids[i])}
+		*into[i] = Value{ID: ids[i], Value: res.value, U: res.u, Derived: true, From: res.used.List(), Note: res.note(a, ids[i])}
 	}
 	d := v.Difference
 	v.Explained = math.Abs(d.Value) <= 2*d.U
@@ -176,7 +176,7 @@ func (r *resolver) standardConductivity() float64 {
 	r.totalHardness()
 	r.reading(Chloride)
 	r.reading(Sulfate)
-	if r.lack != 0 {
+	if !r.lack.Empty() {
 		return math.NaN()
 	}
 	s := r.speciate()
@@ -200,7 +200,7 @@ func CheckRatios(a *Analysis) []RatioVerdict {
 			continue
 		}
 		v := RatioVerdict{Name: row.name, Band: row.Band}
-		v.Value = Value{ID: NumNames, Value: res.value, U: res.u, Derived: true, From: res.used.list(), Note: res.note(a, NumNames)}
+		v.Value = Value{ID: NumNames, Value: res.value, U: res.u, Derived: true, From: res.used.List(), Note: res.note(a, NumNames)}
 		v.Own = Judge(v.Value, &v.Band.Low, &v.Band.High)
 		switch {
 		case res.value < v.Band.Low:
@@ -222,5 +222,5 @@ func Solids(a *Analysis, by equilibrium.SolidsConvention) (float64, error) {
 	if err != nil {
 		return math.NaN(), fmt.Errorf("calculate dissolved solids: %w", err)
 	}
-	return s.DissolvedSolids(by), nil
+	return s.DissolvedSolids(by) + a.heavier(), nil
 }

@@ -26,10 +26,10 @@ type resolver struct {
 // reading is a measured number, or NaN and a note of what is lacking.
 func (r *resolver) reading(id ID) float64 {
 	if r.a.Has(id) {
-		r.used.add(id)
+		r.used.Add(id)
 		return r.a.m[id].Value
 	}
-	r.lack.add(id)
+	r.lack.Add(id)
 	return math.NaN()
 }
 
@@ -43,13 +43,13 @@ func (r *resolver) optional(id ID) float64 {
 	case !ok:
 		return 0
 	case b == Exact:
-		r.used.add(id)
+		r.used.Add(id)
 		return r.a.m[id].Value
 	case b == Below:
-		r.bounded.add(id)
+		r.bounded.Add(id)
 		return r.a.m[id].Value / 2
 	}
-	r.lack.add(id)
+	r.lack.Add(id)
 	return math.NaN()
 }
 
@@ -199,27 +199,30 @@ func (r *resolver) totalHardnessFromIons() float64 {
 // not enter twice.
 func (r *resolver) hardnessMeq() float64 { return r.totalHardness() * meqPerUnit(TotalHardness) }
 
-// otherCations and otherAnions are the measured ions beside calcium,
-// magnesium, sodium and alkalinity, in meq/L. Iron, manganese, copper and zinc
-// are left out: at drinking-water levels they carry under 0.02 meq/L. Phosphate
-// counts one charge: alkalinity is titrated to H2PO4- and holds the rest (Stumm
-// & Morgan, Aquatic Chemistry, chapter 4).
-func (r *resolver) otherCations() float64 {
-	return r.optional(Potassium)*meqPerUnit(Potassium) + r.optional(Ammonium)*meqPerUnit(Ammonium)
+// sumOf adds up the ions of one sign that the analyte table counts, in meq/L.
+// Iron, manganese, copper and zinc are none of them: at drinking-water levels they
+// carry under 0.02 meq/L. Phosphate counts one charge: alkalinity is titrated to
+// H2PO4- and holds the rest (Stumm & Morgan, Aquatic Chemistry, chapter 4).
+func (r *resolver) sumOf(sign int, but ID) float64 {
+	sum := 0.0
+	for i := range measured {
+		a := &table[i]
+		if a.Ion == NoIon || a.IonCharge*sign < 0 || a.ID == but {
+			continue
+		}
+		value := r.optional
+		if a.Ion == MajorIon {
+			value = r.reading
+		}
+		sum += value(a.ID) * float64(a.IonCharge*sign) / a.MolarMass
+	}
+	return sum
 }
 
-func (r *resolver) otherAnions() float64 {
-	return r.optional(Nitrate)*meqPerUnit(Nitrate) + r.optional(Nitrite)*meqPerUnit(Nitrite) +
-		r.optional(Fluoride)*meqPerUnit(Fluoride) + r.optional(Phosphate)/massPO4
-}
-
-func (r *resolver) cations() float64 {
-	return r.hardnessMeq() + r.reading(Sodium)*meqPerUnit(Sodium) + r.otherCations()
-}
+func (r *resolver) cations() float64 { return r.hardnessMeq() + r.sumOf(1, NumNames) }
 
 func (r *resolver) anions() float64 {
-	return r.alkalinity()*meqPerUnit(Alkalinity) + r.reading(Chloride)*meqPerUnit(Chloride) +
-		r.reading(Sulfate)*meqPerUnit(Sulfate) + r.otherAnions()
+	return r.alkalinity()*meqPerUnit(Alkalinity) + r.sumOf(-1, NumNames)
 }
 
 // chargeBalance: SM 1030 E, over the sum. With sodium by difference the result
@@ -237,7 +240,7 @@ func (r *resolver) chargeBalance() float64 {
 // potassium and every other unmeasured cation, less every unmeasured anion,
 // plus all errors of measurement; it may be negative and is not clipped.
 func (r *resolver) sodiumByDifference() float64 {
-	return (r.anions() - r.hardnessMeq() - r.otherCations()) * massNa
+	return (r.anions() - r.hardnessMeq() - r.sumOf(1, Sodium)) * massNa
 }
 
 // DerivedNames lists what can be computed, in the order in which it is shown.

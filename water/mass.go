@@ -4,44 +4,28 @@
 // numbers out, nothing read, nothing written.
 package water
 
-// Standard atomic weights, g/mol, abridged to five figures: IUPAC Commission
-// on Isotopic Abundances and Atomic Weights; Prohaska et al., Pure and Applied
-// Chemistry 94 (2022) 573, table 2.
-const (
-	massH  = 1.008
-	massC  = 12.011
-	massN  = 14.007
-	massO  = 15.999
-	massF  = 18.998
-	massNa = 22.990
-	massMg = 24.305
-	massSi = 28.085
-	massP  = 30.974
-	massS  = 32.06
-	massCl = 35.45
-	massK  = 39.098
-	massCa = 40.078
-	massMn = 54.938
-	massFe = 55.845
-	massCu = 63.546
-	massZn = 65.38
+import (
+	"slices"
+	"strings"
+
+	"wj/water/substance"
 )
 
-// Molar masses of the species that a result may be expressed as, g/mol. The
-// mass of the electron is left out: it is 0.0005 g/mol.
-const (
-	massCaCO3 = massCa + massC + 3*massO
-	massCaO   = massCa + massO
-	massHCO3  = massH + massC + 3*massO
-	massCO3   = massC + 3*massO
-	massCO2   = massC + 2*massO
-	massNO3   = massN + 3*massO
-	massNO2   = massN + 2*massO
-	massNH4   = massN + 4*massH
-	massPO4   = massP + 4*massO
-	massSO4   = massS + 4*massO
-	massSiO2  = massSi + 2*massO
-	massCl2   = 2 * massCl
+// molarMass is that of a formula of the tables here, g/mol. One that cannot be
+// read is a fault of this package, which every test of it finds.
+func molarMass(formula string) float64 {
+	m, err := substance.MolarMass(formula)
+	if err != nil {
+		panic(err)
+	}
+	return m
+}
+
+// Molar masses that formulas name, g/mol.
+var (
+	massCaCO3, massCaO, massHCO3 = molarMass("CaCO3"), molarMass("CaO"), molarMass("HCO3")
+	massCO3, massCO2             = molarMass("CO3"), molarMass("CO2")
+	massCa, massMg, massNa       = molarMass("Ca"), molarMass("Mg"), molarMass("Na")
 )
 
 // Basis is the species that a concentration by mass is expressed as: the
@@ -76,44 +60,77 @@ const (
 	AsMn
 	AsCu
 	AsZn
-	numBases
+	namedBases
 )
 
-// bases holds for each basis its written name, its molar mass (g/mol), the
-// charge equivalents in one mole of it, and other spellings. Equivalents are
-// those of hardness and alkalinity (1 mol CaCO3 = 2 eq); for elements that
-// stand for one ion each (N, P, S, Si) they are not used.
-var bases = [numBases]struct {
+// basisRow holds of a basis its written name, which is its formula, the charge
+// equivalents in one mole of it, other spellings, and its molar mass (g/mol).
+// Equivalents are those of hardness and alkalinity (1 mol CaCO3 = 2 eq); for
+// elements that stand for one ion each (N, P, S, Si) they are not used.
+type basisRow struct {
 	name      string
-	mass      float64
 	eq        float64
 	spellings []string
-}{
-	AsCaCO3: {"CaCO3", massCaCO3, 2, []string{"caco3", "calcium carbonate"}},
-	AsCaO:   {"CaO", massCaO, 2, []string{"cao"}},
-	AsHCO3:  {"HCO3", massHCO3, 1, []string{"hco3", "hco3-", "bicarbonate"}},
-	AsCO3:   {"CO3", massCO3, 2, []string{"co3", "co3--", "co3-2"}},
-	AsCa:    {"Ca", massCa, 2, []string{"ca", "ca++", "ca2+", "ca+2"}},
-	AsMg:    {"Mg", massMg, 2, []string{"mg", "mg++", "mg2+", "mg+2"}},
-	AsNa:    {"Na", massNa, 1, []string{"na", "na+"}},
-	AsK:     {"K", massK, 1, []string{"k", "k+"}},
-	AsCl:    {"Cl", massCl, 1, []string{"cl", "cl-"}},
-	AsCl2:   {"Cl2", massCl2, 2, []string{"cl2"}},
-	AsSO4:   {"SO4", massSO4, 2, []string{"so4", "so4--", "so4-2", "so42-"}},
-	AsS:     {"S", massS, 2, []string{"s"}},
-	AsN:     {"N", massN, 1, []string{"n"}},
-	AsNO3:   {"NO3", massNO3, 1, []string{"no3", "no3-"}},
-	AsNO2:   {"NO2", massNO2, 1, []string{"no2", "no2-"}},
-	AsNH4:   {"NH4", massNH4, 1, []string{"nh4", "nh4+"}},
-	AsP:     {"P", massP, 0, []string{"p"}},
-	AsPO4:   {"PO4", massPO4, 0, []string{"po4", "po4---", "po4-3"}},
-	AsSiO2:  {"SiO2", massSiO2, 0, []string{"sio2"}},
-	AsSi:    {"Si", massSi, 0, []string{"si"}},
-	AsF:     {"F", massF, 1, []string{"f", "f-"}},
-	AsFe:    {"Fe", massFe, 2, []string{"fe"}},
-	AsMn:    {"Mn", massMn, 2, []string{"mn"}},
-	AsCu:    {"Cu", massCu, 2, []string{"cu"}},
-	AsZn:    {"Zn", massZn, 2, []string{"zn"}},
+	mass      float64
+}
+
+// bases are the named bases, and behind them one for each other formula of the
+// analyte table.
+var bases = func() []basisRow {
+	rows := slices.Clone(basisRows[:])
+	for i := range measured {
+		a := &measured[i]
+		if a.Formula != "" && !slices.ContainsFunc(rows, func(r basisRow) bool { return r.name == a.Formula }) {
+			rows = append(rows, basisRow{name: a.Formula, eq: float64(max(a.Charge, -a.Charge)), spellings: []string{strings.ToLower(a.Formula)}})
+		}
+	}
+	for i := range rows[1:] {
+		rows[1+i].mass = molarMass(rows[1+i].name)
+	}
+	return rows
+}()
+
+// basisNamed finds a basis by its written name.
+func basisNamed(name string) (Basis, bool) {
+	at := slices.IndexFunc(bases, func(r basisRow) bool { return name != "" && r.name == name })
+	return Basis(max(at, 0)), at > 0
+}
+
+// Bases lists every basis.
+func Bases() []Basis {
+	list := make([]Basis, 0, len(bases)-1)
+	for b := NoBasis + 1; int(b) < len(bases); b++ {
+		list = append(list, b)
+	}
+	return list
+}
+
+var basisRows = [namedBases]basisRow{
+	AsCaCO3: {"CaCO3", 2, []string{"caco3", "calcium carbonate"}, 0},
+	AsCaO:   {"CaO", 2, []string{"cao"}, 0},
+	AsHCO3:  {"HCO3", 1, []string{"hco3", "hco3-", "bicarbonate"}, 0},
+	AsCO3:   {"CO3", 2, []string{"co3", "co3--", "co3-2"}, 0},
+	AsCa:    {"Ca", 2, []string{"ca", "ca++", "ca2+", "ca+2"}, 0},
+	AsMg:    {"Mg", 2, []string{"mg", "mg++", "mg2+", "mg+2"}, 0},
+	AsNa:    {"Na", 1, []string{"na", "na+"}, 0},
+	AsK:     {"K", 1, []string{"k", "k+"}, 0},
+	AsCl:    {"Cl", 1, []string{"cl", "cl-"}, 0},
+	AsCl2:   {"Cl2", 2, []string{"cl2"}, 0},
+	AsSO4:   {"SO4", 2, []string{"so4", "so4--", "so4-2", "so42-"}, 0},
+	AsS:     {"S", 2, []string{"s"}, 0},
+	AsN:     {"N", 1, []string{"n"}, 0},
+	AsNO3:   {"NO3", 1, []string{"no3", "no3-"}, 0},
+	AsNO2:   {"NO2", 1, []string{"no2", "no2-"}, 0},
+	AsNH4:   {"NH4", 1, []string{"nh4", "nh4+"}, 0},
+	AsP:     {"P", 0, []string{"p"}, 0},
+	AsPO4:   {"PO4", 0, []string{"po4", "po4---", "po4-3"}, 0},
+	AsSiO2:  {"SiO2", 0, []string{"sio2"}, 0},
+	AsSi:    {"Si", 0, []string{"si"}, 0},
+	AsF:     {"F", 1, []string{"f", "f-"}, 0},
+	AsFe:    {"Fe", 2, []string{"fe"}, 0},
+	AsMn:    {"Mn", 2, []string{"mn"}, 0},
+	AsCu:    {"Cu", 2, []string{"cu"}, 0},
+	AsZn:    {"Zn", 2, []string{"zn"}, 0},
 }
 
 // String is the written name of the basis, such as "CaCO3"; "" for none.

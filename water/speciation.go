@@ -1,6 +1,7 @@
 package water
 
 import (
+	"cmp"
 	"errors"
 	"math"
 
@@ -54,7 +55,7 @@ func (r *resolver) speciesValue(id ID) float64 {
 		r.reading(Chloride)
 		r.reading(Sulfate)
 	}
-	if r.lack != 0 {
+	if !r.lack.Empty() {
 		return math.NaN()
 	}
 	s := r.speciate()
@@ -124,6 +125,29 @@ func (r *resolver) solve() *equilibrium.Solution {
 	return &s
 }
 
+// speciated are the analytes of the table that have a total in the speciation,
+// but for those that totals works out: calcium, magnesium, sodium.
+var speciated = func() (rows []struct {
+	id    ID
+	total string
+	major bool
+}) {
+	var w equilibrium.Water
+	for i := range table[:NumAnalytes] {
+		a := &table[i]
+		total := cmp.Or(a.Total, a.Key)
+		if a.entity != ownIon || w.Total(total) == nil || a.ID == Calcium || a.ID == Magnesium || a.ID == Sodium {
+			continue
+		}
+		rows = append(rows, struct {
+			id    ID
+			total string
+			major bool
+		}{a.ID, total, a.Ion == MajorIon})
+	}
+	return rows
+}()
+
 // totals makes of the readings the molar totals that the solver takes. What
 // was not measured is left out and noted; sodium closes the charge where it was
 // not measured.
@@ -132,23 +156,18 @@ func (r *resolver) totals() (w equilibrium.Water, pH float64) {
 	if r.a.Has(PHValue) {
 		pH = r.reading(PHValue)
 	} else {
-		r.assumed.add(PHValue)
+		r.assumed.Add(PHValue)
 	}
 	if r.a.Has(SampleTemperature) {
 		w.Temperature = r.reading(SampleTemperature)
 	} else {
-		r.assumed.add(SampleTemperature)
+		r.assumed.Add(SampleTemperature)
 	}
 	w.Alkalinity = r.alkalinity() * meqPerUnit(Alkalinity) / 1000
 	w.Calcium, w.Magnesium = r.hardnessTotals()
-	w.Chloride = r.amount(Chloride, true)
-	w.Sulfate = r.amount(Sulfate, true)
-	w.Potassium = r.amount(Potassium, false)
-	w.Ammonium = r.amount(Ammonium, false)
-	w.Nitrate = r.amount(Nitrate, false) + r.amount(Nitrite, false) // alike in charge and activity
-	w.Fluoride = r.amount(Fluoride, false)
-	w.Phosphate = r.amount(Phosphate, false)
-	w.Silica = r.amount(Silica, false)
+	for _, row := range speciated {
+		*w.Total(row.total) += r.amount(row.id, row.major)
+	}
 	if b, ok := r.a.bound(Sodium); ok && b != Above {
 		w.Sodium = r.amount(Sodium, false)
 		return w, pH
@@ -156,7 +175,7 @@ func (r *resolver) totals() (w equilibrium.Water, pH float64) {
 	cations, anions := w.Charges()
 	if w.Sodium = anions - cations; w.Sodium < 0 {
 		w.Sodium = 0
-		r.clipped.add(Sodium)
+		r.clipped.Add(Sodium)
 	}
 	return w, pH
 }
@@ -169,7 +188,7 @@ func (r *resolver) amount(id ID, major bool) float64 {
 		return r.optional(id) / table[id].MolarMass / 1000
 	}
 	if ok || major {
-		r.left.add(id)
+		r.left.Add(id)
 	}
 	return 0
 }
@@ -191,21 +210,21 @@ func (r *resolver) hardnessTotals() (calcium, magnesium float64) {
 	switch {
 	case !math.IsNaN(c) && !math.IsNaN(m):
 		if m < 0 && !r.a.Has(Magnesium) && !r.a.Has(MagnesiumHardness) {
-			r.clipped.add(Magnesium)
+			r.clipped.Add(Magnesium)
 			m = 0
 		}
 	case !math.IsNaN(c):
-		r.left.add(Magnesium)
+		r.left.Add(Magnesium)
 		m = 0
 	case !math.IsNaN(m):
-		r.left.add(Calcium)
+		r.left.Add(Calcium)
 		c = 0
 	case r.a.Has(TotalHardness):
 		c, m = r.reading(TotalHardness), 0
-		r.left.add(Magnesium)
+		r.left.Add(Magnesium)
 	default:
-		r.left.add(Calcium)
-		r.left.add(Magnesium)
+		r.left.Add(Calcium)
+		r.left.Add(Magnesium)
 		c, m = 0, 0
 	}
 	return c / massCaCO3 / 1000, m / massCaCO3 / 1000
@@ -218,19 +237,38 @@ func (r *resolver) dissolvedSolids() float64 {
 	r.calciumHardness()
 	r.reading(Chloride)
 	r.reading(Sulfate)
-	if r.lack != 0 {
+	if !r.lack.Empty() {
 		return math.NaN()
 	}
 	outer := r.trace
 	w, _ := r.totals()
 	r.trace.assumed = outer.assumed // neither pH nor temperature enters the sum
 	for _, id := range [...]ID{PHValue, SampleTemperature} {
-		if !outer.used.has(id) {
-			r.used &^= 1 << id
+		if !outer.used.Has(id) {
+			r.used.Remove(id)
 		}
 	}
 	s := equilibrium.Solution{Water: w}
-	return s.DissolvedSolids(equilibrium.SolidsStandardMethods)
+	return s.DissolvedSolids(equilibrium.SolidsStandardMethods) + r.a.heavier()
+}
+
+// heavier is what the ions that are speciated as another weigh more than it, mg/L.
+// Of those told by their nitrogen the Standard Methods sum takes the nitrogen.
+func (a *Analysis) heavier() float64 {
+	sum := 0.0
+	for _, row := range speciated {
+		own := &table[row.id]
+		if of, ok := Lookup(row.total); ok && of != row.id && own.Plain {
+			if b, ok := a.bound(row.id); ok && b != Above {
+				v := a.m[row.id].Value
+				if b == Below {
+					v /= 2
+				}
+				sum += v * (1 - table[of].MolarMass/own.MolarMass)
+			}
+		}
+	}
+	return sum
 }
 
 // Totals is the water of the analysis as the solver takes it: molar totals,
@@ -241,7 +279,7 @@ func (a *Analysis) Totals() (w equilibrium.Water, pH float64, note string, err e
 	r := resolver{a: a}
 	r.reading(PHValue)
 	r.alkalinity()
-	if r.lack != 0 {
+	if !r.lack.Empty() {
 		return w, math.NaN(), "", &Absent{Bicarbonate, r.reason(a, Bicarbonate)}
 	}
 	w, pH = r.totals()

@@ -40,26 +40,25 @@ type Contribution struct {
 // source is one independent error: of a reading alone, or of all readings that
 // share a name.
 type source struct {
-	moves  idSet // readings that it moves
+	moves  Set // readings that it moves
 	shared string
 }
 
 // sources lists the independent errors among the readings named, in the order
 // of the table.
-func (a *Analysis) sources(among idSet) []source {
+func (a *Analysis) sources(among Set) []source {
 	list := make([]source, 0, NumAnalytes)
-	for rest := among; rest != 0; rest &= rest - 1 {
-		id := lowest(rest)
+	for id := range among.All() {
 		m := &a.m[id]
 		own, shared := m.split()
 		if own > 0 {
-			list = append(list, source{moves: 1 << id})
+			list = append(list, source{moves: SetOf(id)})
 		}
 		if shared > 0 && !listed(list, m.Shared) {
 			s := source{shared: m.Shared}
-			for others := rest; others != 0; others &= others - 1 {
-				if o := lowest(others); a.m[o].Shared == m.Shared {
-					s.moves.add(o)
+			for o := range among.All() {
+				if o >= id && a.m[o].Shared == m.Shared {
+					s.moves.Add(o)
 				}
 			}
 			list = append(list, s)
@@ -80,8 +79,7 @@ func listed(list []source, name string) bool {
 // move moves a source of a by a number of its standard uncertainties, from the
 // values in at.
 func (a *Analysis) move(s *source, by float64, at *Analysis) {
-	for rest := s.moves; rest != 0; rest &= rest - 1 {
-		id := lowest(rest)
+	for id := range s.moves.All() {
 		own, shared := a.m[id].split()
 		if s.shared == "" {
 			shared = own
@@ -94,15 +92,14 @@ func (a *Analysis) move(s *source, by float64, at *Analysis) {
 // the middle of what is below a range, each with the uncertainty of that.
 func (a *Analysis) filled(t *trace) Analysis {
 	b := *a
-	for rest := t.bounded; rest != 0; rest &= rest - 1 {
-		id := lowest(rest)
+	for id := range t.bounded.All() {
 		// Rectangular between 0 and the limit (GUM 4.3.7).
 		b.Set(id, Measured{Value: a.m[id].Value / 2, U: math.Abs(a.m[id].Value) / math.Sqrt(12)})
 	}
-	if t.assumed.has(PHValue) {
+	if t.assumed.Has(PHValue) {
 		b.Set(PHValue, Measured{Value: assumedPH, U: assumedPHU, Assumed: true})
 	}
-	if t.assumed.has(SampleTemperature) {
+	if t.assumed.Has(SampleTemperature) {
 		b.Set(SampleTemperature, Measured{Value: assumedTemperature, U: assumedTemperatureU, Assumed: true})
 	}
 	return b
@@ -136,7 +133,7 @@ func (a *Analysis) results(n int, eval func(r *resolver, i int) float64, each fu
 	r := resolver{a: &work, conductance: base.conductance}
 	moves := func(i int, s *source) bool {
 		t := &out[i]
-		return !math.IsNaN(t.value) && (t.used|t.bounded|t.assumed)&s.moves != 0
+		return !math.IsNaN(t.value) && (t.used.Meets(&s.moves) || t.bounded.Meets(&s.moves) || t.assumed.Meets(&s.moves))
 	}
 	at := func(s *source, by float64, into []float64, solved bool) {
 		work.move(s, by, &filled)
@@ -150,9 +147,9 @@ func (a *Analysis) results(n int, eval func(r *resolver, i int) float64, each fu
 		}
 		work.move(s, 0, &filled)
 	}
-	for _, s := range filled.sources(all.used | all.bounded | all.assumed) {
+	for _, s := range filled.sources(all.used.Union(all.bounded).Union(all.assumed)) {
 		at(&s, 1, higher, true)
-		bothWays := s.moves.has(PHValue)
+		bothWays := s.moves.Has(PHValue)
 		for i := range out {
 			bothWays = bothWays || moves(i, &s) && math.IsNaN(higher[i])
 		}
@@ -161,7 +158,7 @@ func (a *Analysis) results(n int, eval func(r *resolver, i int) float64, each fu
 			d := halfDifference(lower[i], out[i].value, higher[i])
 			if t := &out[i]; math.IsNaN(d) {
 				if moves(i, &s) {
-					t.value, t.why = math.NaN(), "within the uncertainty of "+s.moves.names()+" it has no answer either way"
+					t.value, t.why = math.NaN(), "within the uncertainty of "+s.moves.String()+" it has no answer either way"
 				}
 				continue
 			}
@@ -169,7 +166,7 @@ func (a *Analysis) results(n int, eval func(r *resolver, i int) float64, each fu
 			if each != nil {
 				c := Contribution{ID: NumNames, Shared: s.shared, Change: d}
 				if s.shared == "" {
-					c.ID = lowest(s.moves)
+					c.ID = s.moves.first()
 				}
 				each(i, c)
 			}
@@ -206,10 +203,10 @@ func (a *Analysis) Budget(id ID) ([]Contribution, error) {
 // Spread is the standard uncertainty of any function f of this analysis that
 // rests on the readings named.
 func (a *Analysis) Spread(from []ID, f func(*Analysis) float64) float64 {
-	var among idSet
+	var among Set
 	for _, id := range from {
 		if a.Has(id) {
-			among.add(id)
+			among.Add(id)
 		}
 	}
 	at, sum := f(a), 0.0

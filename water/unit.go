@@ -223,7 +223,7 @@ var exactUnits = func() map[string]Unit {
 		u := Unit{id: id}
 		m[u.String()] = u
 		if u.Family() == MassPerVolume {
-			for b := NoBasis + 1; b < numBases; b++ {
+			for b := NoBasis + 1; int(b) < len(bases); b++ {
 				m[u.With(b).String()] = u.With(b)
 			}
 		}
@@ -247,7 +247,7 @@ var looseUnits = func() map[string]unitID {
 
 var looseBases = func() map[string]Basis {
 	m := make(map[string]Basis, 60)
-	for b := NoBasis + 1; b < numBases; b++ {
+	for b := NoBasis + 1; int(b) < len(bases); b++ {
 		for _, s := range bases[b].spellings {
 			m[s] = b
 		}

@@ -74,13 +74,8 @@ func Meant(word string, known []string) []string {
 		}
 		return out
 	}
-	if same := matches(func(name string) bool { return fold(name) == folded }); len(same) > 0 {
+	if same := Same(word, known); len(same) > 0 {
 		return cut(same)
-	}
-	for _, also := range others[folded] {
-		if slices.Contains(known, also) {
-			return cut(matches(func(name string) bool { return slices.Contains(others[folded], name) }))
-		}
 	}
 	if len(folded) >= 3 {
 		if begin := matches(func(name string) bool { return strings.HasPrefix(fold(name), folded) }); len(begin) == 1 {
@@ -90,8 +85,50 @@ func Meant(word string, known []string) []string {
 			return parts
 		}
 	}
-	return slip(folded, known)
+	if near := slip(folded, known); len(near) > 0 {
+		return near
+	}
+	// "chemistry/balance" of chemistry/charge-balance, then the last word of
+	// "lot/expired" of reagent/expired.
+	all := parts(word)
+	if len(all) < 2 {
+		return nil
+	}
+	if every := matches(func(name string) bool {
+		return !slices.ContainsFunc(all, func(part string) bool { return !hasPart(name, fold(part)) })
+	}); len(every) > 0 {
+		return cut(every)
+	}
+	last := fold(all[len(all)-1])
+	if some := matches(func(name string) bool { return len(last) >= 4 && hasPart(name, last) }); len(some) <= most {
+		return some
+	}
+	return nil
 }
+
+// Same lists the known names that the word is another spelling of, or else another
+// word for; slips and parts do not count.
+func Same(word string, known []string) []string {
+	folded := fold(word)
+	var spelt, also []string
+	for _, name := range known {
+		switch {
+		case folded == "":
+		case fold(name) == folded && !slices.Contains(spelt, name):
+			spelt = append(spelt, name)
+		case slices.Contains(others[folded], name) && !slices.Contains(also, name):
+			also = append(also, name)
+		}
+	}
+	if len(spelt) > 0 {
+		return spelt
+	}
+	return also
+}
+
+// Spelt reports whether the word is the name but for case, separators and the
+// spelling of sulf.
+func Spelt(word, name string) bool { return fold(word) == fold(name) }
 
 // Find is the known name that a person wrote in full or by any part that is
 // unique. Where there is none, or more than one, found is "" and candidates

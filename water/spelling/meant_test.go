@@ -43,6 +43,8 @@ func TestMeant(t *testing.T) {
 		{"expired", rules, []string{"reagent/expired", "standard/expired"}},
 		{"reagent-expired", rules, []string{"reagent/expired"}},
 		{"reagents/expird", rules, []string{"reagent/expired"}},
+		{"site/history-trend", rules, []string{"site/trend"}},
+		{"lot/unknown", rules, []string{"reagent/unknown"}},
 		{"trend", rules, []string{"site/trend"}},
 		{"inventory", commands, []string{"stock"}},
 		{"delete", commands, []string{"void"}},

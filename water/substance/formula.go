@@ -5,12 +5,13 @@ import (
 	"strings"
 )
 
-// atomicWeight holds the abridged standard atomic weights, g/mol.
-// Source: IUPAC/CIAAW, Prohaska et al., Pure Appl. Chem. 94 (2022) 573, abridged to five figures.
+// atomicWeight holds the abridged standard atomic weights, g/mol, of the elements that waters and what is added to them
+// are made of. Source: IUPAC/CIAAW, Prohaska et al., Pure Appl. Chem. 94 (2022) 573, abridged to five figures.
 var atomicWeight = map[string]float64{
-	"H": 1.008, "C": 12.011, "N": 14.007, "O": 15.999, "F": 18.998, "Na": 22.990, "Mg": 24.305,
-	"Si": 28.085, "P": 30.974, "S": 32.06, "Cl": 35.45, "K": 39.098, "Ca": 40.078, "Mn": 54.938,
-	"Fe": 55.845, "Cu": 63.546, "Zn": 65.38,
+	"H": 1.008, "Li": 6.94, "B": 10.81, "C": 12.011, "N": 14.007, "O": 15.999, "F": 18.998, "Na": 22.990, "Mg": 24.305,
+	"Al": 26.982, "Si": 28.085, "P": 30.974, "S": 32.06, "Cl": 35.45, "K": 39.098, "Ca": 40.078, "Cr": 51.996, "Mn": 54.938,
+	"Fe": 55.845, "Ni": 58.693, "Cu": 63.546, "Zn": 65.38, "As": 74.922, "Se": 78.971, "Br": 79.904, "Sr": 87.62,
+	"Cd": 112.41, "I": 126.90, "Ba": 137.33, "Hg": 200.59, "Pb": 207.2, "U": 238.03,
 }
 
 // MolarMass returns the molar mass in g/mol of a formula such as "CaSO4.2H2O", "Ca(OH)2" or "C6H8O7.H2O".
