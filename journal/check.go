@@ -189,7 +189,7 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 	if same := spelling.Same(key, known); len(same) == 1 && !strings.EqualFold(key, "hardness") {
 		n := c.d.Nodes[node]
 		p.Fix = &frontmatter.Edit{Start: int(n.KeyStart), End: int(n.KeyEnd), New: same[0]}
-		p.Unsafe = !spelling.Spelt(key, same[0])
+		p.Unsafe = strings.ReplaceAll(key, "sulph", "sulf") != same[0] // else only the ph of it differs
 	}
 }
 

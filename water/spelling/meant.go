@@ -126,10 +126,6 @@ func Same(word string, known []string) []string {
 	return also
 }
 
-// Spelt reports whether the word is the name but for case, separators and the
-// spelling of sulf.
-func Spelt(word, name string) bool { return fold(word) == fold(name) }
-
 // Find is the known name that a person wrote in full or by any part that is
 // unique. Where there is none, or more than one, found is "" and candidates
 // lists what may have been meant; ambiguous says which of the two it was.
