@@ -48,6 +48,9 @@ type Diagnostic struct {
 	Rule, Message, Help     string
 	Source                  string // the line's text
 	Fixes                   []Fix
+	// Bars says that the record cannot be right as a record: what writes records refuses it, and
+	// so does the hook. What was measured never bars, however bad the water.
+	Bars bool
 }
 
 // Fix is one way to mend a finding: edits of the file's bytes. An Unsafe fix
@@ -77,6 +80,7 @@ type Rule struct {
 	Scope        Scope
 	Settings     []Threshold
 	NeedsHistory bool // it asks Git, through Options.History
+	Bars         bool // its errors are of a record that cannot be right as a record, or of one that lost what it said
 	Check        func(*Pass)
 }
 

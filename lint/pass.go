@@ -55,7 +55,7 @@ func (a *active) setting(key string) float64 {
 // keys: the record.
 func (p *Pass) Report(path string, keys []string, format string, args ...any) *Finding {
 	f := &Finding{keys: keys}
-	f.d = Diagnostic{Path: path, Rule: p.rule.rule.Name, Severity: p.rule.severity, Message: fmt.Sprintf(format, args...)}
+	f.d = Diagnostic{Path: path, Rule: p.rule.rule.Name, Severity: p.rule.severity, Message: fmt.Sprintf(format, args...), Bars: p.rule.rule.Bars}
 	*p.found = append(*p.found, f)
 	return f
 }

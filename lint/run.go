@@ -69,6 +69,7 @@ type run struct {
 	j      *journal.Journal
 	opt    Options
 	paths  []string
+	files  map[string]bool // the paths
 	active map[string]*active
 	scopes [Whole + 1][]*active
 	facts  facts
@@ -88,12 +89,14 @@ func Run(j *journal.Journal, opt Options) Result {
 	}
 	r := &run{j: j, opt: opt, active: map[string]*active{}}
 	for _, p := range opt.Paths {
-		if p = path.Clean(strings.ReplaceAll(p, "\\", "/")); p != "." {
-			r.paths = append(r.paths, p)
-		} else {
-			r.paths = nil
+		if p = path.Clean(strings.ReplaceAll(p, "\\", "/")); p == "." {
+			r.paths, r.files = nil, nil
 			break
 		}
+		if r.paths = append(r.paths, p); r.files == nil {
+			r.files = map[string]bool{}
+		}
+		r.files[p] = true
 	}
 	r.facts.run = r
 	r.configure()
@@ -109,11 +112,11 @@ func Run(j *journal.Journal, opt Options) Result {
 
 // wanted reports whether findings in a file are told.
 func (r *run) wanted(p string) bool {
-	if len(r.paths) == 0 {
+	if len(r.files) == 0 || r.files[p] {
 		return true
 	}
-	for _, w := range r.paths {
-		if p == w || strings.HasPrefix(p, w) && p[len(w)] == '/' {
+	for folder := path.Dir(p); folder != "."; folder = path.Dir(folder) {
+		if r.files[folder] {
 			return true
 		}
 	}
@@ -125,7 +128,7 @@ func (r *run) form() {
 	for i := range r.j.Problems {
 		p := &r.j.Problems[i]
 		f := &Finding{at: true}
-		f.d = Diagnostic{Path: p.Path, Line: p.Line, Column: p.Column, Start: p.Start, End: p.End, Severity: Error, Rule: p.Rule, Message: p.Message, Help: p.Help}
+		f.d = Diagnostic{Path: p.Path, Line: p.Line, Column: p.Column, Start: p.Start, End: p.End, Severity: Error, Rule: p.Rule, Message: p.Message, Help: p.Help, Bars: true}
 		if a, ok := r.active[p.Rule]; ok {
 			f.d.Severity = a.severity
 		} else if _, known := Find(p.Rule); known {
@@ -186,7 +189,7 @@ func (r *run) sites() {
 
 // wantedSite reports whether any finding of a site's history could be told.
 func (r *run) wantedSite(h *SiteHistory) bool {
-	if len(r.paths) == 0 || h.Site != nil && r.wanted(h.Site.Path) {
+	if len(r.files) == 0 || h.Site != nil && r.wanted(h.Site.Path) {
 		return true
 	}
 	return slices.ContainsFunc(h.All, func(s *journal.Session) bool { return r.wanted(s.Path) })
@@ -235,6 +238,7 @@ func (r *run) result() Result {
 	var out Result
 	for _, f := range r.found {
 		if f.d.Severity != Off && r.wanted(f.d.Path) {
+			f.d.Bars = f.d.Bars && f.d.Severity == Error
 			out.Diagnostics = append(out.Diagnostics, f.d)
 		}
 	}

@@ -3,8 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,7 +13,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/plan"
-	"wj/journal/safefile"
+	"wj/journal/writer"
 	"wj/water"
 	"wj/water/substance"
 )
@@ -25,31 +23,31 @@ import (
 // themselves: what the scale showed is the record. weighed=sheet says that it
 // showed the sheet's amounts.
 func (d *draft) batch() error {
-	now := d.a.now().In(d.j.Settings.Zone)
+	now := d.Now
 	said := map[string]string{}
-	var fields []field
+	var fields []writer.Field
 	sheet := false
-	for _, f := range d.fields {
-		head, rest, dotted := strings.Cut(f.key, ".")
+	for _, f := range d.Fields {
+		head, rest, dotted := strings.Cut(f.Key, ".")
 		if s, ok := substance.ByKey(head); ok {
-			f.key = "weighed." + s.Key
+			f.Key = "weighed." + s.Key
 			if dotted {
-				f.key += "." + rest
+				f.Key += "." + rest
 			}
 		}
-		if f.key == "mash_pH" && !strings.HasPrefix(f.value, "{") {
-			f.key = "mash_pH.value"
+		if f.Key == "mash_pH" && !strings.HasPrefix(f.Value, "{") {
+			f.Key = "mash_pH.value"
 		}
-		if f.key == "weighed" && f.value == "sheet" {
+		if f.Key == "weighed" && f.Value == "sheet" {
 			sheet = true
 			continue
 		}
-		said[f.key] = f.value
+		said[f.Key] = f.Value
 		fields = append(fields, f)
 	}
 	fill := func(key, value string) {
 		if said[key] == "" && value != "" {
-			fields = append(fields, field{key, value})
+			fields = append(fields, writer.Field{Key: key, Value: value})
 			said[key] = value
 		}
 	}
@@ -59,10 +57,10 @@ func (d *draft) batch() error {
 		}
 	}
 	fill("brewed", journal.FormatDate(now))
-	change, ok := d.j.Changes.Get(said["change"])
+	change, ok := d.Journal.Changes.Get(said["change"])
 	if !ok && said["change"] != "" {
 		hint := "wj ls changes lists them"
-		if near := water.Nearest(said["change"], d.j.IDs(journal.KindChange)); near != "" {
+		if near := water.Nearest(said["change"], d.Journal.IDs(journal.KindChange)); near != "" {
 			hint = "did you mean " + near + "?"
 		}
 		return withHint(hint, "there is no change %q", said["change"])
@@ -71,7 +69,7 @@ func (d *draft) batch() error {
 		return withHint("change=ID volume=\"1480 L\"", "weighed=sheet needs the change whose sheet it was")
 	}
 	if !ok {
-		d.fields = fields
+		d.Fields = fields
 		return nil
 	}
 	fill("beer", change.For)
@@ -84,11 +82,11 @@ func (d *draft) batch() error {
 	if sheet {
 		day := now
 		if brewed, err := journal.ParseDate(said["brewed"]); err == nil {
-			if end := time.Date(brewed.Year(), brewed.Month(), brewed.Day(), 23, 59, 59, 0, d.j.Settings.Zone); end.Before(now) {
+			if end := time.Date(brewed.Year(), brewed.Month(), brewed.Day(), 23, 59, 59, 0, d.Journal.Settings.Zone); end.Before(now) {
 				day = end
 			}
 		}
-		work, _, err := sheetWork(plan.Open(d.j), change, day, litres)
+		work, _, err := sheetWork(plan.Open(d.Journal), change, day, litres)
 		if err != nil {
 			return withHint("say what was weighed: gypsum=\"207 g\"", "find the sheet's amounts: %w", err)
 		}
@@ -100,25 +98,25 @@ func (d *draft) batch() error {
 		key := "weighed." + a.Substance
 		if amount := onSheet[a.Substance]; amount != "" && said[key] == "" && said[key+".amount"] == "" {
 			said[key] = amount
-			fields = append(fields, field{key, amount})
+			fields = append(fields, writer.Field{Key: key, Value: amount})
 		}
 		// A bare amount gets the lot of the change; one with its own lot or parts stays.
 		for i := range fields {
-			if fields[i].key == key && !strings.HasPrefix(fields[i].value, "{") && a.Lot != "" {
+			if fields[i].Key == key && !strings.HasPrefix(fields[i].Value, "{") && a.Lot != "" {
 				lot := orElse(said[key+".lot"], a.Lot)
-				fields[i].value = "{amount: " + fields[i].value + ", lot: " + frontmatter.Quote(lot) + "}"
+				fields[i].Value = "{amount: " + fields[i].Value + ", lot: " + frontmatter.Quote(lot) + "}"
 			}
 		}
-		var kept []field
+		var kept []writer.Field
 		for _, f := range fields {
-			if f.key != key+".lot" || said[key] == "" {
+			if f.Key != key+".lot" || said[key] == "" {
 				kept = append(kept, f)
 			}
 		}
 		fields = kept
 	}
 	if said["dosed_by"] == "" {
-		by, err := d.person(now)
+		by, err := d.Person(now)
 		if err != nil {
 			return err
 		}
@@ -127,7 +125,7 @@ func (d *draft) batch() error {
 	if said["witnessed_by"] == "" {
 		d.a.say("who read the labels with %s? witnessed_by=…", said["dosed_by"])
 	}
-	d.fields = fields
+	d.Fields = fields
 	return nil
 }
 
@@ -135,27 +133,27 @@ func (d *draft) batch() error {
 // whose liquor has to be tested.
 func (d *draft) sample() {
 	change, site := "", "SITE"
-	for _, f := range d.fields {
-		if f.key == "change" {
-			change = f.value
+	for _, f := range d.Fields {
+		if f.Key == "change" {
+			change = f.Value
 		}
 	}
 	if change == "" {
 		return
 	}
 	var before []*journal.Batch
-	for _, b := range d.j.Batches.List {
+	for _, b := range d.Journal.Batches.List {
 		if b.Void == nil && b.Change == change {
 			before = append(before, b)
 		}
 	}
-	for _, s := range d.j.Sites.List {
+	for _, s := range d.Journal.Sites.List {
 		if s.Void == nil && s.Stage == "hot-liquor" && s.Covers(d.a.now()) {
 			site = s.ID
 		}
 	}
-	if nextToVerify(d.j, change, before) <= len(before) {
-		d.a.say("next: mix, take a sample and verify: wj new session %s sample=verification change=%s batch=%s sulfate=…", site, change, d.id)
+	if nextToVerify(d.Journal, change, before) <= len(before) {
+		d.a.say("next: mix, take a sample and verify: wj new session %s sample=verification change=%s batch=%s sulfate=…", site, change, d.ID)
 	}
 }
 
@@ -165,7 +163,7 @@ func (d *draft) unapproved() {
 	if err != nil {
 		return
 	}
-	b, ok := j.Batches.Get(d.id)
+	b, ok := j.Batches.Get(d.ID)
 	if !ok {
 		return
 	}
@@ -185,18 +183,18 @@ func (d *draft) unapproved() {
 // where it missed: the sample is repeated first, then volume, form and lot are
 // checked; the change is corrected, never the measurement.
 func (d *draft) verdict(commit bool) error {
-	if d.kind == journal.KindBatch {
+	if d.Kind == journal.KindBatch {
 		d.unapproved()
 		d.sample()
 	}
-	if d.kind != journal.KindSession {
+	if d.Kind != journal.KindSession || !slices.ContainsFunc(d.Fields, func(f writer.Field) bool { return f.Key == "sample" && f.Value == "verification" }) {
 		return nil
 	}
 	j, err := journal.Load(journal.Dir(d.root), journal.Options{Sessions: true})
 	if err != nil {
 		return err
 	}
-	s, ok := j.Sessions.Get(d.id)
+	s, ok := j.Sessions.Get(d.ID)
 	if !ok || s.Sample != "verification" {
 		return nil
 	}
@@ -218,25 +216,18 @@ func (d *draft) verdict(commit bool) error {
 	for i, m := range missed {
 		words[i] = m.Words()
 	}
-	now := d.a.now().In(j.Settings.Zone)
-	id := (&draft{j: j}).free(journal.KindAction, journal.FormatDate(now)+"-missed-"+orElse(s.Batch, strings.TrimPrefix(c.ID, journal.FormatDate(c.Proposed)+"-")))
-	entries := []journal.Entry{{Key: "about", Value: "[" + strings.Join(about, ", ") + "]"}, {Key: "opened", Value: journal.FormatDate(now)}, {Key: "by", Value: s.By},
+	x := d.a.draft(j, d.root, journal.KindAction)
+	x.Name("missed-" + orElse(s.Batch, strings.TrimPrefix(c.ID, journal.FormatDate(c.Proposed)+"-")))
+	x.Entries = []journal.Entry{{Key: "about", Value: "[" + strings.Join(about, ", ") + "]"}, {Key: "opened", Value: journal.FormatDate(x.Now)}, {Key: "by", Value: s.By},
 		{Key: "deviation", Value: frontmatter.Quote("the verification of " + c.ID + " missed: " + strings.Join(words, "; "))}}
-	body := "1. Mix again and repeat the sample.\n2. Check the volume, the form and strength of each addition, and the lots.\n3. Correct the change, never the measurement."
-	src := journal.Compose(journal.KindAction, entries, body)
-	path := journal.KindAction.Folder() + "/" + id + ".md"
-	full := filepath.Join(d.root, filepath.FromSlash(path))
-	if err := os.MkdirAll(filepath.Dir(full), 0o777); err != nil {
-		return fmt.Errorf("make the folder of %s: %w", path, err)
-	}
-	if err := safefile.Write(full, nil, src); err != nil {
+	x.Body = "1. Mix again and repeat the sample.\n2. Check the volume, the form and strength of each addition, and the lots.\n3. Correct the change, never the measurement."
+	out, err := writer.Write(d.a.ctx, d.root, writer.Record{Files: []writer.File{x.File()}, Subject: "Open action " + x.ID, Trailers: []history.Trailer{{Key: "About", Value: s.ID}}, Kept: !commit})
+	if err != nil {
 		return fmt.Errorf("open an action for the missed verification: %w", err)
 	}
-	d.a.say("opened %s: mix and repeat the sample, then check volume, form and lots", d.a.relative(d.root, path))
-	if !commit {
-		return nil
-	}
-	return d.a.commit(d.root, []string{path}, "Open action "+id, history.Trailer{Key: "About", Value: s.ID})
+	d.a.say("opened %s: mix and repeat the sample, then check volume, form and lots", d.a.relative(d.root, out.Paths[0]))
+	d.a.saidCommit(d.root, out)
+	return nil
 }
 
 // batchPage shows what a batch dosed against its sheet, what its liquor was by

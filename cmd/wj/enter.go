@@ -76,11 +76,7 @@ func (c *enterCmd) Run(a *app) error {
 	}
 	if !going {
 		if plan.By = c.By; plan.By == "" {
-			if plan.By, err = (&draft{a: a, j: j, root: root}).person(now); err != nil {
-				var h *hinted
-				if errors.As(err, &h) {
-					h.hint = strings.Replace(h.hint, "wj new takes by=ID too", "or say --by ID", 1)
-				}
+			if plan.By, err = a.draft(j, root, journal.KindSession).Person(now); err != nil {
 				return err
 			}
 		}

@@ -18,6 +18,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
+	"wj/journal/writer"
 	"wj/lint"
 )
 
@@ -115,10 +116,10 @@ func (a *app) benchDraft(j *journal.Journal, root string, p *bench.Plan, s *benc
 	if tested.IsZero() {
 		return nil, errors.New("there is no reading yet")
 	}
-	d := &draft{a: a, j: j, root: root, kind: journal.KindSession}
+	d := a.draft(j, root, journal.KindSession)
 	add := func(key, value string) {
 		if value != "" {
-			d.entries = append(d.entries, journal.Entry{Key: key, Value: yamlValue(value)})
+			d.Entries = append(d.Entries, journal.Entry{Key: key, Value: writer.YAML(value)})
 		}
 	}
 	sampled := s.Sampled.In(zone)
@@ -143,12 +144,10 @@ func (a *app) benchDraft(j *journal.Journal, root string, p *bench.Plan, s *benc
 		readings = append(readings, journal.Entry{Key: e.Analyte, Value: a.benchReading(p, e, tested, zone)})
 		subject = append(subject, e.Analyte+" "+e.Text())
 	}
-	d.entries = append(d.entries, journal.Entry{Key: "readings", Below: readings})
-	d.body = strings.Join(append(body, s.Notes...), "\n\n")
-	d.stem = journal.FormatDate(sampled) + "-" + s.Site
-	d.id = d.free(journal.KindSession, d.stem)
-	d.path = fmt.Sprintf("sessions/%04d/%s.md", sampled.Year(), d.id)
-	d.subject = shortened("Record "+d.id+": "+strings.Join(subject, ", "), 100)
+	d.Entries = append(d.Entries, journal.Entry{Key: "readings", Below: readings})
+	d.Body = strings.Join(append(body, s.Notes...), "\n\n")
+	d.NameSession(s.Site, sampled)
+	d.Subject = "Record " + d.ID + ": " + strings.Join(subject, ", ")
 	return d, nil
 }
 
@@ -223,14 +222,14 @@ func (a *app) judge(j *journal.Journal, root string, p *bench.Plan) func(*bench.
 		if err != nil {
 			return nil // without any reading there is nothing to judge
 		}
-		_, record := audit.Read(journal.File{Kind: journal.KindSession, ID: d.id, Path: d.path}, journal.Compose(d.kind, d.entries, d.body))
+		_, record := audit.Read(journal.File{Kind: journal.KindSession, ID: d.ID, Path: d.Path}, journal.Compose(d.Kind, d.Entries, d.Body))
 		session, ok := record.(*journal.Session)
 		if !ok {
 			return nil
 		}
 		with := *j
 		with.Sessions.List = append(slices.Clone(j.Sessions.List), session)
-		return lint.Run(&with, lint.Options{Paths: []string{d.path}, Now: a.now(), Only: rules}).Diagnostics
+		return lint.Run(&with, lint.Options{Paths: []string{d.Path}, Now: a.now(), Only: rules}).Diagnostics
 	}
 	return func(s *bench.State) []bench.Doubt {
 		without := *s
@@ -258,24 +257,23 @@ func (a *app) recordBench(j *journal.Journal, root string, p *bench.Plan, s *ben
 	if err != nil {
 		return err
 	}
-	src := journal.Compose(d.kind, d.entries, d.body)
+	src := journal.Compose(d.Kind, d.Entries, d.Body)
 	for _, old := range j.Sessions.List {
 		if old.Site != s.Site || !old.Sampled.Equal(s.Sampled.Truncate(time.Minute)) {
 			continue
 		}
 		if there, err := fs.ReadFile(j.FS, old.Path); err == nil && string(there) == string(src) {
 			a.say("%s is recorded already", old.ID)
-			if err := a.commitLeft(root, old.Path, d.subject, noCommit); err != nil {
+			if err := a.commitLeft(root, old.Path, d.Subject, noCommit); err != nil {
 				return err
 			}
 			return k.drop()
 		}
 	}
-	err = d.finish(&newCmd{NoCommit: noCommit})
-	if _, there := os.Lstat(filepath.Join(root, filepath.FromSlash(d.path))); err != nil && there != nil {
+	if _, err := a.write(j, root, writer.Record{Files: []writer.File{d.File()}, Subject: d.Subject, Kept: noCommit}, false); err != nil {
 		return err
 	}
-	return errors.Join(err, k.drop())
+	return k.drop()
 }
 
 // commitLeft commits a record that was written and not committed.

@@ -10,6 +10,7 @@ import (
 	"wj/journal"
 	"wj/journal/bench"
 	"wj/journal/exchange"
+	"wj/journal/writer"
 	"wj/query"
 	"wj/query/profile"
 	"wj/query/stats"
@@ -48,7 +49,7 @@ func benchPlan(j *journal.Journal, site *journal.Site, ids []water.ID, instrumen
 	used := j.TestsUsed()
 	usual := usualValues(j, site, ids, now)
 	for _, id := range ids {
-		t := bench.Test{Analyte: id, NeedsLot: needsLot(id), Usual: usual[id]}
+		t := bench.Test{Analyte: id, NeedsLot: writer.NeedsLot(id), Usual: usual[id]}
 		measures := declared(j, instrument, id)
 		if measures == nil {
 			for _, in := range j.Instruments.List {

@@ -2,17 +2,18 @@ package main
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/exchange"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
-	"wj/journal/safefile"
+	"wj/journal/writer"
+	"wj/lint"
 	"wj/render"
 	"wj/water"
 )
@@ -25,7 +26,7 @@ type importCmd struct {
 	Output   string `short:"o" placeholder:"FILE" help:"With --guess: where to; standard output if absent."`
 	DryRun   bool   `short:"n" help:"Say what would become of every row, and write nothing."`
 	Partial  bool   `help:"Import the good samples although rows are refused."`
-	NoCommit bool   `help:"Write the files and leave the commit to me."`
+	NoCommit bool   `help:"Write the files and do not commit."`
 }
 
 func (c *importCmd) Help() string {
@@ -46,8 +47,7 @@ func (c *importCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	d := &draft{a: a, j: j, root: root}
-	by, byErr := d.person(a.now())
+	by, byErr := a.draft(j, root, journal.KindSession).Person(a.now())
 	if byErr == nil && !j.Exists(journal.KindPerson, by) {
 		by = ""
 	}
@@ -86,10 +86,14 @@ func (c *importCmd) Run(a *app) error {
 		}
 		return withHint("mend the map and run it again", "nothing was imported: the map does not fit the file")
 	}
+	files, doubtful := check(j, plan, a.now())
 	if err := c.report(a, plan); err != nil {
 		return err
 	}
-	return c.finish(a, j, root, plan)
+	if doubtful > 0 {
+		a.say("%s in what is taken: wj lint shows them", count(doubtful, "finding"))
+	}
+	return c.finish(a, root, plan, files)
 }
 
 // checkMap checks what a map says of the journal's records.
@@ -203,38 +207,58 @@ func (c *importCmd) report(a *app, plan *exchange.Plan) error {
 	return nil
 }
 
+// check refuses the planned records that cannot be right, and counts the other findings. It
+// gives the files that are left.
+func check(j *journal.Journal, plan *exchange.Plan, now time.Time) (files []writer.File, doubtful int) {
+	list := func() []writer.File {
+		files := make([]writer.File, len(plan.Records))
+		for i, r := range plan.Records {
+			files[i] = writer.File{Path: r.Path, New: r.Source}
+		}
+		return files
+	}
+	for _, d := range writer.Check(j, now, list()) {
+		switch {
+		case d.Bars:
+			plan.Refuse(d.Path, d.Rule+": "+d.Message, d.Help)
+		case d.Severity >= lint.Warning:
+			doubtful++
+		}
+	}
+	return list(), doubtful
+}
+
 // maxCommitted is how many files are named to git at once: their names must fit
 // into the arguments of a program, 2 MiB on Linux (execve(2)).
 const maxCommitted = 15_000
 
 // finish writes the planned records: all of them or none.
-func (c *importCmd) finish(a *app, j *journal.Journal, root string, plan *exchange.Plan) error {
+func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []writer.File) error {
 	refused := plan.Count(exchange.Refused)
 	switch {
 	case refused > 0 && !c.Partial:
 		a.say("nothing is imported while a row is refused; --partial imports the samples that are whole")
 		return errFindings
 	case c.DryRun:
-		a.say("dry run: %s would be written", count(len(plan.Records), "record"))
-	case len(plan.Records) > maxCommitted && !c.NoCommit:
-		return withHint("import it in parts, or with --no-commit and commit it yourself", "%d records are more than one commit takes (%d)", len(plan.Records), maxCommitted)
-	case len(plan.Records) > 0:
-		paths, err := place(root, plan.Records, a.progress("record", len(plan.Records)))
-		if err != nil {
-			return err
-		}
+		a.say("dry run: %s would be written", count(len(files), "record"))
+	case len(files) > maxCommitted && !c.NoCommit:
+		return withHint("import it in parts, or with --no-commit and commit it yourself", "%d records are more than one commit takes (%d)", len(files), maxCommitted)
+	case len(files) > 0:
 		sessions, name := 0, render.Line(filepath.Base(c.File))
 		for _, r := range plan.Records {
 			if r.Kind == journal.KindSession {
 				sessions++
 			}
 		}
-		a.say("wrote %s", count(len(paths), "record"))
-		if !c.NoCommit {
-			if err := a.commit(root, paths, fmt.Sprintf("Import %s from %s", count(sessions, "session"), name), history.Trailer{Key: "Source-File", Value: name}); err != nil {
-				return err
-			}
+		m := a.progress("record", len(files))
+		out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Kept: c.NoCommit, Progress: m.at,
+			Subject: fmt.Sprintf("Import %s from %s", count(sessions, "session"), name), Trailers: []history.Trailer{{Key: "Source-File", Value: name}}})
+		m.end()
+		if err != nil {
+			return err
 		}
+		a.say("wrote %s", count(len(out.Paths), "record"))
+		a.saidCommit(root, out)
 	case plan.Count(exchange.Already) == 0:
 		a.say("there is nothing to import")
 		return errFindings
@@ -243,28 +267,4 @@ func (c *importCmd) finish(a *app, j *journal.Journal, root string, plan *exchan
 		return errFindings
 	}
 	return nil
-}
-
-// place writes records under the journal's lock. Where one cannot be written,
-// those before it are taken back.
-func place(root string, records []exchange.Planned, m *meter) (paths []string, err error) {
-	unlock, err := safefile.Lock(root)
-	if err != nil {
-		return nil, err
-	}
-	defer unlock()
-	defer m.end()
-	for i, r := range records {
-		full := filepath.Join(root, filepath.FromSlash(r.Path))
-		if err := safefile.Write(full, nil, r.Source); err != nil {
-			failed := fmt.Errorf("import %s: %w", r.Path, err)
-			for _, p := range paths {
-				failed = errors.Join(failed, os.Remove(filepath.Join(root, filepath.FromSlash(p))))
-			}
-			return nil, withHint("nothing is imported; mend the cause and run it again", "%s", failed.Error())
-		}
-		paths = append(paths, r.Path)
-		m.at(i + 1)
-	}
-	return paths, nil
 }

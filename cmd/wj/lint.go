@@ -39,7 +39,7 @@ type lintCmd struct {
 
 func (c *lintCmd) Help() string {
 	return "Exit status: 0 nothing as severe as --fail-on, 1 findings, 2 could not look.\n\n" +
-		"With --staged all findings of staged records are told, and of others those that were not there at the last commit; these stop a commit only where it breaks a record (format/, ref/) or takes one away: a recall or a correction has to be recorded whatever follows from it."
+		"With --staged all findings of staged records are told, and of others those that were not there at the last commit; a commit is stopped only by a record that cannot be right as a record, and by one that is taken away. What was measured is always recorded, however bad the water, and so are a recall and a correction."
 }
 
 // paths brings what a person named to paths of the journal.
@@ -144,7 +144,7 @@ func (c *lintCmd) Run(a *app) error {
 	for _, d := range result.Diagnostics {
 		switch {
 		case d.Severity < least:
-		case c.Staged && !result.stops(d):
+		case c.Staged && !d.Bars: // what was measured, recalled or corrected is recorded whatever follows from it
 			followers++
 		case c.Staged:
 			a.say("the commit is not made: mend it, git add it and commit again")
@@ -154,18 +154,9 @@ func (c *lintCmd) Run(a *app) error {
 		}
 	}
 	if followers > 0 {
-		a.say("the commit goes on: %s in records that are not part of it, which follow from what it tells", count(followers, "error"))
+		a.say("the commit goes on: %s of the water or of what follows, none of a record that cannot be right", count(followers, "error"))
 	}
 	return nil
-}
-
-// stops reports whether a finding is a reason not to commit what is staged. A
-// recall or a correction is true whatever it makes of other records, and has to
-// be recorded: what follows for those is told, and stops the commit only where
-// it breaks them, or takes something away.
-func (c *checked) stops(d lint.Diagnostic) bool {
-	family, _, _ := strings.Cut(d.Rule, "/")
-	return slices.Contains(c.staged, d.Path) || family == "format" || family == "ref" || d.Rule == "record/deleted" || d.Rule == "record/rewritten"
 }
 
 // checked is what came of one look at the journal.
@@ -260,7 +251,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		}
 		out.keep(old, nil)
 	case c.Staged && g.committed():
-		if !slices.ContainsFunc(out.Diagnostics, func(d lint.Diagnostic) bool { return !slices.Contains(staged.Changed, d.Path) }) {
+		if !slices.ContainsFunc(out.Diagnostics, func(d lint.Diagnostic) bool { return d.Bars || !slices.Contains(staged.Changed, d.Path) }) {
 			break
 		}
 		old, err := g.lint("HEAD", j, opt)
@@ -295,6 +286,7 @@ func (c *checked) keep(old lint.Result, files []string) {
 			left = left[1:]
 		}
 		if isFresh || slices.Contains(files, d.Path) {
+			d.Bars = d.Bars && isFresh // an old error does not keep a record from being corrected
 			c.Diagnostics = append(c.Diagnostics, d)
 		} else {
 			c.older++

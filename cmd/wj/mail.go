@@ -3,9 +3,11 @@ package main
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
 	"net/mail"
+	"os"
 	"path/filepath"
 	"slices"
 	"sort"
@@ -17,6 +19,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
+	"wj/journal/writer"
 )
 
 type mailCmd struct {
@@ -51,8 +54,8 @@ func (c *mailCmd) Run(a *app) error {
 		return err
 	}
 	now := a.now().In(j.Settings.Zone)
-	d := &draft{a: a, j: j, root: root, kind: journal.KindReport}
-	by, err := d.person(now)
+	d := a.draft(j, root, journal.KindReport)
+	by, err := d.Person(now)
 	if err != nil {
 		return err
 	}
@@ -75,36 +78,33 @@ func (c *mailCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	d.id = d.free(journal.KindReport, journal.FormatDate(now)+"-"+owner.ID)
-	d.path = journal.KindReport.Folder() + "/" + d.id + ".md"
+	d.ID = writer.Free(j, journal.KindReport, journal.FormatDate(now)+"-"+owner.ID)
+	d.Path = journal.KindReport.Folder() + "/" + d.ID + ".md"
 	subject := c.Subject
 	if subject == "" {
 		subject = c.subject(j, sessions)
 	}
 	m := exchange.Message{From: from, To: to, Subject: subject, Date: now, Text: letter.Text, HTML: letter.HTML,
-		Attachment: exchange.File{Name: "results-" + d.id + ".csv", Content: letter.CSV}}
+		Attachment: exchange.File{Name: "results-" + d.ID + ".csv", Content: letter.CSV}}
 	content, err := m.Bytes()
 	if err != nil {
 		return err
 	}
 	output := c.Output
 	if output == "" {
-		output = d.id + ".eml"
+		output = d.ID + ".eml"
 	}
 	name := filepath.Base(output)
 	if output == "-" {
-		name = d.id + ".eml"
+		name = d.ID + ".eml"
 	}
 	record, err := c.record(j, owner.ID, by, to, subject, now, sessions, map[string][]byte{name: content, m.Attachment.Name: letter.CSV})
 	if err != nil {
 		return err
 	}
-	var doc frontmatter.Document
-	doc.Parse(record)
-	for _, p := range journal.Check(&doc, journal.KindReport, d.path, j) {
-		if !p.Warning {
-			return fmt.Errorf("record the report: %s: %s", p.Rule, p.Message)
-		}
+	files := []writer.File{{Path: d.Path, New: record}}
+	if findings := writer.Check(j, now, files); writer.Refused(findings) {
+		return fmt.Errorf("record the report: %s: %s", findings[0].Rule, findings[0].Message)
 	}
 	for _, address := range to {
 		if !slices.ContainsFunc(owner.Email, func(e string) bool { return strings.EqualFold(e, address.Address) }) {
@@ -119,8 +119,12 @@ func (c *mailCmd) Run(a *app) error {
 	} else if err := safefile.Write(output, nil, content); err != nil {
 		return &hinted{err, "name another file with -o"}
 	}
-	if err := safefile.Write(filepath.Join(root, filepath.FromSlash(d.path)), nil, record); err != nil {
-		return &hinted{fmt.Errorf("the draft is written, but not recorded: %w", err), "run it again with another -o"}
+	out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Subject: fmt.Sprintf("Report %s to %s", count(len(sessions), "session"), owner.Name), Kept: c.NoCommit})
+	if err != nil {
+		if output != "-" {
+			err = errors.Join(err, os.Remove(output))
+		}
+		return fmt.Errorf("the report is not recorded, and no draft was written: %w", err)
 	}
 	if output != "-" {
 		if err := a.print(output + "\n"); err != nil {
@@ -128,11 +132,9 @@ func (c *mailCmd) Run(a *app) error {
 		}
 		a.say("a draft for %s; nothing is sent until your mail program sends it", count(len(to), "reader"))
 	}
-	a.say("recorded as %s", a.relative(root, d.path))
-	if c.NoCommit {
-		return nil
-	}
-	return a.commit(root, []string{d.path}, fmt.Sprintf("Report %s to %s", count(len(sessions), "session"), owner.Name))
+	a.say("recorded as %s", a.relative(root, d.Path))
+	a.saidCommit(root, out)
+	return nil
 }
 
 // sessions finds the sessions and makes sure that they are one owner's and sound.
@@ -229,7 +231,7 @@ func (c *mailCmd) subject(j *journal.Journal, sessions []*journal.Session) strin
 	if last := journal.FormatDate(sessions[len(sessions)-1].Sampled); last != days {
 		days += " to " + last
 	}
-	return shortened("Water test results: "+strings.Join(keys(sites), ", ")+", "+days, 150)
+	return writer.Shortened("Water test results: "+strings.Join(keys(sites), ", ")+", "+days, 150)
 }
 
 // record composes the report's record.

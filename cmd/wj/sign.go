@@ -16,6 +16,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
+	"wj/journal/writer"
 	"wj/render"
 )
 
@@ -58,7 +59,7 @@ func (c *signCmd) Run(a *app) error {
 	now := a.now().In(j.Settings.Zone)
 	by := c.By
 	if by == "" {
-		if by, err = (&draft{a: a, j: j, root: root}).person(now); err != nil {
+		if by, err = a.draft(j, root, journal.KindSignoff).Person(now); err != nil {
 			return err
 		}
 	}
@@ -102,7 +103,7 @@ func (c *signCmd) Run(a *app) error {
 	entries = append(entries, journal.Entry{Key: "covers", Below: covers})
 	src := journal.Compose(journal.KindSignoff, entries, body)
 	stem := signoffStem(f.ID, by, now)
-	path := journal.KindSignoff.Folder() + "/" + (&draft{j: j}).free(journal.KindSignoff, stem) + ".md"
+	path := journal.KindSignoff.Folder() + "/" + writer.Free(j, journal.KindSignoff, stem) + ".md"
 	var d frontmatter.Document
 	d.Parse(src)
 	lines := strings.Split(string(src), "\n")

@@ -293,3 +293,20 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 	}
 	return out, faults, ""
 }
+
+// Refuse takes a record out of the plan and refuses its rows: the record could not be right.
+func (p *Plan) Refuse(path, message, help string) {
+	id := ""
+	p.Records = slices.DeleteFunc(p.Records, func(r Planned) bool {
+		if r.Path == path {
+			id = r.ID
+		}
+		return r.Path == path
+	})
+	for i := range p.Rows {
+		if r := &p.Rows[i]; r.Session == id && id != "" && r.Verdict == Taken {
+			r.Verdict, r.Message, r.Help = Refused, message, help
+			message, help = "another row of its sample is refused", ""
+		}
+	}
+}

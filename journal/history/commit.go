@@ -44,6 +44,13 @@ const (
 // ErrMidway, ErrIdentity, ErrHook, ErrSigning, ErrLocked, ErrForeignOwner,
 // ErrIgnored or ErrUnchanged; the files themselves are never touched.
 func Commit(ctx context.Context, dir string, paths []string, message string, trailers []Trailer) (string, error) {
+	return commit(ctx, dir, paths, message, trailers, func(g gitCommand, specs []string, text string) (string, error) {
+		return g.record(ctx, specs, text)
+	})
+}
+
+// commit takes its turn and makes attempts until one is not stopped by a lock.
+func commit(ctx context.Context, dir string, paths []string, message string, trailers []Trailer, attempt func(g gitCommand, specs []string, text string) (string, error)) (string, error) {
 	text, err := commitMessage(message, trailers)
 	if err != nil {
 		return "", err
@@ -76,7 +83,7 @@ func Commit(ctx context.Context, dir string, paths []string, message string, tra
 	var held os.FileInfo
 	heldSince := started
 	for {
-		hash, err := g.record(ctx, specs, text)
+		hash, err := attempt(g, specs, text)
 		if !errors.Is(err, ErrLocked) && !errors.Is(err, errForgotten) || time.Since(started) > lockTotal {
 			return hash, err
 		}
@@ -166,6 +173,7 @@ func pathspecs(place Place, paths []string) ([]string, error) {
 type gitCommand struct {
 	program string
 	place   Place
+	index   string // where it is not git's own
 }
 
 // record makes one attempt. Untracked files are made known first (git commit
@@ -229,6 +237,9 @@ func (g gitCommand) run(ctx context.Context, stdin string, args []string) (strin
 	cmd.Env = environment(os.Environ(), g.place.explicit)
 	if g.place.explicit {
 		cmd.Env = append(cmd.Env, "GIT_DIR="+g.place.GitDir, "GIT_WORK_TREE="+g.place.Top)
+	}
+	if g.index != "" {
+		cmd.Env = append(cmd.Env, "GIT_INDEX_FILE="+g.index)
 	}
 	cmd.Stdin = strings.NewReader(stdin)
 	var stdout, stderr bytes.Buffer

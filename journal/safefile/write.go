@@ -14,6 +14,8 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
+	"time"
 )
 
 // TempPrefix starts the name of every temporary file. One that a crash left behind can be
@@ -198,6 +200,26 @@ func writeTemp(folder string, content []byte, mode fs.FileMode) (_ string, err e
 		return "", err
 	}
 	return name, file.Close()
+}
+
+// oldTemp is how old a temporary file is that no writer is still working on.
+const oldTemp = time.Hour
+
+// Clean takes the temporary files out of a folder that a crash left there an hour ago or
+// earlier. What cannot be taken away stays.
+func Clean(folder string) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), TempPrefix) || !e.Type().IsRegular() {
+			continue
+		}
+		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > oldTemp {
+			_ = os.Remove(filepath.Join(folder, e.Name()))
+		}
+	}
 }
 
 func randomName() string {
