@@ -228,7 +228,7 @@ func (p *plug) check() {
 	left, _ := filepath.Glob(filepath.Join(p.dir, "*", "*", safefile.TempPrefix+"*"))
 	p.t.Logf("%d temporary files left by killed processes, which nothing reads", len(left))
 	// The journal still takes records after all that.
-	c := exec.Command(p.binary, "-C", p.dir, "new", "session", "tap-0", "sampled=2026-06-11T08:15+03:00", "by=ines", "sulfate=9 mg/L")
+	c := exec.Command(p.binary, "-C", p.dir, "new", "session", "tap-0", "sampled=2026-06-10T11:50+03:00", "by=ines", "sulfate=9 mg/L")
 	c.Env = p.env
 	if out, err := c.CombinedOutput(); err != nil || !bytes.Contains(out, []byte("committed as")) {
 		p.t.Errorf("after the kills nothing can be recorded: %v\n%s", err, out)

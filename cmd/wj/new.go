@@ -7,7 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/writer"
-	"wj/water"
+	"wj/water/spelling"
 )
 
 type newCmd struct {
@@ -126,11 +126,7 @@ func (a *app) compose(j *journal.Journal, root string, args []string) (*draft, e
 		for _, k := range journal.Kinds() {
 			names = append(names, k.String())
 		}
-		hint := "kinds: " + strings.Join(names, ", ")
-		if near := water.Nearest(args[0], names); near != "" {
-			hint = "did you mean " + near + "?"
-		}
-		return nil, withHint(hint, "%q is no kind of record", args[0])
+		return nil, withHint(spelling.HintOr(args[0], names, "kinds: "+strings.Join(names, ", ")), "%q is no kind of record", args[0])
 	}
 	d := a.draft(j, root, kind)
 	var err error

@@ -10,6 +10,7 @@ import (
 	"wj/journal/audit"
 	"wj/journal/frontmatter"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // Amendment is one correction of a record: the right value of a field, or that the field goes.
@@ -143,7 +144,7 @@ func (e *Edit) keys(typed string) ([]string, error) {
 		if e.File.Kind == journal.KindSession {
 			known = append(known, water.AnalyteKeys()...)
 		}
-		return nil, Hint(nearest(keys[0], known, "fields: "+strings.Join(known, ", ")), "a %s has no field %q", e.File.Kind, keys[0])
+		return nil, Hint(spelling.HintOr(keys[0], known, "fields: "+strings.Join(known, ", ")), "a %s has no field %q", e.File.Kind, keys[0])
 	}
 	switch keys[0] {
 	case "amended":

@@ -8,7 +8,6 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
-	"wj/water"
 )
 
 // Field is one field as it is typed; dots in the key lead into mappings.
@@ -69,14 +68,6 @@ func YAML(s string) string {
 		return s
 	}
 	return frontmatter.Quote(s)
-}
-
-// nearest is the hint for a name that is none of those known.
-func nearest(name string, known []string, otherwise string) string {
-	if near := water.Nearest(name, known); near != "" {
-		return "did you mean " + near + "?"
-	}
-	return otherwise
 }
 
 // fieldAt is the schema's field that the keys lead to.

@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // atOnce is how long after sampling a test is taken to be made when it is recorded. A session
@@ -47,8 +48,13 @@ func (r *reading) entry() journal.Entry {
 // time, the person, the meters and the lots of the day of the test.
 func (d *Draft) Session(site string) error {
 	j, zone := d.Journal, d.Now.Location()
-	if !j.Exists(journal.KindSite, site) {
-		return Hint(nearest(site, j.IDs(journal.KindSite), "wj new site "+site+" owner=… stage=intake name=…"), "there is no site %q", site)
+	sites := j.IDs(journal.KindSite)
+	if found, candidates, ambiguous := spelling.Find(site, sites); found != "" {
+		site = found
+	} else if ambiguous {
+		return Hint("one of "+spelling.Or(candidates), "%q can be more than one site", site)
+	} else {
+		return Hint(spelling.HintOr(site, sites, "wj new site "+site+" owner=… stage=intake name=…"), "there is no site %q", site)
 	}
 	said, readings, err := d.sort()
 	if err != nil {
@@ -153,7 +159,7 @@ func (d *Draft) sort() (said map[string]string, readings []*reading, err error) 
 			for _, s := range journal.KindSession.Fields() {
 				known = append(known, s.Key)
 			}
-			return nil, nil, Hint(nearest(head, known, "an analyte or one of the session's fields"), "%q is neither an analyte nor a field of a session", head)
+			return nil, nil, Hint(spelling.HintOr(head, known, "an analyte or one of the session's fields"), "%q is neither an analyte nor a field of a session", head)
 		}
 		said[f.Key] = f.Value
 	}
