@@ -44,13 +44,13 @@ const (
 // ErrMidway, ErrIdentity, ErrHook, ErrSigning, ErrLocked, ErrForeignOwner,
 // ErrIgnored or ErrUnchanged; the files themselves are never touched.
 func Commit(ctx context.Context, dir string, paths []string, message string, trailers []Trailer) (string, error) {
-	return commit(ctx, dir, paths, message, trailers, func(g gitCommand, specs []string, text string) (string, error) {
+	return commitBy(ctx, dir, paths, message, trailers, func(g gitCommand, specs []string, text string) (string, error) {
 		return g.record(ctx, specs, text)
 	})
 }
 
-// commit takes its turn and makes attempts until one is not stopped by a lock.
-func commit(ctx context.Context, dir string, paths []string, message string, trailers []Trailer, attempt func(g gitCommand, specs []string, text string) (string, error)) (string, error) {
+// commitBy takes its turn and makes attempts until one is not stopped by a lock.
+func commitBy(ctx context.Context, dir string, paths []string, message string, trailers []Trailer, attempt func(g gitCommand, specs []string, text string) (string, error)) (string, error) {
 	text, err := commitMessage(message, trailers)
 	if err != nil {
 		return "", err

@@ -21,7 +21,7 @@ import (
 // program changed in the meantime is an error that wraps [ErrElsewhere], and nothing is
 // committed. Line ends and filters follow the repository's attributes.
 func CommitFiles(ctx context.Context, dir string, files map[string][]byte, message string, trailers []Trailer) (string, error) {
-	return commit(ctx, dir, slices.Sorted(maps.Keys(files)), message, trailers, func(g gitCommand, specs []string, text string) (string, error) {
+	return commitBy(ctx, dir, slices.Sorted(maps.Keys(files)), message, trailers, func(g gitCommand, specs []string, text string) (string, error) {
 		contents := map[string][]byte{}
 		for name, content := range files {
 			contents[path.Join(g.place.Prefix, name)] = content

@@ -49,7 +49,7 @@ func (r *reading) entry() journal.Entry {
 func (d *Draft) Session(site string) error {
 	j, zone := d.Journal, d.Now.Location()
 	sites := j.IDs(journal.KindSite)
-	if found, candidates, ambiguous := spelling.Find(site, sites); found != "" {
+	if found, candidates, ambiguous := spelling.Find(site, sites); found != "" && strings.Contains("-"+found+"-", "-"+site+"-") {
 		site = found
 	} else if ambiguous {
 		return Hint("one of "+spelling.Or(candidates), "%q can be more than one site", site)
