@@ -99,6 +99,10 @@ func (x *decoder) change(base Record) *Change {
 			})
 		case "volume":
 			ch.Volume = x.quantity(c)
+		case "temperature":
+			ch.Temperature = x.quantity(c)
+		case "open":
+			ch.Open = x.flag(c)
 		case "add":
 			ch.Add = x.additions(c)
 		case "expect":

@@ -304,6 +304,8 @@ type Change struct {
 	Proposed                time.Time
 	Basis                   []Basis
 	Volume                  water.Quantity
+	Temperature             water.Quantity
+	Open                    bool
 	Add                     []Addition
 	Expect                  []Expected
 	Emergency               *Mark

@@ -350,6 +350,8 @@ var schema = [numKinds][]Field{
 		required(list("basis", "the waters that are blended", Field{Type: TypeMap, Fields: []Field{
 			required(ref("session", KindSession, "the session that measured it")), required(quantity("share", "its part of the blend", water.Fraction))}})),
 		required(quantity("volume", "how much liquor", water.Volume)),
+		quantity("temperature", "of the liquor when it is dosed, where it is not that of the samples", water.Temperature),
+		{Key: "open", Type: TypeFlag, Doc: "the liquor stands open or is heated until its carbon dioxide is that of the air"},
 		dict("add", "salts, acids and bases", SubstanceKey, Field{Type: TypeAmount, Families: []water.Family{water.Mass, water.Volume}, Fields: amountFields}),
 		dict("expect", "the computed result, ± 95 %", ValueKey, Field{Type: TypeReading}),
 		emergencyField,

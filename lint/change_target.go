@@ -36,7 +36,7 @@ func checkChangeTarget(p *Pass) {
 				}
 			}
 			side, limit := "over", v.Max
-			if v.Value.Value < v.Min {
+			if v.Worst() < v.Min {
 				side, limit = "under", v.Min
 			}
 			p.Report(c.Path, keys, "%s would be %s, %s the %s of %s by %s standard uncertainties", v.ID, plan.Text(v.Value), side, show(v.ID, limit), c.For, water.Round(-v.Margin, 2)).

@@ -74,9 +74,9 @@ func (d *draft) batch() error {
 	}
 	fill("beer", change.For)
 	fill("volume", change.Volume.String())
-	litres, err := litresOf(said["volume"], "volume=\"1480 L\"")
+	_, litres, err := plan.LitresOf(said["volume"], "volume=\"1480 L\"")
 	if err != nil {
-		return err
+		return advised(err)
 	}
 	onSheet := map[string]string{}
 	if sheet {

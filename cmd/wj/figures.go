@@ -52,9 +52,9 @@ func stateCell(v plan.Verdict, spread bool) render.Cell {
 		}
 	}
 	switch {
-	case v.Value.Value > v.Max:
+	case v.Worst() > v.Max:
 		c.State = render.Over
-	case v.Value.Value < v.Min:
+	case v.Worst() < v.Min:
 		c.State = render.Under
 	}
 	return c

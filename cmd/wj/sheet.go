@@ -18,7 +18,7 @@ import (
 
 type sheetCmd struct {
 	ID     string `arg:"" help:"The approved change."`
-	Volume string `required:"" placeholder:"QUANTITY" help:"How much liquor is treated today: \"1480 L\"."`
+	Volume string `placeholder:"QUANTITY" help:"How much liquor is treated today: \"1480 L\"; by default the volume of the change."`
 	Format string `enum:"text,markdown,html" default:"text" help:"${enum}; html prints on one A4 page."`
 	Output string `short:"o" placeholder:"FILE" help:"Write it to a file instead of standard output."`
 }
@@ -65,9 +65,12 @@ func (c *sheetCmd) Run(a *app) error {
 	if !ok || f.Kind != journal.KindChange {
 		return withHint("wj ls changes lists them", "%s is a %s, not a change", f.ID, f.Kind)
 	}
-	litres, err := litresOf(c.Volume, "--volume \"1480 L\"")
+	if c.Volume == "" {
+		c.Volume = change.Volume.String()
+	}
+	_, litres, err := plan.LitresOf(c.Volume, "--volume \"1480 L\"")
 	if err != nil {
-		return err
+		return advised(err)
 	}
 	w, err := a.witnessIfAny(j, root)
 	if err != nil {

@@ -75,8 +75,8 @@ func TestChangesMeetTheirTargets(t *testing.T) {
 	// contributions (gypsum: 232.79 mg Ca and 557.93 mg SO4 per g; calcium
 	// chloride dihydrate: 272.62 mg Ca and 482.29 mg Cl per g, all by molar mass).
 	story := map[string]map[string]float64{
-		"2023-11-08-wicket-bitter":             {"calcium": 126, "sulfate": 218, "residual_alkalinity": -21},
-		"2026-06-11-wicket-bitter-less-gypsum": {"calcium": 121.7, "sulfate": 201.0, "chloride": 56.9, "residual_alkalinity": -18.3},
+		"2023-11-08-wicket-bitter":             {"calcium": 126, "sulfate": 218, "residual_alkalinity": -18},
+		"2026-06-11-wicket-bitter-less-gypsum": {"calcium": 121.7, "sulfate": 201.0, "chloride": 56.9, "residual_alkalinity": -14.8},
 	}
 	for i := range changes {
 		c := &changes[i]

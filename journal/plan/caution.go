@@ -1,8 +1,6 @@
 package plan
 
 import (
-	"math"
-
 	"wj/journal"
 	"wj/water"
 	"wj/water/treat"
@@ -51,7 +49,7 @@ func (b *Book) roughly(c *journal.Change) (p *treat.Prediction, ok bool) {
 	if err != nil {
 		return nil, false
 	}
-	rough := treat.Plan{Volume: litres, Temperature: math.NaN(), Additions: b.readable(c.Add)}
+	rough := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open, Additions: b.readable(c.Add)}
 	sum := 0.0
 	for _, basis := range c.Basis {
 		portion := treat.Portion{Name: basis.Session, Analysis: &water.Analysis{}}

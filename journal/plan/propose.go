@@ -122,9 +122,10 @@ func (b *Book) Targets(t *journal.Target, at time.Time) (targets []treat.Target,
 }
 
 // Record writes a plan down as a change: basis sessions by the names of the
-// plan's waters, shares and amounts as they will be read again.
-func Record(target string, sessions map[string]*journal.Session, p treat.Plan, note string) (*journal.Change, error) {
-	c := &journal.Change{For: target}
+// plan's waters, shares and amounts as they will be read again, volume and
+// strengths as they were spelled.
+func Record(target string, sessions map[string]*journal.Session, p treat.Plan, volume water.Quantity, note string) (*journal.Change, error) {
+	c := &journal.Change{For: target, Volume: volume, Open: p.Open}
 	var err error
 	quantity := func(text string) water.Quantity {
 		q, e := water.ParseQuantity(text)
@@ -133,7 +134,9 @@ func Record(target string, sessions map[string]*journal.Session, p treat.Plan, n
 		}
 		return q
 	}
-	c.Volume = quantity(decimal(p.Volume) + " L")
+	if !math.IsNaN(p.Temperature) && p.Temperature != 0 {
+		c.Temperature = quantity(decimal(round(p.Temperature, 1)) + " degC")
+	}
 	for _, w := range p.Waters {
 		s, ok := sessions[w.Name]
 		if !ok {
@@ -150,18 +153,14 @@ func Record(target string, sessions map[string]*journal.Session, p treat.Plan, n
 		switch entry, found := a.Entry(); {
 		case found != nil:
 			return nil, found
+		case a.Strength != "":
+			x.Strength = a.Strength
 		case entry.Liquid || a.Unit == water.Millilitre:
 			x.Strength = a.StrengthText()
-			if a.HalfWidth > 0 && a.HalfWidth != entry.AssayHalfWidth {
-				x.Strength = fmt.Sprintf("%g ± %g %% %s", a.Percent, a.HalfWidth, a.Basis)
-			}
-			if a.Density > 0 {
-				x.Strength += fmt.Sprintf(", %g g/mL", a.Density)
-			}
-		case a.HalfWidth > 0:
-			x.Assay = quantity(fmt.Sprintf("%g ± %g %%", a.Percent, a.HalfWidth))
+		case !a.Assay.Unit.IsNone():
+			x.Assay = a.Assay
 		default:
-			x.Assay = quantity(fmt.Sprintf("%g %%", a.Percent))
+			x.Assay = quantity(fmt.Sprintf("%s ± %s %%", decimal(round(a.Percent, 3)), decimal(round(a.HalfWidth, 3))))
 		}
 		if treat.Hazard(a.Goods) >= 4 {
 			x.Note = note
@@ -190,6 +189,12 @@ func (b *Book) Entries(c *journal.Change, w *Work) []journal.Entry {
 		out = append(out, journal.Entry{Key: "supersedes", Value: c.Supersedes})
 	}
 	out = append(out, journal.Entry{Key: "basis", Value: basis}, journal.Entry{Key: "volume", Value: c.Volume.String()})
+	if !c.Temperature.Unit.IsNone() {
+		out = append(out, journal.Entry{Key: "temperature", Value: c.Temperature.String()})
+	}
+	if c.Open {
+		out = append(out, journal.Entry{Key: "open", Value: "true"})
+	}
 	var add []journal.Entry
 	for _, a := range c.Add {
 		add = append(add, journal.Entry{Key: a.Substance, Value: AdditionText(a)})

@@ -11,7 +11,7 @@ import (
 
 // Version names the arithmetic of predictions. It changes when the same records
 // would give other figures, and is printed with every result.
-const Version = "wj-treat-1"
+const Version = "wj-treat-2"
 
 // Difference is an expectation that is not what the change computes to.
 type Difference struct {
@@ -35,7 +35,7 @@ func (b *Book) Recompute(w *Work) []Difference {
 	for _, x := range w.Change.Expect {
 		d := Difference{Expected: x}
 		info := x.Name.Info()
-		v, err := w.Value(x.Name)
+		v, err := w.expected(x.Name)
 		if err != nil {
 			d.Why = err.Error()
 			d.Words = fmt.Sprintf("%s is expected, and cannot be computed: %v", x.Name, err)
@@ -62,6 +62,17 @@ func (b *Book) Recompute(w *Work) []Difference {
 		}
 	}
 	return out
+}
+
+// expected is a value as a change expects it: where solids make a range, the
+// middle of it with a half-width that reaches both ends.
+func (w *Work) expected(id water.ID) (water.Value, error) {
+	r, err := w.Range(id)
+	v := r.Value
+	if err == nil && r.Solids() {
+		v.Value, v.U = (r.Low+r.High)/2, (r.High-r.Low)/4
+	}
+	return v, err
 }
 
 // Text writes a value ± its 95 % half-width with its unit, as expect: has it.
@@ -101,7 +112,7 @@ func spread(v water.Value) (value, half string) {
 func (b *Book) Expect(w *Work) []journal.Entry {
 	var out []journal.Entry
 	for _, id := range b.Values(w.Change) {
-		v, err := w.Value(id)
+		v, err := w.expected(id)
 		if err != nil {
 			continue
 		}

@@ -5,6 +5,7 @@ import (
 
 	"wj/journal"
 	"wj/water"
+	"wj/water/treat"
 )
 
 // shown are the values that every review shows.
@@ -40,9 +41,10 @@ func (b *Book) Values(c *journal.Change) []water.ID {
 type Verdict struct {
 	ID       water.ID
 	Value    water.Value
-	Known    bool    // Value is there
-	Why      string  // where it is not
-	Min, Max float64 // NaN where there is none
+	Range    treat.Range // the value with its interval over all that solids may do
+	Known    bool        // Value is there
+	Why      string      // where it is not
+	Min, Max float64     // NaN where there is none
 	// Margin is the distance to the nearest limit in standard uncertainties, negative outside; NaN where there is no limit or no
 	// uncertainty.
 	Margin float64
@@ -57,7 +59,26 @@ func (v Verdict) Inside() bool {
 	if !v.Limited() {
 		return true
 	}
-	return v.Known && !(v.Value.Value < v.Min) && !(v.Value.Value > v.Max)
+	least, most := v.ends()
+	return v.Known && !(least < v.Min) && !(most > v.Max)
+}
+
+// ends are the least and the largest value that solids may leave.
+func (v Verdict) ends() (least, most float64) {
+	return math.Min(v.Value.Value, math.Min(v.Range.None, v.Range.Full)), math.Max(v.Value.Value, math.Max(v.Range.None, v.Range.Full))
+}
+
+// Worst is the value at the end of what solids may do that lies farthest out of
+// the limits, or nearest to one; the value itself where solids change nothing.
+func (v Verdict) Worst() float64 {
+	least, most := v.ends()
+	switch {
+	case math.IsNaN(v.Max) && math.IsNaN(v.Min):
+		return v.Value.Value
+	case math.IsNaN(v.Max) || v.Min-least > most-v.Max:
+		return least
+	}
+	return most
 }
 
 // Verdict holds one value of a work against the range that the change's target
@@ -65,8 +86,8 @@ func (v Verdict) Inside() bool {
 func (b *Book) Verdict(w *Work, id water.ID) Verdict {
 	v := Verdict{ID: id}
 	v.Min, v.Max, _ = b.Range(w.Change, id)
-	value, err := w.Value(id)
-	v.Value, v.Known = value, err == nil
+	r, err := w.Range(id)
+	v.Value, v.Range, v.Known = r.Value, r, err == nil
 	if err != nil {
 		v.Why = err.Error()
 	}
@@ -79,11 +100,12 @@ func margin(v Verdict) float64 {
 		return math.NaN()
 	}
 	d := math.Inf(1)
+	least, most := v.ends()
 	if !math.IsNaN(v.Min) {
-		d = math.Min(d, v.Value.Value-v.Min)
+		d = math.Min(d, least-v.Min)
 	}
 	if !math.IsNaN(v.Max) {
-		d = math.Min(d, v.Max-v.Value.Value)
+		d = math.Min(d, v.Max-most)
 	}
 	if math.IsInf(d, 1) {
 		return math.NaN()
@@ -126,23 +148,36 @@ func (b *Book) Range(c *journal.Change, id water.ID) (low, high, aim float64) {
 
 // Value is a value of the treated liquor.
 func (w *Work) Value(id water.ID) (water.Value, error) {
-	v, err := w.Prediction.Value(id)
+	r, err := w.Range(id)
+	return r.Value, err
+}
+
+// Range is a value of the treated liquor with its interval of 95 %, over all
+// that solids may do.
+func (w *Work) Range(id water.ID) (treat.Range, error) {
+	r, err := w.Prediction.Range(id)
 	if err == nil || !equilibrium[id] {
-		return v, err
+		return r, err
 	}
 	e, err := w.Prediction.Equilibrate()
 	if err != nil {
-		return water.Value{}, err
+		return treat.Range{}, err
+	}
+	plain := func(v water.Value, in treat.Interval) treat.Range {
+		return treat.Range{Value: v, Low: in.Low, High: in.High, None: v.Value, Full: v.Value}
+	}
+	even := func(v water.Value) treat.Range {
+		return plain(v, treat.Interval{Low: v.Value - v.Expanded(), High: v.Value + v.Expanded()})
 	}
 	switch id {
 	case water.PHValue:
-		return e.PH, nil
+		return plain(e.PH, e.PHRange), nil
 	case water.SaturationIndex:
-		return e.Calcite, nil
+		return plain(e.Calcite, e.CalciteRange), nil
 	case water.ElectricalConductivity:
-		return e.Conductivity, nil
+		return even(e.Conductivity), nil
 	default:
-		return e.CarbonDioxide, nil
+		return even(e.CarbonDioxide), nil
 	}
 }
 

@@ -104,7 +104,7 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 	if err != nil {
 		return nil, fmt.Errorf("work out %s: its volume %s is not one", c.ID, c.Volume)
 	}
-	p := treat.Plan{Volume: litres, Temperature: math.NaN()}
+	p := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open}
 	for i := range w.Sources {
 		src := &w.Sources[i]
 		portion := treat.Portion{Name: src.Site, Analysis: &src.Analysis, Share: src.Share}
@@ -134,6 +134,15 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 		return nil, fmt.Errorf("work out %s: %w", c.ID, err)
 	}
 	return w, nil
+}
+
+// temperatureOf is that of a change's liquor in degC; NaN where it names none.
+func temperatureOf(c *journal.Change) float64 {
+	t, err := c.Temperature.In(water.DegreeCelsius)
+	if c.Temperature.Unit.IsNone() || err != nil {
+		return math.NaN()
+	}
+	return t
 }
 
 var (

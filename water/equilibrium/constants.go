@@ -90,6 +90,12 @@ func (t thermal) gypsum() float64 {
 	return t.analytic(68.2401, 0, -3221.51, -25.0627, 0)
 }
 
+// LogBrucite is log K of Mg(OH)2 + 2 H+ = Mg2+ + 2 H2O: 16.792 at 25 degC and -25.84 kcal/mol, WATEQ4F, from memory; with Kw
+// it stands for a solubility product of 6e-12.
+func LogBrucite(celsius float64) float64 { return atCelsius(celsius).brucite() }
+
+func (t thermal) brucite() float64 { return t.vantHoff(16.792, -25.84*calorie) }
+
 // LogWater is log Kw. Source: Harned & Hamer, J. Am. Chem. Soc. 55 (1933) 2194, as in Harned & Owen, The Physical
 // Chemistry of Electrolytic Solutions, 3rd ed. (1958), and Standard Methods 2330; measured from 0 to 60 degC. Beyond,
 // the form runs 0.02 from Marshall & Franck, J. Phys. Chem. Ref. Data 10 (1981) 295 at 75 degC.
@@ -111,16 +117,16 @@ func (t thermal) debyeHuckel() (a, b float64) {
 
 // constants holds all that depends on temperature alone, as natural logarithms for the solver.
 type constants struct {
-	a, b                              float64
-	lnK                               [speciesCount]float64
-	henry, calcite, aragonite, gypsum float64 // log10
+	a, b                                       float64
+	lnK                                        [speciesCount]float64
+	henry, calcite, aragonite, gypsum, brucite float64 // log10
 }
 
 func constantsAt(celsius float64) constants {
 	t := atCelsius(celsius)
 	var c constants
 	c.a, c.b = t.debyeHuckel()
-	c.henry, c.calcite, c.aragonite, c.gypsum = t.henry(), t.calcite(), t.aragonite(), t.gypsum()
+	c.henry, c.calcite, c.aragonite, c.gypsum, c.brucite = t.henry(), t.calcite(), t.aragonite(), t.gypsum(), t.brucite()
 	c.fill(t)
 	for i := range c.lnK {
 		c.lnK[i] *= math.Ln10

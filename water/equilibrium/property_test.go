@@ -366,14 +366,48 @@ func TestWhatHasNoAnswerSaysWhy(t *testing.T) {
 }
 
 func TestGypsumThatDoesNotDissolve(t *testing.T) {
-	w := Water{Temperature: 20}
-	// Handbook solubility of gypsum is 2.4 to 2.6 g/L (CRC Handbook): of 10 g/L, more than 7 stay; of 1 g/L, none.
-	left, err := Undissolved(w, 10/172.164)
-	if err != nil || left*172.164 < 7 || left*172.164 > 7.7 {
-		t.Errorf("of 10 g/L %g g/L stay, %v", left*172.164, err)
+	// Handbook solubility of gypsum is 2.4 to 2.6 g/L (CRC Handbook): of 10 g/L, more than 7 stay; 1 g/L is not saturated.
+	for _, c := range []struct{ grams, least, most float64 }{{10, 7, 7.7}, {1, -2, 0}} {
+		w, err := Add(Water{Temperature: 20}, ReagentCalciumSulfate, c.grams/172.164)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := HoldSolids(w, GypsumSolid, 0)
+		if left := d.Gypsum * 172.164; err != nil || left < c.least || left > c.most {
+			t.Errorf("of %g g/L %g g/L are too much, %v", c.grams, left, err)
+		}
 	}
-	if left, err = Undissolved(w, 1/172.164); err != nil || left != 0 {
-		t.Errorf("of 1 g/L %g stay, %v", left, err)
+}
+
+// A held solid leaves an index of zero, and what came out brings the water back; two solids at once too.
+func TestHeldSolids(t *testing.T) {
+	for _, celsius := range []float64{5, 20, 50, 90} {
+		for _, lime := range []float64{0, 1e-3, 3e-3, 6e-3} {
+			w := Water{Temperature: celsius, Calcium: 2.745e-3, Magnesium: 1.2e-3, Sodium: 1e-3, Chloride: 1.5e-3, Sulfate: 0.69e-3, Alkalinity: 5e-3, InorganicCarbon: 5.4e-3}
+			w = w.Plus(ReagentCalciumHydroxide.PerMole(), lime)
+			d, err := HoldSolids(w, Calcite, 0)
+			if err != nil {
+				t.Fatalf("%g degC, lime %g: %v", celsius, lime, err)
+			}
+			again, err := Speciate(d.Solution.Water)
+			if err != nil || math.Abs(again.CalciteSaturation) > 1e-6 || math.Abs(again.PH-d.Solution.PH) > 1e-6 {
+				t.Errorf("%g degC, lime %g: index %g, pH %g and %g, %v", celsius, lime, again.CalciteSaturation, again.PH, d.Solution.PH, err)
+			}
+			if d.Solution.BruciteSaturation > 0 {
+				both, err := HoldSolids(w, Calcite|Brucite, 0)
+				if err != nil {
+					t.Fatalf("%g degC, lime %g: %v", celsius, lime, err)
+				}
+				again, err := Speciate(both.Solution.Water)
+				if err != nil || math.Abs(again.CalciteSaturation) > 1e-6 || math.Abs(again.BruciteSaturation) > 1e-6 || both.Brucite <= 0 {
+					t.Errorf("%g degC, lime %g: calcite %g, brucite %g (%g mol/L), %v", celsius, lime, again.CalciteSaturation, again.BruciteSaturation, both.Brucite, err)
+				}
+			}
+			open, err := HoldSolids(w, Calcite, AirCarbonDioxide)
+			if err != nil || math.Abs(open.Solution.CalciteSaturation) > 1e-6 || math.Abs(open.Solution.CarbonDioxidePressure/AirCarbonDioxide-1) > 1e-6 {
+				t.Errorf("%g degC, lime %g, open: %+v, %v", celsius, lime, open.Solution.PH, err)
+			}
+		}
 	}
 }
 

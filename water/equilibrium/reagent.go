@@ -215,21 +215,29 @@ func AlkalinityAt(w Water, pH float64) (float64, error) {
 }
 
 func alkalinityAt(w Water, pH float64) (float64, error) {
-	if err := w.check(); err != nil {
+	var s solver
+	if err := s.hold(&w, pH); err != nil {
 		return 0, err
 	}
-	var s solver
+	return s.alkalinity(), nil
+}
+
+// hold solves a closed water with H+ held at a pH.
+func (s *solver) hold(w *Water, pH float64) error {
+	if err := w.check(); err != nil {
+		return err
+	}
 	s.fixed[Hydrogen] = true
-	s.load(&w)
+	s.load(w)
 	s.startAt(pH)
 	s.arrange()
 	if err := s.solve(); err != nil {
-		return 0, err
+		return err
 	}
 	if s.strength > highestStrength {
-		return 0, fmt.Errorf("ionic strength %.3g mol/L is above %g: %w", s.strength, highestStrength, ErrNoSolution)
+		return fmt.Errorf("ionic strength %.3g mol/L is above %g: %w", s.strength, highestStrength, ErrNoSolution)
 	}
-	return s.alkalinity(), nil
+	return nil
 }
 
 // root finds a zero between a and b, where f has the values fa and fb of opposite sign, by the Anderson & Björck (BIT 13
@@ -271,4 +279,37 @@ func root(f func(float64) (float64, error), a, b, fa, fb, tolerance float64) (fl
 		}
 	}
 	return b, nil
+}
+
+// Protons is how many protons a mole of a weak acid's anion has taken up, above the zero level of Water.Alkalinity; NaN
+// where the water holds none of it.
+type Protons struct{ Lactate, Citrate, Phosphate float64 }
+
+// ProtonsTaken counts the protons that weak acids hold in a closed water at a pH: what lactate, citrate and phosphate add
+// to an alkalinity titration that ends there.
+func ProtonsTaken(w Water, pH float64) (Protons, error) {
+	if math.IsNaN(pH) || pH < lowestPH || pH > highestPH {
+		return Protons{}, fmt.Errorf("count protons at pH %g: it is outside %g to %g", pH, lowestPH, highestPH)
+	}
+	var s solver
+	if err := s.hold(&w, pH); err != nil {
+		return Protons{}, err
+	}
+	of := func(acid Species, total float64) float64 {
+		sum := 0.0
+		for _, j := range s.present {
+			held, protons := 0.0, 0.0
+			for _, t := range speciesTable[j].terms {
+				switch t.component {
+				case acid:
+					held = t.number
+				case Hydrogen:
+					protons = t.number
+				}
+			}
+			sum += held * protons * s.amount[j]
+		}
+		return sum / total
+	}
+	return Protons{of(Lactate, w.Lactate), of(DihydrogenCitrate, w.Citrate), of(DihydrogenPhosphate, w.Phosphate)}, nil
 }

@@ -17,6 +17,7 @@ type Solution struct {
 	CalciteSaturation   float64
 	AragoniteSaturation float64
 	GypsumSaturation    float64
+	BruciteSaturation   float64
 	// CarbonDioxidePressure is the pressure in atm of CO2 in a gas at equilibrium with the water.
 	CarbonDioxidePressure float64
 
@@ -250,6 +251,7 @@ func (s *solver) finish(w Water) (Solution, error) {
 	out.CalciteSaturation = calcium + ion(Carbonate) - s.calcite
 	out.AragoniteSaturation = calcium + ion(Carbonate) - s.aragonite
 	out.GypsumSaturation = calcium + ion(Sulfate) - s.gypsum
+	out.BruciteSaturation = ion(Magnesium) + 2*pH - s.brucite
 	out.CarbonDioxidePressure = out.Activity(CarbonDioxide) / math.Pow(10, s.henry)
 	return out, nil
 }

@@ -31,6 +31,12 @@ type solver struct {
 	unknowns [componentCount]Species
 	place    [componentCount]int // index in free, or -1
 
+	solids  Solids // held at saturation; see HoldSolids
+	ties    []tied // into the array below
+	tieList [3]tied
+	plane   [componentCount][componentCount]float64
+	columns int // of the plane; 0 where nothing is tied
+
 	close    float64 // tolerance of the balances in force
 	residual [componentCount]float64
 	scale    [componentCount]float64
@@ -72,7 +78,11 @@ func (s *solver) startAt(pH float64) {
 	}
 	for i := Calcium; i < componentCount; i++ {
 		if !s.fixed[i] {
-			s.activity[i] = math.Log(math.Max(s.total[i], smallestTotal) / (1 + forms[i]))
+			least := smallestTotal
+			if s.heldBy(i) {
+				least = 1e-5 // what a solid may bring, to begin with
+			}
+			s.activity[i] = math.Log(math.Max(s.total[i], least) / (1 + forms[i]))
 		}
 	}
 }
@@ -113,7 +123,7 @@ func (s *solver) guessStrength(w *Water) {
 func (s *solver) arrange() {
 	s.free = s.unknowns[:0]
 	for i := range componentCount {
-		s.absent[i] = !s.fixed[i] && i != Hydrogen && s.total[i] < smallestTotal
+		s.absent[i] = !s.fixed[i] && i != Hydrogen && s.total[i] < smallestTotal && !s.heldBy(i)
 		s.place[i] = -1
 		if !s.absent[i] && !s.fixed[i] {
 			s.place[i] = len(s.free)
@@ -133,6 +143,21 @@ func (s *solver) arrange() {
 		}
 	}
 	s.amount[Chloride], s.amount[Nitrate] = s.inert[0], s.inert[1]
+}
+
+// heldBy reports whether a held solid brings a component, even where the water has none.
+func (s *solver) heldBy(i Species) bool {
+	switch i {
+	case Calcium:
+		return s.solids&(Calcite|GypsumSolid) != 0
+	case CarbonDioxide:
+		return s.solids&Calcite != 0
+	case Sulfate:
+		return s.solids&GypsumSolid != 0
+	case Magnesium:
+		return s.solids&Brucite != 0
+	}
+	return false
 }
 
 // setStrength computes the activity coefficients at an ionic strength.
@@ -223,13 +248,24 @@ func (s *solver) balance() float64 {
 			worst = r
 		}
 	}
+	if len(s.ties) > 0 {
+		return s.project()
+	}
 	return worst
+}
+
+// unknownCount is how many components Newton moves by themselves.
+func (s *solver) unknownCount() int {
+	if len(s.ties) > 0 {
+		return s.columns
+	}
+	return len(s.free)
 }
 
 // factor replaces the lower triangle of the matrix by its Cholesky factor. It reports failure on a matrix that rounding
 // has made singular.
 func (s *solver) factor() bool {
-	n := len(s.free)
+	n := s.unknownCount()
 	for i := range n {
 		for k := range i + 1 {
 			sum := s.matrix[i][k]
@@ -251,7 +287,7 @@ func (s *solver) factor() bool {
 
 // substitute solves with the factor, in place.
 func (s *solver) substitute(v *[componentCount]float64) {
-	n := len(s.free)
+	n := s.unknownCount()
 	for i := range n {
 		for m := range i {
 			v[i] -= s.matrix[i][m] * v[m]
@@ -295,10 +331,13 @@ func (s *solver) newton() bool {
 	if !s.factor() {
 		return false
 	}
-	for p := range s.free {
+	for p := range s.unknownCount() {
 		s.step[p] = -s.residual[p]
 	}
 	s.substitute(&s.step)
+	if len(s.ties) > 0 {
+		s.unproject()
+	}
 	return true
 }
 

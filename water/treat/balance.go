@@ -9,28 +9,41 @@ import (
 	"wj/water/equilibrium"
 )
 
-// Equilibrium is the part of a prediction that does not add up: pH, saturation, what stays undissolved. Each value has its
-// standard uncertainty from the same sources as the ions, the measured pH of each water among them.
+// Equilibrium is the part of a prediction that does not add up: pH, saturation, what stays or falls out as a solid. Each value has
+// its standard uncertainty from the same sources as the ions, the measured pH of each water among them, at the end of what solids
+// may do that is the point of a Range; the intervals are over all ends.
 type Equilibrium struct {
-	PH            water.Value // closed: no carbon dioxide lost
+	PH            water.Value // as the plan has it: closed, no carbon dioxide lost, or open
 	PHDegassed    water.Value // after standing open or boiling over, at equilibrium with air
-	Calcite       water.Value // saturation index, closed
-	Gypsum        Index       // saturation index, closed
+	Calcite       water.Value // saturation index, before any calcite forms
+	Gypsum        Index       // saturation index
 	Conductivity  water.Value // uS/cm at 25 degC
-	CarbonDioxide water.Value // mg/L, closed
-	// Titrated is the alkalinity, mg/L CaCO3, that a bench titration to pH 4.5 would find in the treated water: more than the
-	// alkalinity of the prediction where lactate or citrate is there, because they take their protons back. NaN if it cannot be
-	// had.
-	Titrated float64
-	// Precipitation is the calcium carbonate precipitation potential, mg/L CaCO3 (Standard Methods 2330 C); NaN if it
-	// cannot be had.
+	CarbonDioxide water.Value // mg/L
+	// PHRange, PHDegassedRange and CalciteRange are the intervals of 95 %, as lopsided as they are.
+	PHRange, PHDegassedRange, CalciteRange Interval
+	// Precipitation is the calcium carbonate precipitation potential, mg/L CaCO3 (Standard Methods 2330 C), before any forms;
+	// NaN if it cannot be had.
 	Precipitation float64
+	// Formed and Brucite are mg/L of calcium carbonate (as CaCO3) and magnesium hydroxide that fall out at the point, and at
+	// equilibrium.
+	Formed, FormedMost, Brucite float64
 	// Undissolved lists what of the additions stays at the bottom at equilibrium; empty where all dissolves.
 	Undissolved []Undissolved
-	Solution    equilibrium.Solution // closed
+	Solution    equilibrium.Solution // as it stands
 	Temperature float64              // degC that all this is for
-	InRange     bool                 // the model was compared with reference results here
+	Open        bool
+	InRange     bool // the model was compared with reference results here
 }
+
+// Interval is from Low to High.
+type Interval struct{ Low, High float64 }
+
+func (i *Interval) join(low, high float64) {
+	i.Low, i.High = math.Min(i.Low, low), math.Max(i.High, high)
+}
+
+// nowhere is what intervals are joined to.
+func nowhere() Interval { return Interval{math.Inf(1), math.Inf(-1)} }
 
 // Index is a saturation index with its standard uncertainty; Known is false where a constituent is absent.
 type Index struct {
@@ -48,162 +61,111 @@ type Undissolved struct {
 // assumedTemperature in degC where no sample's was measured. Common practice, no source.
 const assumedTemperature = 20
 
-// titrationEnd is the end point of a bench titration (EN ISO 9963-1: 4.5).
-const titrationEnd = 4.5
-
 // Equilibrate solves the treated water. Every water needs its pH, alkalinity, calcium, magnesium, chloride and sulfate;
 // the error says what is missing, or which readings contradict each other. Nitrite, iron, manganese, copper and zinc take
 // no part.
 func (p *Prediction) Equilibrate() (*Equilibrium, error) {
-	out, err := p.equilibrate(true)
-	if err != nil {
-		return nil, err
-	}
-	if acid, err := equilibrium.Titrate(out.Solution.Water, titrationEnd); err == nil {
-		out.Titrated = acid * 1000 * equivalentCalcite
-	}
-	if s, err := equilibrium.PrecipitateCalcite(out.Solution.Water); err == nil {
-		out.Precipitation = s.PrecipitationPotential()
-	}
-	return out, nil
+	p.balanced.Do(func() { p.balance, p.balanceErr = p.equilibrate() })
+	return p.balance, p.balanceErr
 }
 
-// equilibrate is Equilibrate without titration and precipitation; open says whether the water after standing open and its
-// conductivity are asked for too, which is half of the work.
-func (p *Prediction) equilibrate(open bool) (*Equilibrium, error) {
-	c := p.c
-	at, celsius, carbon, carbons, err := p.point(open)
-	if err != nil {
-		return nil, err
-	}
-	out := &Equilibrium{Solution: at.closed, Temperature: celsius, InRange: at.closed.InRange()}
-	var sums [indexCount]float64
-	for i := range c.sources {
-		moved, err := c.moved(&c.sources[i], carbons, celsius, carbon, 1, open)
-		if err != nil {
-			if moved, err = c.moved(&c.sources[i], carbons, celsius, carbon, -1, open); err != nil {
-				return nil, fmt.Errorf("find uncertainty from %s: %w", c.sources[i].name, err)
-			}
-		}
-		for k := range sums {
-			if d := moved.values[k] - at.values[k]; !math.IsNaN(d) && !math.IsInf(d, 0) {
-				sums[k] += d * d
-			}
-		}
-	}
-	value := func(id water.ID, k int) water.Value {
-		return water.Value{ID: id, Value: at.values[k], U: math.Sqrt(sums[k]), Derived: true}
-	}
-	out.PH = value(water.PHValue, closedPH)
-	out.PHDegassed = value(water.PHValue, degassedPH)
-	out.Calcite = value(water.SaturationIndex, calciteIndex)
-	out.Conductivity = value(water.ElectricalConductivity, conductivityValue)
-	out.CarbonDioxide = value(water.CarbonDioxide, carbonDioxideValue)
-	g := at.values[gypsumIndex]
-	out.Gypsum = Index{g, math.Sqrt(sums[gypsumIndex]), !math.IsInf(g, 0) && !math.IsNaN(g)}
-	out.Titrated, out.Precipitation = math.NaN(), math.NaN()
-	out.Undissolved, err = p.undissolved(&at.closed)
-	return out, err
-}
-
-// point solves the treated water without its uncertainty; carbons are those of each water, mol/L.
-func (p *Prediction) point(open bool) (at reacted, celsius, carbon float64, carbons []float64, err error) {
-	c := p.c
-	for _, id := range []water.ID{water.Calcium, water.Magnesium, water.Sodium, water.Chloride, water.Sulfate, water.Alkalinity} {
-		if reason := c.lacks(id); reason != "" {
-			return at, 0, 0, nil, &water.Absent{ID: water.PHValue, Reason: "needs " + id.String() + "; " + reason}
-		}
-	}
-	carbons = make([]float64, len(c.known))
-	for i := range c.known {
-		w := &p.Plan.Waters[i]
-		if w.Share == 0 {
-			continue
-		}
-		if carbons[i], err = inorganicCarbon(w.Name, &c.known[i], &c.parts[i]); err != nil {
-			return at, 0, 0, nil, err
-		}
-		celsius += w.Share * sampleTemperature(&c.known[i])
-		carbon += w.Share * carbons[i]
-	}
-	if given(p.Plan.Temperature) {
-		celsius = p.Plan.Temperature
-	}
-	at, err = react(&c.treated, celsius, carbon, open)
-	return at, celsius, carbon, carbons, err
-}
-
-// The values that a reaction gives.
+// The values that Equilibrate follows.
 const (
-	closedPH = iota
+	standingPH = iota
 	degassedPH
-	calciteIndex
 	gypsumIndex
 	conductivityValue
 	carbonDioxideValue
+	calciteIndex
 	indexCount
 )
 
-type reacted struct {
-	closed equilibrium.Solution
-	values [indexCount]float64
-}
-
-// react solves a mixture with the inorganic carbon of its waters, mol/L; the values of an open water and the conductivity
-// stay NaN unless they are asked for.
-func react(before *mixture, celsius, carbon float64, open bool) (reacted, error) {
-	m := before.dechlorinated()
-	w := m.totals(celsius, math.Max(0, carbon))
-	var out reacted
-	var err error
-	if out.closed, err = equilibrium.Speciate(w); err != nil {
-		return out, fmt.Errorf("find pH of the treated water: %w", err)
+func (p *Prediction) equilibrate() (*Equilibrium, error) {
+	ends := p.ends()
+	if p.cause != nil {
+		return nil, p.cause
 	}
-	out.values = [indexCount]float64{
-		closedPH: out.closed.PH, calciteIndex: out.closed.CalciteSaturation, gypsumIndex: out.closed.GypsumSaturation,
-		carbonDioxideValue: 1000 * water.CarbonDioxide.Info().MolarMass * out.closed.Amount(equilibrium.CarbonDioxide),
-		degassedPH:         math.NaN(), conductivityValue: math.NaN(),
+	c, k := p.c, p.course
+	point := &ends[0]
+	out := &Equilibrium{Solution: point.closed, Temperature: k.celsius, Open: c.plan.Open, InRange: point.closed.InRange(),
+		PHRange: nowhere(), PHDegassedRange: nowhere(), CalciteRange: nowhere(), Precipitation: math.NaN()}
+	flat := make([]bool, len(c.sources))
+	for i := range flat {
+		flat[i] = c.sources[i].flat
 	}
-	if !open {
-		return out, nil
+	for n := range ends {
+		corner := ends[n].corner
+		v, err := vary(flat, indexCount, func(source int, size float64, values []float64) error {
+			m, carbon := c.treated, k.carbon
+			if source >= 0 {
+				var err error
+				if m, carbon, err = c.shift(&c.sources[source], k, size); err != nil {
+					return fmt.Errorf("find uncertainty from %s: %w", c.sources[source].name, err)
+				}
+			}
+			return indices(&m, carbon, k, corner, values)
+		})
+		if err != nil {
+			return nil, err
+		}
+		value := func(id water.ID, row int) (water.Value, Interval) {
+			low, high := interval(v.draw(row))
+			return water.Value{ID: id, Value: v.at[row], U: (high - low) / 4, Derived: true}, Interval{low, high}
+		}
+		pH, in := value(water.PHValue, standingPH)
+		out.PHRange.join(in.Low, in.High)
+		degassed, open := value(water.PHValue, degassedPH)
+		out.PHDegassedRange.join(open.Low, open.High)
+		index, saturation := value(water.SaturationIndex, calciteIndex)
+		out.CalciteRange.join(saturation.Low, saturation.High)
+		if n > 0 {
+			continue
+		}
+		out.PH, out.PHDegassed, out.Calcite = pH, degassed, index
+		out.Conductivity, _ = value(water.ElectricalConductivity, conductivityValue)
+		out.CarbonDioxide, _ = value(water.CarbonDioxide, carbonDioxideValue)
+		g, _ := value(water.SaturationIndex, gypsumIndex)
+		out.Gypsum = Index{g.Value, g.U, !math.IsInf(g.Value, 0) && !math.IsNaN(g.Value)}
 	}
-	degassed, err := equilibrium.EquilibrateCO2(w, equilibrium.AirCarbonDioxide)
-	if err != nil {
-		return out, fmt.Errorf("find pH of the degassed water: %w", err)
+	plain, err := follow(&c.treated, k.celsius, k.carbon, k.pressure, corner{})
+	if err == nil {
+		if d, err := equilibrium.HoldSolids(plain.closed.Water, equilibrium.Calcite, k.pressure); err == nil {
+			out.Precipitation = 1000 * massCalcite * d.Calcite
+		}
 	}
-	out.values[degassedPH] = degassed.PH
-	if out.values[conductivityValue], err = equilibrium.ConductivityAt(w, 25); err != nil {
-		return out, fmt.Errorf("find conductivity of the treated water: %w", err)
+	for n := range ends {
+		out.FormedMost = math.Max(out.FormedMost, ends[n].left.calcite*massCalcite)
 	}
+	out.Formed, out.Brucite = point.left.calcite*massCalcite, point.left.brucite*massBrucite
+	out.Undissolved = p.undissolved(&point.left)
 	return out, nil
 }
 
-// moved solves the treated water with one source of error moved by its standard uncertainty times sign. A moved reading
-// moves the inorganic carbon that its water's pH and alkalinity stand for.
-func (c *composition) moved(s *source, carbons []float64, celsius, carbon, sign float64, open bool) (reacted, error) {
-	m := c.treated
-	m.add(&s.delta, sign)
-	if s.share >= 0 {
-		carbon += sign * c.plan.Waters[s.share].UShare * (carbons[s.share] - carbons[c.fill])
+// massBrucite in g/mol: Mg and 2 OH of the abridged IUPAC weights (Prohaska et al. 2022).
+const massBrucite = 24.305 + 2*17.007
+
+// indices solves a mixture at a corner for all values of Equilibrate.
+func indices(m *mixture, carbon float64, k *course, at corner, values []float64) error {
+	e, err := follow(m, k.celsius, carbon, k.pressure, at)
+	if err != nil {
+		return err
 	}
-	for i := range c.known {
-		a, touched := c.known[i], false
-		for _, r := range s.readings {
-			if r.water == i {
-				a, touched = shifted(a, r.id, sign), true
-			}
-		}
-		if !touched {
-			continue
-		}
-		part := c.read(i, &a, false)
-		again, err := inorganicCarbon(c.plan.Waters[i].Name, &a, &part)
+	s := &e.closed
+	values[standingPH], values[gypsumIndex] = s.PH, s.GypsumSaturation
+	values[carbonDioxideValue] = 1000 * water.CarbonDioxide.Info().MolarMass * s.Amount(equilibrium.CarbonDioxide)
+	values[calciteIndex] = e.index
+	values[degassedPH] = s.PH
+	if k.pressure == 0 {
+		degassed, err := equilibrium.EquilibrateCO2(s.Water, equilibrium.AirCarbonDioxide)
 		if err != nil {
-			return reacted{}, err
+			return fmt.Errorf("find pH of the degassed water: %w", err)
 		}
-		carbon += c.plan.Waters[i].Share * (again - carbons[i])
+		values[degassedPH] = degassed.PH
 	}
-	return react(&m, celsius, carbon, open)
+	if values[conductivityValue], err = equilibrium.ConductivityAt(s.Water, 25); err != nil {
+		return fmt.Errorf("find conductivity of the treated water: %w", err)
+	}
+	return nil
 }
 
 // given reports whether a temperature was set.
@@ -238,55 +200,40 @@ func inorganicCarbon(name string, a *water.Analysis, part *mixture) (float64, er
 	return 0, fmt.Errorf("find inorganic carbon of %s: %w", name, err)
 }
 
-// undissolved asks the equilibrium for each addition that may stay at the bottom.
-func (p *Prediction) undissolved(s *equilibrium.Solution) ([]Undissolved, error) {
+// undissolved shares what is left at the bottom among the additions that brought it, in their order.
+func (p *Prediction) undissolved(left *solids) []Undissolved {
+	gypsum, chalk := left.gypsum, left.chalk
 	var out []Undissolved
-	var gypsum, calcite float64 // mol/L too much, -1 until asked
-	gypsum, calcite = -1, -1
 	for _, a := range p.Plan.Additions {
 		entry, err := a.Entry()
 		if err != nil {
-			return nil, err
-		}
-		one, err := a.molesPerUnit(a.Percent)
-		if err != nil {
-			return nil, err
-		}
-		moles := one * a.Amount / p.Plan.Volume
-		var excess *float64
-		switch {
-		case moles == 0:
 			continue
-		case entry.MolesOf("calcium") > 0 && entry.MolesOf("sulfate") > 0 && s.GypsumSaturation > 0:
-			if excess = &gypsum; gypsum < 0 {
-				full, err := equilibrium.SaturateGypsum(s.Water)
-				if err != nil {
-					return nil, fmt.Errorf("find undissolved gypsum: %w", err)
-				}
-				gypsum = full.Precipitated
-			}
-		case entry.MolesOf("calcium") > 0 && entry.InorganicCarbon > 0 && s.CalciteSaturation > 0:
-			if excess = &calcite; calcite < 0 {
-				full, err := equilibrium.PrecipitateCalcite(s.Water)
-				if err != nil {
-					return nil, fmt.Errorf("find undissolved chalk: %w", err)
-				}
-				calcite = full.Precipitated
-			}
+		}
+		one, err := contribution(a.Goods, a.Percent)
+		if err != nil {
+			continue
+		}
+		perLitre := a.Amount / p.Plan.Volume
+		stays, added := 0.0, 0.0 // mmol/L
+		switch {
+		case one[sGypsum] > 0:
+			added = one[sGypsum] * perLitre
+			stays = math.Min(gypsum, added)
+			gypsum -= stays
+		case one[sChalk] > 0:
+			added = one[sChalk] * perLitre
+			stays = math.Min(chalk, added)
+			chalk -= stays
 		default:
 			// A powder of known solubility whose own dose passes it.
-			grams := moles * entry.MolarMass()
-			if entry.Solubility > 0 && grams > entry.Solubility {
-				left := grams - entry.Solubility
-				out = append(out, Undissolved{a.Substance, left * p.Plan.Volume, left / grams})
+			if moles, err := a.molesPerUnit(a.Percent); err == nil && entry.Solubility > 0 {
+				added = 1000 * moles * perLitre
+				stays = math.Max(0, added-1000*entry.Solubility/entry.MolarMass())
 			}
-			continue
 		}
-		left := math.Min(*excess, moles)
-		*excess -= left
-		if left > 1e-9 {
-			out = append(out, Undissolved{a.Substance, left * entry.MolarMass() * p.Plan.Volume, left / moles})
+		if stays > 1e-6 {
+			out = append(out, Undissolved{a.Substance, stays / 1000 * entry.MolarMass() * p.Plan.Volume, stays / added})
 		}
 	}
-	return out, nil
+	return out
 }

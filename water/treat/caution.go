@@ -232,16 +232,17 @@ func (c *checker) acid() {
 		return
 	}
 	const help = "halve the dose, mix, measure pH and alkalinity, continue; check strength and volume: is it % w/w, and litres or hectolitres?"
-	if v, err := c.p.Value(water.Alkalinity); err == nil {
-		text := water.Round(v.Value, 3)
+	// What the anion of a weak acid gives back to a titration is no buffer: the water's own alkalinity counts.
+	if own, ok := c.p.ownAlkalinity(); ok {
+		text := water.Round(own, 3)
 		if before, err := c.p.Blend(water.Alkalinity); err == nil {
 			text += " instead of " + water.Round(before.Value, 3)
 		}
 		switch {
-		case v.Value < 0:
-			c.add(Error, "dose/over-acid", acids, fmt.Sprintf("alkalinity would be %s mg/L CaCO3: the acid is more than the water holds, and the pH falls without a stop", text), help, sourceAlkalinity)
-		case v.Value < c.limits.LeastAlkalinity:
-			c.add(Warning, "dose/over-acid", acids, fmt.Sprintf("alkalinity would be %s mg/L CaCO3, under %g", text, c.limits.LeastAlkalinity), help, sourceAlkalinity)
+		case own < 0:
+			c.add(Error, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3: the acid is more than the water holds, and the pH falls without a stop", text), help, sourceAlkalinity)
+		case own < c.limits.LeastAlkalinity:
+			c.add(Warning, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3, under %g", text, c.limits.LeastAlkalinity), help, sourceAlkalinity)
 		}
 	}
 	if c.balance != nil && c.balance.PH.Value < c.limits.LowestPH {

@@ -8,6 +8,104 @@ import (
 	"wj/water/equilibrium"
 )
 
+// local is the treated water near a point where solids matter, by differences of the whole course at the end that is shown.
+type local struct {
+	m          *model
+	here       *end
+	waters     []*end // a thousandth of the blend replaced by each water
+	goods      []*end // a thousandth of its most more of each of the goods
+	x          []float64
+	step, dose float64
+}
+
+// lookAt follows the course at a point; nil where no solids matter there.
+func (m *model) lookAt(x []float64) (*local, error) {
+	if m.carbons == nil {
+		return nil, nil
+	}
+	mixed, celsius, carbon := m.mix(x)
+	pressure := 0.0
+	if m.p.Open {
+		pressure = equilibrium.AirCarbonDioxide
+	}
+	plain, err := follow(&mixed, celsius, carbon, pressure, corner{})
+	if err != nil {
+		return nil, fmt.Errorf("find doses: %w", err)
+	}
+	k := &course{celsius: celsius, carbon: carbon, pressure: pressure}
+	if m.c.taken, err = protonsTaken(&plain, k); err != nil {
+		return nil, err
+	}
+	at := cornersAt(plain.index, &mixed)[0]
+	if at == (corner{}) && plain.left == (solids{}) && pressure == 0 && !m.solidGoods() {
+		return nil, nil
+	}
+	l := &local{m: m, x: x, step: 1e-3, dose: 1e-3}
+	try := func(v mixture, celsius, carbon float64) (*end, error) {
+		e, err := follow(&v, celsius, carbon, pressure, at)
+		return &e, err
+	}
+	if l.here, err = try(mixed, celsius, carbon); err != nil {
+		return nil, fmt.Errorf("find doses: %w", err)
+	}
+	blend, _, _ := m.mix(append(append([]float64{}, x[:len(m.waters)]...), make([]float64, len(m.shelf))...))
+	for i := range m.waters {
+		v := mixed
+		v.add(&m.waters[i], l.step)
+		v.add(&blend, -l.step)
+		e, err := try(v, celsius+l.step*(m.celsius[i]-celsius), carbon+l.step*(m.carbons[i]-carbon))
+		if err != nil {
+			return nil, fmt.Errorf("find doses: %w", err)
+		}
+		l.waters = append(l.waters, e)
+	}
+	for j := range m.one {
+		v := mixed
+		v.add(&m.one[j], l.dose*m.most[j])
+		e, err := try(v, celsius, carbon)
+		if err != nil {
+			e = l.here // more of it has no answer: it is not moved from here
+		}
+		l.goods = append(l.goods, e)
+	}
+	return l, nil
+}
+
+// solidGoods reports whether the shelf holds what falls out or stays undissolved.
+func (m *model) solidGoods() bool {
+	for j := range m.one {
+		if m.most[j] > 0 && (m.one[j][sChalk] > 0 || m.one[j][sLime] > 0) {
+			return true
+		}
+	}
+	return false
+}
+
+// row is a value by its slopes; the constant is laid into the shares, which add up to one.
+func (l *local) row(id water.ID, of int) row {
+	m := l.m
+	value := func(e *end) float64 {
+		if id == water.PHValue {
+			return e.closed.PH
+		}
+		v, _ := m.c.evaluate(id, &e.mix)
+		return v
+	}
+	r := row{id: id, of: of, waters: make([]float64, len(m.waters)), goods: make([]float64, len(m.shelf))}
+	here := value(l.here)
+	rest := here
+	for j, e := range l.goods {
+		if m.most[j] > 0 {
+			r.goods[j] = (value(e) - here) / (l.dose * m.most[j])
+			rest -= r.goods[j] * m.most[j] * l.x[len(m.waters)+j]
+		}
+	}
+	for i, e := range l.waters {
+		r.waters[i] = rest + (value(e)-here)/l.step
+	}
+	return r
+}
+
 // pHSlopes says how the total alkalinity that belongs to a pH moves: with the pH (scale, for the width of its range), with inorganic
 // carbon and with weak acids, mg/L CaCO3 per mol/L.
 type pHSlopes struct {

@@ -40,19 +40,13 @@ func TestCurvedTargetsRest(t *testing.T) {
 	r := rand.New(rand.NewPCG(99, 7))
 	worse, tried := 0, 0
 	var slow time.Duration
-	for n := range 300 {
+	for n := range 100 {
 		p := randomCurved(t, r)
-		best := time.Hour
-		for range 5 {
-			begin := time.Now()
-			if _, err := Solve(p); err != nil {
-				t.Fatalf("case %d: %v", n, err)
-			}
-			if best = min(best, time.Since(begin)); best < slowest/2 {
-				break
-			}
+		begin := time.Now()
+		if _, err := Solve(p); err != nil {
+			t.Fatalf("case %d: %v", n, err)
 		}
-		slow = max(slow, best)
+		slow = max(slow, time.Since(begin))
 		m, err := newModel(&p)
 		if err != nil {
 			t.Fatal(err)
@@ -103,23 +97,4 @@ func TestCurvedTargetsRest(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d steps did better; slowest %v", worse, tried, slow)
-}
-
-// The solver asks for the pH alone, and gets the one that the whole equilibrium has.
-func TestClosedEquilibriumIsPartOfTheWhole(t *testing.T) {
-	p, err := Predict(bitterPlan(t, 210, 120, 75))
-	if err != nil {
-		t.Fatal(err)
-	}
-	whole, err := p.Equilibrate()
-	part, err2 := p.equilibrate(false)
-	if err != nil || err2 != nil {
-		t.Fatal(err, err2)
-	}
-	if part.PH.Value != whole.PH.Value || part.PH.U != whole.PH.U || part.Calcite.Value != whole.Calcite.Value || part.Calcite.U != whole.Calcite.U || part.Gypsum != whole.Gypsum {
-		t.Errorf("%+v, of the whole %+v", part, whole)
-	}
-	if !math.IsNaN(part.PHDegassed.Value) || math.IsNaN(whole.PHDegassed.Value) {
-		t.Errorf("open water: pH %g in the part, %g in the whole", part.PHDegassed.Value, whole.PHDegassed.Value)
-	}
 }

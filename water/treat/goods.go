@@ -32,6 +32,9 @@ type Goods struct {
 	Basis substance.Basis
 	// Density in g/mL of a liquid from its label; 0 means from the table at 20 degC.
 	Density float64
+	// Strength and Assay are what was declared, as it was spelled; "" and the zero Quantity where it was not.
+	Strength string
+	Assay    water.Quantity
 	// Assumed says what was taken from the table because nothing was declared; empty where all was declared.
 	Assumed string
 
@@ -159,7 +162,7 @@ func NewGoods(key string, assay water.Quantity, strength string) (Goods, error) 
 		if err != nil {
 			return Goods{}, fmt.Errorf("read goods of %s: %w", key, err)
 		}
-		g.Percent, g.Basis, g.Density = p.Percent, p.Basis, p.Density
+		g.Percent, g.Basis, g.Density, g.Strength = p.Percent, p.Basis, p.Density, strings.TrimSpace(strength)
 		if p.HalfWidth > 0 {
 			g.HalfWidth = p.HalfWidth
 		}
@@ -176,7 +179,7 @@ func NewGoods(key string, assay water.Quantity, strength string) (Goods, error) 
 		if err := checkAssay(assay); err != nil {
 			return Goods{}, fmt.Errorf("read goods of %s: %w", key, err)
 		}
-		g.Percent = assay.Value
+		g.Percent, g.Assay = assay.Value, assay
 		if assay.Expanded > 0 {
 			g.HalfWidth = assay.Expanded
 		}

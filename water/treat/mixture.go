@@ -45,6 +45,9 @@ const (
 	sAcidPhate                        // phosphate from acid, mg/L PO4
 	sSulfite                          // from metabisulfite before it reacts, mg/L SO3
 	sCarbon                           // inorganic carbon from bases, mmol/L
+	sChalk                            // of calcium, alkalinity and carbon: what comes as chalk, mmol/L CaCO3
+	sGypsum                           // of calcium and sulfate: what comes as gypsum or anhydrite, mmol/L
+	sLime                             // of calcium and alkalinity: what comes as slaked lime, mmol/L
 	slotCount
 )
 
@@ -122,13 +125,41 @@ func contribution(g Goods, percent float64) (mixture, error) {
 	}
 	m[sAlkalinity] += 1000 * moles * s.Alkalinity * equivalentCalcite
 	m[sCarbon] += 1000 * moles * s.InorganicCarbon
+	if calcium := s.MolesOf("calcium"); calcium > 0 {
+		switch {
+		case s.InorganicCarbon > 0:
+			m[sChalk] += 1000 * moles * calcium
+		case s.MolesOf("sulfate") > 0:
+			m[sGypsum] += 1000 * moles * calcium
+		case s.Alkalinity > 0:
+			m[sLime] += 1000 * moles * calcium
+		}
+	}
 	return m, nil
 }
 
-// WeakAcidPH is the pH down to which the protons of a weak acid are counted in the alkalinity that is reported: that of a
-// mash. There lactic acid gives 0.972, phosphoric 1.015 and citric acid 1.90 protons (25 degC, ionic strength 0), where a
-// strong acid gives all. Counting to a fixed pH keeps alkalinity additive; the pH itself comes from the full equilibrium.
-const WeakAcidPH = 5.4
+// takeCalcite takes mmol/L of calcium carbonate out of solution.
+func (m *mixture) takeCalcite(mmol float64) {
+	m[sCalcium] -= mmol * massCalcium
+	m[sAlkalinity] -= 2 * mmol * equivalentCalcite
+	m[sCarbon] -= mmol
+}
+
+// takeGypsum takes mmol/L of calcium sulfate out of solution.
+func (m *mixture) takeGypsum(mmol float64) {
+	m[sCalcium] -= mmol * massCalcium
+	m[sSulfate] -= mmol * massSulfate
+}
+
+// takeBrucite takes mmol/L of magnesium hydroxide out of solution.
+func (m *mixture) takeBrucite(mmol float64) {
+	m[sMagnesium] -= mmol * massMagnesium
+	m[sAlkalinity] -= 2 * mmol * equivalentCalcite
+}
+
+// TitrationEnd is the pH of the end point of an alkalinity titration where a method names no other (EN ISO 9963-1: 4.5;
+// DIN 38409-7 has 4.3).
+const TitrationEnd = 4.5
 
 // protonsGiven is the mean number of protons that a molecule of an acid has given off at a pH:
 // sum k beta_k / sum beta_k, beta_k = 10^(k pH - pK1 … - pKk). [definition]
@@ -142,30 +173,42 @@ func protonsGiven(steps []substance.Dissociation, pH float64) float64 {
 	return weighted / sum
 }
 
-// weakAcids lists the anions of weak acids with their excess of protons given at WeakAcidPH over the one that the zero
-// level of total alkalinity counts.
+// weakAcids lists the anions of weak acids. Protons is how many each takes up on the way to the end point of a titration,
+// beyond the zero level that total alkalinity counts, in pure water at 25 degC: lactate takes 0.19, so that a titration reads
+// more alkalinity than the acid left. A prediction counts them in its own water.
 var weakAcids = [...]struct {
-	slot   slot
-	name   string
-	mass   float64
-	excess float64
+	slot    slot
+	name    string
+	mass    float64
+	protons float64
 }{
-	{sLactate, "lactate", massLactate, excessOf("lactic_acid")},
-	{sCitrate, "citrate", massCitrate, excessOf("citric_acid_anhydrous")},
-	{sAcidPhate, "phosphate", massPhosphate, excessOf("phosphoric_acid")},
+	{sLactate, "lactate", massLactate, protonsOf("lactic_acid")},
+	{sCitrate, "citrate", massCitrate, protonsOf("citric_acid_anhydrous")},
+	{sAcidPhate, "phosphate", massPhosphate, protonsOf("phosphoric_acid")},
 }
 
-func excessOf(key string) float64 {
+// taken is the protons that each of weakAcids takes up on the way to the end point.
+type taken [len(weakAcids)]float64
+
+func protonsOf(key string) float64 {
 	s, _ := substance.ByKey(key)
-	return protonsGiven(s.Dissociation, WeakAcidPH) - 1
+	return 1 - protonsGiven(s.Dissociation, TitrationEnd)
 }
 
-// alkalinity is the reported one: see WeakAcidPH.
-func (m *mixture) alkalinity() float64 {
+func inPureWater() (t taken) {
+	for k := range weakAcids {
+		t[k] = weakAcids[k].protons
+	}
+	return t
+}
+
+// alkalinity is what a titration reads: total alkalinity with what the anions of weak acids take up on the way. The acid
+// that pure water takes to the end point is left out, as in the readings that it starts from.
+func (m *mixture) alkalinity(t *taken) float64 {
 	a := m[sAlkalinity]
-	for i := range weakAcids {
-		w := &weakAcids[i]
-		a -= m[w.slot] / w.mass * w.excess * equivalentCalcite
+	for k := range weakAcids {
+		w := &weakAcids[k]
+		a += m[w.slot] / w.mass * t[k] * equivalentCalcite
 	}
 	return a
 }
@@ -174,8 +217,8 @@ func (m *mixture) calciumHardness() float64   { return m[sCalcium] / massCalcium
 func (m *mixture) magnesiumHardness() float64 { return m[sMagnesium] / massMagnesium * massCalcite }
 
 // residualAlkalinity: Kolbach 1953 (Monatsschrift für Brauerei 6), all as CaCO3.
-func (m *mixture) residualAlkalinity() float64 {
-	return m.alkalinity() - m.calciumHardness()/3.5 - m.magnesiumHardness()/7
+func (m *mixture) residualAlkalinity(t *taken) float64 {
+	return m.alkalinity(t) - m.calciumHardness()/3.5 - m.magnesiumHardness()/7
 }
 
 // dechlorinated is the mixture after sulfite has reacted with chlorine, mole for mole of Cl2:

@@ -58,7 +58,7 @@ func TestSolveTheBitter(t *testing.T) {
 		}
 		t.Log(d)
 	}
-	t.Log(s.Inside, s.InsideExact, s.Cautions)
+	t.Log(s.Inside, s.InsideExact)
 
 	full := bitterProblem(t)
 	full.Slack = 0

@@ -28,6 +28,8 @@ type Plan struct {
 	Additions []Addition
 	// Temperature of the treated water, degC; 0 or NaN means the mean of the samples'.
 	Temperature float64
+	// Open says that the water stands open until its CO2 is that of the air, as after heating; else none is lost.
+	Open bool
 	// Trained names the person who handles a concentrated mineral acid.
 	Trained string
 }
@@ -124,6 +126,7 @@ type source struct {
 	name     string
 	readings []reading // moved together by their U; empty for shares, strengths, scales and volume
 	share    int       // water whose share is moved, or -1
+	flat     bool      // rectangular: nothing lies beyond 1.73 standard uncertainties
 	delta    mixture
 }
 
@@ -135,6 +138,7 @@ type composition struct {
 	fill    int // the water that fills up to the mark
 	blend   mixture
 	treated mixture
+	taken   taken
 	sources []source
 	absent  [measuredSlots]string // why a value cannot be had, "" where it can
 	notes   []string
@@ -146,7 +150,7 @@ func compose(p *Plan, withSources bool) (*composition, error) {
 	if err := p.check(); err != nil {
 		return nil, err
 	}
-	c := &composition{plan: p, known: make([]water.Analysis, len(p.Waters)), parts: make([]mixture, len(p.Waters))}
+	c := &composition{plan: p, taken: inPureWater(), known: make([]water.Analysis, len(p.Waters)), parts: make([]mixture, len(p.Waters))}
 	for i := range p.Waters {
 		w := &p.Waters[i]
 		c.known[i] = *w.Analysis
@@ -165,12 +169,22 @@ func compose(p *Plan, withSources bool) (*composition, error) {
 		}
 		c.treated.add(&one, a.Amount/p.Volume)
 	}
+	c.addedAlone(sPotassium)
 	if withSources {
 		if err := c.findSources(); err != nil {
 			return nil, err
 		}
 	}
 	return c, nil
+}
+
+// addedAlone counts what doses bring of an ion that no water was tested for: it is at least that.
+func (c *composition) addedAlone(s slot) {
+	if c.absent[s] == "" || !(c.treated[s] > c.blend[s]) {
+		return
+	}
+	c.by[s] = "what the doses bring alone; " + c.absent[s]
+	c.absent[s] = ""
 }
 
 // replaceBounds gives a result below its range the middle of what it can be, rectangular from none to the limit (GUM
@@ -279,7 +293,7 @@ func (c *composition) findSources() error {
 		if i == c.fill || w.UShare == 0 {
 			continue
 		}
-		s := source{name: "share of " + w.Name, share: i}
+		s := source{name: "share of " + w.Name, share: i, flat: true}
 		s.delta.add(&c.parts[i], w.UShare)
 		s.delta.add(&c.parts[c.fill], -w.UShare)
 		c.sources = append(c.sources, s)
@@ -299,13 +313,13 @@ func (c *composition) findSources() error {
 			if err != nil {
 				return err
 			}
-			s := source{name: "strength of " + a.Substance, share: -1}
+			s := source{name: "strength of " + a.Substance, share: -1, flat: true}
 			s.delta.add(&weaker, perLitre)
 			s.delta.add(&one, -perLitre)
 			c.sources = append(c.sources, s)
 		}
 		if step := a.step(); step > 0 {
-			s := source{name: "scale for " + a.Substance, share: -1}
+			s := source{name: "scale for " + a.Substance, share: -1, flat: true}
 			s.delta.add(&one, step/math.Sqrt(12)/c.plan.Volume)
 			c.sources = append(c.sources, s)
 		}

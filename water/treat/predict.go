@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 
 	"wj/water"
 )
@@ -18,6 +19,15 @@ type Prediction struct {
 
 	c     *composition
 	after mixture // treated, with chlorine and sulfite reacted
+
+	once    sync.Once
+	reached []end
+	course  *course
+	cause   error // why there is no course
+
+	balanced   sync.Once
+	balance    *Equilibrium
+	balanceErr error
 }
 
 // Predict works out a plan: ions, alkalinity, residual alkalinity and ratios, each with its standard uncertainty. It costs
@@ -59,25 +69,72 @@ func (p *Prediction) assume() {
 	if p.c.by[sSodium] != "" {
 		p.Assumptions = append(p.Assumptions, "sodium of "+p.c.by[sSodium])
 	}
+	if p.c.by[sPotassium] != "" {
+		p.Assumptions = append(p.Assumptions, "potassium is "+p.c.by[sPotassium])
+	}
 	for _, a := range p.Plan.Additions {
 		if a.Assumed != "" {
 			p.Assumptions = append(p.Assumptions, a.Substance+": "+a.Assumed)
 		}
 	}
 	if p.after[sLactate]+p.after[sCitrate]+p.after[sAcidPhate] > 0 {
-		p.Assumptions = append(p.Assumptions, fmt.Sprintf("weak acid counted with the protons that it gives at pH %g", WeakAcidPH))
+		p.Assumptions = append(p.Assumptions, fmt.Sprintf("alkalinity as a titration to pH %g reads it, with what the weak acid takes up on the way", TitrationEnd))
 	}
 }
 
-// Value is a value of the treated water in its standard unit with its standard uncertainty: measured ions, alkalinity,
-// residual_alkalinity, hardnesses, sums of charge, charge_balance, sulfate_chloride_ratio, combined_chlorine. What needs
-// the equilibrium is refused here. The error is *water.Absent.
-func (p *Prediction) Value(id water.ID) (water.Value, error) { return p.value(id, &p.c.treated, true) }
+// Value is a value of the treated water in its standard unit with its standard uncertainty, at the end of what solids may
+// do that Range calls its point: measured ions, alkalinity as a titration reads it, residual_alkalinity, hardnesses, sums of
+// charge, charge_balance, sulfate_chloride_ratio, combined_chlorine. What needs the equilibrium is refused here. The error is
+// *water.Absent.
+func (p *Prediction) Value(id water.ID) (water.Value, error) {
+	e := &p.ends()[0]
+	return p.value(id, &e.mix, func(f func(*mixture) float64, at float64) float64 { return e.spread(f, at) })
+}
 
 // Blend is a value of the blended waters before anything is added.
-func (p *Prediction) Blend(id water.ID) (water.Value, error) { return p.value(id, &p.c.blend, false) }
+func (p *Prediction) Blend(id water.ID) (water.Value, error) {
+	return p.value(id, &p.c.blend, p.c.blendSpread)
+}
 
-func (p *Prediction) value(id water.ID, m *mixture, treated bool) (water.Value, error) {
+// Range is a value of the treated water with what it may be.
+type Range struct {
+	water.Value
+	Low, High float64 // 95 %, at the lowest and the highest end of what solids may do
+	// None and Full are the value where no solid forms or dissolves, and where it does so to equilibrium; the same where
+	// nothing does.
+	None, Full float64
+}
+
+// Solids reports whether solids make a difference of more than a hundredth of the interval.
+func (r Range) Solids() bool { return math.Abs(r.None-r.Full) > 0.01*(r.High-r.Low) }
+
+// Range is Value with its interval of 95 % over all that solids may do.
+func (p *Prediction) Range(id water.ID) (Range, error) {
+	v, err := p.Value(id)
+	if err != nil {
+		return Range{}, err
+	}
+	out := Range{Value: v, Low: math.Inf(1), High: math.Inf(-1)}
+	ends := p.ends()
+	for i := range ends {
+		e := &ends[i]
+		at, _ := p.c.evaluate(id, &e.mix)
+		u := 2 * e.spread(func(m *mixture) float64 { v, _ := p.c.evaluate(id, m); return v }, at)
+		out.Low, out.High = math.Min(out.Low, at-u), math.Max(out.High, at+u)
+		if e.full {
+			out.Full = at
+		}
+		if e.none || len(ends) == 1 {
+			out.None = at
+		}
+	}
+	if len(ends) == 1 {
+		out.Full = out.None
+	}
+	return out, nil
+}
+
+func (p *Prediction) value(id water.ID, m *mixture, spread func(f func(*mixture) float64, at float64) float64) (water.Value, error) {
 	if reason := p.c.lacks(id); reason != "" {
 		return water.Value{}, &water.Absent{ID: id, Reason: reason}
 	}
@@ -89,7 +146,7 @@ func (p *Prediction) value(id water.ID, m *mixture, treated bool) (water.Value, 
 		return water.Value{}, &water.Absent{ID: id, Reason: "it has no value in this water"}
 	}
 	out := water.Value{ID: id, Value: v, Derived: true, From: needs(id), Note: p.note(id)}
-	out.U = p.c.spread(m, treated, func(m *mixture) float64 { v, _ := p.c.evaluate(id, m); return v }, v)
+	out.U = spread(func(m *mixture) float64 { v, _ := p.c.evaluate(id, m); return v }, v)
 	return out, nil
 }
 
@@ -109,8 +166,19 @@ func (p *Prediction) Acid(anion string) (value, u float64) {
 		return 0, 0
 	}
 	read := func(m *mixture) float64 { r := m.dechlorinated(); return r[at] }
-	value = read(&p.c.treated)
-	return value, p.c.spread(&p.c.treated, true, read, value)
+	e := &p.ends()[0]
+	value = read(&e.mix)
+	return value, e.spread(read, value)
+}
+
+// ownAlkalinity is the total alkalinity of the treated water, mg/L CaCO3, without what weak acids give back to a titration;
+// ok is false where it is not known.
+func (p *Prediction) ownAlkalinity() (v float64, ok bool) {
+	if p.c.lacks(water.Alkalinity) != "" {
+		return 0, false
+	}
+	m := p.ends()[0].mix.dechlorinated()
+	return m[sAlkalinity], true
 }
 
 // IonBalance returns the sums of charge of the treated water in meq/L, anions of acids among them. Treating keeps their
@@ -129,21 +197,15 @@ func (p *Prediction) note(id water.ID) string {
 	return strings.Join(notes, "; ")
 }
 
-// spread adds the changes that every source makes in quadrature. Sources of doses move the treated mixture only.
-func (c *composition) spread(m *mixture, treated bool, f func(*mixture) float64, at float64) float64 {
-	sum := 0.0
+// blendSpread adds the changes that the sources make of the blend in quadrature; those of doses have no part in it.
+func (c *composition) blendSpread(f func(*mixture) float64, at float64) float64 {
+	e := end{mix: c.blend}
 	for i := range c.sources {
-		s := &c.sources[i]
-		if !treated && len(s.readings) == 0 && s.share < 0 {
-			continue
-		}
-		moved := *m
-		moved.add(&s.delta, 1)
-		if d := f(&moved) - at; !math.IsNaN(d) && !math.IsInf(d, 0) {
-			sum += d * d
+		if s := &c.sources[i]; len(s.readings) > 0 || s.share >= 0 {
+			e.deltas = append(e.deltas, s.delta)
 		}
 	}
-	return math.Sqrt(sum)
+	return e.spread(f, at)
 }
 
 // needs lists the base values that a value rests on.
@@ -192,7 +254,7 @@ func (c *composition) evaluate(id water.ID, before *mixture) (v float64, ok bool
 	if s, found := slotOf[id]; found {
 		switch id {
 		case water.Alkalinity:
-			return m.alkalinity(), true
+			return m.alkalinity(&c.taken), true
 		case water.Phosphate:
 			return m[s] + m[sAcidPhate], true
 		}
@@ -206,11 +268,11 @@ func (c *composition) evaluate(id water.ID, before *mixture) (v float64, ok bool
 	case water.TotalHardness:
 		return m.calciumHardness() + m.magnesiumHardness(), true
 	case water.ResidualAlkalinity:
-		return m.residualAlkalinity(), true
+		return m.residualAlkalinity(&c.taken), true
 	case water.CarbonateHardness: // SM 2340 A
-		return math.Min(m.calciumHardness()+m.magnesiumHardness(), m.alkalinity()), true
+		return math.Min(m.calciumHardness()+m.magnesiumHardness(), m.alkalinity(&c.taken)), true
 	case water.NoncarbonateHardness:
-		return math.Max(0, m.calciumHardness()+m.magnesiumHardness()-m.alkalinity()), true
+		return math.Max(0, m.calciumHardness()+m.magnesiumHardness()-m.alkalinity(&c.taken)), true
 	case water.SulfateChlorideRatio:
 		if m[sChloride] <= 0 {
 			return math.NaN(), true

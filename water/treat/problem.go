@@ -45,6 +45,12 @@ type Problem struct {
 	// Slack is what an addition less may cost: how much farther from the aims the result may lie, as the weighted sum of
 	// squared distances in half-widths of the ranges. A limit is never traded for it. 0 drops additions only where nothing is lost.
 	Slack float64
+	// Chance that all limits are kept together, 0.95 say; 0 asks for none, and the answer only tells it.
+	Chance float64
+	// Guard moves each limit inward by so many standard uncertainties. Solve finds it where a chance is asked for.
+	Guard float64
+	// Open as in Plan.
+	Open bool
 	// ShareStep rounds the shares, 0.01 to whole per cents; 0 leaves them.
 	ShareStep float64
 }
@@ -101,8 +107,10 @@ type model struct {
 	p       *Problem
 	c       composition // holds what is absent
 	waters  []mixture
-	carbons []float64 // mol/L, only where a target of pH asks for it
+	carbons []float64 // mol/L; nil where that of a water cannot be had
 	celsius []float64
+	last    []float64 // an answer found before, where rows are made first
+	margins []margin  // by which limits are moved inward, by target
 	shelf   []Goods
 	kinds   []substance.Kind
 	hazards []int
@@ -145,24 +153,44 @@ func newModel(p *Problem) (*model, error) {
 			return nil, err
 		}
 	}
-	for _, t := range p.Targets {
-		if t.ID == water.PHValue && m.carbons == nil {
-			for i := range m.waters {
-				carbon, err := inorganicCarbon(p.Waters[i].Name, &c.known[i], &m.waters[i])
-				if err != nil {
-					return nil, fmt.Errorf("find doses for a pH: %w", err)
-				}
-				m.carbons = append(m.carbons, carbon)
-				celsius := sampleTemperature(&c.known[i])
-				if given(p.Temperature) {
-					celsius = p.Temperature
-				}
-				m.celsius = append(m.celsius, celsius)
+	if err := m.carbonate(); err != nil {
+		for _, t := range p.Targets {
+			if t.pH() {
+				return nil, fmt.Errorf("find doses for a pH: %w", err)
 			}
 		}
-		m.curved = m.curved || t.ID == water.PHValue || t.ID == water.SulfateChlorideRatio
+	}
+	for _, t := range p.Targets {
+		m.curved = m.curved || t.pH() || t.ID == water.SulfateChlorideRatio
+	}
+	for j := range m.one {
+		// What falls out, and what a titration reads of a weak acid, depends on all the rest.
+		m.curved = m.curved || m.carbons != nil && (m.one[j][sChalk] > 0 || m.one[j][sLime] > 0)
 	}
 	return m, nil
+}
+
+// carbonate finds temperature and inorganic carbon of each water.
+func (m *model) carbonate() error {
+	for _, id := range []water.ID{water.Calcium, water.Magnesium, water.Sodium, water.Chloride, water.Sulfate, water.Alkalinity} {
+		if reason := m.c.lacks(id); reason != "" {
+			return &water.Absent{ID: water.PHValue, Reason: "needs " + id.String() + "; " + reason}
+		}
+	}
+	var carbons, temperatures []float64
+	for i := range m.waters {
+		carbon, err := inorganicCarbon(m.p.Waters[i].Name, &m.c.known[i], &m.waters[i])
+		if err != nil {
+			return err
+		}
+		celsius := sampleTemperature(&m.c.known[i])
+		if given(m.p.Temperature) {
+			celsius = m.p.Temperature
+		}
+		carbons, temperatures = append(carbons, carbon), append(temperatures, celsius)
+	}
+	m.carbons, m.celsius = carbons, temperatures
+	return nil
 }
 
 // stock puts goods on the model's shelf, unless the options leave them out.
@@ -318,22 +346,34 @@ func (m *model) linearRow(id water.ID, of int) row {
 	return r
 }
 
-// rowsAt makes the rows of all targets. Those of a ratio or a pH are made at a point x, and are exact there.
+// rowsAt makes the rows of all targets. Those of a ratio or a pH are made at a point x, and are exact there; so are all where
+// solids fall out or stay undissolved.
 func (m *model) rowsAt(x []float64) ([]row, error) {
 	var rows []row
+	local, err := m.lookAt(x)
+	if err != nil {
+		return nil, err
+	}
 	for k, t := range m.p.Targets {
 		if reason := m.c.lacks(t.ID); reason != "" && t.ID != water.PHValue {
 			return nil, fmt.Errorf("find doses for %s: %w", t.ID, &water.Absent{ID: t.ID, Reason: reason})
 		}
 		lo, hi, aim, scale, weight := t.limits()
+		if m.margins != nil {
+			lo, hi = m.margins[k].guarded(lo, hi)
+		}
 		switch {
+		case local != nil && (linear(t.ID) || t.pH()):
+			r := local.row(t.ID, k)
+			r.lo, r.hi, r.aim, r.scale, r.weight = lo, hi, aim, scale, weight
+			rows = append(rows, r)
 		case linear(t.ID):
 			r := m.linearRow(t.ID, k)
 			r.lo, r.hi, r.aim, r.scale, r.weight = lo, hi, aim, scale, weight
 			rows = append(rows, r)
 		case t.ID == water.SulfateChlorideRatio:
 			rows = append(rows, m.ratioRows(k, x, lo, hi, aim, scale, weight)...)
-		case t.ID == water.PHValue:
+		case t.pH():
 			r, err := m.pHRow(k, x, lo, hi, aim, scale, weight)
 			if err != nil {
 				return nil, err
@@ -426,7 +466,16 @@ func (m *model) guarded(rows []row) []row {
 			}
 		}
 	}
-	r := m.linearRow(water.Alkalinity, -1)
+	r := row{id: water.Alkalinity, of: -1, waters: make([]float64, len(m.waters)), goods: make([]float64, len(m.shelf))}
+	for i := range m.waters { // the water's own: what a weak acid gives back to a titration is no buffer
+		r.waters[i] = m.waters[i][sAlkalinity]
+	}
+	for j := range m.one {
+		r.goods[j] = m.one[j][sAlkalinity] - 2*m.one[j][sChalk]*equivalentCalcite
+	}
 	r.lo, r.hi, r.aim, r.scale, r.weight = least, math.Inf(1), math.NaN(), AlkalinityWarning, guardWeight
 	return append(slices.Clip(rows), r)
 }
+
+// Name is what the target is of: the name of its value.
+func (t Target) Name() string { return t.ID.String() }

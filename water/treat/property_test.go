@@ -82,6 +82,12 @@ func TestPredictionProperties(t *testing.T) {
 	})
 }
 
+// carbonOf is the inorganic carbon of the blend.
+func (p *Prediction) carbonOf() float64 {
+	p.ends()
+	return p.course.carbon
+}
+
 // A Monte Carlo of the whole calculation against the propagated uncertainty (JCGM 101:2008, section 8: agreement of the
 // standard deviation within its sampling error).
 func TestUncertaintyByMonteCarlo(t *testing.T) {
@@ -125,19 +131,19 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		f, _, _, _, err := q.point(true)
-		if err != nil {
+		f := make([]float64, indexCount)
+		if err := indices(&q.c.treated, q.carbonOf(), q.course, q.ends()[0].corner, f); err != nil {
 			t.Fatal(err)
 		}
 		for k := range sums {
 			var v float64
 			switch k {
 			case len(ids):
-				v = f.values[closedPH]
+				v = f[standingPH]
 			case len(ids) + 1:
-				v = f.values[calciteIndex]
+				v = f[calciteIndex]
 			case len(ids) + 2:
-				v = f.values[conductivityValue]
+				v = f[conductivityValue]
 			default:
 				w, err := q.Value(ids[k])
 				if err != nil {

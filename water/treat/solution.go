@@ -3,6 +3,7 @@ package treat
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"sort"
 
 	"wj/water"
@@ -16,10 +17,14 @@ type Solution struct {
 	Results    []Result
 	// Bindings says what holds the result back where a limit is missed; empty where all are met.
 	Bindings []Binding
-	Cautions []Caution
 	// Outside and Inside are the cost of what is proposed; OutsideExact and InsideExact before shares and doses were rounded.
 	Outside, Inside, OutsideExact, InsideExact float64
 	Tried                                      int // sets of goods that were solved
+	// Chance that the limits are kept, and Guard, the standard uncertainties by which they were moved inward to find the doses.
+	Chance Chance
+	Guard  float64
+	// Equal lists other sets of no more goods that would do as well: no dearer than a tenth, and kept with nearly the same guard.
+	Equal [][]string
 }
 
 // Met reports whether every limit of the target is kept.
@@ -36,6 +41,9 @@ func (s *Solution) Met() bool {
 type Result struct {
 	Target Target
 	Value  water.Value
+	// Range is the value with its interval, over all that solids may do, and Chance that the limits of this target are kept.
+	Range  Range
+	Chance float64
 	// Missed is how far the value lies outside its range, with its sign, in its unit; 0 inside.
 	Missed float64
 	// Margin is the distance to the nearest limit in standard uncertainties, negative outside; NaN without limit or
@@ -53,20 +61,27 @@ type Binding struct {
 	Words string
 }
 
-// Solve finds shares and doses that bring the waters as near to the target as can be: exactly, by quadratic programming and
-// enumeration of the sets of additions (see the objective at insideWeight). It never proposes a negative dose, an acid
-// together with a base, or acid below 25 mg/L CaCO3 of alkalinity unless the target asks for less. Among answers that are as good it takes fewer
-// additions, then less hazardous ones, then cheaper ones. What it proposes has yet to be read, reviewed and signed by a person.
+// Solve finds shares and doses that bring the waters as near to the target as can be, by quadratic programming and
+// enumeration of the sets of additions (see the objective at insideWeight), with the limits moved inward until all are kept
+// with the chance that is asked for. It never proposes a negative dose, an acid together with a base, or acid that leaves less
+// than 25 mg/L CaCO3 of alkalinity unless the target asks for less. Among answers that are as good it takes fewer additions,
+// then less hazardous ones, then cheaper ones. What it proposes has yet to be read, reviewed and signed by a person.
 func Solve(p Problem) (*Solution, error) {
-	m, err := newModel(&p)
-	if err != nil {
-		return nil, err
+	if p.Chance > 0 {
+		return solveWithChance(p)
 	}
+	return solveGuarded(p, p.Guard)
+}
+
+// solution solves the model with the margins that it has.
+func (m *model) solution() (*Solution, error) {
+	p := m.p
 	exact, families, err := m.solve()
 	if err != nil {
 		return nil, err
 	}
 	rows := families[exact.family].rows
+	m.last = exact.x
 	rounded, amounts, err := m.round(families[exact.family], exact)
 	if err != nil {
 		return nil, err
@@ -83,31 +98,26 @@ func Solve(p Problem) (*Solution, error) {
 		return nil, err
 	}
 	out.Doses = out.Prediction.Doses
-	var balance *Equilibrium
-	if m.carbons != nil {
-		if balance, err = out.Prediction.equilibrate(false); err != nil {
-			return nil, err
-		}
+	if out.Chance, err = out.Prediction.Chance(p.Targets); err != nil {
+		return nil, err
 	}
-	for _, t := range p.Targets {
-		r, err := result(t, out.Prediction, balance)
-		if err != nil {
-			return nil, err
-		}
-		out.Results = append(out.Results, r)
+	out.Guard = p.Guard
+	for k, t := range p.Targets {
+		out.Results = append(out.Results, result(t, out.Chance.Ranges[k], out.Chance.Of[k]))
 	}
+	used := m.used(rounded)
 	if exact.outside > tieOutside {
 		if out.Bindings, err = m.bindings(families[exact.family], exact); err != nil {
 			return nil, err
 		}
 	}
-	out.Cautions = Check(out.Prediction, balance)
+	out.Equal = m.equallyGood(families[exact.family], exact, used)
 	out.Tried = m.solved
 	return out, nil
 }
 
 func (m *model) plan(x, amounts []float64) Plan {
-	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Trained: m.p.Trained}
+	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, Trained: m.p.Trained}
 	for i, w := range m.p.Waters {
 		if x[i] > 1e-9 {
 			p.Waters = append(p.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: x[i], UShare: w.UShare})
@@ -239,19 +249,11 @@ func (m *model) roundShares(f *family, exact *point) ([]float64, error) {
 	return best, nil
 }
 
-func result(t Target, p *Prediction, balance *Equilibrium) (Result, error) {
-	r := Result{Target: t, Margin: math.NaN()}
-	if t.ID == water.PHValue && balance != nil {
-		r.Value = balance.PH
-	} else {
-		v, err := p.Value(t.ID)
-		if err != nil {
-			return r, err
-		}
-		r.Value = v
-	}
+// result holds a value against its target, at the end of what solids may do that is farther outside.
+func result(t Target, value Range, chance float64) Result {
+	r := Result{Target: t, Value: value.Value, Range: value, Chance: chance, Margin: math.NaN()}
 	lo, hi, _, scale, _ := t.limits()
-	v := r.Value.Value
+	least, most := math.Min(value.None, value.Full), math.Max(value.None, value.Full)
 	unit := ""
 	if u := t.ID.Info().Unit.String(); u != "" {
 		unit = " " + u
@@ -259,6 +261,15 @@ func result(t Target, p *Prediction, balance *Equilibrium) (Result, error) {
 	// A thousandth of the scale is far below what any meter tells.
 	slack := 1e-3 * scale
 	number := func(x float64) string { return water.Round(x, 3) }
+	v := value.Value.Value
+	if most-hi > lo-least {
+		v = most
+	} else if lo-least > 0 {
+		v = least
+	}
+	if !(v > hi+slack) && !(v < lo-slack) {
+		v = value.Value.Value
+	}
 	switch {
 	case v > hi+slack:
 		r.Missed = v - hi
@@ -269,10 +280,56 @@ func result(t Target, p *Prediction, balance *Equilibrium) (Result, error) {
 	default:
 		r.Words = fmt.Sprintf("%s %s%s is within its range", t.ID, number(v), unit)
 	}
-	if r.Value.U > 0 && (!math.IsNaN(t.Min) || !math.IsNaN(t.Max)) {
-		r.Margin = math.Min(v-lo, hi-v) / r.Value.U
+	if r.Missed != 0 && value.Solids() {
+		r.Words += fmt.Sprintf(" (%s if nothing settles or dissolves, %s at equilibrium)", number(value.None), number(value.Full))
 	}
-	return r, nil
+	if r.Value.U > 0 && (!math.IsNaN(t.Min) || !math.IsNaN(t.Max)) {
+		r.Margin = math.Min(least-lo, hi-most) / r.Value.U
+	}
+	return r
+}
+
+// equalCost is by what part an equally good set may be dearer, mostEqual how many are told.
+const (
+	equalCost = 0.1
+	mostEqual = 3
+)
+
+// equallyGood lists other sets of no more goods that keep the same limits as nearly, and cost no more than a tenth more, the
+// cheapest first. A small change of a reading may turn the answer to one of them.
+func (m *model) equallyGood(f *family, exact *point, used uint32) [][]string {
+	count := bits.OnesCount32(used)
+	if count == 0 || exact.outside > tieOutside || len(m.shelf) > 16 {
+		return nil
+	}
+	_, cost := m.burden(exact)
+	limit := bounds{outside: exact.outside + 10*tieOutside, inside: exact.inside + math.Max(m.p.Slack, tieInside)}
+	var found []*point
+	for set := uint32(1); set < 1<<len(m.shelf); set++ {
+		if set&^f.allowed != 0 || set == used || bits.OnesCount32(set) > count {
+			continue
+		}
+		p, err := m.at(f, exact.family, set)
+		if err != nil || m.used(p.x) != set || !limit.hold(p) {
+			continue
+		}
+		if _, c := m.burden(p); c > cost*(1+equalCost)+1e-9 {
+			continue
+		}
+		found = append(found, p)
+	}
+	sort.SliceStable(found, func(a, b int) bool { return m.preferred(found[a], found[b]) })
+	var out [][]string
+	for _, p := range found[:min(len(found), mostEqual)] {
+		var names []string
+		for j, g := range m.shelf {
+			if p.set&(1<<j) != 0 {
+				names = append(names, g.Substance)
+			}
+		}
+		out = append(out, names)
+	}
+	return out
 }
 
 // bindings reads the multipliers of the answer.

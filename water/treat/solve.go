@@ -279,12 +279,14 @@ func (m *model) solve() (*point, []*family, error) {
 		most = len(m.shelf)
 	}
 	n := len(m.waters) + len(m.shelf)
-	x := make([]float64, n)
-	q := newQuadratic(n, len(m.waters))
-	copy(q.lo, m.least)
-	copy(q.hi, m.largest)
-	q.start()
-	copy(x, q.x)
+	x := m.last // where an answer was found before
+	if x == nil {
+		q := newQuadratic(n, len(m.waters))
+		copy(q.lo, m.least)
+		copy(q.hi, m.largest)
+		q.start()
+		x = q.x
+	}
 	rows, err := m.rowsAt(x)
 	if err != nil {
 		return nil, nil, err

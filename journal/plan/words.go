@@ -1,4 +1,4 @@
-package main
+package plan
 
 import (
 	"errors"
@@ -11,14 +11,14 @@ import (
 	"wj/water/treat"
 )
 
-// parseShare reads "40%", "30..60 %" or nothing.
-func parseShare(text string) (least, most float64, err error) {
+// ParseShare reads "40%", "30..60 %" or nothing.
+func ParseShare(text string) (least, most float64, err error) {
 	if text = strings.TrimSpace(text); text == "" {
 		return 0, 1, nil
 	}
 	number, ok := strings.CutSuffix(text, "%")
 	if !ok {
-		return 0, 0, withHint("write 40% or 30..60%", "%q has no %% sign", text)
+		return 0, 0, advise("write 40% or 30..60%", "%q has no %% sign", text)
 	}
 	low, high, between := strings.Cut(number, "..")
 	if !between {
@@ -27,17 +27,17 @@ func parseShare(text string) (least, most float64, err error) {
 	least, err1 := strconv.ParseFloat(strings.TrimSpace(low), 64)
 	most, err2 := strconv.ParseFloat(strings.TrimSpace(high), 64)
 	if err := errors.Join(err1, err2); err != nil || !(least >= 0 && least <= most && most <= 100 && most > 0) {
-		return 0, 0, withHint("write 40% or 30..60%", "%q is not a part of 100 %%", text)
+		return 0, 0, advise("write 40% or 30..60%", "%q is not a part of 100 %%", text)
 	}
 	return least / 100, most / 100, nil
 }
 
-// namedDose reads "gypsum=210 g" or "lactic_acid=75 mL, 80 % w/w". Without
+// NamedDose reads "gypsum=210 g" or "lactic_acid=75 mL, 80 % w/w". Without
 // strength it is that of the lot in stock.
-func namedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
+func NamedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
 	key, amount, ok := strings.Cut(text, "=")
 	if !ok {
-		return treat.Addition{}, withHint("write it as gypsum=\"210 g\"", "%q is not an addition", text)
+		return treat.Addition{}, advise("write it as gypsum=\"210 g\"", "%q is not an addition", text)
 	}
 	s, known := substance.ByKey(strings.TrimSpace(key))
 	if !known {
@@ -73,25 +73,24 @@ func namedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
 	return treat.NewAddition(g, q)
 }
 
-// litresOf reads a volume of water in litres; example is what could have been
+// LitresOf reads a volume of water, as it is and in litres; example is what could have been
 // written.
-func litresOf(text, example string) (float64, error) {
-	q, err := water.ParseQuantity(text)
-	if err != nil {
-		return 0, withHint("write it as "+example, "read the volume: %w", err)
+func LitresOf(text, example string) (q water.Quantity, litres float64, err error) {
+	if q, err = water.ParseQuantity(text); err != nil {
+		return q, 0, advise("write it as "+example, "read the volume: %w", err)
 	}
-	litres, err := q.In(water.Litre)
+	litres, err = q.In(water.Litre)
 	switch {
 	case q.Unit.IsNone():
-		return 0, withHint("write it as "+example, "the volume %q is without its unit", text)
+		return q, 0, advise("write it as "+example, "the volume %q is without its unit", text)
 	case err != nil || q.Bound != water.Exact:
-		return 0, withHint("write it as "+example, "%q is not a volume of water", text)
+		return q, 0, advise("write it as "+example, "%q is not a volume of water", text)
 	case q.Expanded > 0:
-		return 0, withHint("write it as "+example, "%q: a dose is for one volume, without ±", text)
+		return q, 0, advise("write it as "+example, "%q: a dose is for one volume, without ±", text)
 	case !(litres > 0):
-		return 0, withHint("write it as "+example, "a volume of %s is not above zero", text)
+		return q, 0, advise("write it as "+example, "a volume of %s is not above zero", text)
 	}
-	return litres, nil
+	return q, litres, nil
 }
 
 func substances(names []string) ([]string, error) {
@@ -120,7 +119,7 @@ func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
 	}
 	id, known := water.Lookup(strings.TrimSpace(key))
 	if !known || id != water.Alkalinity && id != water.ResidualAlkalinity && id != water.PHValue {
-		return nil, withHint("alkalinity, residual_alkalinity or pH", "acid does not lead to %q", key)
+		return nil, advise("alkalinity, residual_alkalinity or pH", "acid does not lead to %q", key)
 	}
 	q, err := water.ParseQuantity(strings.TrimSpace(value))
 	if err == nil {
@@ -134,7 +133,7 @@ func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
 		near = 0.05
 	}
 	if id == water.PHValue && !(v >= leastLiquorPH && v <= mostLiquorPH) {
-		return nil, withHint("pH=6.4, say", "acid does not lead liquor to pH %g: below %g it holds no alkalinity, above %g it takes none", v, leastLiquorPH, mostLiquorPH)
+		return nil, advise("pH=6.4, say", "acid does not lead liquor to pH %g: below %g it holds no alkalinity, above %g it takes none", v, leastLiquorPH, mostLiquorPH)
 	}
 	out := []treat.Target{{ID: id, Min: v - near, Max: v + near, Aim: v, Weight: 1}}
 	for _, t := range targets {
@@ -143,4 +142,17 @@ func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
 		}
 	}
 	return out, nil
+}
+
+// ParseChance reads "95 %" or 0.95 as a part of 1; between a half and 0.999.
+func ParseChance(text string) (float64, error) {
+	number, percent := strings.CutSuffix(strings.TrimSpace(text), "%")
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if percent || v > 1 {
+		v /= 100
+	}
+	if err != nil || !(v >= 0.5 && v <= 0.999) {
+		return 0, advise("write it as 95 % or 0.95", "%q is not a chance between 50 and 99.9 %%", text)
+	}
+	return v, nil
 }

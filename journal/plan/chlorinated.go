@@ -1,4 +1,4 @@
-package main
+package plan
 
 import (
 	"fmt"
@@ -12,12 +12,13 @@ import (
 )
 
 // dechlorinates reports whether a metabisulfite is asked for by name.
-func (c *treatCmd) dechlorinates() bool { return c.Dechlorinate != "" && c.Dechlorinate != "none" }
+func (q *Question) dechlorinates() bool { return q.Dechlorinate != "" && q.Dechlorinate != "none" }
 
 // sulfite is what takes the chlorine out, nil for nothing, and the shelf without
 // the metabisulfites: they are dosed for chlorine alone, in a step of their own.
 // Where chlorine stays in, a note says so.
-func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []treat.Goods, error) {
+func (t *Treatment) sulfite(shelf []treat.Goods) (*treat.Goods, []treat.Goods, error) {
+	c := &t.Question
 	only, err := substances(c.Only)
 	if err != nil {
 		return nil, nil, err
@@ -32,10 +33,10 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 		if err != nil {
 			return nil, nil, err
 		}
-		barred, listed := t.j.Settings.Restricted[s.Key]
+		barred, listed := t.book.j.Settings.Restricted[s.Key]
 		if s.Kind != substance.Sulfite {
 			rest = append(rest, g)
-		} else if listed && barred.Covers(t.now) {
+		} else if listed && barred.Covers(t.Question.Now) {
 			continue
 		} else if (len(only) == 0 || slices.Contains(only, s.Key)) && !slices.Contains(without, s.Key) {
 			found = append(found, g)
@@ -48,7 +49,7 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 		}
 	}
 	if c.dechlorinates() {
-		g, err := c.namedSulfite(t, shelf)
+		g, err := t.namedSulfite(shelf)
 		return g, rest, err
 	}
 	var chlorinated, onlyFree []string
@@ -63,8 +64,8 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 		case held.Total < treat.LeastChlorine:
 			continue
 		}
-		if behind, ok := t.book.Filtered(t.sessions[s.Name].Site, t.now); ok {
-			t.notes = append(t.notes, fmt.Sprintf("%s, and %s found none behind the carbon on %s: nothing is dosed for it", text, behind.Site, journal.FormatDate(behind.Sampled.In(t.j.Settings.Zone))))
+		if behind, ok := t.book.Filtered(t.sessions[s.Name].Site, t.Question.Now); ok {
+			t.Notes = append(t.Notes, fmt.Sprintf("%s, and %s found none behind the carbon on %s: nothing is dosed for it", text, behind.Site, journal.FormatDate(behind.Sampled.In(t.book.zone()))))
 			continue
 		}
 		beyond = beyond || over
@@ -81,7 +82,7 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 		stays = "so that no dose can be found: " + readHigher
 	case len(onlyFree) > 0:
 		if elsewhere := t.chlorineElsewhere(onlyFree); elsewhere != "" {
-			t.notes = append(t.notes, elsewhere+": test all in one sample for a dose of metabisulfite")
+			t.Notes = append(t.Notes, elsewhere+": test all in one sample for a dose of metabisulfite")
 		}
 		stays = "measured as free chlorine alone, so chloramine would stay in: measure total_chlorine for a dose of metabisulfite, or lead it over carbon"
 	case len(found) == 0:
@@ -89,7 +90,7 @@ func (c *treatCmd) sulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, []t
 	default:
 		return &found[0], rest, nil
 	}
-	t.notes = append(t.notes, strings.Join(chlorinated, ", ")+", "+stays)
+	t.Notes = append(t.Notes, strings.Join(chlorinated, ", ")+", "+stays)
 	return nil, rest, nil
 }
 
@@ -99,14 +100,14 @@ const readHigher = "measure total_chlorine by a method that reads higher, or lea
 
 // namedSulfite is the metabisulfite that was asked for: the lot in stock, else as
 // the table has it.
-func (c *treatCmd) namedSulfite(t *treatment, shelf []treat.Goods) (*treat.Goods, error) {
+func (t *Treatment) namedSulfite(shelf []treat.Goods) (*treat.Goods, error) {
 	const hint = "sodium_metabisulfite or potassium_metabisulfite; none for none"
-	keys, err := substances([]string{c.Dechlorinate})
+	keys, err := substances([]string{t.Question.Dechlorinate})
 	if err != nil {
-		return nil, withHint(hint, "%w", err)
+		return nil, advise(hint, "%w", err)
 	}
 	if s, _ := substance.ByKey(keys[0]); s.Kind != substance.Sulfite {
-		return nil, withHint(hint, "%s does not take chlorine out", keys[0])
+		return nil, advise(hint, "%s does not take chlorine out", keys[0])
 	}
 	var waters []treat.Portion
 	for _, s := range t.supplies {
@@ -114,22 +115,22 @@ func (c *treatCmd) namedSulfite(t *treatment, shelf []treat.Goods) (*treat.Goods
 	}
 	held, unknown, onlyFree := treat.ChlorineIn(waters)
 	if newer := t.chlorineElsewhere(append(unknown, onlyFree...)); newer != "" && (len(onlyFree) > 0 || len(unknown) == len(waters)) {
-		return nil, withHint("test it with all the rest in one sample (wj enter), so that dose and prediction rest on one session", "%s", newer)
+		return nil, advise("test it with all the rest in one sample (wj enter), so that dose and prediction rest on one session", "%s", newer)
 	}
 	example := "wj new session " + t.sessions[t.supplies[0].Name].Site + " total_chlorine=\"0.6 mg/L\" free_chlorine=\"0.5 mg/L\""
 	switch {
 	case slices.ContainsFunc(waters, func(w treat.Portion) bool { return treat.ChlorineBeyond(w.Analysis) }):
-		return nil, withHint(readHigher, "chlorine of %s is more than its test reads", strings.Join(unknown, " and "))
+		return nil, advise(readHigher, "chlorine of %s is more than its test reads", strings.Join(unknown, " and "))
 	case len(onlyFree) > 0:
-		return nil, withHint(example, "of %s free chlorine alone was measured, and a dose on that would leave chloramine in", strings.Join(onlyFree, " and "))
+		return nil, advise(example, "of %s free chlorine alone was measured, and a dose on that would leave chloramine in", strings.Join(onlyFree, " and "))
 	case len(unknown) == len(waters):
-		return nil, withHint(example, "chlorine of %s was not measured", strings.Join(unknown, " and "))
+		return nil, advise(example, "chlorine of %s was not measured", strings.Join(unknown, " and "))
 	case held.Total < treat.LeastChlorine/float64(len(waters)):
-		t.notes = append(t.notes, "no chlorine was found: nothing is dosed for it")
+		t.Notes = append(t.Notes, "no chlorine was found: nothing is dosed for it")
 		return nil, nil
 	}
 	if len(unknown) > 0 {
-		t.notes = append(t.notes, fmt.Sprintf("chlorine of %s was not measured and is taken as none", strings.Join(unknown, " and ")))
+		t.Notes = append(t.Notes, fmt.Sprintf("chlorine of %s was not measured and is taken as none", strings.Join(unknown, " and ")))
 	}
 	for i := range shelf {
 		if shelf[i].Substance == keys[0] {
@@ -141,16 +142,16 @@ func (c *treatCmd) namedSulfite(t *treatment, shelf []treat.Goods) (*treat.Goods
 		return nil, err
 	}
 	g.Step = t.book.Step(g.Unit)
-	t.notes = append(t.notes, fmt.Sprintf("%s is not in stock; taken as %s", keys[0], g.StrengthText()))
+	t.Notes = append(t.Notes, fmt.Sprintf("%s is not in stock; taken as %s", keys[0], g.StrengthText()))
 	return &g, nil
 }
 
 // chlorineElsewhere tells of a sample that tested total chlorine of a water whose
 // basis did not; "" where there is none.
-func (t *treatment) chlorineElsewhere(names []string) string {
+func (t *Treatment) chlorineElsewhere(names []string) string {
 	for _, name := range names {
 		basis := t.sessions[name]
-		s, _, ok := t.book.NewestWith(basis.Site, t.now, water.TotalChlorine)
+		s, _, ok := t.book.NewestWith(basis.Site, t.Question.Now, water.TotalChlorine)
 		if ok && s.Sampled.After(basis.Sampled) {
 			return fmt.Sprintf("total chlorine of %s was tested in %s, and its water rests on %s", basis.Site, s.ID, basis.ID)
 		}

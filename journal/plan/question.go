@@ -1,0 +1,429 @@
+package plan
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/water"
+	"wj/water/substance"
+	"wj/water/treat"
+)
+
+// Question is what a treatment is asked for, in the words that a person types.
+type Question struct {
+	// Waters are session[=share] or site[=share], Basis sessions alone and Sites
+	// sites alone; a share is "40%", "30..60%" or nothing.
+	Waters, Basis, Sites []string
+	Target               string // "" for none
+	Volume               string
+	Add                  []string // "gypsum=210 g": work this out, search nothing
+	Only, Without        []string
+	MaxAdditions         int // -1 for no bound
+	AcidTo               string
+	Dechlorinate         string
+	Exact                bool
+	Trained              string
+	Chance               float64 // part of 1
+	Temperature          string
+	Open                 bool
+	Change               bool // it is to become a change
+	Now                  time.Time
+	// Doubts tells what is wrong with a session; nil for nothing.
+	Doubts func(*journal.Session) []string
+}
+
+// Treatment is a question with what was found.
+type Treatment struct {
+	Question Question
+	Target   *journal.Target // nil for none
+	Litres   float64
+	Volume   water.Quantity
+	Notes    []string
+	Change   *journal.Change // what was found, as the file would have it
+	Work     *Work           // worked out from Change
+	Answer   *treat.Solution // nil where a dose was named
+	Others   []Alternative
+	// Targets are what the answer is held against; Chance is how likely it keeps
+	// them, nil where that cannot be told, and why in NoChance.
+	Targets  []treat.Target
+	Chance   *treat.Chance
+	NoChance error
+
+	book        *Book
+	supplies    []treat.Supply
+	sessions    map[string]*journal.Session
+	temperature float64
+	sources     []Source
+}
+
+// Alternative is another answer: fewer additions, or none of one sort.
+type Alternative struct {
+	What   string
+	Answer *treat.Solution
+	Err    error
+}
+
+// Ask answers a question: finds shares and doses for a target, or works a named
+// dose out. The error may be an *Advice.
+func (b *Book) Ask(q Question) (*Treatment, error) {
+	t := &Treatment{Question: q, book: b, sessions: map[string]*journal.Session{}, temperature: math.NaN()}
+	if err := t.read(); err != nil {
+		return nil, err
+	}
+	var err error
+	if len(q.Add) > 0 || q.Target == "" {
+		err = t.workOut()
+	} else {
+		err = t.solve()
+	}
+	if err != nil {
+		return nil, err
+	}
+	t.Targets = t.targets()
+	if len(t.Targets) > 0 {
+		c, err := t.Work.Prediction.Chance(t.Targets)
+		if err != nil {
+			t.NoChance = err
+		} else {
+			t.Chance = &c
+		}
+	}
+	return t, nil
+}
+
+// unnamedVolume is what a dose is worked out for where nothing else is at stake.
+const unnamedVolume = "100 L"
+
+// read takes waters, volume and target from the words.
+func (t *Treatment) read() error {
+	q, b := &t.Question, t.book
+	if q.Volume == "" {
+		if q.Target != "" || q.Change {
+			return advise("--volume \"1500 L\"", "no volume is given")
+		}
+		q.Volume = unnamedVolume
+		t.Notes = append(t.Notes, "worked out for 100 L, since no volume is given (--volume)")
+	}
+	var err error
+	if t.Volume, t.Litres, err = LitresOf(q.Volume, "--volume \"1500 L\""); err != nil {
+		return err
+	}
+	if q.Temperature != "" {
+		v, err := water.ParseQuantity(q.Temperature)
+		if err == nil {
+			t.temperature, err = v.In(water.DegreeCelsius)
+		}
+		if err != nil || v.Unit.IsNone() || !(t.temperature >= 0 && t.temperature <= 95) {
+			return advise("--temperature \"12 degC\"", "%q is not a temperature of liquor between 0 and 95 degC", q.Temperature)
+		}
+	}
+	if len(q.Basis)+len(q.Sites)+len(q.Waters) == 0 {
+		return advise("--basis SESSION=40% or --site north-well,ro-permeate", "no water is named")
+	}
+	for _, text := range q.Waters {
+		id, _, _ := strings.Cut(text, "=")
+		if _, session := b.j.Sessions.Get(strings.TrimSuffix(id, ".md")); session {
+			q.Basis = append(q.Basis, text)
+		} else {
+			q.Sites = append(q.Sites, text)
+		}
+	}
+	for _, text := range q.Basis {
+		id, share, _ := strings.Cut(text, "=")
+		s, ok := b.j.Sessions.Get(strings.TrimSuffix(id, ".md"))
+		if !ok {
+			return b.unknown(id, journal.KindSession, "wj ls sessions lists them; a site is named with --site")
+		}
+		if err := t.water(s, share); err != nil {
+			return err
+		}
+	}
+	for _, text := range q.Sites {
+		id, share, _ := strings.Cut(text, "=")
+		if _, ok := b.j.Sites.Get(id); !ok {
+			return b.unknown(id, journal.KindSite, "wj ls sites lists them")
+		}
+		s, err := b.BestBasis(id, q.Now)
+		if err != nil {
+			return err
+		}
+		if newest, ok := b.Newest(id, q.Now); ok && newest != s {
+			t.Notes = append(t.Notes, fmt.Sprintf("%s: rests on %s, since the newest, %s, does not tell enough", id, s.ID, newest.ID))
+		}
+		if err := t.water(s, share); err != nil {
+			return err
+		}
+	}
+	if q.Target == "" {
+		if len(q.Add) == 0 && !q.dechlorinates() || q.Change {
+			return advise("wj ls targets lists them; --add, --acid or --dechlorinate works a dose out without a target", "no target is named")
+		}
+		return nil
+	}
+	var ok bool
+	if t.Target, ok = b.j.Targets.Get(q.Target); !ok {
+		return b.unknown(q.Target, journal.KindTarget, "wj ls targets lists them")
+	}
+	return nil
+}
+
+// unknown says that a record is not there, and which one is near.
+func (b *Book) unknown(id string, kind journal.Kind, hint string) error {
+	if near := water.Nearest(id, b.j.IDs(kind)); near != "" {
+		hint = "did you mean " + near + "?"
+	}
+	return advise(hint, "there is no %s %q", kind, id)
+}
+
+// water adds a water to the blend.
+func (t *Treatment) water(s *journal.Session, share string) error {
+	if s.Void != nil {
+		return advise("take another session of "+s.Site, "%s is void: %s", s.ID, s.Void.Reason)
+	}
+	least, most, err := ParseShare(share)
+	if err != nil {
+		return fmt.Errorf("read the share of %s: %w", s.ID, err)
+	}
+	name := s.Site
+	if _, taken := t.sessions[name]; taken {
+		name = s.ID
+	}
+	if _, taken := t.sessions[name]; taken {
+		return fmt.Errorf("%s is named twice", s.ID)
+	}
+	if t.Question.Doubts != nil {
+		for _, doubt := range t.Question.Doubts(s) {
+			t.Notes = append(t.Notes, fmt.Sprintf("%s is doubtful: %s; repeat the reading, or take another session with --basis", s.ID, doubt))
+		}
+	}
+	src := t.book.SourceOf(s)
+	t.sessions[name] = s
+	t.supplies = append(t.supplies, treat.Supply{Name: name, Analysis: &src.Analysis, Least: least, Most: most, UShare: treat.TypicalShareUncertainty})
+	return nil
+}
+
+// workOut works out the dose that was named.
+func (t *Treatment) workOut() error {
+	q := &t.Question
+	p := treat.Plan{Volume: t.Litres, Temperature: t.temperature, Open: q.Open, Trained: q.Trained}
+	for i, s := range t.supplies {
+		share := s.Least
+		if s.Least != s.Most {
+			if len(t.supplies) > 1 {
+				return advise("--basis "+t.sessions[s.Name].ID+"=40%", "with --add the share of %s must be said", s.Name)
+			}
+			share = 1
+		}
+		p.Waters = append(p.Waters, treat.Portion{Name: s.Name, Analysis: t.supplies[i].Analysis, Share: share})
+	}
+	shelf, err := t.inStock()
+	if err != nil {
+		return err
+	}
+	for _, text := range q.Add {
+		addition, err := NamedDose(text, shelf)
+		if err != nil {
+			return err
+		}
+		p.Additions = append(p.Additions, addition)
+	}
+	sulfite, _, err := t.sulfite(shelf)
+	if err != nil {
+		return err
+	}
+	if sulfite != nil {
+		if err := p.Dechlorinate(*sulfite); err != nil {
+			return err
+		}
+	}
+	return t.record(p)
+}
+
+// inStock is what can be dosed: the additives in stock.
+func (t *Treatment) inStock() ([]treat.Goods, error) {
+	shelf, _, err := t.book.Shelf(t.Question.Now)
+	if err != nil {
+		return nil, advise("wj lint lots says what to write there; wj amend LOT strength \"80 % w/w\" --reason \"as on the label\"", "%w", err)
+	}
+	return shelf, nil
+}
+
+// solve finds the doses, and other answers beside.
+func (t *Treatment) solve() error {
+	q, b := &t.Question, t.book
+	shelf, err := t.inStock()
+	if err != nil {
+		return err
+	}
+	if shelf, err = t.shelf(shelf); err != nil {
+		return err
+	}
+	p := treat.Problem{Waters: t.supplies, Volume: t.Litres, Temperature: t.temperature, Open: q.Open, Shelf: shelf, Trained: q.Trained, Slack: treat.PracticalSlack, ShareStep: 0.01, Chance: q.Chance}
+	if q.Exact {
+		p.Slack = 0
+	}
+	if p.Only, err = substances(q.Only); err != nil {
+		return err
+	}
+	if p.Without, err = substances(q.Without); err != nil {
+		return err
+	}
+	for _, key := range p.Only {
+		if slices.Contains(p.Without, key) {
+			return advise("leave it out of one of them", "%s stands in --only and in --without", key)
+		}
+	}
+	for _, g := range shelf {
+		if r, ok := b.j.Settings.Restricted[g.Substance]; ok && r.Covers(q.Now.In(b.zone())) {
+			p.Without = append(p.Without, g.Substance)
+			t.Notes = append(t.Notes, fmt.Sprintf("%s is not dosed: the journal's list keeps it out of beer (%s)", g.Substance, r.Source))
+		}
+		if slow(g) && !slices.Contains(p.Only, g.Substance) {
+			p.Without = append(p.Without, g.Substance)
+		}
+	}
+	if p.Sulfite, p.Shelf, err = t.sulfite(shelf); err != nil {
+		return err
+	}
+	switch {
+	case q.MaxAdditions == 0:
+		p.MaxAdditions = -1
+	case q.MaxAdditions > 0:
+		p.MaxAdditions = q.MaxAdditions
+	}
+	if p.Targets = t.targets(); len(p.Targets) == 0 {
+		return advise("give the target ranges of ions, alkalinity or pH", "the target %s has nothing that a dose could reach", t.Target.ID)
+	}
+	if t.Answer, err = treat.Solve(p); err != nil {
+		var absent *water.Absent
+		if errors.As(err, &absent) {
+			return advise("take a basis that has it, such as a laboratory's session, or leave it out of the target", "%w", err)
+		}
+		return err
+	}
+	t.alternatives(p)
+	return t.record(t.Answer.Plan)
+}
+
+// slow reports goods that no single dose can be found for: lime settles in steps
+// that are measured (wj treat --soften), and chalk may or may not dissolve.
+func slow(g treat.Goods) bool {
+	s, err := g.Entry()
+	return err == nil && s.Kind == substance.Base && s.MolesOf("calcium") > 0
+}
+
+// targets are the ranges that the answer is held against.
+func (t *Treatment) targets() []treat.Target {
+	if t.Target == nil {
+		return nil
+	}
+	targets, note := t.book.Targets(t.Target, t.Question.Now)
+	if note != "" && !slices.Contains(t.Notes, note) {
+		t.Notes = append(t.Notes, note)
+	}
+	if t.Question.AcidTo != "" {
+		if led, err := acidTo(t.Question.AcidTo, targets); err == nil {
+			return led
+		}
+	}
+	return targets
+}
+
+// shelf adds what is asked for by name and is in no lot, as the table has it.
+func (t *Treatment) shelf(shelf []treat.Goods) ([]treat.Goods, error) {
+	if t.Question.AcidTo != "" {
+		if _, err := acidTo(t.Question.AcidTo, nil); err != nil {
+			return nil, err
+		}
+	}
+	only, err := substances(t.Question.Only)
+	if err != nil {
+		return nil, err
+	}
+	for _, key := range only {
+		if slices.ContainsFunc(shelf, func(g treat.Goods) bool { return g.Substance == key }) {
+			continue
+		}
+		g, err := treat.NewGoods(key, water.Quantity{}, "")
+		if err != nil {
+			return nil, advise("wj new lot … substance="+key+" strength=\"80 % w/w\"", "%s is not in stock: %w", key, err)
+		}
+		g.Step = t.book.Step(g.Unit)
+		t.Notes = append(t.Notes, fmt.Sprintf("%s is not in stock; taken as %s", key, g.StrengthText()))
+		shelf = append(shelf, g)
+	}
+	if len(shelf) == 0 && t.Question.MaxAdditions != 0 {
+		t.Notes = append(t.Notes, "no additive is in stock, so this is the blend alone; enter lots with their strength (wj new lot), or name substances with --only")
+	}
+	return shelf, nil
+}
+
+// alternatives are what other sets of additions would reach, with the guard of
+// the answer.
+func (t *Treatment) alternatives(p treat.Problem) {
+	p.Guard, p.Chance = t.Answer.Guard, 0
+	try := func(what string, change func(*treat.Problem)) {
+		q := p
+		change(&q)
+		answer, err := treat.Solve(q)
+		t.Others = append(t.Others, Alternative{what, answer, err})
+	}
+	n := 0 // the metabisulfite is a step of its own
+	for _, a := range t.Answer.Plan.Additions {
+		if s, err := a.Entry(); err == nil && s.Kind != substance.Sulfite {
+			n++
+		}
+	}
+	for k := n - 1; k >= 0; k-- {
+		what := fmt.Sprintf("%d additions", k)
+		if k == 1 {
+			what = "1 addition"
+		}
+		if k == 0 {
+			what = "the blend alone"
+			k = -1
+		}
+		at := k
+		try(what, func(q *treat.Problem) { q.MaxAdditions = at })
+		if k < 0 {
+			break
+		}
+	}
+	for _, a := range t.Answer.Plan.Additions {
+		if s, err := a.Entry(); err == nil && s.Kind != substance.Salt && s.Kind != substance.Sulfite && n > 1 {
+			try("without "+strings.ReplaceAll(a.Substance, "_", " "), func(q *treat.Problem) { q.Without = append(append([]string{}, q.Without...), a.Substance) })
+		}
+	}
+	if p.Slack > 0 {
+		p.Slack = 0
+		if exact, err := treat.Solve(p); err == nil && len(exact.Plan.Additions) != len(t.Answer.Plan.Additions) {
+			t.Others = append(t.Others, Alternative{"nearer to the aims", exact, nil})
+		}
+	}
+}
+
+// record writes the plan down as a change and reads it back, so that what is
+// shown is what the file will say.
+func (t *Treatment) record(p treat.Plan) error {
+	target := ""
+	if t.Target != nil {
+		target = t.Target.ID
+	}
+	trained := ""
+	if t.Question.Trained != "" {
+		trained = "handled by " + t.Question.Trained + ": goggles, gloves and apron, acid into water"
+	}
+	var err error
+	if t.Change, err = Record(target, t.sessions, p, t.Volume, trained); err != nil {
+		return err
+	}
+	t.Change.ID = "this dose"
+	t.Change.Proposed = journal.Day(t.Question.Now)
+	t.Work, err = t.book.OnBasis(t.Change)
+	return err
+}
