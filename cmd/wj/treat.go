@@ -3,18 +3,14 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 
 	"wj/journal"
 	"wj/journal/audit"
-	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/plan"
-	"wj/journal/safefile"
+	"wj/journal/writer"
 	"wj/lint"
-	"wj/render"
 	"wj/water/treat"
 )
 
@@ -140,13 +136,13 @@ func (c *treatCmd) write(t *treatment, root string) error {
 	if t.Target == nil {
 		return withHint("--target ID", "a change is for a target")
 	}
-	d := draft{a: t.a, j: t.j, root: root, kind: journal.KindChange}
-	if err := d.record(orElse(c.Write, t.Target.ID)); err != nil {
+	d := t.a.draft(t.j, root, journal.KindChange)
+	if err := d.Other(orElse(c.Write, t.Target.ID)); err != nil {
 		return err
 	}
 	var err error
 	if t.Change.Author = c.By; t.Change.Author == "" {
-		if t.Change.Author, err = d.person(t.Question.Now); err != nil {
+		if t.Change.Author, err = d.Person(t.Question.Now); err != nil {
 			return err
 		}
 	}
@@ -163,35 +159,14 @@ func (c *treatCmd) write(t *treatment, root string) error {
 	body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(cautionsOf(t.Work.Prediction), "\n")))
 	// A list stands on lines of its own; Compose knows only what stands behind a colon.
 	src := []byte(strings.Replace(string(journal.Compose(journal.KindChange, t.book.Entries(t.Change, t.Work), body)), "basis: \n", "basis:\n", 1))
-	var doc frontmatter.Document
-	doc.Parse(src)
-	lines := strings.Split(string(src), "\n")
-	for _, p := range journal.Check(&doc, journal.KindChange, d.path, t.j) {
-		if err := t.a.printTalk(t.a.talk.Finding(problemFinding(p, d.path, lines))); err != nil {
-			return err
-		}
-		if !p.Warning {
-			return withHint("mend the command and run it again", "nothing was written: the change would be wrong")
-		}
+	record := writer.Record{Files: []writer.File{{Path: d.Path, New: src}}, Subject: "Propose change " + d.ID, Trailers: []history.Trailer{{Key: "Proposes", Value: d.ID}}, Kept: c.NoCommit}
+	out, err := t.a.put(t.j, root, record, c.DryRun)
+	if err != nil || c.DryRun {
+		return err
 	}
-	if c.DryRun {
-		return t.a.print(render.Clean(string(src)))
-	}
-	full := filepath.Join(root, filepath.FromSlash(d.path))
-	if err := os.MkdirAll(filepath.Dir(full), 0o777); err != nil {
-		return fmt.Errorf("make the folder of %s: %w", d.path, err)
-	}
-	if err := safefile.Write(full, nil, src); err != nil {
-		return fmt.Errorf("write %s: %w", d.path, err)
-	}
-	t.a.say("wrote %s", t.a.relative(root, d.path))
-	d.review()
-	if !c.NoCommit {
-		if err := t.a.commit(root, []string{d.path}, "Propose change "+d.id, history.Trailer{Key: "Proposes", Value: d.id}); err != nil {
-			return err
-		}
-	}
-	t.a.say("next: read it, say why in its body, then wj review %s", d.id)
+	t.a.say("wrote %s", t.a.relative(root, out.Paths[0]))
+	t.a.saidCommit(root, out)
+	t.a.say("next: read it, say why in its body, then wj review %s", d.ID)
 	return nil
 }
 

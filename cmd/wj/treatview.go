@@ -131,7 +131,7 @@ func cautionsOf(p *treat.Prediction) []string {
 func (t *treatment) values() render.Table {
 	out := render.Table{Columns: []render.Column{{Head: "mg/L"}, {Head: "blend", Right: true}, {Head: "expected", Right: true}, {Head: "95 % range", Right: true}}}
 	if t.Target != nil {
-		out.Columns = append(out.Columns, render.Column{Head: "limits", Right: true}, render.Column{Head: "margin", Right: true}, render.Column{Head: "chance", Right: true})
+		out.Columns = append(out.Columns, render.Column{Head: "limits", Right: true}, render.Column{Head: "chance", Right: true})
 	}
 	chance := map[water.ID]string{}
 	if t.Chance != nil {
@@ -145,16 +145,13 @@ func (t *treatment) values() render.Table {
 			continue
 		}
 		blend, err := t.Work.Prediction.Blend(id)
-		row := []render.Cell{{Text: labelOf(id)}, {Text: tenths(blend.Value, err == nil)}, stateCell(v, true), {Text: spanText(v)}}
+		row := []render.Cell{{Text: labelOf(id)}, {Text: tenths(blend.Value, err == nil)}, stateCell(v, false), {Text: spanText(v)}}
 		if t.Target != nil {
-			row = append(row, render.Cell{Text: limitText(v.Min, v.Max)}, render.Cell{Text: marginText(v.Margin)}, render.Cell{Text: chance[id]})
+			row = append(row, render.Cell{Text: limitText(v.Min, v.Max)}, render.Cell{Text: chance[id]})
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	if t.Target != nil {
-		out.Notes = append(out.Notes, "± is 95 %; margin is the distance to the nearest limit in standard uncertainties")
-	}
-	out.Notes = append(out.Notes, "alkalinity as a titration to pH 4.5 reads it")
+	out.Notes = append(out.Notes, "alkalinity as CaCO3, as a titration to pH 4.5 reads it")
 	return out
 }
 

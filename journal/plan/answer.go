@@ -67,6 +67,7 @@ type AnswerDose struct {
 	Unit      string  `json:"unit"`
 	Strength  string  `json:"strength"`
 	Volume    float64 `json:"volume"`
+	Litres    string  `json:"volume_unit"`
 	Most      float64 `json:"most"`
 	Why       string  `json:"why"`
 	Lot       string  `json:"lot,omitempty"`
@@ -163,7 +164,7 @@ func (b *Book) Worked(w *Work, limits treat.Limits) *Answer {
 		a.Waters = append(a.Waters, AnswerWater{s.Site, s.Session().ID, plainFigure(s.Share)})
 	}
 	for _, d := range p.Doses {
-		a.Doses = append(a.Doses, AnswerDose{Substance: d.Substance, Amount: plainFigure(d.Amount), Unit: d.Unit.String(), Strength: d.StrengthText(), Volume: plainFigure(d.Volume),
+		a.Doses = append(a.Doses, AnswerDose{Substance: d.Substance, Amount: plainFigure(d.Amount), Unit: d.Unit.String(), Strength: d.StrengthText(), Volume: plainFigure(d.Volume), Litres: "L",
 			Most: plainFigure(d.Most), Why: d.Why, Lot: d.Lot, Stage: d.Stage})
 	}
 	if cost, ok := w.Cost(); ok {
@@ -336,6 +337,9 @@ func (a *Answer) Headline() []string {
 		out = append(out, a.doubtful()...)
 	}
 	for _, name := range a.Narrow {
+		if slices.Contains(outside, name) {
+			continue
+		}
 		out = append(out, fmt.Sprintf("%s is within its limits with a chance of %s: the range is narrower than it can be known. Measure and correct.", raised(words([]string{name})), percentText(a.Chances[name])))
 	}
 	return out

@@ -218,7 +218,7 @@ const AskedChance = 0.95
 
 // guards in standard uncertainties by which limits are moved inward: none, the one-sided 95 %, and further where several
 // limits or a lopsided value need more.
-var guards = [...]float64{0, 1.645, 2.33, 3}
+var guards = [...]float64{0, 0.8, 1.645, 2.33, 3}
 
 // solveWithChance looks for the answer that keeps all limits with the chance that is asked for: the one with the least guard
 // that does, since a wider guard costs additions and nearness to the aims; else the likeliest.
