@@ -3,7 +3,6 @@ package journal
 import (
 	"fmt"
 	"math"
-	"runtime"
 	"time"
 
 	"wj/water"
@@ -223,44 +222,4 @@ func (j *Journal) PersonName(id string) string {
 		return p.Name
 	}
 	return id
-}
-
-// TestsUsed counts the tests taken from each reagent lot by the sessions that
-// are loaded: each reading, replicates counted, uses one. Void sessions used
-// their strips all the same.
-func (j *Journal) TestsUsed() map[string]int {
-	used := map[string]int{}
-	for _, s := range j.Sessions.List {
-		for i := range s.Readings {
-			if r := &s.Readings[i]; r.Lot != "" {
-				used[r.Lot] += r.Replicates()
-			}
-		}
-	}
-	return used
-}
-
-// CountTests is TestsUsed for a journal whose sessions are not loaded: it reads
-// them one by one.
-func (j *Journal) CountTests() map[string]int {
-	counts := make([]map[string]int, runtime.GOMAXPROCS(0))
-	for i := range counts {
-		counts[i] = map[string]int{}
-	}
-	j.EachSession(func(worker, _ int, _ File, s *Session) {
-		if s == nil {
-			return
-		}
-		for i := range s.Readings {
-			if r := &s.Readings[i]; r.Lot != "" {
-				counts[worker][r.Lot] += r.Replicates()
-			}
-		}
-	})
-	for _, more := range counts[1:] {
-		for lot, n := range more {
-			counts[0][lot] += n
-		}
-	}
-	return counts[0]
 }

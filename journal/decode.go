@@ -319,6 +319,8 @@ func (x *decoder) reading(r *Reading, id water.ID, node int32) {
 			} else {
 				r.Faulty = true
 			}
+		case "tests":
+			r.Tests = x.integer(c)
 		case "instrument":
 			r.Instrument = x.text(c)
 		case "method":

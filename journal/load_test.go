@@ -69,18 +69,3 @@ func TestLoadFormatPage(t *testing.T) {
 		t.Errorf("u(sulfate) = %v (assumed %v), want 18.45 from the meter's accuracy", m.U, m.Assumed)
 	}
 }
-
-// One strip is one test, replicates counted (common practice, no source): the
-// session of the format page takes two chloride strips and one of each other.
-func TestOneStripIsOneTest(t *testing.T) {
-	j, err := Load(small(), Options{Sessions: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	used := j.TestsUsed()
-	for lot, want := range map[string]int{"CL-2511": 2, "SU-2511": 1, "PH-2509": 1, "AL-2511": 1, "CH-2510": 1, "TH-2510": 1} {
-		if used[lot] != want {
-			t.Errorf("%s: %d tests used, want %d", lot, used[lot], want)
-		}
-	}
-}

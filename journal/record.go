@@ -254,11 +254,17 @@ type Reading struct {
 	Tested                  time.Time
 	Temperature             water.Quantity
 	Note                    string
+	Tests                   int  // taken from the lot, where that is more than its replicates; 0 if not said
 	Faulty                  bool // the value could not be read: it is an error elsewhere and never a number
 }
 
-// Replicates is how many tests the reading took.
+// Replicates is how many results the reading has.
 func (r *Reading) Replicates() int { return 1 + len(r.More) }
+
+// Taken is how many tests of its lot the reading took: one for each replicate, or
+// as many as it says, such as a first one that ran past the range before the
+// sample was diluted.
+func (r *Reading) Taken() int { return max(r.Tests, r.Replicates()) }
 
 // Reading finds the session's reading of an analyte.
 func (s *Session) Reading(id water.ID) (*Reading, bool) {

@@ -197,6 +197,7 @@ var readingFields = []Field{
 	ref("method", KindMethod, "where it differs from the instrument's"),
 	{Key: "tested", Type: TypeTime, Doc: "where it differs from the session's"},
 	quantity("temperature", "of the sample when tested", water.Temperature),
+	{Key: "tests", Type: TypeInteger, Doc: "how many tests of the lot it took, where that is more than the replicates: a first one ran past the range"},
 	text("note", "a remark on this reading"),
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var changeBasisDoubtful = &Rule{
@@ -55,25 +56,19 @@ func (p *Pass) doubt(s *journal.Session) string {
 			if lot.Recalled != nil {
 				return fmt.Sprintf("%s was read with lot %s, recalled on %s", r.Analyte, lot.ID, p.date(lot.Recalled.On))
 			}
-			if !lot.Expires.IsZero() && p.day(testedAt(s, r)).After(lot.Expires) {
+			if !lot.Expires.IsZero() && p.day(judge.TestedAt(s, r)).After(lot.Expires) {
 				return fmt.Sprintf("%s was read with lot %s after it expired on %s", r.Analyte, lot.ID, journal.FormatDate(lot.Expires))
 			}
 		}
-		if !bench(s) {
+		if !judge.Bench(s) {
 			continue
 		}
-		list := p.run.facts.checks()[meterAnalyte{meterOf(s, r), r.Analyte}]
-		at := testedAt(s, r)
-		if before, ok := lastCheck(list, at); ok && !before.passed {
-			return fmt.Sprintf("%s had failed its check for %s on %s", meterName(p, s, r), r.Analyte, p.date(before.at))
+		checks, test, at := p.run.facts.checks(), judge.Test{Meter: judge.MeterOf(s, r), Analyte: r.Analyte}, judge.TestedAt(s, r)
+		if before, ok := checks.Last(test, at); ok && !before.Passed {
+			return fmt.Sprintf("%s had failed its check for %s on %s", meterName(p, s, r), r.Analyte, p.date(before.At))
 		}
-		for k := range list {
-			if list[k].at.After(at) {
-				if !list[k].passed {
-					return fmt.Sprintf("%s failed its next check for %s, on %s", meterName(p, s, r), r.Analyte, p.date(list[k].at))
-				}
-				break
-			}
+		if next, ok := checks.Next(test, at); ok && !next.Passed {
+			return fmt.Sprintf("%s failed its next check for %s, on %s", meterName(p, s, r), r.Analyte, p.date(next.At))
 		}
 	}
 	return ""

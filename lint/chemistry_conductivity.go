@@ -3,6 +3,7 @@ package lint
 import (
 	"math"
 
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -28,7 +29,7 @@ func checkConductivity(p *Pass) {
 		return
 	}
 	limit := p.Setting("bench")
-	if !bench(p.Session) {
+	if !judge.Bench(p.Session) {
 		limit = p.Setting("lab")
 	}
 	if ratio := measured / roughConductivity(q); math.IsNaN(ratio) || ratio > 1.12/(1+limit/100) && ratio < 1/(1-limit/100) {

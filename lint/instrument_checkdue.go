@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var instrumentCheckDue = &Rule{
@@ -29,33 +30,29 @@ func checkInstrumentDue(p *Pass) {
 		last  time.Time
 		n     int
 	}
-	gaps := map[meterAnalyte]map[time.Time]*gap{}
+	gaps := map[judge.Test]map[time.Time]*gap{}
 	for _, s := range p.Journal.Sessions.List {
-		if s.Void != nil || !bench(s) || s.Sample == "check-standard" || s.Sample == "blank" {
+		if !judge.SiteWater(s) || !judge.Bench(s) {
 			continue
 		}
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			key := meterAnalyte{meterOf(s, r), r.Analyte}
-			list := checks[key]
-			if len(list) == 0 {
-				continue
-			}
-			at := testedAt(s, r)
-			passed, ok := lastPassed(list, at)
-			if !ok || at.Sub(passed.at) <= every {
+			key := judge.Test{Meter: judge.MeterOf(s, r), Analyte: r.Analyte}
+			at := judge.TestedAt(s, r)
+			passed, ok := checks.LastPassed(key, at)
+			if !ok || at.Sub(passed.At) <= every {
 				continue
 			}
 			if gaps[key] == nil {
 				gaps[key] = map[time.Time]*gap{}
 			}
-			g := gaps[key][passed.at]
+			g := gaps[key][passed.At]
 			if g == nil {
-				g = &gap{last: passed.at}
-				gaps[key][passed.at] = g
+				g = &gap{last: passed.At}
+				gaps[key][passed.At] = g
 			}
 			g.n++
-			if g.first == nil || at.Before(testedAt(g.first, nil)) {
+			if g.first == nil || at.Before(judge.TestedAt(g.first, nil)) {
 				g.first, g.keys = s, []string{"readings", r.Analyte.String(), "value"}
 			}
 		}
@@ -69,12 +66,12 @@ func checkInstrumentDue(p *Pass) {
 	where, age, count := map[place][]string{}, map[place]time.Duration{}, map[place]int{}
 	for key, list := range gaps {
 		for _, g := range list {
-			at := place{g.first, key.meter}
-			tell[at] = append(tell[at], key.analyte.String())
+			at := place{g.first, key.Meter}
+			tell[at] = append(tell[at], key.Analyte.String())
 			if where[at] == nil || strings.Compare(g.keys[1], where[at][1]) < 0 {
 				where[at] = g.keys
 			}
-			age[at], count[at] = max(age[at], testedAt(g.first, nil).Sub(g.last)), max(count[at], g.n)
+			age[at], count[at] = max(age[at], judge.TestedAt(g.first, nil).Sub(g.last)), max(count[at], g.n)
 		}
 	}
 	for at, names := range tell {
@@ -86,14 +83,4 @@ func checkInstrumentDue(p *Pass) {
 		p.Report(at.session.Path, where[at], "%s was last checked for %s with a standard %s before; a check holds %s%s", at.meter, strings.Join(names, ", "), span(age[at]), span(every), more).
 			Help("test a standard before the next session; if it fails, everything since the last passed check is doubtful")
 	}
-}
-
-// lastPassed is the newest check at or before a time that passed.
-func lastPassed(list []check, at time.Time) (check, bool) {
-	for i := checksUntil(list, at) - 1; i >= 0; i-- {
-		if list[i].passed {
-			return list[i], true
-		}
-	}
-	return check{}, false
 }

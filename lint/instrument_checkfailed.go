@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -14,28 +15,28 @@ var instrumentCheckFailed = &Rule{
 
 func checkInstrumentFailed(p *Pass) {
 	s := p.Session
-	if s.Sample != "check-standard" {
+	if !judge.IsCheck(s) {
 		return
 	}
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		c, ok := p.run.facts.check(s, r)
-		if !ok || c.passed {
+		c, ok := judge.CheckOf(p.Journal, s, r)
+		if !ok || c.Passed {
 			continue
 		}
 		source := "default band, after SM 1020 B"
-		if c.declared {
+		if c.Declared {
 			source = "the method's accuracy"
 		}
 		recovery := ""
-		if r.Analyte != water.PHValue && c.truth > 0 {
-			recovery = fmt.Sprintf(", a recovery of %s %%", water.Round(100*c.found/c.truth, 3))
+		if r.Analyte != water.PHValue && c.Truth > 0 {
+			recovery = fmt.Sprintf(", a recovery of %s %%", water.Round(100*c.Found/c.Truth, 3))
 		}
 		since := ""
-		if last, ok := lastPassed(p.run.facts.checks()[meterAnalyte{meterOf(s, r), r.Analyte}], c.at.Add(-1)); ok {
-			since = " back to " + p.date(last.at)
+		if last, ok := p.run.facts.checks().LastPassed(judge.Test{Meter: judge.MeterOf(s, r), Analyte: r.Analyte}, c.At.Add(-1)); ok {
+			since = " back to " + p.date(last.At)
 		}
-		p.ReportReading(s, r, "value", "%s found %s where the standard holds %s%s; allowed is ± %s (%s)", meterName(p, s, r), journal.TypedReading(r), show(r.Analyte, c.truth), recovery, show(r.Analyte, c.allowed), source).
+		p.ReportReading(s, r, "value", "%s found %s where the standard holds %s%s; allowed is ± %s (%s)", meterName(p, s, r), journal.TypedReading(r), show(r.Analyte, c.Truth), recovery, show(r.Analyte, c.Allowed), source).
 			Help("stop; repeat with a fresh standard; if it fails again every %s of this meter%s is doubtful: list what rests on it", r.Analyte, since)
 	}
 }

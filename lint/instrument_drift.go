@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/query/stats"
 )
 
@@ -24,10 +25,10 @@ func checkInstrumentDrift(p *Pass) {
 	baseline, size := int(p.Setting("baseline")), p.Setting("size")
 	for key, list := range p.run.facts.checks() {
 		var part []float64
-		var kept []check
+		var kept []judge.Check
 		for _, c := range list {
-			if c.passed && c.allowed > 0 {
-				part = append(part, (c.found-c.truth)/c.allowed)
+			if c.Passed && c.Allowed > 0 {
+				part = append(part, (c.Found-c.Truth)/c.Allowed)
 				kept = append(kept, c)
 			}
 		}
@@ -55,7 +56,7 @@ func checkInstrumentDrift(p *Pass) {
 				continue
 			}
 			c := kept[signal.At]
-			p.ReportReading(c.session, c.reading, "value", "%s where the standard holds %s: check standards of %s for %s have moved by %.0f %% of the allowed error: %s", journal.TypedReading(c.reading), show(key.analyte, c.truth), key.meter, key.analyte, 100*(mean-chart.Center), signal.Rule.Says).
+			p.ReportReading(c.Session, c.Reading, "value", "%s where the standard holds %s: check standards of %s for %s have moved by %.0f %% of the allowed error: %s", journal.TypedReading(c.Reading), show(key.Analyte, c.Truth), key.Meter, key.Analyte, 100*(mean-chart.Center), signal.Rule.Says).
 				Help("clean the cell and the optics, check the standard's age, have the meter serviced before a check fails")
 		}
 	}

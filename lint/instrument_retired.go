@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var instrumentRetired = &Rule{
@@ -13,10 +14,10 @@ var instrumentRetired = &Rule{
 
 func checkInstrumentRetired(p *Pass) {
 	s := p.Session
-	p.service(s.Instrument, testedAt(s, nil), "instrument")
+	p.service(s.Instrument, judge.TestedAt(s, nil), "instrument")
 	for i := range s.Readings {
 		if r := &s.Readings[i]; r.Instrument != "" && r.Instrument != s.Instrument {
-			p.service(r.Instrument, testedAt(s, r), "readings", r.Analyte.String(), "instrument")
+			p.service(r.Instrument, judge.TestedAt(s, r), "readings", r.Analyte.String(), "instrument")
 		}
 	}
 }

@@ -134,32 +134,6 @@ func (p *Pass) dayOf(t time.Time) time.Time {
 	return p.day(t)
 }
 
-// testedAt is when a reading was made: its own time, the session's, or else
-// the sampling.
-func testedAt(s *journal.Session, r *journal.Reading) time.Time {
-	switch {
-	case r != nil && !r.Tested.IsZero():
-		return r.Tested
-	case !s.Tested.IsZero():
-		return s.Tested
-	}
-	return s.Sampled
-}
-
-// meterOf is the id of the instrument that made a reading; "" if none is named.
-func meterOf(s *journal.Session, r *journal.Reading) string {
-	if r.Instrument != "" {
-		return r.Instrument
-	}
-	return s.Instrument
-}
-
-// bench reports whether the figures are the brewery's own.
-func bench(s *journal.Session) bool { return s.Source == "bench" || s.Source == "" }
-
-// routine reports whether the session tells what the site's water is.
-func routine(s *journal.Session) bool { return s.Sample == "routine" || s.Sample == "" }
-
 // show writes a value with up to three significant digits in the standard unit.
 func show(id water.ID, v float64) string { return withUnit(plain(v), id) }
 

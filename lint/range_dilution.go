@@ -1,5 +1,7 @@
 package lint
 
+import "wj/journal/judge"
+
 var rangeDilution = &Rule{
 	Name: "range/dilution", Severity: Error, Scope: Session, Check: checkRangeDilution,
 	Title:    "a dilution is no dilution, too large for the bench, or of something that cannot be diluted",
@@ -8,7 +10,7 @@ var rangeDilution = &Rule{
 
 func checkRangeDilution(p *Pass) {
 	s := p.Session
-	if !bench(s) {
+	if !judge.Bench(s) {
 		return
 	}
 	for i := range s.Readings {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -33,7 +34,7 @@ var disturbances = []struct {
 
 func checkRangeInterference(p *Pass) {
 	s := p.Session
-	if !bench(s) {
+	if !judge.Bench(s) {
 		return
 	}
 	for i := range s.Readings {
@@ -82,7 +83,7 @@ func (p *Pass) disturbed(r *journal.Reading, cause water.ID, above float64, sour
 func methodOf(j *journal.Journal, s *journal.Session, r *journal.Reading) *journal.Method {
 	id := r.Method
 	if id == "" {
-		if in, ok := j.Instruments.Get(meterOf(s, r)); ok {
+		if in, ok := j.Instruments.Get(judge.MeterOf(s, r)); ok {
 			if m := in.Measures[r.Analyte]; m != nil {
 				id = m.Method
 			}
@@ -95,6 +96,6 @@ func methodOf(j *journal.Journal, s *journal.Session, r *journal.Reading) *journ
 // photometric reports whether a reading was made with a reagent in a
 // photometer.
 func photometric(j *journal.Journal, s *journal.Session, r *journal.Reading) bool {
-	in, ok := j.Instruments.Get(meterOf(s, r))
+	in, ok := j.Instruments.Get(judge.MeterOf(s, r))
 	return ok && in.Sort == "photometer"
 }

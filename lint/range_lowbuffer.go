@@ -1,5 +1,7 @@
 package lint
 
+import "wj/journal/judge"
+
 import "wj/water"
 
 var rangeLowBuffer = &Rule{
@@ -10,14 +12,14 @@ var rangeLowBuffer = &Rule{
 
 func checkRangeLowBuffer(p *Pass) {
 	s := p.Session
-	if !bench(s) {
+	if !judge.Bench(s) {
 		return
 	}
 	r, ok := s.Reading(water.PHValue)
 	if !ok || r.Faulty {
 		return
 	}
-	if in, ok := p.Journal.Instruments.Get(meterOf(s, r)); !ok || in.Sort != "photometer" {
+	if in, ok := p.Journal.Instruments.Get(judge.MeterOf(s, r)); !ok || in.Sort != "photometer" {
 		return
 	}
 	m, ok := p.Values().Measured(water.Alkalinity)

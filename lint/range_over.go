@@ -2,6 +2,7 @@ package lint
 
 import (
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -36,7 +37,7 @@ func standard(r *journal.Reading, q water.Quantity) float64 { return r.Analyte.I
 // replicates one by one, where the meter or method declares its range.
 func (p *Pass) eachShown(do func(r *journal.Reading, m *journal.Measures, q water.Quantity)) {
 	s := p.Session
-	if !bench(s) {
+	if !judge.Bench(s) {
 		return
 	}
 	for i := range s.Readings {
@@ -57,7 +58,7 @@ func (p *Pass) eachShown(do func(r *journal.Reading, m *journal.Measures, q wate
 
 // meterName names the meter of a reading for a message.
 func meterName(p *Pass, s *journal.Session, r *journal.Reading) string {
-	if id := meterOf(s, r); id != "" {
+	if id := judge.MeterOf(s, r); id != "" {
 		return id
 	}
 	return "the method"
@@ -69,7 +70,7 @@ func rangeOf(s *journal.Session, r *journal.Reading) string {
 	if r.Method != "" {
 		return "method " + r.Method
 	}
-	if name := meterOf(s, r); name != "" {
+	if name := judge.MeterOf(s, r); name != "" {
 		return name
 	}
 	return "the method"

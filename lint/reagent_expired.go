@@ -1,5 +1,7 @@
 package lint
 
+import "wj/journal/judge"
+
 import "wj/journal"
 
 var reagentExpired = &Rule{
@@ -9,7 +11,7 @@ var reagentExpired = &Rule{
 
 func checkReagentExpired(p *Pass) {
 	p.eachLot(func(r *journal.Reading, lot *journal.Lot) {
-		tested := p.day(testedAt(p.Session, r))
+		tested := p.day(judge.TestedAt(p.Session, r))
 		if lot.Expires.IsZero() || !tested.After(lot.Expires) {
 			return
 		}

@@ -23,12 +23,12 @@ func checkExpiresSoon(p *Pass) {
 	today, lead := p.day(p.Now), days(p.Setting("lead"))
 	for _, lot := range p.Journal.Lots.List {
 		use, used := p.run.facts.uses()[lot.ID]
-		if lot.Void != nil || lot.Recalled != nil || !lot.Finished.IsZero() || len(lot.Analytes) == 0 || !used || p.Now.Sub(use.lastAt) > days(90) {
+		if lot.Void != nil || lot.Recalled != nil || !lot.Finished.IsZero() || len(lot.Analytes) == 0 || !used || p.Now.Sub(use.LastAt) > days(90) {
 			continue
 		}
-		left, rate := lot.Tests-use.count-lot.Losses, 0.0
-		if spent := use.lastAt.Sub(use.firstAt).Hours() / 24; spent >= 14 {
-			rate = float64(use.count) / spent
+		left, rate := lot.Tests-use.Tests-lot.Losses, 0.0
+		if spent := use.LastAt.Sub(use.FirstAt).Hours() / 24; spent >= 14 {
+			rate = float64(use.Tests) / spent
 		}
 		switch {
 		case p.spare(lot):
@@ -61,7 +61,7 @@ func (p *Pass) spare(lot *journal.Lot) bool {
 		if !other.Received.IsZero() && other.Received.After(today) || !other.Expires.IsZero() && other.Expires.Sub(today) <= days(p.Setting("lead")) {
 			continue
 		}
-		if use, used := p.run.facts.uses()[other.ID]; other.Tests == 0 || !used || use.count+other.Losses < other.Tests {
+		if use, used := p.run.facts.uses()[other.ID]; other.Tests == 0 || !used || use.Tests+other.Losses < other.Tests {
 			return true
 		}
 	}

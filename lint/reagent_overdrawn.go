@@ -15,14 +15,14 @@ func checkReagentOverdrawn(p *Pass) {
 			continue
 		}
 		use, ok := p.run.facts.uses()[lot.ID]
-		if !ok || use.count+lot.Losses <= lot.Tests {
+		if !ok || use.Tests+lot.Losses <= lot.Tests {
 			continue
 		}
 		losses := ""
 		if lot.Losses > 0 {
 			losses = fmt.Sprintf(" and %d lost", lot.Losses)
 		}
-		p.Report(lot.Path, []string{"tests"}, "%d tests%s are on record for %s, and the pack held %d", use.count, losses, lot.ID, lot.Tests).
-			Help("a lot number is wrong somewhere between %s and %s: compare with the packs of those weeks; each replicate uses a test", use.first.ID, use.last.ID)
+		p.Report(lot.Path, []string{"tests"}, "%d tests%s are on record for %s, and the pack held %d", use.Tests, losses, lot.ID, lot.Tests).
+			Help("a lot number is wrong somewhere between %s and %s: compare with the packs of those weeks; each replicate uses a test", use.First.ID, use.Last.ID)
 	}
 }

@@ -3,6 +3,7 @@ package lint
 import (
 	"slices"
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var reagentUnknown = &Rule{
@@ -14,7 +15,7 @@ var reagentUnknown = &Rule{
 // the journal keeps lots for the analyte at all.
 func checkReagentUnknown(p *Pass) {
 	s := p.Session
-	if !bench(s) {
+	if !judge.Bench(s) {
 		return
 	}
 	for i := range s.Readings {

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -40,7 +41,7 @@ func checkReagentUnverified(p *Pass) {
 				f = &found{}
 				state[r.Lot] = f
 			}
-			if at := testedAt(s, r); s.Sample == "check-standard" && !at.After(use.firstAt.Add(within)) {
+			if at := judge.TestedAt(s, r); s.Sample == "check-standard" && !at.After(use.FirstAt.Add(within)) {
 				f.checked = true
 			}
 			if s.Sample == "duplicate" {
@@ -58,10 +59,10 @@ func checkReagentUnverified(p *Pass) {
 			continue
 		}
 		f := state[lot.ID]
-		if f == nil || f.checked || f.overlap || use.first.Void != nil || !p.Now.IsZero() && p.Now.Before(use.firstAt.Add(within)) {
+		if f == nil || f.checked || f.overlap || use.First.Void != nil || !p.Now.IsZero() && p.Now.Before(use.FirstAt.Add(within)) {
 			continue
 		}
-		p.Report(use.first.Path, lotKeys(use.first, lot.ID), "lot %s was used from here on and was not checked within %s", lot.ID, span(within)).
+		p.Report(use.First.Path, lotKeys(use.First, lot.ID), "lot %s was used from here on and was not checked within %s", lot.ID, span(within)).
 			Help("test one standard with it, or one sample with it and the lot before; until then its results rest on the maker's word")
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var recordAuthority = &Rule{
@@ -16,10 +17,10 @@ var recordAuthority = &Rule{
 // that keeps no roles is not asked to begin with them.
 func checkRecordAuthority(p *Pass) {
 	for _, s := range p.Journal.Sessions.List {
-		if s.Void != nil || !bench(s) {
+		if s.Void != nil || !judge.Bench(s) {
 			continue
 		}
-		at := testedAt(s, nil)
+		at := judge.TestedAt(s, nil)
 		person, ok := p.Journal.People.Get(s.By)
 		if !ok || at.IsZero() {
 			continue

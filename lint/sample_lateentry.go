@@ -1,5 +1,7 @@
 package lint
 
+import "wj/journal/judge"
+
 var sampleLateEntry = &Rule{
 	Name: "sample/late-entry", Severity: Warning, Scope: Session, Check: checkLateEntry, NeedsHistory: true,
 	Title:    "a session was committed long after the test",
@@ -8,11 +10,11 @@ var sampleLateEntry = &Rule{
 
 func checkLateEntry(p *Pass) {
 	s := p.Session
-	if !bench(s) {
+	if !judge.Bench(s) {
 		return
 	}
 	c, ok := p.Git.Added(s.Path)
-	tested := testedAt(s, nil)
+	tested := judge.TestedAt(s, nil)
 	if !ok || tested.IsZero() {
 		return
 	}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var sampleOrder = &Rule{
@@ -40,8 +41,8 @@ func checkSampleOrder(p *Pass) {
 	if p.Git == nil {
 		return
 	}
-	if c, ok := p.Git.Added(s.Path); ok && testedAt(s, nil).After(c.Written.Add(slack)) {
-		p.Report(s.Path, []string{"tested"}, "tested at %s, but committed before, at %s", journal.FormatTime(testedAt(s, nil)), p.moment(c.Written)).
+	if c, ok := p.Git.Added(s.Path); ok && judge.TestedAt(s, nil).After(c.Written.Add(slack)) {
+		p.Report(s.Path, []string{"tested"}, "tested at %s, but committed before, at %s", journal.FormatTime(judge.TestedAt(s, nil)), p.moment(c.Written)).
 			Help("check the time and its offset, and the clock of the computer that committed it")
 	}
 }

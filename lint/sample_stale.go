@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -31,12 +32,12 @@ var holding = map[water.ID]time.Duration{
 
 func checkSampleStale(p *Pass) {
 	s := p.Session
-	if !bench(s) || s.Sample == "check-standard" || s.Sample == "blank" || s.Sampled.IsZero() {
+	if !judge.Bench(s) || s.Sample == "check-standard" || s.Sample == "blank" || s.Sampled.IsZero() {
 		return
 	}
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		age := testedAt(s, r).Sub(s.Sampled)
+		age := judge.TestedAt(s, r).Sub(s.Sampled)
 		if age <= 0 {
 			continue
 		}

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var sampleTravel = &Rule{
@@ -18,7 +19,7 @@ var sampleTravel = &Rule{
 func checkSampleTravel(p *Pass) {
 	byPerson := map[string][]*journal.Session{}
 	for _, s := range p.Journal.Sessions.List {
-		if s.Void == nil && bench(s) && s.Place.Set && !s.Sampled.IsZero() {
+		if s.Void == nil && judge.Bench(s) && s.Place.Set && !s.Sampled.IsZero() {
 			byPerson[s.By] = append(byPerson[s.By], s)
 		}
 	}

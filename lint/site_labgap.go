@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -20,7 +21,7 @@ var siteLabGap = &Rule{
 func checkLabGap(p *Pass) {
 	h := p.Site
 	for _, s := range h.All {
-		if s.Source != "lab" || !routine(s) {
+		if s.Source != "lab" || !judge.InSeries(s) {
 			continue
 		}
 		own := nearest(h.Own, s, hours(p.Setting("within")))

@@ -3,6 +3,7 @@ package lint
 import (
 	"math"
 
+	"wj/journal/judge"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -21,7 +22,7 @@ var siteUtilityGap = &Rule{
 func checkUtilityGap(p *Pass) {
 	h, window := p.Site, days(p.Setting("window"))
 	for _, s := range h.All {
-		if s.Source != "utility" || !routine(s) {
+		if s.Source != "utility" || !judge.InSeries(s) {
 			continue
 		}
 		regime := regimeOf(p.Journal, h.Site, s.Sampled.In(p.zone()), 4)

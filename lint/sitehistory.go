@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -49,7 +50,7 @@ const enough = 8
 func (h *SiteHistory) settle() {
 	slices.SortStableFunc(h.All, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
 	for _, s := range h.All {
-		if routine(s) && bench(s) {
+		if judge.InSeries(s) && judge.Bench(s) {
 			h.Own = append(h.Own, s)
 			h.Regime = append(h.Regime, regimeOf(h.journal, h.Site, s.Sampled.In(zoneOr(h.journal.Settings.Zone)), 4))
 		}

@@ -1,5 +1,7 @@
 package lint
 
+import "wj/journal/judge"
+
 import "wj/journal"
 
 var standardExpired = &Rule{
@@ -13,7 +15,7 @@ func checkStandardExpired(p *Pass) {
 	if s.Sample != "check-standard" || !ok || lot.Expires.IsZero() {
 		return
 	}
-	tested := p.day(testedAt(s, nil))
+	tested := p.day(judge.TestedAt(s, nil))
 	if !tested.After(lot.Expires) {
 		return
 	}

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -14,7 +15,7 @@ var unitInstrument = &Rule{
 
 func checkUnitInstrument(p *Pass) {
 	s := p.Session
-	if !bench(s) {
+	if !judge.Bench(s) {
 		return
 	}
 	for i := range s.Readings {

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -23,6 +24,9 @@ import (
 // quantiles are stats.CensoredQuantile (Weibull); a mean with bounds on one side is the Kaplan-Meier mean; the slope
 // is Theil and Sen's, a year, with its 95 % limits as the cell's note. Sessions without the value are left out of it;
 // count says how many are in.
+//
+// Values are those of the site's water, as everywhere ([judge.InSeries]): a duplicate, a check standard and a blank are
+// counted as sessions, and their values go into no reduction, unless the question or by names "sample".
 //
 // Units are those of the result's columns of the same name, else standard units. The counts of the result are kept;
 // a result that was cut by Limit is grouped as it is.
@@ -60,6 +64,7 @@ func Reduce(r *Result, by, aggregates []string) (*Result, error) {
 		out.Columns = append(out.Columns, a.shownAs())
 	}
 
+	samples := r.samples || slices.ContainsFunc(by, func(name string) bool { return strings.TrimSpace(name) == "sample" })
 	row := newRow(r.j, r.now)
 	groups := map[string]*group{}
 	if len(keys) == 0 {
@@ -82,8 +87,12 @@ func Reduce(r *Result, by, aggregates []string) (*Result, error) {
 			groups[id.String()] = g
 		}
 		g.sessions++
+		other := !samples && !judge.InSeries(from.Session) && from.Session.Void == nil
+		if other {
+			out.NotWater++
+		}
 		for i, a := range reductions {
-			if a.column == nil {
+			if a.column == nil || other && !a.column.o.uses.Empty() {
 				continue
 			}
 			if c := row.cell(a.column); !c.Missing {

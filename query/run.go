@@ -46,11 +46,16 @@ type Result struct {
 	NoReading  int // of those, how many lack a reading that would decide
 	Censored   int // of those, how many have only a bound ("<5") that does not decide
 
+	// NotWater counts, after Reduce, the sessions whose values went into no reduction since they are not in the series of a
+	// site's water: duplicates, check standards and blanks.
+	NotWater int
+
 	// Notes say what is odd about the question: a site that the journal does not have.
 	Notes []string
 
-	j   *journal.Journal
-	now time.Time
+	j       *journal.Journal
+	now     time.Time
+	samples bool // the question itself says which kinds of sample it wants
 }
 
 // Row is one session of a result, or one group after Reduce (Session is nil then).
@@ -91,7 +96,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 		}
 		keys = append(keys, c)
 	}
-	out := &Result{j: j, now: q.Now, Notes: q.Where.notes(j)}
+	out := &Result{j: j, now: q.Now, Notes: q.Where.notes(j), samples: q.Where.Uses("sample")}
 	for _, c := range shown {
 		out.Columns = append(out.Columns, *c)
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -135,7 +136,7 @@ func histories(j *journal.Journal, q SeriesRequest, list []wanted) ([]*Series, e
 		place[site] = i * len(list)
 	}
 	if len(q.Samples) == 0 {
-		q.Samples = []string{"routine", "verification"}
+		q.Samples = judge.SeriesSamples()
 	}
 
 	workers := make([]*seriesWorker, workerCount())

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
@@ -138,7 +139,7 @@ func (c *chartCmd) piper(a *app, j *journal.Journal) (picture, error) {
 	derived := false
 	for _, site := range sites {
 		for _, s := range j.Sessions.List {
-			if s.Site != site || s.Void != nil || s.Sample != "routine" || !from.IsZero() && s.Sampled.Before(from) || !to.IsZero() && s.Sampled.After(to) || len(sources) > 0 && !sources[s.Source] {
+			if s.Site != site || !judge.InSeries(s) || !from.IsZero() && s.Sampled.Before(from) || !to.IsZero() && s.Sampled.After(to) || len(sources) > 0 && !sources[s.Source] {
 				continue
 			}
 			p, byDifference, why := piperPoint(j, s)

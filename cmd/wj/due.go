@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/exchange"
+	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
@@ -25,7 +26,7 @@ type dueCmd struct {
 }
 
 func (c *dueCmd) Help() string {
-	return "wj due\n    wj due --all --ical --owner quillmarsh -o tests.ics\n\nA test is due one interval after the last sample of that site that had it. Exit status 1: something is overdue."
+	return "wj due\n    wj due --all --ical --owner quillmarsh -o tests.ics\n\nA test falls due one interval after it was last run at that site. Exit status 1: something is overdue."
 }
 
 func (c *dueCmd) Run(a *app) error {
@@ -46,9 +47,9 @@ func (c *dueCmd) Run(a *app) error {
 	}
 	now := a.now().In(j.Settings.Zone)
 	today := journal.Day(now)
-	var due, later []exchange.Due
+	var due, later []judge.DueTest
 	owners := map[string]bool{}
-	for _, d := range exchange.DueTests(j, j.Sessions.List, now) {
+	for _, d := range judge.Due(j, now) {
 		switch {
 		case len(c.Site) > 0 && !slices.Contains(c.Site, d.Site.ID), len(c.Owner) > 0 && !slices.Contains(c.Owner, d.Site.Owner):
 			continue
@@ -71,14 +72,14 @@ func (c *dueCmd) Run(a *app) error {
 	l := listing{columns: heads("due", "when", "site", "tests", "every#", "last")}
 	for _, d := range due {
 		when, state := whenDue(d.On, today)
-		if d.On.Before(today) {
+		if d.Overdue(today) {
 			overdue++
 		}
 		lastly := "never"
-		if !d.Last.IsZero() {
-			lastly = day(d.Last.In(j.Settings.Zone))
+		if last := d.Last(); !last.IsZero() {
+			lastly = day(last.In(j.Settings.Zone))
 		}
-		l.add(day(d.On), when, d.Site.ID, names(d.Analytes), everyText(d.Every), lastly)
+		l.add(day(d.On), when, d.Site.ID, names(d.By(latest(d.On, today))), everyText(d.Every), lastly)
 		l.rows[len(l.rows)-1][1].State = state
 	}
 	if c.Format == "table" && len(l.rows) > 0 { // the interval and the last sample follow from the day; the tests need the room
@@ -95,7 +96,7 @@ func (c *dueCmd) Run(a *app) error {
 	}
 	if len(later) > 0 && len(due) == 0 {
 		d := later[0]
-		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, d.Site.ID, day(d.On), names(d.Analytes))
+		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, d.Site.ID, day(d.On), names(d.Names()))
 	} else if len(due) == 0 {
 		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
 	}
@@ -130,4 +131,11 @@ func unknownSite(j *journal.Journal, id string) error {
 		hint = "did you mean " + near + "?"
 	}
 	return withHint(hint, "there is no site %q", id)
+}
+
+func latest(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
 }

@@ -10,6 +10,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/bench"
+	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
@@ -66,7 +67,7 @@ func (c *enterCmd) Run(a *app) error {
 	if going {
 		instrument = state.Instrument
 	} else if instrument == "" {
-		instrument = j.CurrentInstrument(site.ID, ids, now)
+		instrument = judge.CurrentInstrument(j, site.ID, ids, now)
 	}
 	plan := benchPlan(j, site, ids, instrument, now)
 	if c.NoSteps {

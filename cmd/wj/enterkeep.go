@@ -165,6 +165,9 @@ func (a *app) benchReading(p *bench.Plan, e *bench.Entry, tested time.Time, zone
 	if e.Dilution > 1 {
 		more += ", dilution: " + strconv.FormatFloat(e.Dilution, 'f', -1, 64)
 	}
+	if n := e.Taken(); n > len(e.Values) {
+		more += ", tests: " + strconv.Itoa(n)
+	}
 	if e.Lot != "" {
 		more += ", lot: " + frontmatter.Quote(e.Lot)
 	}

@@ -9,7 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/bench"
-	"wj/journal/exchange"
+	"wj/journal/judge"
 	"wj/journal/writer"
 	"wj/query"
 	"wj/query/profile"
@@ -22,9 +22,9 @@ import (
 func plannedTests(j *journal.Journal, site *journal.Site, now time.Time) []water.ID {
 	today := journal.Day(now)
 	due := map[string]bool{}
-	for _, d := range exchange.DueTests(j, j.Sessions.List, now) {
-		if d.Site.ID == site.ID && !d.On.After(today) {
-			for _, id := range d.Analytes {
+	for _, d := range judge.Due(j, now) {
+		if d.Site.ID == site.ID {
+			for _, id := range d.By(today) {
 				due[id.String()] = true
 			}
 		}
@@ -46,7 +46,7 @@ func plannedTests(j *journal.Journal, site *journal.Site, now time.Time) []water
 // benchPlan gathers what the journal says about the tests to come.
 func benchPlan(j *journal.Journal, site *journal.Site, ids []water.ID, instrument string, now time.Time) bench.Plan {
 	p := bench.Plan{Site: site.ID, Name: cmp.Or(site.Name, site.ID), Instrument: instrument}
-	used := j.TestsUsed()
+	used := judge.TestsUsed(j)
 	usual := usualValues(j, site, ids, now)
 	for _, id := range ids {
 		t := bench.Test{Analyte: id, NeedsLot: writer.NeedsLot(id), Usual: usual[id]}
@@ -134,7 +134,7 @@ func lastUnit(j *journal.Journal, site string, id water.ID) (water.Unit, bool) {
 // offeredLots are the lots for an analyte that can be used today: the current
 // one first, then the others by their last day.
 func offeredLots(j *journal.Journal, id water.ID, now time.Time, used map[string]int) []bench.Lot {
-	current, found := j.CurrentLot(id, now, used)
+	current, found := judge.CurrentLot(j, id, now, used)
 	if !found {
 		return nil
 	}

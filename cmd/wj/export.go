@@ -13,6 +13,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/exchange"
+	"wj/journal/judge"
 	"wj/journal/safefile"
 	"wj/query"
 	"wj/render"
@@ -140,7 +141,7 @@ func (c *exportCmd) calendar(a *app) error {
 	}
 	owners := map[string]bool{}
 	cal := exchange.Calendar{Now: a.now()}
-	for _, d := range exchange.DueTests(j, j.Sessions.List, a.now()) {
+	for _, d := range judge.Due(j, a.now()) {
 		if len(c.Owner) > 0 && !slices.Contains(c.Owner, d.Site.Owner) {
 			continue
 		}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
@@ -172,7 +173,7 @@ func list(j *journal.Journal, kind journal.Kind, site string, in func(time.Time)
 	switch kind {
 	case journal.KindLot:
 		l.columns = heads("id", "for", "received", "expires", "used#", "of#", "state")
-		used := j.CountTests()
+		used := judge.CountTests(j)
 		for _, r := range j.Lots.List {
 			what := r.Substance
 			if len(r.Analytes) > 0 {

@@ -84,6 +84,9 @@ func (c *queryCmd) Run(a *app) error {
 		return err
 	}
 	c.sayCounts(a, result)
+	if n := shown.NotWater; n > 0 {
+		a.say("%s in no reduction: duplicates, check standards and blanks are not the site's water; name sample to have them", count(n, "session"))
+	}
 	if len(shown.Rows) == 0 {
 		return errFindings
 	}

@@ -332,31 +332,30 @@ func shownElsewhere(rule string) bool {
 // meterCheck is the last check of a session's meter before it, with the worst
 // recovery.
 func (r *changeReview) meterCheck(s *journal.Session) string {
-	var last *journal.Session
-	for _, k := range r.j.Sessions.List {
-		if k.Void == nil && k.Sample == "check-standard" && k.Instrument == s.Instrument && !k.Sampled.After(s.Sampled) && (last == nil || k.Sampled.After(last.Sampled)) {
-			last = k
-		}
-	}
-	if last == nil {
+	list := judge.NewChecks(r.j).Meter(s.Instrument, judge.TestedAt(s, nil))
+	if len(list) == 0 {
 		return s.Instrument + " was never checked before"
 	}
-	worst, of := 0.0, ""
-	for i := range last.Readings {
-		k := &last.Readings[i]
-		standard, ok := last.Standard[k.Analyte]
-		m, read := r.j.Measured(last, k)
-		if !ok || !read || k.Analyte == water.PHValue || k.Instrument != "" && k.Instrument != s.Instrument {
-			continue
+	var newest, failed, worst *judge.Check
+	off := func(c *judge.Check) float64 { return math.Abs(c.Found/c.Truth - 1) }
+	for i := range list {
+		c := &list[i]
+		if newest == nil || c.At.After(newest.At) {
+			newest = c
 		}
-		recovery := m.Value / k.Analyte.Info().Standard(standard)
-		if of == "" || math.Abs(recovery-1) > math.Abs(worst-1) {
-			worst, of = recovery, k.Analyte.String()
+		if !c.Passed && failed == nil {
+			failed = c
+		}
+		if c.Reading.Analyte.Scales() && c.Truth > 0 && (worst == nil || off(c) > off(worst)) {
+			worst = c
 		}
 	}
-	text := fmt.Sprintf("%s checked %s", s.Instrument, journal.FormatDate(last.Sampled.In(r.j.Settings.Zone)))
-	if of != "" {
-		text += fmt.Sprintf(" (farthest off: %s %.0f %%)", of, 100*worst)
+	text := fmt.Sprintf("%s checked %s", s.Instrument, journal.FormatDate(newest.At.In(r.j.Settings.Zone)))
+	if worst != nil {
+		text += fmt.Sprintf(" (farthest off: %s %.0f %%)", worst.Reading.Analyte, 100*worst.Found/worst.Truth)
+	}
+	if failed != nil {
+		text += fmt.Sprintf("; its last check for %s FAILED", failed.Reading.Analyte)
 	}
 	return text
 }

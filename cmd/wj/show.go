@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/journal/judge"
 	"wj/lint"
 	"wj/render"
 	"wj/water"
@@ -250,7 +251,7 @@ func recordPage(b *strings.Builder, j *journal.Journal, d *frontmatter.Document,
 	}
 	mdTable(b, []string{"field", "value"}, []bool{false, false}, rows)
 	if l, ok := record.(*journal.Lot); ok && l.Tests > 0 {
-		used := j.TestsUsed()[l.ID]
+		used := judge.TestsUsed(j)[l.ID]
 		fmt.Fprintf(b, "%d of %d tests used", used+l.Losses, l.Tests)
 		if l.Losses > 0 {
 			fmt.Fprintf(b, " (%d lost)", l.Losses)

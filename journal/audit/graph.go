@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -314,7 +315,7 @@ func (b *builder) newest(site string, at time.Time, id water.ID) *journal.Sessio
 	if b.bySite == nil {
 		b.bySite = map[string][]*journal.Session{}
 		for _, s := range b.j.Sessions.List {
-			if s.Void == nil && s.Sample == "routine" {
+			if judge.SiteWater(s) {
 				b.bySite[s.Site] = append(b.bySite[s.Site], s)
 			}
 		}

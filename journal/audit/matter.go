@@ -9,7 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/evidence"
-	"wj/water"
+	"wj/journal/judge"
 )
 
 // Sort is what a matter is about.
@@ -57,90 +57,46 @@ func Matters(j *journal.Journal, g *Judgement) []Matter {
 
 func today(j *journal.Journal, now time.Time) time.Time { return journal.Day(now.In(j.Settings.Zone)) }
 
-// dueTests compares each site's schedule with its newest routine readings.
+// dueTests tells the tests that are due or will be within a week, or within a
+// quarter of a shorter interval.
 func dueTests(j *journal.Journal, now time.Time) []Matter {
-	last := map[string]map[water.ID]time.Time{}
-	for _, s := range j.Sessions.List {
-		if s.Void != nil || s.Sample != "routine" && s.Sample != "duplicate" {
-			continue
-		}
-		if last[s.Site] == nil {
-			last[s.Site] = map[water.ID]time.Time{}
-		}
-		for i := range s.Readings {
-			if r := &s.Readings[i]; !r.Faulty && s.Sampled.After(last[s.Site][r.Analyte]) {
-				last[s.Site][r.Analyte] = s.Sampled
-			}
-		}
-	}
 	day := today(j, now)
 	var out []Matter
-	for _, site := range j.Sites.List {
-		if site.Void != nil || !site.Covers(day) {
+	for _, d := range judge.Due(j, now) {
+		lead := min(dueLead, d.Every/4)
+		if d.On.After(day.Add(lead)) {
 			continue
 		}
-		for _, plan := range site.Schedule {
-			if plan.Every <= 0 || !plan.Covers(day) {
-				continue
-			}
-			if m, ok := due(site, plan, last[site.ID], j, now); ok {
-				out = append(out, m)
-			}
+		m := Matter{Sort: Tests, Subject: d.Site.ID, Urgent: d.Overdue(day)}
+		when := "due " + journal.FormatDate(d.On)
+		if m.Urgent {
+			when = fmt.Sprintf("%d d overdue", int(day.Sub(d.On).Hours()/24))
+		} else if day.Equal(d.On) {
+			when = "due today"
 		}
+		var names []string
+		for _, id := range d.By(later(day, d.On)) {
+			names = append(names, id.String())
+		}
+		m.Text = fmt.Sprintf("%s is %s: %s, every %s", d.Site.ID, when, some(names, 4), interval(d.Every))
+		if last := d.Last(); last.IsZero() {
+			m.Text += "; never tested"
+		} else {
+			m.Text += "; last " + journal.FormatDate(last.In(j.Settings.Zone))
+		}
+		m.Next = "wj new session " + d.Site.ID + " " + names[0] + "=…"
+		out = append(out, m)
 	}
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Urgent && !out[b].Urgent })
 	return out
 }
 
-func due(site *journal.Site, plan journal.Schedule, last map[water.ID]time.Time, j *journal.Journal, now time.Time) (Matter, bool) {
-	day := today(j, now)
-	var first time.Time // the earliest day on which something is due
-	var names []string
-	var newest time.Time
-	never := 0
-	lead := min(dueLead, plan.Every/4)
-	for _, id := range plan.Analytes {
-		at, ok := last[id]
-		var on time.Time
-		if ok {
-			on = journal.Day(at.In(j.Settings.Zone)).Add(plan.Every)
-			if at.After(newest) {
-				newest = at
-			}
-		} else {
-			never++
-			on = later(plan.Since, site.Since)
-			if on.IsZero() {
-				on = day
-			}
-		}
-		if day.Before(on.Add(-lead)) {
-			continue
-		}
-		names = append(names, id.String())
-		if first.IsZero() || on.Before(first) {
-			first = on
-		}
+// interval writes an interval in days, or in hours below two of them.
+func interval(d time.Duration) string {
+	if h := int(d.Hours()); h < 48 {
+		return fmt.Sprintf("%d h", h)
 	}
-	if len(names) == 0 {
-		return Matter{}, false
-	}
-	m := Matter{Sort: Tests, Subject: site.ID, Urgent: day.After(first)}
-	when := "due " + journal.FormatDate(first)
-	if m.Urgent {
-		when = fmt.Sprintf("%d d overdue", int(day.Sub(first).Hours()/24))
-	} else if day.Equal(first) {
-		when = "due today"
-	}
-	m.Text = fmt.Sprintf("%s is %s: %s, every %s", site.ID, when, some(names, 4), evidence.Days(plan.Every))
-	switch {
-	case never == len(plan.Analytes):
-		m.Text += "; never tested"
-	case !newest.IsZero():
-		m.Text += "; last " + journal.FormatDate(newest.In(j.Settings.Zone))
-	}
-	m.Next = "wj new session " + site.ID + " " + names[0] + "=…"
-	return m, true
+	return fmt.Sprintf("%d d", int(d.Hours()/24))
 }
 
 func later(a, b time.Time) time.Time {

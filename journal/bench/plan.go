@@ -167,6 +167,16 @@ func (e *Entry) Text() string {
 	return text
 }
 
+// Taken is how many tests the entry took from its lot: its replicates, and those
+// that ran past the range before the sample was diluted.
+func (e *Entry) Taken() int {
+	n := len(e.Values)
+	for _, try := range e.Tries {
+		n += 1 + strings.Count(try, ",")
+	}
+	return n
+}
+
 // Result is the mean of the replicates times the dilution, in the unit as
 // typed. Any bound among them makes it a bound, as journal.Reading.Result has it.
 func (e *Entry) Result() (v float64, bound water.Bound, unit water.Unit, ok bool) {

@@ -10,13 +10,14 @@ import (
 	"unicode/utf8"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
 
 // Calendar says what a calendar is made of.
 type Calendar struct {
-	Due  []Due
+	Due  []judge.DueTest
 	Lots []*journal.Lot // whose last days are entered
 	Now  time.Time
 }
@@ -38,20 +39,20 @@ func ICalendar(j *journal.Journal, c Calendar) []byte {
 	stamp := c.Now.UTC().Format("20060102T150405Z")
 	seen := map[string]bool{}
 	for _, d := range c.Due {
-		id := entryID(j, "due", d.Site.ID, analyteKeys(d.Analytes))
+		id := entryID(j, "due", d.Site.ID, analyteKeys(d.Names()))
 		if seen[id] {
 			continue // two plans for the same tests: the earlier one counts
 		}
 		seen[id] = true
-		names := analyteTitles(d.Analytes)
+		names := analyteTitles(d.Names())
 		w.line("BEGIN", "VTODO")
 		w.line("UID", id)
 		w.line("DTSTAMP", stamp)
 		w.text("SUMMARY", "Test "+d.Site.Name+": "+strings.Join(names, ", "))
 		w.line("DUE;VALUE=DATE", d.On.Format("20060102"))
 		last := "never tested"
-		if !d.Last.IsZero() {
-			last = "last sampled " + d.Last.In(j.Settings.Zone).Format("2006-01-02 15:04")
+		if at := d.Last(); !at.IsZero() {
+			last = "last sampled " + at.In(j.Settings.Zone).Format("2006-01-02 15:04")
 		}
 		w.text("DESCRIPTION", fmt.Sprintf("every %s; %s", inDays(d.Every), last))
 		w.text("LOCATION", d.Site.Name)

@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 // unfold undoes the folding of content lines (RFC 5545, section 3.1).
@@ -40,7 +41,7 @@ func TestCalendarFolding(t *testing.T) {
 
 func TestCalendarIsStable(t *testing.T) {
 	j := smallJournal(t, map[string]string{"lots/SU-2511.md": "---\nanalyte: sulfate\nexpires: 2026-11\n---\n"})
-	due := DueTests(j, j.Sessions.List, testNow)
+	due := judge.Due(j, testNow)
 	if len(due) != 1 || journal.FormatDate(due[0].On) != "2026-04-03" {
 		t.Fatalf("due %+v", due) // 4 March and 30 days
 	}

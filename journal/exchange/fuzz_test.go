@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/render"
 )
 
@@ -66,7 +67,7 @@ func FuzzMessage(f *testing.F) {
 // (RFC 5545, sections 3.1 and 3.3.11) and come back from them.
 func FuzzCalendar(f *testing.F) {
 	j := smallJournal(f, nil)
-	due := DueTests(j, j.Sessions.List, testNow)
+	due := judge.Due(j, testNow)
 	f.Add("North well", "SU-2511", "sulfate")
 	f.Add("a;b,c\\n\nBEGIN:VEVENT", "\r\nEND:VCALENDAR", "\u2028\x85\x00")
 	f.Add(strings.Repeat("ü", 60), "\xff", strings.Repeat("\\", 80))
@@ -80,7 +81,7 @@ func FuzzCalendar(f *testing.F) {
 		copied := due[0]
 		copied.Site = &one
 		lots := []*journal.Lot{{Record: journal.Record{ID: lot}, Substance: substance, Expires: testNow}}
-		out := ICalendar(j, Calendar{Due: []Due{copied}, Lots: lots, Now: testNow})
+		out := ICalendar(j, Calendar{Due: []judge.DueTest{copied}, Lots: lots, Now: testNow})
 		for line := range strings.SplitAfterSeq(string(out), "\r\n") {
 			if line = strings.TrimSuffix(line, "\r\n"); len(line) > 75 || !utf8.ValidString(line) || strings.ContainsFunc(line, unicode.IsControl) {
 				t.Fatalf("a line of %d octets: %q", len(line), line)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
@@ -111,7 +112,7 @@ func Latest(j *journal.Journal, sessions []*journal.Session) map[string][]Latest
 	newest := map[string]map[water.ID]LatestValue{}
 	var a water.Analysis
 	for _, s := range sessions {
-		if s.Void != nil || s.Sample == "check-standard" || s.Sample == "blank" {
+		if !judge.SiteWater(s) {
 			continue
 		}
 		results(j, s, &a, false, func(r result) {

@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -63,7 +64,7 @@ func results(j *journal.Journal, s *journal.Session, a *water.Analysis, derived 
 		a.Set(r.Analyte, m)
 		do(result{s, water.Value{ID: r.Analyte, Bound: m.Bound, Value: m.Value, U: m.U, From: []water.ID{r.Analyte}}, r, m.Assumed})
 	}
-	if !derived || s.Sample == "check-standard" || s.Sample == "blank" {
+	if !derived || judge.SampleOf(s).Standard {
 		return
 	}
 	var missing []water.ID

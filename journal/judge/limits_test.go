@@ -15,6 +15,15 @@ import (
 // they are missing.
 func files(t *testing.T, list map[string]string) *journal.Journal {
 	t.Helper()
+	j := quick(list)
+	for _, p := range j.Problems {
+		t.Fatalf("the journal of the test is wrong: %s:%d %s", p.Path, p.Line, p.Message)
+	}
+	return j
+}
+
+// quick is files for a journal that need not be without faults.
+func quick(list map[string]string) *journal.Journal {
 	m := fstest.MapFS{}
 	for name, text := range map[string]string{
 		"wj.yaml":              "format: 1\nname: Quillmarsh Brewery\ntimezone: Europe/Vilnius\njurisdictions: eu\n",
@@ -31,10 +40,7 @@ func files(t *testing.T, list map[string]string) *journal.Journal {
 	}
 	j, err := journal.Load(m, journal.Options{Check: true, Sessions: true})
 	if err != nil {
-		t.Fatal(err)
-	}
-	for _, p := range j.Problems {
-		t.Fatalf("the journal of the test is wrong: %s:%d %s", p.Path, p.Line, p.Message)
+		panic(err)
 	}
 	return j
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -36,7 +37,7 @@ func (b *Book) samples(site string) []*journal.Session {
 	b.sitesOnce.Do(func() {
 		b.bySite = map[string][]*journal.Session{}
 		for _, s := range b.j.Sessions.List {
-			if s.Void == nil && (s.Sample == "" || s.Sample == "routine" || s.Sample == "duplicate") && !s.Sampled.IsZero() {
+			if judge.SiteWater(s) && !s.Sampled.IsZero() {
 				b.bySite[s.Site] = append(b.bySite[s.Site], s)
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 	"wj/water/spelling"
 )
@@ -90,10 +91,10 @@ func (d *Draft) Session(site string) error {
 	}
 	if bench {
 		d.meters(site, said, readings, tested)
-		used := j.TestsUsed()
+		used := judge.TestsUsed(j)
 		for _, r := range readings {
 			if r.part("lot") == "" && NeedsLot(r.id) && !strings.HasPrefix(r.value, "{") {
-				if l, ok := j.CurrentLot(r.id, tested, used); ok {
+				if l, ok := judge.CurrentLot(j, r.id, tested, used); ok {
 					r.parts = append([]Field{{"lot", l.ID}}, r.parts...)
 				}
 			}
@@ -245,7 +246,7 @@ func (d *Draft) meters(site string, said map[string]string, readings []*reading,
 func Meters(j *journal.Journal, site string, ids []water.ID, named string, on time.Time) (main string, other map[water.ID]string) {
 	main, other = named, map[water.ID]string{}
 	if main == "" {
-		main = j.CurrentInstrument(site, ids, on)
+		main = judge.CurrentInstrument(j, site, ids, on)
 	}
 	measures := func(id string, a water.ID) bool {
 		in, ok := j.Instruments.Get(id)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/lint"
 	"wj/render"
 	"wj/water"
@@ -229,7 +230,7 @@ func (o *offers) references(k journal.Kind, at slot) {
 	day := o.now()
 	current := ""
 	if at.known {
-		if l, ok := o.j.CurrentLot(at.analyte, day, o.j.TestsUsed()); ok {
+		if l, ok := judge.CurrentLot(o.j, at.analyte, day, judge.TestsUsed(o.j)); ok {
 			current = l.ID
 		}
 	}

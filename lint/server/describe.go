@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -153,7 +154,7 @@ func lotLines(j *journal.Journal, l *journal.Lot, now time.Time, line func(strin
 	day("received", l.Received)
 	day("opened", l.Opened)
 	day("finished", l.Finished)
-	if used := j.TestsUsed()[l.ID] + l.Losses; l.Tests > 0 {
+	if used := judge.TestsUsed(j)[l.ID] + l.Losses; l.Tests > 0 {
 		line("%d of %d tests used", used, l.Tests)
 	} else if used > 0 {
 		line("%d tests used", used)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/query"
 	"wj/query/stats"
 	"wj/water"
@@ -172,11 +173,8 @@ type tests struct {
 
 func (t *tests) take(session *journal.Session, r *journal.Reading) {
 	id, site := t.p.Series.Analyte, t.p.Series.Site
-	instrument := r.Instrument
-	if instrument == "" {
-		instrument = session.Instrument
-	}
-	if session.Site == site && session.Sample != "blank" && session.Sample != "check-standard" && len(r.More) > 0 {
+	instrument := judge.MeterOf(session, r)
+	if session.Site == site && judge.SiteWater(session) && len(r.More) > 0 {
 		t.replicate(session, r)
 	}
 	if original, ok := t.j.Sessions.Get(session.DuplicateOf); ok && session.Site == site && session.Sample == "duplicate" && original.Void == nil {
@@ -190,7 +188,7 @@ func (t *tests) take(session *journal.Session, r *journal.Reading) {
 	value, bound := r.Result()
 	switch session.Sample {
 	case "check-standard":
-		if made, ok := session.Standard[id]; ok && bound == water.Exact {
+		if made, ok := judge.StandardOf(t.j, session, id); ok && bound == water.Exact {
 			info := id.Info()
 			t.standards[instrument] = append(t.standards[instrument], found{session.Sampled, info.Standard(water.Quantity{Value: value, Unit: r.First.Unit}), info.Standard(made)})
 		}

@@ -1,9 +1,11 @@
-package journal
+package judge
 
 import (
+	"runtime"
 	"sort"
 	"time"
 
+	"wj/journal"
 	"wj/water"
 )
 
@@ -11,13 +13,13 @@ import (
 // recalled, not used up; the one that the newest session took first, then an
 // opened one, then the one that expires first. used are the tests already taken
 // (TestsUsed).
-func (j *Journal) CurrentLot(id water.ID, on time.Time, used map[string]int) (*Lot, bool) {
-	var fit []*Lot
+func CurrentLot(j *journal.Journal, id water.ID, on time.Time, used map[string]int) (*journal.Lot, bool) {
+	var fit []*journal.Lot
 	for _, l := range j.Lots.List {
 		if !l.IsFor(id) || l.Void != nil || l.Recalled != nil {
 			continue
 		}
-		day := Day(on)
+		day := journal.Day(on)
 		if !l.Received.IsZero() && l.Received.After(day) || !l.Finished.IsZero() && l.Finished.Before(day) || l.ExpiredOn(on) {
 			continue
 		}
@@ -29,7 +31,7 @@ func (j *Journal) CurrentLot(id water.ID, on time.Time, used map[string]int) (*L
 	if len(fit) == 0 {
 		return nil, false
 	}
-	last := j.lastLot(id, on)
+	last := lastLot(j, id, on)
 	sort.SliceStable(fit, func(a, b int) bool {
 		if la, lb := fit[a].ID == last, fit[b].ID == last; la != lb {
 			return la
@@ -45,7 +47,7 @@ func (j *Journal) CurrentLot(id water.ID, on time.Time, used map[string]int) (*L
 
 // lastLot is the lot that the newest session before the moment took for the
 // analyte.
-func (j *Journal) lastLot(id water.ID, on time.Time) string {
+func lastLot(j *journal.Journal, id water.ID, on time.Time) string {
 	lot, newest := "", time.Time{}
 	for _, s := range j.Sessions.List {
 		if s.Sampled.After(on) || s.Sampled.Before(newest) {
@@ -58,37 +60,21 @@ func (j *Journal) lastLot(id water.ID, on time.Time) string {
 	return lot
 }
 
-func isOpen(l *Lot, on time.Time) bool {
-	return !l.Opened.IsZero() && !l.Opened.After(Day(on))
-}
-
-// IsFor reports whether the lot is a reagent for the analyte.
-func (l *Lot) IsFor(id water.ID) bool {
-	for _, a := range l.Analytes {
-		if a == id {
-			return true
-		}
-	}
-	return false
-}
-
-// ExpiredOn reports whether the lot is past its last day at time t, by the day
-// in t's own zone.
-func (l *Lot) ExpiredOn(t time.Time) bool {
-	return !l.Expires.IsZero() && Day(t).After(l.Expires)
+func isOpen(l *journal.Lot, on time.Time) bool {
+	return !l.Opened.IsZero() && !l.Opened.After(journal.Day(on))
 }
 
 // CurrentInstrument is the meter to fill in for a session: the one that this
 // site's newest session used, if it is still in use; else the only one in use
 // that measures all the analytes.
-func (j *Journal) CurrentInstrument(site string, analytes []water.ID, on time.Time) string {
-	var newest *Session
+func CurrentInstrument(j *journal.Journal, site string, analytes []water.ID, on time.Time) string {
+	var newest *journal.Session
 	for _, s := range j.Sessions.List {
-		if s.Site == site && s.Source == "bench" && s.Void == nil && s.Instrument != "" && (newest == nil || s.Sampled.After(newest.Sampled)) {
+		if s.Site == site && Bench(s) && s.Void == nil && s.Instrument != "" && (newest == nil || s.Sampled.After(newest.Sampled)) {
 			newest = s
 		}
 	}
-	measuresAny := func(in *Instrument) bool {
+	measuresAny := func(in *journal.Instrument) bool {
 		for _, id := range analytes {
 			if in.Measures[id] != nil {
 				return true
@@ -123,4 +109,42 @@ func (j *Journal) CurrentInstrument(site string, analytes []water.ID, on time.Ti
 		return ""
 	}
 	return best
+}
+
+// TestsUsed counts the tests taken from each lot by all sessions that are loaded
+// ([Uses]).
+func TestsUsed(j *journal.Journal) map[string]int {
+	used := map[string]int{}
+	for id, u := range Uses(j, time.Time{}) {
+		used[id] = u.Tests
+	}
+	return used
+}
+
+// CountTests is TestsUsed for a journal whose sessions are not loaded: it reads
+// them one by one.
+func CountTests(j *journal.Journal) map[string]int {
+	counts := make([]map[string]int, runtime.GOMAXPROCS(0))
+	for i := range counts {
+		counts[i] = map[string]int{}
+	}
+	j.EachSession(func(worker, _ int, _ journal.File, s *journal.Session) {
+		if s == nil {
+			return
+		}
+		for i := range s.Readings {
+			if r := &s.Readings[i]; r.Lot != "" {
+				counts[worker][r.Lot] += r.Taken()
+			}
+		}
+		if s.StandardLot != "" {
+			counts[worker][s.StandardLot]++
+		}
+	})
+	for _, more := range counts[1:] {
+		for lot, n := range more {
+			counts[0][lot] += n
+		}
+	}
+	return counts[0]
 }
