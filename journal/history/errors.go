@@ -27,6 +27,7 @@ var (
 	ErrAmbiguous    = errors.New("more than one object has this short name")
 	ErrMissing      = errors.New("the object is not in this copy of the repository")
 	ErrCorrupt      = errors.New("the object is damaged")
+	ErrTooLarge     = errors.New("the object is too large to be read")
 	errGit          = errors.New("git could not do it")
 	errForgotten    = errors.New("git does not know the file any more")
 )

@@ -102,7 +102,7 @@ func (s *gitStore) logBy(ctx context.Context, q logQuery, graph bool, f func(*co
 	}()
 	for c := range ahead {
 		if contents != nil {
-			k, raw, _, err := contents.next(c.name, nil)
+			k, raw, _, err := contents.next(c.name, nil, maxObject)
 			if ctx.Err() != nil {
 				break
 			}

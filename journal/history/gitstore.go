@@ -297,7 +297,7 @@ func (b *batch) end() error {
 // next reads the answer to one name: "<name> <kind> <size>\n<content>\n" or
 // "<name> missing\n". The content is read into buffer where that is large
 // enough. fatal says that the process is of no more use.
-func (b *batch) next(name Hash, buffer []byte) (k kind, content []byte, fatal bool, err error) {
+func (b *batch) next(name Hash, buffer []byte, limit int64) (k kind, content []byte, fatal bool, err error) {
 	line, err := b.out.ReadString('\n')
 	if err != nil {
 		return "", nil, true, fmt.Errorf("object %s: git cat-file ended: %w", name, errors.Join(ErrCorrupt, errors.New(cleanOutput(b.stderr.String()))))
@@ -311,11 +311,11 @@ func (b *batch) next(name Hash, buffer []byte) (k kind, content []byte, fatal bo
 		return "", nil, true, fmt.Errorf("object %s: git cat-file said %q: %w", name, cleanOutput(line), ErrCorrupt)
 	}
 	k = kind(fields[1])
-	if size > maxObject {
+	if size > limit {
 		if _, err := io.CopyN(io.Discard, b.out, size+1); err != nil {
 			return k, nil, true, fmt.Errorf("object %s: %w", name, err)
 		}
-		return k, nil, false, fmt.Errorf("object %s: of %d bytes is larger than the limit of %d: %w", name, size, maxObject, ErrCorrupt)
+		return k, nil, false, tooLarge(name, size, limit)
 	}
 	if int(size)+1 > cap(buffer) {
 		buffer = make([]byte, size+1)
@@ -327,7 +327,7 @@ func (b *batch) next(name Hash, buffer []byte) (k kind, content []byte, fatal bo
 	return k, buffer[:size], false, checkName(name, k, buffer[:size])
 }
 
-func (s *gitStore) object(name Hash) (kind, []byte, error) {
+func (s *gitStore) object(name Hash, limit int64) (kind, []byte, error) {
 	if name.IsZero() {
 		return "", nil, fmt.Errorf("object %s: %w", name, ErrMissing)
 	}
@@ -348,7 +348,7 @@ func (s *gitStore) object(name Hash) (kind, []byte, error) {
 	var k kind
 	var content []byte
 	if err == nil {
-		k, content, fatal, err = s.batch.next(name, nil)
+		k, content, fatal, err = s.batch.next(name, nil, limit)
 	}
 	if fatal {
 		// git ends at an object that is damaged: the next question gets a new one.
@@ -385,7 +385,7 @@ func (s *gitStore) objects(ctx context.Context, names []Hash, f func(i int, k ki
 			w.Flush()
 		}(names[i:])
 		for ; i < len(names); i++ {
-			k, content, fatal, err := b.next(names[i], buffer)
+			k, content, fatal, err := b.next(names[i], buffer, maxObject)
 			if ctx.Err() != nil {
 				b.cmd.Wait()
 				return ctx.Err()

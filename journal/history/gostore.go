@@ -36,7 +36,7 @@ func newGoStore(place Place, shallow map[Hash]bool) *goStore {
 	files := dotgit.NewRepositoryFilesystem(plainFiles{osfs.New(place.GitDir)}, plainFiles{osfs.New(place.CommonDir)})
 	s := &goStore{shallow: shallow}
 	s.storage = filesystem.NewStorageWithOptions(files, gitcache.NewObjectLRU(32*gitcache.MiByte), filesystem.Options{
-		KeepDescriptors: true, AlternatesFS: plainFiles{osfs.New(string(filepath.Separator))}})
+		KeepDescriptors: true, LargeObjectThreshold: 1 << 20, AlternatesFS: plainFiles{osfs.New(string(filepath.Separator))}})
 	s.trees = &trees{store: s}
 	return s
 }
@@ -55,7 +55,7 @@ func guard(err *error) {
 	}
 }
 
-func (s *goStore) object(name Hash) (k kind, content []byte, err error) {
+func (s *goStore) object(name Hash, limit int64) (k kind, content []byte, err error) {
 	defer guard(&err)
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -79,8 +79,8 @@ func (s *goStore) object(name Hash) (k kind, content []byte, err error) {
 	case plumbing.TagObject:
 		k = tagKind
 	}
-	if o.Size() < 0 || o.Size() > maxObject {
-		return k, nil, fmt.Errorf("object %s: of %d bytes is larger than the limit of %d: %w", name, o.Size(), maxObject, ErrCorrupt)
+	if o.Size() < 0 || o.Size() > limit {
+		return k, nil, tooLarge(name, o.Size(), limit)
 	}
 	r, err := o.Reader()
 	if err != nil {
@@ -88,7 +88,7 @@ func (s *goStore) object(name Hash) (k kind, content []byte, err error) {
 	}
 	defer r.Close()
 	var b bytes.Buffer
-	if _, err := io.Copy(&b, io.LimitReader(r, maxObject)); err != nil {
+	if _, err := io.Copy(&b, io.LimitReader(r, limit)); err != nil {
 		return k, nil, fmt.Errorf("object %s: %w: %w", name, ErrCorrupt, err)
 	}
 	return k, b.Bytes(), checkName(name, k, b.Bytes())
@@ -99,7 +99,7 @@ func (s *goStore) objects(ctx context.Context, names []Hash, f func(i int, k kin
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		k, content, err := s.object(name)
+		k, content, err := s.object(name, maxObject)
 		if err := f(i, k, content, err); err != nil {
 			return err
 		}

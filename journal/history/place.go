@@ -18,6 +18,7 @@ type Place struct {
 	Prefix    string  // slash path from Top to Journal, "" where they are the same
 	GitDir    string  // per working tree: HEAD, index
 	CommonDir string  // shared by all working trees: objects, refs, config
+	Bare      bool    // there is no working tree: the journal can be read at a revision alone
 	Linked    bool    // a linked working tree (git worktree add)
 	Branch    string  // short name of the checked-out branch, "" where HEAD is detached
 	State     string  // operation under way: "", merge, rebase, am, cherry-pick, revert, bisect

@@ -103,7 +103,7 @@ func testObjectsEqualGit(t *testing.T) {
 				t.Fatal(err)
 			}
 			hash, _ := ParseHash(name)
-			k, got, err := h.store.object(hash)
+			k, got, err := h.store.object(hash, maxObject)
 			if err != nil || k != kind(word) || !bytes.Equal(got, want[:size]) {
 				t.Errorf("%s: object %s: kind %s, %d bytes, %v; git: %s, %d bytes", packed, name, k, len(got), err, word, size)
 			}
@@ -112,7 +112,7 @@ func testObjectsEqualGit(t *testing.T) {
 		if n < 30 {
 			t.Errorf("%s: only %d objects compared", packed, n)
 		}
-		if _, _, err := h.store.object(hashOf([]byte("12345678901234567890"))); !errors.Is(err, ErrMissing) {
+		if _, _, err := h.store.object(hashOf([]byte("12345678901234567890")), maxObject); !errors.Is(err, ErrMissing) {
 			t.Errorf("%s: missing object: %v", packed, err)
 		}
 	}

@@ -143,7 +143,7 @@ func (h *History) abbreviated(prefix string) (Revision, error) {
 		return Revision{}, err
 	}
 	for _, hash := range names {
-		k, _, err := h.store.object(hash)
+		k, _, err := h.store.object(hash, maxObject)
 		if err != nil {
 			return Revision{}, err
 		}
@@ -202,7 +202,7 @@ func isReferenceName(name string) bool {
 // peel follows annotated tags to the commit that they name.
 func (h *History) peel(hash Hash) (Revision, error) {
 	for range 16 {
-		k, raw, err := h.store.object(hash)
+		k, raw, err := h.store.object(hash, maxObject)
 		if err != nil {
 			return Revision{}, h.explainMissing(err)
 		}

@@ -2,6 +2,7 @@ package history
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -10,6 +11,9 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"wj/journal"
+	"wj/journal/frontmatter"
 )
 
 // snapshot is the journal as one commit holds it.
@@ -155,6 +159,37 @@ func (s *snapshot) ReadFile(name string) ([]byte, error) {
 	return s.content("read", name, entry)
 }
 
+// ReadInto reads a record into buf, growing it when it must, and no more than a
+// record may hold. Where the working file has the very content that the commit
+// names, it is read instead: a hundred thousand of them cost git several times as
+// much.
+func (s *snapshot) ReadInto(name string, buf []byte) ([]byte, error) {
+	entry, err := s.entry("read", name)
+	if err != nil {
+		return nil, err
+	}
+	if !entry.isFile() {
+		_, err := s.content("read", name, entry)
+		return nil, err
+	}
+	if working := s.history.place.Journal; !s.history.place.Bare {
+		if content, err := journal.Dir(working).ReadInto(name, buf); err == nil && objectName(blobKind, content, entry.hash.size) == entry.hash {
+			return content, nil
+		}
+	}
+	k, content, err := s.history.store.object(entry.hash, frontmatter.MaxFile)
+	switch {
+	case errors.Is(err, ErrTooLarge):
+		err = fmt.Errorf("it is larger than %d KiB: %w", frontmatter.MaxFile>>10, err)
+	case err == nil && k != blobKind:
+		err = fmt.Errorf("object %s: is a %s: %w", entry.hash, k, ErrCorrupt)
+	}
+	if err != nil {
+		return nil, &fs.PathError{Op: "read", Path: name, Err: s.history.explainMissing(err)}
+	}
+	return content, nil
+}
+
 // ReadDir lists a folder by name.
 func (s *snapshot) ReadDir(name string) ([]fs.DirEntry, error) {
 	entry, err := s.entry("readdir", name)
@@ -202,7 +237,7 @@ func (i fileInfo) Size() int64 {
 	if !i.entry.isFile() {
 		return 0
 	}
-	_, data, err := i.snapshot.history.store.object(i.entry.hash)
+	_, data, err := i.snapshot.history.store.object(i.entry.hash, maxObject)
 	if err != nil {
 		return 0
 	}

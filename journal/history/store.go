@@ -21,9 +21,9 @@ type store interface {
 	head() (Hash, error)
 	// startingWith gives the objects whose names begin with these digits.
 	startingWith(digits string) ([]Hash, error)
-	// object reads one object. Its bytes are the caller's. An error is ErrMissing
-	// or ErrCorrupt where that is the reason.
-	object(name Hash) (kind, []byte, error)
+	// object reads one object of at most limit bytes. Its bytes are the caller's. An
+	// error is ErrMissing, ErrCorrupt or ErrTooLarge where that is the reason.
+	object(name Hash, limit int64) (kind, []byte, error)
 	// objects reads many, in their order; what f is given holds for the call.
 	objects(ctx context.Context, names []Hash, f func(i int, k kind, content []byte, err error) error) error
 	// log shows commits, children before parents and otherwise the newest first.
@@ -67,7 +67,11 @@ type pathChange struct {
 
 // maxObject bounds one object in memory. Records are kilobytes; the largest
 // legitimate thing in a journal is a photograph.
-const maxObject = 256 << 20
+const maxObject = 64 << 20
+
+func tooLarge(name Hash, size, limit int64) error {
+	return fmt.Errorf("object %s: its %d bytes are more than %d: %w", name, size, limit, ErrTooLarge)
+}
 
 // objectName is the name that git gives to an object, with the hash that names
 // of size bytes are made by.
@@ -95,7 +99,7 @@ func checkName(name Hash, k kind, content []byte) error {
 
 // want reads an object that must be of one kind.
 func want(s store, name Hash, k kind) ([]byte, error) {
-	got, data, err := s.object(name)
+	got, data, err := s.object(name, maxObject)
 	if err == nil && got != k {
 		err = fmt.Errorf("object %s: is a %s, not a %s: %w", name, got, k, ErrCorrupt)
 	}
