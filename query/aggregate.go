@@ -53,6 +53,12 @@ func SplitList(text string) []string {
 	return parts
 }
 
+// IsAggregate says whether a text is an aggregate that Reduce takes: median(sulfate), count.
+func IsAggregate(text string) bool {
+	_, err := compileReduction(strings.TrimSpace(text), nil)
+	return err == nil
+}
+
 func compileReduction(text string, units map[string]water.Unit) (reduction, error) {
 	if text == "count" || text == "count()" {
 		return reduction{name: "count", kind: "count"}, nil
@@ -98,9 +104,10 @@ func (a reduction) shownAs() Column {
 	switch a.kind {
 	case "count", "below", "above":
 	case "slope":
-		c.Unit, c.Per = a.column.Unit, "a year"
+		c.Unit, c.Per, c.Bounded, c.Reduced = a.column.Unit, "a year", true, true
 	default:
 		c.Unit, c.Number = a.column.Unit, a.column.Number
+		c.Bounded, c.Reduced = c.Number, c.Number && a.kind != "first" && a.kind != "last"
 	}
 	return c
 }
@@ -175,6 +182,7 @@ func (a reduction) slope(series []sample) Cell {
 	c := numberCell(num{v: s.PerUnit})
 	c.Derived = true
 	if s.Limits.Known() {
+		c.Low, c.High = s.Limits.Low, s.Limits.High
 		c.Note = fmt.Sprintf("(%s..%s)", water.Round(s.Limits.Low, 3), water.Round(s.Limits.High, 3))
 	}
 	return c

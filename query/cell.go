@@ -16,6 +16,9 @@ type Column struct {
 	Unit   water.Unit
 	Per    string // what a rate is told by: "a year"
 	Number bool   // the cells are numbers, where they are not missing
+	// Bounded: the cells may be bounds, as those of every value that is read or comes of readings. Reduced: they are of
+	// several sessions and may be intervals.
+	Bounded, Reduced bool
 
 	o       *operand
 	id      water.ID
@@ -36,7 +39,8 @@ type Cell struct {
 	Missing bool
 	Number  bool   // Text is a plain number
 	Note    string // what belongs behind the number for a person: the limits of a slope
-	// Low and High are the ends where only an interval is known of an aggregate (Interval); an infinite end is open.
+	// Low and High are the ends where only an interval is known of an aggregate (Interval), or the 95 % limits of a
+	// slope; an infinite end is open.
 	Interval  bool
 	Low, High float64
 }
@@ -66,7 +70,7 @@ func compileColumn(name string, units map[string]water.Unit) (*Column, error) {
 	if o.kind == listKind || o.literal != nil || o.constant != nil {
 		return nil, errorAt(name, o.at, "a column shows something of each session, and this is the same for all", "name a value such as sulfate")
 	}
-	c := &Column{Name: name, o: o, way: affine{1, 0}, Number: o.kind == numberKind}
+	c := &Column{Name: name, o: o, way: affine{1, 0}, Number: o.kind == numberKind, Bounded: o.kind == numberKind && !o.uses.Empty()}
 	if o.kind == numberKind {
 		c.Unit = o.number.unit
 	}

@@ -38,14 +38,14 @@ func (c *compiler) arithmetic(sign int, operator string, l, r *operand) (*operan
 	case "*":
 		switch {
 		case l.number.sort == plain:
-			o.number = r.number
+			o.number = r.number.times()
 		case r.number.sort == plain:
-			o.number = l.number
+			o.number = l.number.times()
 		}
 	case "/":
 		switch {
 		case r.number.sort == plain:
-			o.number = l.number
+			o.number = l.number.times()
 		case l.number.sort != plain && (l.number.sort == quantity || r.number.sort == quantity):
 			if _, err := c.unify(sign, l, r); err != nil {
 				return nil, err
@@ -73,6 +73,12 @@ func (c *compiler) arithmetic(sign int, operator string, l, r *operand) (*operan
 		o.num = func(*row) num { return v }
 	}
 	return o, nil
+}
+
+// times is the type of a number times a bare one.
+func (t numberType) times() numberType {
+	t.scaled = t.sort == value
+	return t
 }
 
 // timeArithmetic makes time − time, a duration in seconds, and time ± duration.

@@ -25,8 +25,8 @@ import (
 // is Theil and Sen's, a year, with its 95 % limits as the cell's note. Sessions without the value are left out of it;
 // count says how many are in.
 //
-// Values are those of the site's water, as everywhere ([judge.InSeries]): a duplicate, a check standard and a blank are
-// counted as sessions, and their values go into no reduction, unless the question or by names "sample".
+// Only sessions of the site's water go in, each moment once (judge.SampleOf): check standards, blanks and duplicates
+// are counted in Aside. They go in where the expression or a key names sample, or Request.AllSamples is set.
 //
 // Units are those of the result's columns of the same name, else standard units. The counts of the result are kept;
 // a result that was cut by Limit is grouped as it is.
@@ -64,7 +64,8 @@ func Reduce(r *Result, by, aggregates []string) (*Result, error) {
 		out.Columns = append(out.Columns, a.shownAs())
 	}
 
-	samples := r.samples || slices.ContainsFunc(by, func(name string) bool { return strings.TrimSpace(name) == "sample" })
+	samples := r.samples || slices.ContainsFunc(keys, func(k groupKey) bool { return k.column != nil && k.column.o.field == "sample" })
+	out.Aside = map[string]int{}
 	row := newRow(r.j, r.now)
 	groups := map[string]*group{}
 	if len(keys) == 0 {
@@ -73,6 +74,10 @@ func Reduce(r *Result, by, aggregates []string) (*Result, error) {
 	for _, from := range r.Rows {
 		if from.Session == nil {
 			return nil, errors.New("group a result: its rows are groups already")
+		}
+		if !samples && !judge.SampleOf(from.Session).Series {
+			out.Aside[from.Session.Sample]++
+			continue
 		}
 		row.set(from.Session)
 		cells := make([]Cell, len(keys))
@@ -87,12 +92,8 @@ func Reduce(r *Result, by, aggregates []string) (*Result, error) {
 			groups[id.String()] = g
 		}
 		g.sessions++
-		other := !samples && !judge.InSeries(from.Session) && from.Session.Void == nil
-		if other {
-			out.NotWater++
-		}
 		for i, a := range reductions {
-			if a.column == nil || other && !a.column.o.uses.Empty() {
+			if a.column == nil {
 				continue
 			}
 			if c := row.cell(a.column); !c.Missing {

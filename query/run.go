@@ -21,6 +21,7 @@ type Request struct {
 	Since, Until time.Time
 	Sort         []SortKey // none: by sampling time, then id
 	Limit        int       // at most so many rows, after sorting; 0: all
+	AllSamples   bool      // Reduce takes check standards, blanks and duplicates too; so does an expression that names sample
 	IncludeVoid  bool      // also records that are void; so does an expression that names void
 	Now          time.Time // what now, today, age and last count from; zero: the clock
 }
@@ -46,16 +47,16 @@ type Result struct {
 	NoReading  int // of those, how many lack a reading that would decide
 	Censored   int // of those, how many have only a bound ("<5") that does not decide
 
-	// NotWater counts, after Reduce, the sessions whose values went into no reduction since they are not in the series of a
-	// site's water: duplicates, check standards and blanks.
-	NotWater int
+	// Aside is how many sessions of the rows Reduce left aside by the kind of their sample: those that are not the site's
+	// water (check standards, blanks) or tell of one moment twice (duplicates). Nothing where the request names sample.
+	Aside map[string]int
 
 	// Notes say what is odd about the question: a site that the journal does not have.
 	Notes []string
 
 	j       *journal.Journal
 	now     time.Time
-	samples bool // the question itself says which kinds of sample it wants
+	samples bool // the request names the kinds of sample that it wants
 }
 
 // Row is one session of a result, or one group after Reduce (Session is nil then).
@@ -96,7 +97,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 		}
 		keys = append(keys, c)
 	}
-	out := &Result{j: j, now: q.Now, Notes: q.Where.notes(j), samples: q.Where.Uses("sample")}
+	out := &Result{j: j, now: q.Now, samples: q.AllSamples || q.Where.Uses("sample"), Notes: q.Where.notes(j)}
 	for _, c := range shown {
 		out.Columns = append(out.Columns, *c)
 	}

@@ -385,3 +385,52 @@ func BenchmarkRow(b *testing.B) {
 		})
 	}
 }
+
+// What is not the site's water, or tells of one moment twice, is in no aggregate,
+// unless it is asked for.
+func TestReduceLeavesAsideWhatIsNotTheSitesWater(t *testing.T) {
+	j := months(t) // has a check standard at 490
+	for _, c := range []struct {
+		where, by string
+		all       bool
+		want      string
+		aside     int
+	}{
+		{`site == "north-well"`, "", false, "350", 1},
+		{`site == "north-well" and sample != "blank"`, "", false, "490", 0},
+		{`site == "north-well"`, "", true, "490", 0},
+		{`site == "north-well"`, "sample", false, "check-standard | 490\nroutine | 350", 0},
+	} {
+		r, err := Reduce(mustRun(t, j, Request{Where: mustCompile(t, c.where), AllSamples: c.all}), SplitList(c.by), []string{"last(sulfate)"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var rows []string
+		for _, row := range r.Rows {
+			var cells []string
+			for _, cell := range row.Cells {
+				cells = append(cells, cell.Text)
+			}
+			rows = append(rows, strings.Join(cells, " | "))
+		}
+		if got := strings.Join(rows, "\n"); got != c.want || r.Aside["check-standard"] != c.aside {
+			t.Errorf("%s by %q: %s, aside %v", c.where, c.by, got, r.Aside)
+		}
+	}
+}
+
+// The unit of an expression is that of its quantities, or none.
+func TestUnitOfAnExpression(t *testing.T) {
+	for text, want := range map[string]string{
+		"sulfate": "mg/L", "sulfate + chloride": "mg/L", "sulfate - 50": "mg/L", "2 * sulfate": "mg/L", "sulfate / 2": "mg/L", "(sulfate + chloride) / 2": "mg/L",
+		"1 - conductivity / 520": "", "conductivity / 520 - 1": "", "100 * (1 - conductivity/520)": "", "1 + 2 * sulfate": "", "sulfate / chloride": "", "2 / sulfate": "",
+		"sulfate * chloride": "", "sulfate / mmol(1)": "", "conductivity - conductivity / 2": "uS/cm", "abs(charge_balance)": "%", "u(sulfate)": "mg/L", "age / 2": "d", "pH": "",
+	} {
+		c, err := compileColumn(text, nil)
+		if err != nil {
+			t.Errorf("%s: %v", text, err)
+		} else if got := c.Unit.String(); got != want {
+			t.Errorf("%s is in %q, want %q", text, got, want)
+		}
+	}
+}

@@ -59,8 +59,7 @@ type SeriesRequest struct {
 	Sites    []string // none: every site of the journal
 	Analytes []water.ID
 	Units    map[water.ID]water.Unit // the standard unit where absent
-	// Samples are the kinds of sample that count; none: routine and verification, which are the site's water as it
-	// was. A duplicate would count one moment twice; a check standard or a blank is not the site's water.
+	// Samples are the kinds of sample that count; none: judge.SeriesSamples, the site's water once.
 	Samples      []string
 	Sources      []string // bench, lab, utility; none: all
 	Since, Until time.Time

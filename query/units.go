@@ -18,6 +18,7 @@ type numberType struct {
 	sort       numberSort
 	unit       water.Unit
 	of         water.Set // analytes; empty for a value that is of no analyte, such as age
+	scaled     bool      // times or by a bare number: how much of another, so that a bare number beside it has no unit
 	difference bool      // a difference or uncertainty: offsets of temperature scales do not enter
 }
 
@@ -164,6 +165,8 @@ func (c *compiler) unify(at int, l, r *operand) (numberType, *Error) {
 	switch {
 	case a.sort == plain && b.sort == plain:
 		return a, nil
+	case a.sort == plain && b.scaled, a.scaled && b.sort == plain:
+		return numberType{}, nil // 1 - conductivity / 520 is a share
 	case a.sort == plain && b.sort == value:
 		return b, nil
 	case a.sort == value && b.sort == plain:
@@ -181,7 +184,7 @@ func (c *compiler) unify(at int, l, r *operand) (numberType, *Error) {
 	}
 	t := a
 	t.of = t.of.Union(b.of)
-	t.difference = a.difference && b.difference
+	t.difference, t.scaled = a.difference && b.difference, a.scaled && b.scaled
 	if a.unit == b.unit || ionic(a.unit) && ionic(b.unit) {
 		return t, nil
 	}

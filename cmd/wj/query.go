@@ -3,19 +3,21 @@ package main
 import (
 	"errors"
 	"fmt"
-	"strconv"
+	"maps"
+	"slices"
 	"strings"
 
 	"wj/journal"
 	"wj/query"
 	"wj/render"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 type queryCmd struct {
 	Expr    string            `arg:"" optional:"" help:"What the sessions must satisfy; all sessions if absent."`
 	Columns []string          `short:"c" sep:"none" placeholder:"NAMES" help:"Columns, separated by commas; by default id, sampled, site and what the expression names."`
-	Format  string            `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
+	Format  string            `enum:"table,csv,json,jsonl,markdown" default:"table" help:"${enum}."`
 	Unit    map[string]string `placeholder:"NAME=UNIT" mapsep:"," help:"Give a column in another unit: --unit alkalinity=dKH."`
 	Since   string            `placeholder:"DATE" help:"Sampled from then on: 2026-03-01, 2026-03, 2026-Q2, 2026 or last 90 d."`
 	Until   string            `placeholder:"DATE" help:"Sampled up to then, that day or month included."`
@@ -24,6 +26,7 @@ type queryCmd struct {
 	Sort    []string          `sep:"none" placeholder:"NAMES" help:"Order the rows; -sulfate puts the largest first."`
 	Limit   int               `placeholder:"N" help:"At most N rows."`
 	Void    bool              `help:"Void sessions too."`
+	Samples bool              `name:"all-samples" help:"With --show: check standards, blanks and duplicates too."`
 	At      string            `placeholder:"REV" help:"As it was known then: a commit, a branch or a date."`
 }
 
@@ -32,7 +35,9 @@ func (c *queryCmd) Help() string {
 		"    wj query 'sulfate > 300 && site == \"north-well\"'\n    wj query 'alkalinity > dKH(7)' --unit alkalinity=dKH\n" +
 		"    wj query 'surely(sulfate > 300)' --columns 'id,sampled,sulfate,lot(sulfate)'\n    wj query --by site,year --show 'count,median(sulfate)'\n\n" +
 		"All names and functions: wj explain query.\n\nsurely(…) asks for what holds whatever the error of the readings, maybe(…) for what can be so (95 %). A reading that is absent or beyond the method's range " +
-		"never counts as a small or large number; how many sessions were left out for that is said on standard error."
+		"never counts as a small or large number; how many sessions were left out for that is shown on standard error.\n\n" +
+		"csv, json and jsonl have the number of sulfate as sulfate, a bound as sulfate_bound and sulfate_limit with sulfate empty (null), the unit as sulfate_unit:\n\n" +
+		"    wj query 'sulfate > 0' --format jsonl | jq 'select(.sulfate > 300)'"
 }
 
 func (c *queryCmd) Run(a *app) error {
@@ -44,6 +49,10 @@ func (c *queryCmd) Run(a *app) error {
 		*list = split
 	}
 	where, err := query.Compile(c.Expr)
+	if err != nil && query.IsAggregate(c.Expr) { // last(sulfate) of all sessions
+		c.Show, err = append(c.Show, c.Expr), nil
+		where, _ = query.Compile("")
+	}
 	if err != nil {
 		return c.explain(a, err)
 	}
@@ -51,11 +60,11 @@ func (c *queryCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	req := query.Request{Where: where, Columns: c.Columns, Units: map[string]water.Unit{}, Limit: c.Limit, IncludeVoid: c.Void, Now: a.now()}
+	req := query.Request{Where: where, Columns: c.Columns, Units: map[string]water.Unit{}, Limit: c.Limit, IncludeVoid: c.Void, AllSamples: c.Samples, Now: a.now()}
 	for name, text := range c.Unit {
 		u, ok := water.ParseUnit(text)
 		if !ok {
-			return withHint("known units: "+strings.Join(water.UnitNames(), ", "), "%q is not a known unit", text)
+			return withHint(spelling.HintOr(text, water.UnitNames(), "known units: "+strings.Join(water.UnitNames(), ", ")), "%q is not a known unit", text)
 		}
 		req.Units[name] = u
 	}
@@ -84,9 +93,7 @@ func (c *queryCmd) Run(a *app) error {
 		return err
 	}
 	c.sayCounts(a, result)
-	if n := shown.NotWater; n > 0 {
-		a.say("%s in no reduction: duplicates, check standards and blanks are not the site's water; name sample to have them", count(n, "session"))
-	}
+	c.sayAside(a, shown.Aside)
 	if len(shown.Rows) == 0 {
 		return errFindings
 	}
@@ -132,29 +139,31 @@ func (c *queryCmd) sayCounts(a *app, r *query.Result) {
 	a.say("%s", text)
 }
 
+// sayAside shows which samples the aggregates left aside.
+func (c *queryCmd) sayAside(a *app, aside map[string]int) {
+	var parts []string
+	for _, kind := range slices.Sorted(maps.Keys(aside)) {
+		parts = append(parts, count(aside[kind], kind))
+	}
+	if len(parts) > 0 {
+		a.say("not the site's water, or a moment twice, and left aside: %s (--all-samples takes them)", strings.Join(parts, ", "))
+	}
+}
+
 func (c *queryCmd) print(a *app, r *query.Result) error {
 	switch c.Format {
 	case "csv":
-		head := make([]string, len(r.Columns))
-		for i, col := range r.Columns {
-			head[i] = machineHead(col)
-		}
 		rows := make([][]string, len(r.Rows))
-		for i, row := range r.Rows {
-			rows[i] = make([]string, len(row.Cells))
-			for k, cell := range row.Cells {
-				rows[i][k] = machineText(cell)
+		for i := range r.Rows {
+			for _, f := range r.Record(i) {
+				rows[i] = append(rows[i], fieldText(f.Value))
 			}
 		}
-		return render.CSV(a.stdout, head, rows)
+		return render.CSV(a.stdout, r.Fields(), rows)
 	case "jsonl":
-		objects := make([]render.Object, len(r.Rows))
-		for i, row := range r.Rows {
-			for k, cell := range row.Cells {
-				objects[i] = append(objects[i], render.Member{Name: machineHead(r.Columns[k]), Value: jsonValue(cell)})
-			}
-		}
-		return render.JSONLines(a.stdout, objects)
+		return render.JSONLines(a.stdout, queryRows(r))
+	case "json":
+		return a.document("query", queryDocument(r))
 	}
 	if len(r.Rows) == 0 {
 		return nil
@@ -167,14 +176,14 @@ func (c *queryCmd) print(a *app, r *query.Result) error {
 		}
 		unit := ""
 		if numeric {
-			unit = strings.TrimSpace(col.Unit.String() + " " + col.Per)
+			unit = col.UnitText()
 		}
 		t.Columns = append(t.Columns, render.Column{Head: col.Name, Unit: unit, Right: numeric, Wrap: !numeric && i > 0})
 	}
 	for _, row := range r.Rows {
 		cells := make([]render.Cell, len(row.Cells))
-		for k, cell := range row.Cells {
-			cells[k] = render.Cell{Text: personText(cell)}
+		for k := range row.Cells {
+			cells[k] = render.Cell{Text: row.Cells[k].ForPerson()}
 		}
 		t.Rows = append(t.Rows, cells)
 	}
@@ -184,53 +193,53 @@ func (c *queryCmd) print(a *app, r *query.Result) error {
 	return a.print(a.out.Table(t))
 }
 
-// machineHead is a column's name, with its unit where that is not the
-// standard one.
-func machineHead(col query.Column) string {
-	if id, ok := water.Lookup(col.Name); ok && col.Unit != id.Info().Unit {
-		return col.Name + " (" + col.Unit.String() + ")"
-	}
-	return col.Name
-}
-
-// machineText is a cell for a program: the raw number, a bound as typed,
-// nothing where there is nothing.
-func machineText(c query.Cell) string {
-	switch {
-	case c.Missing:
+func fieldText(value any) string {
+	switch v := value.(type) {
+	case nil:
 		return ""
-	case c.Number && c.Bound == water.Exact:
-		return strconv.FormatFloat(trim(c.Value), 'f', -1, 64)
+	case float64:
+		return string(number(v))
 	}
-	return c.Text
+	return fmt.Sprint(value)
 }
 
-func jsonValue(c query.Cell) any {
-	switch {
-	case c.Missing:
-		return nil
-	case c.Number && c.Bound == water.Exact:
-		return rounded(c.Value)
+// queryRows are the rows as objects, each value, bound and unit a member of its
+// own.
+func queryRows(r *query.Result) []render.Object {
+	objects := make([]render.Object, len(r.Rows))
+	for i := range r.Rows {
+		for _, f := range r.Record(i) {
+			value := f.Value
+			if v, ok := value.(float64); ok {
+				value = number(v)
+			}
+			objects[i] = append(objects[i], render.Member{Name: f.Name, Value: value})
+		}
 	}
-	return c.Text
+	return objects
 }
 
-// personText is a cell for a person: four significant digits at most are what
-// such tests carry; a reading keeps the digits that were typed.
-func personText(c query.Cell) string {
-	switch {
-	case c.Missing:
-		return ""
-	case c.Note != "":
-		return water.Round(c.Value, 3) + " " + c.Note
-	case len(c.Text) > 8 && c.Interval && c.Bound == water.Exact:
-		return water.Round(c.Low, 3) + ".." + water.Round(c.High, 3)
-	case len(c.Text) > 8 && c.Bound != water.Exact && !strings.Contains(c.Text, " "): // computed: a typed bound has its unit
-		return c.Text[:len(c.Text)-len(strings.TrimLeft(c.Text, "<>="))] + water.Round(c.Value, 3)
-	case c.Number && c.Bound == water.Exact && c.Derived:
-		return water.Round(c.Value, 3)
-	case c.Number && c.Bound == water.Exact && len(c.Text) > 8:
-		return water.Round(c.Value, 4) // read in another unit: the digits of the conversion mean nothing
+func queryDocument(r *query.Result) render.Object {
+	columns, rows, notes, aside := []any{}, []any{}, []any{}, render.Object{}
+	for i := range r.Columns {
+		col := &r.Columns[i]
+		sort := "text"
+		if col.Number {
+			sort = "number"
+		}
+		columns = append(columns, render.Object{{Name: "name", Value: col.Name}, {Name: "type", Value: sort}, {Name: "unit", Value: col.UnitText()}})
 	}
-	return c.Text
+	for _, row := range queryRows(r) {
+		rows = append(rows, row)
+	}
+	for _, note := range r.Notes {
+		notes = append(notes, note)
+	}
+	for _, kind := range slices.Sorted(maps.Keys(r.Aside)) {
+		aside = append(aside, render.Member{Name: kind, Value: r.Aside[kind]})
+	}
+	return render.Object{{Name: "columns", Value: columns}, {Name: "rows", Value: rows}, {Name: "matched", Value: r.Matched}, {Name: "sessions", Value: r.Looked},
+		{Name: "left_out", Value: render.Object{{Name: "no_reading", Value: r.NoReading}, {Name: "bound_does_not_decide", Value: r.Censored}, {Name: "void", Value: r.Void},
+			{Name: "unreadable", Value: r.Unreadable}, {Name: "not_the_sites_water", Value: aside}}},
+		{Name: "notes", Value: notes}}
 }
