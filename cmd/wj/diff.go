@@ -10,6 +10,7 @@ import (
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/history"
+	"wj/query/report"
 	"wj/render"
 	"wj/water"
 )
@@ -244,13 +245,9 @@ func fieldChangeText(f audit.FieldChange) string {
 func derivedText(j *journal.Journal, d audit.DerivedChange) string {
 	value := func(known bool, v, u float64, bound water.Bound) string {
 		if !known {
-			return "not to be had"
+			return "not available"
 		}
-		x, half, unit := inUnit(j, "", d.ID, bound, v, u)
-		if half != "" {
-			x += " ± " + half
-		}
-		return strings.TrimSpace(x + " " + unit)
+		return report.InUnit(j, "", d.ID, bound, v, u).String()
 	}
 	text := d.ID.String() + " (derived): " + value(d.BeforeKnown, d.Before, d.BeforeU, d.BeforeBound) + " → " + value(d.AfterKnown, d.After, d.AfterU, d.AfterBound)
 	if d.Beyond {

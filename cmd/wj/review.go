@@ -9,7 +9,6 @@ import (
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/evidence"
-	"wj/lint"
 	"wj/render"
 	"wj/water"
 )
@@ -37,7 +36,7 @@ func (c *reviewCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	d, record, err := j.ReadRecord(f)
+	_, record, err := j.ReadRecord(f)
 	if err != nil {
 		return err
 	}
@@ -52,19 +51,15 @@ func (c *reviewCmd) Run(a *app) error {
 		defer w.h.Close()
 	}
 	judgement := audit.NewJudgement(j, a.facts(j, w))
+	if change, ok := record.(*journal.Change); ok {
+		return a.reviewChange(c.Format, j, w, judgement, change)
+	}
+	shown, err := a.record(j, f)
+	if err != nil {
+		return err
+	}
 	var b strings.Builder
-	switch r := record.(type) {
-	case *journal.Session:
-		sessionPage(&b, j, r)
-	case *journal.Change:
-		return a.reviewChange(c.Format, j, w, judgement, r)
-	default:
-		recordPage(&b, j, d, record)
-	}
-	if body := strings.TrimSpace(string(d.Source[d.Body:])); body != "" {
-		b.WriteString("\n## Notes\n\n" + a.passage(c.Format, body) + "\n")
-	}
-	findingsPage(&b, lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: a.now()}).Diagnostics)
+	b.WriteString(shown.Document(false).Markdown())
 	if w.h != nil {
 		if err := a.historyPage(&b, w, j, root, f); err != nil {
 			return err

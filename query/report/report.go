@@ -122,8 +122,8 @@ func (v Value) String() string {
 	return value
 }
 
-// inUnit turns a result in an analyte's standard unit into the one that an owner likes to read.
-func inUnit(j *journal.Journal, owner string, id water.ID, bound water.Bound, v, u float64) Value {
+// InUnit turns a result in an analyte's standard unit into the one that an owner likes to read.
+func InUnit(j *journal.Journal, owner string, id water.ID, bound water.Bound, v, u float64) Value {
 	info := id.Info()
 	want := j.Preferred(owner, id)
 	x, err := info.Convert(v, info.Unit, want)

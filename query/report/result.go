@@ -65,20 +65,21 @@ func state(c judge.Conformity) render.State {
 // markCell is the mark of a conformity alone, for the first column of a table.
 func markCell(c judge.Conformity) render.Cell { return render.Cell{State: state(c)} }
 
-// judged holds a value in a unit against the limits in force at a site on a day.
-func judged(limits *judge.Limits, site string, at time.Time, v water.Value, unit water.Unit) (out []Limit, overall judge.Conformity) {
+// judged holds a value in a unit against the limits in force at a site on a day; they are written in the unit that is read.
+func judged(limits *judge.Limits, site string, at time.Time, v water.Value, unit, read water.Unit) (out []Limit, overall judge.Conformity) {
 	out = []Limit{}
 	for _, l := range limits.Of(v.ID, site, at) {
 		c := l.ConformIn(v, unit)
 		if c == judge.Unlimited {
 			continue
 		}
-		lowest, highest := l.Ends(unit)
+		lowest, highest := l.Ends(read)
 		one := Limit{Name: l.Name(), Health: l.Health(), Lowest: optional(lowest), Highest: optional(highest), Source: l.Source, Verdict: c.String(), conformity: c}
 		for i := range l.Replaced {
 			one.Replaces = append(one.Replaces, l.Replaced[i].Words())
 		}
 		if c == judge.Inconclusive {
+			lowest, highest = l.Ends(unit)
 			switch water.Judge(v, lowest, highest) {
 			case water.ProbablyOver:
 				one.Likely = "over"
@@ -149,7 +150,7 @@ func resultOf(limits *judge.Limits, s *query.Series) Result {
 	if low <= high {
 		r.Lowest, r.Highest = number(low), number(high)
 	}
-	r.Limits, r.overall = judged(limits, s.Site, last.Sampled, valueAt(s, last), s.Unit)
+	r.Limits, r.overall = judged(limits, s.Site, last.Sampled, valueAt(s, last), s.Unit, s.Unit)
 	r.Verdict = r.overall.String()
 	return r
 }

@@ -27,6 +27,8 @@ var reports = map[string]struct {
 	is    string
 }{
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
+	"method":  {Method{}, "a procedure to work by"},
+	"show":    {Record{}, "one record, with what follows from it"},
 }
 
 // schemaOf is the JSON Schema (draft 2020-12) of a type's fields.
@@ -38,6 +40,10 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 		return map[string]any{"type": []string{"string", "null"}, "pattern": `^\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\d)?([+-]\d\d:\d\d|Z))?$`}
 	case reflect.TypeFor[Day]():
 		return map[string]any{"type": []string{"string", "null"}, "format": "date"}
+	case reflect.TypeFor[Fields]():
+		return map[string]any{"type": "object"}
+	case reflect.TypeFor[Named[Reading]](), reflect.TypeFor[Named[Derived]]():
+		return map[string]any{"type": "object", "additionalProperties": schemaOf(t.Elem(), defs)}
 	}
 	switch t.Kind() {
 	case reflect.String:
@@ -58,16 +64,29 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 	if _, ok := defs[t.Name()]; !ok {
 		defs[t.Name()] = nil // for a type that holds itself
 		properties, required := map[string]any{}, []string{}
-		for i := range t.NumField() {
-			name, option, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
-			if name == "" || name == "-" {
-				continue
-			}
-			properties[name] = schemaOf(t.Field(i).Type, defs)
-			if option != "omitempty" && option != "omitzero" {
-				required = append(required, name)
+		var members func(t reflect.Type, optional bool)
+		members = func(t reflect.Type, optional bool) {
+			for i := range t.NumField() {
+				f := t.Field(i)
+				if f.Anonymous { // its members are the type's own; those of a pointer may be missing
+					if f.Type.Kind() == reflect.Pointer {
+						members(f.Type.Elem(), true)
+					} else {
+						members(f.Type, optional)
+					}
+					continue
+				}
+				name, option, _ := strings.Cut(f.Tag.Get("json"), ",")
+				if name == "" || name == "-" {
+					continue
+				}
+				properties[name] = schemaOf(f.Type, defs)
+				if !optional && option != "omitempty" && option != "omitzero" {
+					required = append(required, name)
+				}
 			}
 		}
+		members(t, false)
 		defs[t.Name()] = map[string]any{"type": "object", "properties": properties, "required": required, "additionalProperties": false}
 	}
 	return map[string]any{"$ref": "#/$defs/" + t.Name()}
@@ -151,5 +170,36 @@ func TestSummarySchema(t *testing.T) {
 		}
 		valid(t, "summary", s)
 		drawn(t, "summary "+owner.ID, s.Document())
+	}
+}
+
+func TestShowSchema(t *testing.T) {
+	j, now := example(t)
+	for i, f := range j.Files {
+		if f.Kind == journal.KindSession && i%37 > 0 { // a part of the many
+			continue
+		}
+		r, err := NewRecord(j, f, RecordRequest{Now: now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		valid(t, "show", r)
+		drawn(t, f.Path, r.Document(false))
+		drawn(t, f.Path, r.Document(true))
+		if lines := strings.Count(render.Output{Width: 80}.Document(r.Document(false)), "\n"); (r.SessionPart != nil || r.SitePart != nil) && lines > 30 {
+			t.Errorf("%s takes %d lines", f.Path, lines)
+		}
+	}
+}
+
+func TestMethodSchema(t *testing.T) {
+	j, _ := example(t)
+	for _, m := range j.Methods.List {
+		r, err := NewMethod(j, m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		valid(t, "method", r)
+		drawn(t, m.ID, r.Document())
 	}
 }

@@ -1,0 +1,241 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	"wj/docs/schema"
+	"wj/journal"
+	"wj/journal/frontmatter"
+	"wj/journal/judge"
+	"wj/lint"
+	"wj/render"
+)
+
+// Record is one record with what follows from it. A session has its readings, what is derived from them and the checks of the
+// analysis; a site its newest results; any other record its fields as written.
+type Record struct {
+	Schema string   `json:"schema"`
+	Kind   string   `json:"kind"`
+	ID     string   `json:"id"`
+	Path   string   `json:"path"`
+	Answer []string `json:"answer"`
+	Void   *Void    `json:"void"`
+
+	*SessionPart
+	*SitePart
+	Fields   Fields    `json:"fields,omitempty"`
+	Findings []Finding `json:"findings"`
+
+	note     string // the body
+	extra    string // Markdown of what else is known of a batch
+	zone     *time.Location
+	now      time.Time
+	lot      string // what is left of a lot
+	problems []lint.Diagnostic
+}
+
+// Void says that a record must not be used, and why.
+type Void struct {
+	On     Moment `json:"on"`
+	By     string `json:"by"`
+	Reason string `json:"reason"`
+	name   string
+}
+
+// Finding is what a lint rule found in the record.
+type Finding struct {
+	Line     int    `json:"line"`
+	Column   int    `json:"column"`
+	Severity string `json:"severity"`
+	Rule     string `json:"rule"`
+	Message  string `json:"message"`
+	Help     string `json:"help"`
+}
+
+// Fields are the fields of a record as written, in their order: texts, lists and fields.
+type Fields []Field
+
+// Field is a name with a string, a []any or Fields.
+type Field struct {
+	Name  string
+	Value any
+}
+
+// MarshalJSON writes an object in the order of the file.
+func (f Fields) MarshalJSON() ([]byte, error) {
+	var b bytes.Buffer
+	b.WriteByte('{')
+	for i, x := range f {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		name, err := json.Marshal(x.Name)
+		if err != nil {
+			return nil, err
+		}
+		value, err := json.Marshal(x.Value)
+		if err != nil {
+			return nil, err
+		}
+		b.Write(name)
+		b.WriteByte(':')
+		b.Write(value)
+	}
+	b.WriteByte('}')
+	return b.Bytes(), nil
+}
+
+// RecordRequest says by which day the record is judged, and what else is known of it.
+type RecordRequest struct {
+	Now   time.Time
+	Extra string // Markdown to show below the fields
+}
+
+// NewRecord shows one record. The error is for a file that cannot be read; one without front matter gives a Record with findings
+// and nothing else, for which Readable is false.
+func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, error) {
+	d, record, err := j.ReadRecord(f)
+	if err != nil {
+		return nil, err
+	}
+	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone), extra: q.Extra}
+	r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now}).Diagnostics
+	for _, p := range r.problems {
+		r.Findings = append(r.Findings, Finding{p.Line, p.Column, p.Severity.String(), p.Rule, p.Message, p.Help})
+	}
+	if record == nil {
+		r.Kind = ""
+		return r, nil
+	}
+	if v := record.Base().Void; v != nil {
+		r.Void = &Void{Moment{v.On}, v.By, v.Reason, j.PersonName(v.By)}
+	}
+	r.note = strings.TrimSpace(string(d.Source[d.Body:]))
+	switch one := record.(type) {
+	case *journal.Session:
+		r.SessionPart = newSessionPart(j, one, judge.NewLimits(j))
+		r.Answer = r.SessionPart.answer
+	case *journal.Site:
+		if r.SitePart, err = newSitePart(j, one, r.now); err != nil {
+			return nil, err
+		}
+		r.Answer = r.SitePart.answer
+		r.Fields = fieldsOf(d)
+	default:
+		r.Fields = fieldsOf(d)
+		if l, ok := record.(*journal.Lot); ok && l.Tests > 0 {
+			r.lot = lotText(j, l)
+		}
+	}
+	return r, nil
+}
+
+// Readable reports whether the file has front matter; its findings say what is wrong where it has not.
+func (r *Record) Readable() bool { return r.Kind != "" }
+
+// Problems are the lint findings with the text that they point at.
+func (r *Record) Problems() []lint.Diagnostic { return r.problems }
+
+func lotText(j *journal.Journal, l *journal.Lot) string {
+	used := judge.TestsUsed(j)[l.ID]
+	text := fmt.Sprintf("%d of %d tests used", used+l.Losses, l.Tests)
+	if l.Losses > 0 {
+		text += fmt.Sprintf(", %d of them lost", l.Losses)
+	}
+	return text
+}
+
+func fieldsOf(d *frontmatter.Document) Fields {
+	out := Fields{}
+	for c := range d.Children(0) {
+		out = append(out, Field{d.Key(c), nodeValue(d, c)})
+	}
+	return out
+}
+
+func nodeValue(d *frontmatter.Document, node int32) any {
+	switch d.Nodes[node].Kind {
+	case frontmatter.Sequence:
+		items := []any{}
+		for c := range d.Children(node) {
+			items = append(items, nodeValue(d, c))
+		}
+		return items
+	case frontmatter.Mapping:
+		o := Fields{}
+		for c := range d.Children(node) {
+			o = append(o, Field{d.Key(c), nodeValue(d, c)})
+		}
+		return o
+	}
+	return d.Text(node)
+}
+
+// flat writes a value of a field on one line: "sulfate 180 mg/L · chloride 40 mg/L".
+func flat(v any) string {
+	switch v := v.(type) {
+	case string:
+		return v
+	case []any:
+		var parts []string
+		for _, x := range v {
+			parts = append(parts, flat(x))
+		}
+		return strings.Join(parts, ", ")
+	case Fields:
+		var parts []string
+		for _, f := range v {
+			parts = append(parts, f.Name+" "+flat(f.Value))
+		}
+		return strings.Join(parts, " · ")
+	}
+	return ""
+}
+
+// rows are the fields as lines of a table: one for a value or a short list, one for each entry of what is nested.
+func (f Fields) rows(prefix string) [][]render.Cell {
+	var out [][]render.Cell
+	add := func(name string, v any) { out = append(out, []render.Cell{{Text: name}, {Text: flat(v)}}) }
+	for _, x := range f {
+		name := strings.TrimSpace(prefix + " " + x.Name)
+		switch v := x.Value.(type) {
+		case Fields:
+			if nested(v) {
+				out = append(out, v.rows(name)...)
+			} else {
+				add(name, v)
+			}
+		case []any:
+			for _, item := range v {
+				if _, ok := item.(Fields); ok {
+					add(name, item)
+				}
+			}
+			if len(v) == 0 || !isFields(v[0]) {
+				add(name, v)
+			}
+		default:
+			add(name, v)
+		}
+	}
+	return out
+}
+
+func isFields(v any) bool {
+	_, ok := v.(Fields)
+	return ok
+}
+
+// nested reports whether fields hold fields, so that one line would hold too much.
+func nested(f Fields) bool {
+	for _, x := range f {
+		if isFields(x.Value) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,181 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/judge"
+	"wj/query"
+	"wj/query/profile"
+	"wj/query/stats"
+	"wj/render"
+	"wj/water"
+)
+
+// SitePart is what is known of the water at a site: its newest results, worst first.
+type SitePart struct {
+	SiteName string       `json:"name"`
+	Stage    string       `json:"stage"`
+	Owner    string       `json:"owner"`
+	Results  []SiteResult `json:"results"`
+	Next     *Next        `json:"next"`
+
+	answer   []string
+	sessions int
+}
+
+// SiteResult is a newest result with the range of the year before it and the trend of all results.
+type SiteResult struct {
+	Result
+	SlopeAYear *Number `json:"slope_a_year"` // null where no trend is shown or too little is known
+	Trend      string  `json:"trend"`        // rising, falling, none, unknown
+}
+
+// Next is the next test that the site's schedule asks for.
+type Next struct {
+	On       Day      `json:"on"`
+	Analytes []string `json:"analytes"`
+}
+
+func newSitePart(j *journal.Journal, site *journal.Site, now time.Time) (*SitePart, error) {
+	p := &SitePart{SiteName: site.Name, Stage: site.Stage, Owner: site.Owner, Results: []SiteResult{}}
+	measured := map[water.ID]bool{}
+	for _, s := range j.Sessions.List {
+		if s.Site != site.ID || !judge.InSeries(s) || s.Sampled.After(now) {
+			continue
+		}
+		p.sessions++
+		for i := range s.Readings {
+			measured[s.Readings[i].Analyte] = true
+		}
+	}
+	var ids []water.ID
+	units := map[water.ID]water.Unit{}
+	for id := water.ID(0); id < water.NumAnalytes; id++ {
+		if measured[id] {
+			ids = append(ids, id)
+			units[id] = j.Preferred(site.Owner, id)
+		}
+	}
+	var list []Result
+	more := map[water.ID]SiteResult{}
+	if len(ids) > 0 {
+		series, err := query.Histories(j, query.SeriesRequest{Sites: []string{site.ID}, Analytes: ids, Units: units, Until: now.Add(time.Second)})
+		if err != nil {
+			return nil, err
+		}
+		limits := judge.NewLimits(j)
+		for _, s := range series {
+			if len(s.Points) == 0 || s.Points[len(s.Points)-1].Derived {
+				continue
+			}
+			year := *s
+			last := s.Points[len(s.Points)-1].Sampled
+			for len(year.Points) > 1 && year.Points[0].Sampled.Before(last.Add(-pastYear)) {
+				year.Points = year.Points[1:]
+			}
+			r := resultOf(limits, &year)
+			typedBound(j, &r)
+			list = append(list, r)
+			slope, u := slopeOf(j, site, s)
+			more[s.Analyte] = SiteResult{Result: r, SlopeAYear: slope, Trend: u}
+		}
+	}
+	worstFirst(list)
+	var heads []atSite
+	for i := range list {
+		one := more[list[i].id]
+		one.Result = list[i]
+		p.Results = append(p.Results, one)
+		heads = append(heads, atSite{&list[i], ""})
+	}
+	if len(heads) == 0 {
+		p.answer = []string{"No result from here yet."}
+	} else {
+		p.answer, _ = headline(heads)
+	}
+	for _, d := range judge.Due(j, now) {
+		if d.Site.ID == site.ID {
+			p.Next = &Next{On: Day{d.On}}
+			for _, id := range d.Names() {
+				p.Next.Analytes = append(p.Next.Analytes, id.String())
+			}
+			break
+		}
+	}
+	return p, nil
+}
+
+// slopeOf is the trend of a series where it is of one supply: the slope a year where there is one, and a word.
+func slopeOf(j *journal.Journal, site *journal.Site, s *query.Series) (*Number, string) {
+	in := profile.InRegimes(j, site, s)
+	since := time.Time{}
+	if anew := profile.LastReplacement(j, site, s); anew != nil {
+		since = anew.On
+	}
+	groups := profile.Groups(in, since)
+	if len(groups) != 1 {
+		return nil, "unknown"
+	}
+	test, slope, err := profile.Drift(in, groups[0], profile.Axis(in, groups))
+	switch {
+	case errors.Is(err, stats.ErrNoSpread):
+		return nil, "none"
+	case err != nil:
+		return nil, "unknown"
+	case test.P >= profile.TrendP:
+		return nil, "none"
+	case slope.PerUnit > 0:
+		return number(slope.PerUnit), "rising"
+	}
+	return number(slope.PerUnit), "falling"
+}
+
+func (r *SiteResult) trendText() string {
+	switch {
+	case r.SlopeAYear != nil:
+		return signed(float64(*r.SlopeAYear))
+	case r.Trend == "none":
+		return "none"
+	}
+	return ""
+}
+
+func (p *SitePart) document(d *render.Document, r *Record, all bool) {
+	d.Title = fmt.Sprintf("%s · %s · %s", p.SiteName, strings.ReplaceAll(p.Stage, "-", " "), p.Owner)
+	t := render.Table{Columns: []render.Column{{}, {Head: "newest"}, {Head: "result", Right: true}, {Head: "± 95 %", Right: true}, {Head: "unit"}, {Head: "past year", Right: true, Drop: 2},
+		{Head: "a year", Right: true, Drop: 1}, {Head: "limit", Right: true}, {Head: "on", Drop: 3}}}
+	var also []string
+	for i := range p.Results {
+		x := &p.Results[i]
+		if i >= fewRows && !all && x.overall <= judge.Within {
+			also = append(also, x.Title+" "+x.Newest.String())
+			continue
+		}
+		value, half := x.Newest.Figure()
+		t.Rows = append(t.Rows, []render.Cell{markCell(x.overall), {Text: x.Title}, {Text: value}, {Text: half}, {Text: unitText(x.Newest.Unit)}, {Text: x.span()}, {Text: x.trendText()}, {Text: x.limitText()},
+			{Text: dayText(x.Sampled.Time, r.now)}})
+	}
+	if len(t.Rows) > 0 {
+		d.Table("", t)
+		d.Fact("also", "%s", strings.Join(also, " · "))
+	}
+	for _, x := range p.Results {
+		for _, l := range x.Limits {
+			if len(l.Replaces) > 0 {
+				d.Fact("limit", "%s: %s, %s (%s), in place of %s", x.Title, l.Name, l.longText(), l.Source, strings.Join(l.Replaces, ", "))
+			}
+		}
+	}
+	if p.Next != nil {
+		d.Command("next", fmt.Sprintf("%s, %s", dayText(p.Next.On.Time, r.now), strings.Join(p.Next.Analytes, ", ")), "wj enter "+r.ID)
+	}
+	if len(p.Results) > 0 {
+		d.Command("more", Count(p.sessions, "session"), "wj chart "+p.Results[0].Analyte+" --site "+r.ID)
+	} else {
+		d.Command("measure", "", "wj enter "+r.ID)
+	}
+}
