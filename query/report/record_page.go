@@ -152,7 +152,7 @@ func (p *SessionPart) document(d *render.Document, r *Record, all bool) {
 		d.Fact("lots", "%s", strings.Join(lots, " "))
 	}
 	if all {
-		d.Fact("missing", "%s", p.missing())
+		d.Fact("missing", "%s", p.missing(true))
 	}
 	for _, am := range p.Amended {
 		d.Fact("amended", "%s by %s: %s was %s (%s)", am.On.In(r.zone).Format("2 Jan 2006, 15:04"), am.who, am.Key, am.Was, am.Reason)
@@ -162,17 +162,21 @@ func (p *SessionPart) document(d *render.Document, r *Record, all bool) {
 // checksLine are the checks with what is missing for more of them.
 func (p *SessionPart) checksLine() string {
 	line := checksLine(p.Checks)
-	if missing := p.missing(); missing != "" {
+	if missing := p.missing(false); missing != "" {
 		line = strings.TrimPrefix(line+"; "+missing, "; ")
 	}
 	return line
 }
 
 // missing are the values that a brewer would want and that are not available here, with the reason.
-func (p *SessionPart) missing() string {
+func (p *SessionPart) missing(all bool) string {
 	var parts []string
 	for _, a := range p.Absent {
-		parts = append(parts, strings.ReplaceAll(a.Analyte, "_", " ")+" "+a.Reason)
+		text := strings.ReplaceAll(a.Analyte, "_", " ")
+		if all || len(p.Absent) == 1 {
+			text += ": " + strings.ReplaceAll(a.Reason, "_", " ")
+		}
+		parts = append(parts, text)
 	}
 	if len(parts) == 0 {
 		return ""
