@@ -3,64 +3,81 @@ package evidence
 import (
 	"fmt"
 	"sort"
+	"strings"
 
 	"wj/journal"
 )
 
-// Needed is a record that a sign-off must cover. Evidence marks what the
-// decision is computed from (the record itself, the sessions of a basis);
-// without one of these a sign-off is of nothing.
-type Needed struct {
-	journal.File
-	Evidence bool
-}
-
-// Covers lists what a sign-off of a record must cover: the record and
-// everything that it rests on. Of a change these are its basis sessions, its
-// target and the lots of its additives; of a batch its change. The error names
-// a record that is referred to and does not exist.
-func Covers(j *journal.Journal, record journal.Any) ([]Needed, error) {
+// Covers lists what a sign-off of a record must cover: everything whose change
+// must end the approval. Of a change these are the record, its basis sessions
+// and its target; of a batch its change; of another record itself alone. What a
+// lot contributes must be in the change: a lot is covered only where the change
+// leaves its strength or assay to the lot. The error names a record that is
+// referred to and does not exist, or a lot that says otherwise than the change.
+func Covers(j *journal.Journal, record journal.Any) ([]journal.File, error) {
 	base := record.Base()
-	needed := []Needed{{journal.File{Kind: base.Kind, ID: base.ID, Path: base.Path}, true}}
-	seen := map[key]bool{keyOf(needed[0].File): true}
-	var missing error
-	need := func(kind journal.Kind, id string, evidence bool) {
-		if id == "" || seen[key{kind, id}] {
+	needed := []journal.File{{Kind: base.Kind, ID: base.ID, Path: base.Path}}
+	seen := map[string]bool{recordKey(base.Path): true}
+	var wrong error
+	fail := func(format string, args ...any) {
+		if wrong == nil {
+			wrong = fmt.Errorf(format, args...)
+		}
+	}
+	need := func(kind journal.Kind, id string) {
+		if id == "" || seen[kind.Folder()+" "+id] {
 			return
 		}
-		seen[key{kind, id}] = true
+		seen[kind.Folder()+" "+id] = true
 		f := fileOf(j, kind, id)
 		if f.Path == "" {
-			if missing == nil {
-				missing = fmt.Errorf("%s rests on the %s %q, which does not exist", base.Path, kind, id)
-			}
+			fail("%s depends on the %s %q, which does not exist", base.Path, kind, id)
 			return
 		}
-		needed = append(needed, Needed{f, evidence})
+		needed = append(needed, f)
 	}
 	switch r := record.(type) {
 	case *journal.Change:
 		for _, b := range r.Basis {
-			need(journal.KindSession, b.Session, true)
+			need(journal.KindSession, b.Session)
 		}
-		need(journal.KindTarget, r.For, false)
+		need(journal.KindTarget, r.For)
 		for _, a := range r.Add {
-			need(journal.KindLot, a.Lot, false)
+			switch why, open := lotDisagrees(j, a); {
+			case why != "":
+				fail("%s: %s", base.Path, why)
+			case open:
+				need(journal.KindLot, a.Lot)
+			}
 		}
 	case *journal.Batch:
-		need(journal.KindChange, r.Change, false)
+		need(journal.KindChange, r.Change)
 	}
 	sort.SliceStable(needed[1:], func(a, b int) bool { return needed[1+a].Path < needed[1+b].Path })
-	return needed, missing
+	return needed, wrong
 }
 
-// key names a record.
-type key struct {
-	kind journal.Kind
-	id   string
+// lotDisagrees compares what a change says of an addition with its lot. open
+// says that the lot contributes something that the change does not state.
+func lotDisagrees(j *journal.Journal, a journal.Addition) (why string, open bool) {
+	if a.Lot == "" {
+		return "", false
+	}
+	lot, ok := j.Lots.Get(a.Lot)
+	switch {
+	case !ok:
+		return fmt.Sprintf("the lot %q of %s does not exist", a.Lot, a.Substance), false
+	case lot.Void != nil:
+		return fmt.Sprintf("the lot %s is void: %s", a.Lot, lot.Void.Reason), false
+	case lot.Substance != "" && lot.Substance != a.Substance:
+		return fmt.Sprintf("lot %s is %s, and the change doses %s", a.Lot, lot.Substance, a.Substance), false
+	case lot.Strength != "" && a.Strength != "" && !strings.EqualFold(strings.Join(strings.Fields(lot.Strength), " "), strings.Join(strings.Fields(a.Strength), " ")):
+		return fmt.Sprintf("lot %s has %s, and the change says %s", a.Lot, lot.Strength, a.Strength), false
+	case !lot.Assay.Unit.IsNone() && !a.Assay.Unit.IsNone() && lot.Assay.String() != a.Assay.String():
+		return fmt.Sprintf("lot %s has an assay of %s, and the change says %s", a.Lot, lot.Assay, a.Assay), false
+	}
+	return "", lot.Strength != "" && a.Strength == "" || !lot.Assay.Unit.IsNone() && a.Assay.Unit.IsNone()
 }
-
-func keyOf(f journal.File) key { return key{f.Kind, f.ID} }
 
 // fileOf finds a record; Path is empty where it does not exist.
 func fileOf(j *journal.Journal, kind journal.Kind, id string) journal.File {

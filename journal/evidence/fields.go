@@ -322,18 +322,23 @@ func ByPath(fields []Field) map[string]string {
 }
 
 // NeedsAmendment reports whether a value of a kind may only change with an
-// amendment: what was measured, weighed, signed or sent. Master data (people,
-// sites, lots) is kept up to date by editing, and a change is guarded by its
-// sign-offs.
+// amendment: what was measured, weighed, signed or sent, that a record was
+// declared void, and of a lot until when it is good and that it was recalled.
+// Other master data (people, sites) is kept up to date by editing, and a change
+// is guarded by its sign-offs.
 func NeedsAmendment(kind journal.Kind, p string) bool {
 	head, _, _ := strings.Cut(p, ".")
 	switch head {
-	case "void", "ignore", "attachments", "note":
+	case "void":
+		return true
+	case "ignore", "attachments", "note":
 		return false
 	}
 	switch kind {
-	case journal.KindSession, journal.KindSignoff, journal.KindBatch, journal.KindReport, journal.KindEvent:
+	case journal.KindSession, journal.KindSignoff, journal.KindBatch, journal.KindReport, journal.KindEvent, journal.KindAnchor:
 		return true
+	case journal.KindLot:
+		return head == "recalled" || head == "expires"
 	}
 	return false
 }

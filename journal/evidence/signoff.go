@@ -9,43 +9,46 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/history"
 )
 
-// Origin is what history knows of the commit that gave a file its content.
+// Origin is what history knows of a commit that gave a file its content.
 type Origin struct {
 	Commit    string // short name
 	Name      string // of the author, as the commit claims
 	Email     string
-	Others    []string // addresses of co-authors, which a squash leaves in the message
+	Others    []string // addresses of co-authors: words of the message, which prove nothing
 	Committed time.Time
-	Signature Signature
-	Signer    string // the person whose key signed, "" where none is known
-	Detail    string // in words: fingerprint, why a signature does not count
-	Cut       bool   // only this is known: the commit is not in this copy of the repository
+
+	hash   history.Hash
+	signed bool
 }
 
-// Signature says what a commit's signature proves.
-type Signature uint8
+// By reports whether a commit names one of a person's addresses as its author.
+// That is the commit's claim.
+func (o Origin) By(p *journal.Person) bool {
+	return slices.ContainsFunc(p.Email, func(e string) bool { return strings.EqualFold(e, o.Email) })
+}
 
-// Only Proven proves who committed.
+// Proof says what shows who signed.
+type Proof string
+
+// The proofs. A claim is a name that nobody verified.
 const (
-	Unsigned  Signature = iota // none: who committed is what the commit says
-	Proven                     // by a listed key, in its time
-	Unknown                    // sound, by a key that is in no person's record, or not checked
-	Worthless                  // altered, expired, made for another purpose
+	BySignature Proof = "signature" // the signer's own, beside the statement
+	ByCommit    Proof = "commit"    // the commit that brought it is signed with the signer's key
+	Claim       Proof = "claim"
 )
 
-// Facts are what a judgement needs beyond the records themselves. Every field
-// may be left at its zero value, which means that the fact is not known.
+// Facts are what a judgement needs beyond the records themselves.
 type Facts struct {
 	Now time.Time
-	// Base is the journal whose people and policy count: that of the branch that
-	// is merged into. Nil takes the journal that is judged, which lets a branch
-	// speak for itself.
-	Base *journal.Journal
-	// Origin finds the commit that gave a file its present content; ok is false
-	// for a file that is not committed so. Nil: there is no history.
-	Origin func(path string) (o Origin, ok bool)
+	// Line is the mainline that judges; nil where there is no repository: then the
+	// journal's own people and policy are taken, and who signed is a claim.
+	Line *Mainline
+	// Unreadable says why there is a repository that cannot be asked; then
+	// nothing can be told.
+	Unreadable string
 	// Moved recomputes a change with today's water and says in what way the
 	// result left its target or moved by more than twice its uncertainty; ""
 	// where it did not. Nil: not recomputed.
@@ -55,93 +58,173 @@ type Facts struct {
 	Wrong func(path string) bool
 }
 
-// BaseOf is the journal whose people and policy count for j.
+// BaseOf is the journal whose people and policy count now for j.
 func (f Facts) BaseOf(j *journal.Journal) *journal.Journal {
-	if f.Base != nil {
-		return f.Base
+	if f.Line != nil {
+		return f.Line.Rules().Journal
 	}
 	return j
+}
+
+// Signoffs are the sign-offs to judge: those of the journal, and those that the
+// mainline had and that are no longer there.
+func (f Facts) Signoffs(j *journal.Journal) []*journal.Signoff {
+	list := slices.Clone(j.Signoffs.List)
+	if f.Line == nil {
+		return list
+	}
+	for _, id := range slices.Sorted(maps.Keys(f.Line.acts)) {
+		if _, there := j.Signoffs.Get(id); !there {
+			list = append(list, f.Line.acts[id].signoff)
+		}
+	}
+	return list
 }
 
 // Standing is what a sign-off is worth.
 type Standing uint8
 
-// The standings, the worst last.
+// The standings, the worst last. Only one in force counts.
 const (
-	InForce    Standing = iota // counts
-	ClaimOnly                  // policy asks for proof of who signed, and there is none
-	Lapsed                     // too old, or the water has moved
-	Void                       // what was signed has changed
-	NotAllowed                 // this person could not sign this record
+	InForce    Standing = iota
+	ClaimOnly           // policy asks for proof of who signed, and there is none
+	CannotTell          // history or a key that would show it is not here
+	Lapsed              // too old, or the water has moved
+	Withdrawn           // taken back by its signer
+	Void                // what was signed has changed
+	NotAllowed          // this person could not sign this record so
 )
 
 // String is the standing in words.
 func (s Standing) String() string {
-	return [...]string{"in force", "claim only", "lapsed", "void", "not allowed"}[min(s, NotAllowed)]
+	return [...]string{"in force", "claim only", "cannot tell", "expired", "withdrawn", "void", "not allowed"}[min(s, NotAllowed)]
 }
 
 // Verdict is a sign-off judged: its standing, why (one line each, the worst
 // first), and what should be known without changing it.
 type Verdict struct {
-	Signoff  *journal.Signoff
-	Record   journal.File // what is signed; Path is empty where that does not exist
+	Signoff  *journal.Signoff // as it was given, whatever its file says now
+	Record   journal.File     // what is signed; Path is empty where that does not exist
 	Standing Standing
 	Why      []string
 	Notes    []string
-	Origin   Origin
-	Known    bool // Origin is known
-	Claim    bool // who signed is not proven by a signature
+	Proof    Proof
+	Signed   string // the file that holds the signature, the fingerprint in Key
+	Key      string
+	Origin   Origin // the commit that brought it
+	Known    bool   // Origin is known
+	Claim    bool   // who signed is not verified
+	At       int    // position on the mainline, see [Mainline]
+	Policy   journal.Policy
+	Altered  bool // the file is not what was given, or gone
 }
 
 // Refused reports whether the decision was to refuse.
 func (v Verdict) Refused() bool { return v.Signoff.Decision == "refused" }
 
-// Judge says what a sign-off is worth. It is not allowed where the signer is
-// unknown to the base, was not there or no reviewer that day, proposed the
-// change himself and policy forbids it, or where another person made the
-// commit; void where a covered file is gone or differs, or the record itself
-// is not covered; lapsed by age or water; a claim where policy asks for a
-// signed commit and there is no signature that proves the signer.
-func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
-	v := Verdict{Signoff: s}
-	worse := func(to Standing, format string, args ...any) {
-		text := fmt.Sprintf(format, args...)
-		if to > v.Standing {
-			v.Standing = to
-			v.Why = append([]string{text}, v.Why...)
-			return
-		}
-		v.Why = append(v.Why, text)
-	}
-	note := func(format string, args ...any) { v.Notes = append(v.Notes, fmt.Sprintf(format, args...)) }
+// Accepts reports whether the decision was to accept.
+func (v Verdict) Accepts() bool { return v.Signoff.Decision == "accepted" }
 
-	record := v.find(j)
-	if s.Void != nil {
-		worse(Void, "the sign-off itself was declared void by %s: %s", s.Void.By, s.Void.Reason)
+// judging is a verdict on its way.
+type judging struct {
+	Verdict
+	j      *journal.Journal
+	facts  Facts
+	rules  *Rules
+	act    *act
+	record journal.Any
+}
+
+func (v *judging) worse(to Standing, format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	if to > v.Standing {
+		v.Standing = to
+		v.Why = append([]string{text}, v.Why...)
+		return
 	}
-	v.content(j, record, worse, note)
-	v.person(j, facts, record, worse, note)
-	if change, ok := record.(*journal.Change); ok && !v.Refused() {
-		policy := facts.BaseOf(j).Settings.Policy
+	v.Why = append(v.Why, text)
+}
+
+func (v *judging) note(format string, args ...any) {
+	v.Notes = append(v.Notes, fmt.Sprintf(format, args...))
+}
+
+// Judge says what a sign-off is worth, by the rules of the mainline before it
+// came: who the signer was, whether the record is what was signed, and what
+// shows who signed.
+func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
+	v := &judging{Verdict: Verdict{Signoff: s, Proof: Claim, Claim: true, At: Uncommitted}, j: j, facts: facts}
+	v.place()
+	v.find()
+	v.content()
+	v.person()
+	v.times()
+	v.proof()
+	if change, ok := v.record.(*journal.Change); ok && v.Accepts() {
+		policy := v.rules.Policy()
 		if end := s.On.Add(policy.ValidFor); policy.ValidFor > 0 && facts.Now.After(end) {
-			worse(Lapsed, "it is older than the policy's %s: signed %s, valid to %s", Days(policy.ValidFor), journal.FormatDate(s.On), journal.FormatDate(end))
+			v.worse(Lapsed, "it is older than the policy's %s: signed %s, valid to %s", Days(policy.ValidFor), journal.FormatDate(s.On), journal.FormatDate(end))
 		}
 		if facts.Moved != nil && v.Standing < Void {
 			if moved := facts.Moved(change); moved != "" {
-				worse(Lapsed, "the water moved: %s", moved)
+				v.worse(Lapsed, "the water moved: %s", moved)
 			}
 		}
 	}
-	return v
+	return v.Verdict
+}
+
+// place finds how the sign-off came to the mainline, and by which rules it is
+// judged.
+func (v *judging) place() {
+	line := v.facts.Line
+	if line == nil {
+		v.rules = RulesOf(v.j)
+		v.Policy = v.rules.Policy()
+		v.act = &act{signoff: v.Signoff, path: v.Signoff.Path, at: Unplaced}
+		if content, err := readSmall(v.j.FS, v.Signoff.Path); err == nil {
+			v.act.content = content
+		}
+		v.At = Unplaced
+		return
+	}
+	content, err := readSmall(v.j.FS, v.Signoff.Path)
+	a := line.acts[v.Signoff.ID]
+	if a == nil {
+		v.act = &act{signoff: v.Signoff, path: v.Signoff.Path, content: content, at: Uncommitted}
+	} else {
+		v.act, v.Signoff = a, a.signoff
+		v.Altered = err != nil || string(lines(content)) != string(lines(a.content))
+	}
+	v.At = v.act.at
+	v.rules = line.before(v.At)
+	v.Policy = v.rules.Policy()
+	if v.Altered && !v.Refused() {
+		v.worse(Void, "its file was changed or removed after it was given")
+	} else if v.Altered {
+		v.note("its file was changed or removed; the refusal stands until its signer withdraws it")
+	}
+	if a != nil {
+		if w := line.withdrawn(a, Uncommitted); w != nil {
+			v.worse(Withdrawn, "withdrawn by %s on %s", w.signoff.By, journal.FormatDate(w.signoff.On))
+		}
+	}
+	if v.Signoff.Void != nil {
+		v.worse(Void, "the sign-off itself was declared void by %s: %s", v.Signoff.Void.By, v.Signoff.Void.Reason)
+	}
 }
 
 // find gets the record that is signed: of several with the id, the one that is
 // covered.
-func (v *Verdict) find(j *journal.Journal) journal.Any {
-	found := j.Find(v.Signoff.Of)
+func (v *judging) find() {
+	if v.Signoff.Of == journal.SettingsFile {
+		v.Record = journal.File{Kind: journal.KindSettings, ID: journal.SettingsFile, Path: journal.SettingsFile}
+		return
+	}
+	found := v.j.Find(v.Signoff.Of)
 	if len(found) == 0 {
 		v.Record = journal.File{ID: v.Signoff.Of}
-		return nil
+		return
 	}
 	v.Record = found[0]
 	for _, f := range found {
@@ -150,61 +233,77 @@ func (v *Verdict) find(j *journal.Journal) journal.Any {
 			break
 		}
 	}
-	if c, ok := j.Changes.Get(v.Record.ID); ok && v.Record.Kind == journal.KindChange {
-		return c
+	if c, ok := v.j.Changes.Get(v.Record.ID); ok && v.Record.Kind == journal.KindChange {
+		v.record = c
+		return
 	}
-	_, record, err := j.ReadRecord(v.Record)
-	if err != nil {
-		return nil
+	if _, record, err := v.j.ReadRecord(v.Record); err == nil && record != nil {
+		v.record = record
 	}
-	return record
 }
 
-// content compares every covered file with its digest.
-func (v *Verdict) content(j *journal.Journal, record journal.Any, worse func(Standing, string, ...any), note func(string, ...any)) {
+// content compares every covered file with its digest, and what is covered with
+// what must be.
+func (v *judging) content() {
 	s := v.Signoff
-	if record == nil {
-		worse(Void, "%s, which it signs, is not there or cannot be read", s.Of)
+	if v.record == nil && v.Record.Kind != journal.KindSettings {
+		v.worse(Void, "%s, which it signs, is not there or cannot be read", s.Of)
 	}
-	covered := map[key]bool{}
+	covered := map[string]bool{}
 	for _, p := range slices.Sorted(maps.Keys(s.Covers)) {
-		if f, ok := journal.FileOf(p); ok {
-			covered[keyOf(f)] = true
-		}
+		covered[recordKey(p)] = true
 		if !fs.ValidPath(p) {
-			worse(Void, "it covers %q, which is no path of a journal", p)
+			v.worse(Void, "it covers %q, which is no path of a journal", p)
 			continue
 		}
-		digest, err := journal.DigestFile(j.FS, p)
+		digest, err := journal.DigestFile(v.j.FS, p)
 		if err != nil {
-			if moved, ok := MovedTo(j, p); ok {
-				if digest, err = journal.DigestFile(j.FS, moved); err == nil && digest == s.Covers[p] {
-					note("%s is now %s, with the same content", p, moved)
+			if moved, ok := MovedTo(v.j, p); ok {
+				if digest, err = journal.DigestFile(v.j.FS, moved); err == nil && strings.EqualFold(digest, s.Covers[p]) {
+					v.note("%s is now %s, with the same content", p, moved)
 					continue
 				}
 			}
-			worse(Void, "%s is gone", p)
+			v.worse(Void, "%s is gone", p)
 			continue
 		}
 		if !strings.EqualFold(digest, s.Covers[p]) {
-			worse(Void, "%s changed after it was signed", p)
+			v.worse(Void, "%s changed after it was signed", p)
 		}
 	}
-	if record == nil {
+	if s.Decision == "withdrawn" {
 		return
 	}
-	needed, _ := Covers(j, record)
+	if v.Record.Kind == journal.KindSettings {
+		if !covered[journal.SettingsFile] {
+			v.worse(Void, "it does not cover %s", journal.SettingsFile)
+		}
+		return
+	}
+	if v.record == nil {
+		return
+	}
+	needed, wrong := Covers(v.j, v.record)
 	for _, n := range needed {
-		switch {
-		case covered[keyOf(n.File)]:
-		case n.Evidence:
-			worse(Void, "it does not cover %s", n.Path)
-		default:
-			note("it does not cover %s", n.Path)
+		if !covered[recordKey(n.Path)] {
+			v.worse(Void, "it does not cover %s", n.Path)
 		}
 	}
-	if void := record.Base().Void; void != nil {
-		worse(Void, "%s was declared void by %s: %s", s.Of, void.By, void.Reason)
+	if wrong != nil && v.Accepts() {
+		v.worse(Void, "%s", wrong)
+	}
+	if _, ok := v.record.(*journal.Change); ok && v.Accepts() {
+		switch is := SettingsDigest(v.j.FS); {
+		case s.Settings == "" && v.rules.Policy().Proof:
+			v.worse(Void, "it does not name the settings that the computation used")
+		case s.Settings == "":
+			v.note("it does not name the settings that the computation used")
+		case !strings.EqualFold(s.Settings, is):
+			v.worse(Void, "the settings that the computation used (limits, restricted substances, scale, dose rules) changed after it was signed")
+		}
+	}
+	if void := v.record.Base().Void; void != nil {
+		v.worse(Void, "%s was declared void by %s: %s", s.Of, void.By, void.Reason)
 	}
 }
 
@@ -222,141 +321,245 @@ func MovedTo(j *journal.Journal, p string) (string, bool) {
 	return "", false
 }
 
-// person asks whether this person could sign, and whether it was this person.
-func (v *Verdict) person(j *journal.Journal, facts Facts, record journal.Any, worse func(Standing, string, ...any), note func(string, ...any)) {
-	s, base := v.Signoff, facts.BaseOf(j)
-	if why := MaySign(base, record, s.By, s.On); why != "" {
-		worse(NotAllowed, "%s", why)
+// person asks whether this person could sign this.
+func (v *judging) person() {
+	s, base := v.Signoff, v.rules.Journal
+	times := []time.Time{s.On}
+	if v.facts.Line != nil {
+		if c, ok := v.facts.Line.commit(v.At); ok && c.floor.After(s.On) {
+			times = append(times, c.floor)
+		}
 	}
-	v.Claim = true
-	if facts.Origin == nil {
+	for i, at := range times {
+		at = at.In(v.j.Settings.Zone)
+		why := ""
+		switch s.Decision {
+		case "proposed":
+			if why = absent(base, s.By, at); why == "" {
+				if c, ok := v.record.(*journal.Change); ok && c.Author != s.By {
+					why = s.By + " is not the author of the change"
+				}
+			}
+		case "withdrawn":
+			why = v.mayWithdraw(base, at)
+		default:
+			why = MaySign(base, v.j, v.record, s.By, at)
+		}
+		if why == "" {
+			continue
+		}
+		if i > 0 {
+			why += " (when it came to the mainline)"
+		}
+		v.worse(NotAllowed, "%s", why)
 		return
 	}
-	v.Origin, v.Known = facts.Origin(s.Path)
-	if !v.Known {
-		worse(ClaimOnly, "it is not committed yet")
+}
+
+func (v *judging) mayWithdraw(base *journal.Journal, at time.Time) string {
+	if why := absent(base, v.Signoff.By, at); why != "" {
+		return why
+	}
+	if of, ok := v.record.(*journal.Signoff); !ok || of.By != v.Signoff.By {
+		return "a sign-off is withdrawn by its signer alone"
+	}
+	return ""
+}
+
+// times holds the time that was typed against what is known.
+func (v *judging) times() {
+	s := v.Signoff
+	if s.On.After(v.facts.Now.Add(clockSlack)) {
+		v.worse(NotAllowed, "it is dated in the future: %s", journal.FormatTime(s.On))
+	}
+	if c, ok := v.record.(*journal.Change); ok && journal.Day(s.On.In(v.j.Settings.Zone)).Before(journal.Day(c.Proposed)) {
+		v.worse(NotAllowed, "it is dated %s, before the change was proposed", journal.FormatDate(s.On))
+	}
+	for p := range s.Covers {
+		f, ok := journal.FileOf(p)
+		if !ok || f.Kind != journal.KindSession {
+			continue
+		}
+		if x, ok := v.j.Sessions.Get(f.ID); ok && x.Sampled.After(s.On.Add(clockSlack)) {
+			v.worse(NotAllowed, "it is dated %s, before %s was sampled", journal.FormatTime(s.On), x.ID)
+		}
+	}
+	line := v.facts.Line
+	if line == nil {
 		return
 	}
-	person, ok := base.People.Get(s.By)
+	if c, ok := line.commit(v.At); ok {
+		switch {
+		case s.On.After(c.when.Add(clockSlack)) && s.On.After(c.floor.Add(clockSlack)):
+			v.worse(NotAllowed, "it is dated %s, later than the commit that brought it (%s)", journal.FormatTime(s.On), journal.FormatTime(c.when.In(v.j.Settings.Zone)))
+		case c.when.Sub(s.On) > 24*time.Hour:
+			v.note("it says %s, but came on %s", journal.FormatTime(s.On), journal.FormatTime(c.when.In(v.j.Settings.Zone)))
+		}
+	}
+	if s.Seen != "" && v.At < Pending {
+		if at, ok := line.contains(s.Seen); ok && at > v.At {
+			v.worse(NotAllowed, "it names a commit that came after it: %s", s.Seen)
+		}
+	}
+}
+
+// clockSlack is how far two clocks may differ; common practice, no source.
+const clockSlack = time.Hour
+
+// proof asks what shows who signed.
+func (v *judging) proof() {
+	s, line := v.Signoff, v.facts.Line
+	if line == nil && v.facts.Unreadable != "" {
+		v.worse(CannotTell, "the repository cannot be read: %s", v.facts.Unreadable)
+		return
+	}
+	person, ok := v.rules.Journal.People.Get(s.By)
 	if !ok {
 		return
+	}
+	found, file := v.signature()
+	switch {
+	case file == "":
+	case found.Kind == history.Good && found.Principal == s.By:
+		v.Proof, v.Claim, v.Signed, v.Key = BySignature, false, file, found.Fingerprint
+	case found.Kind == history.Good:
+		v.worse(NotAllowed, "it says %s, but %s was made with a key of %s", s.By, file, found.Principal)
+	case found.Kind == history.Bad, found.Kind == history.Malformed, found.Kind == history.WrongNamespace:
+		v.worse(NotAllowed, "%s does not hold: %s%s", file, found.Kind, inParentheses(found.Detail))
+	default:
+		v.worse(ClaimOnly, "%s proves nothing: %s%s", file, found.Kind, inParentheses(found.Detail))
+	}
+	v.committed(person)
+	if v.Proof == Claim && v.Policy.Proof && v.Signoff.Decision != "withdrawn" {
+		v.worse(ClaimOnly, "policy asks for the signer's own signature, and there is none that counts")
+	}
+}
+
+// signature judges what is beside the statement.
+func (v *judging) signature() (history.Verdict, string) {
+	if v.facts.Line == nil || v.act.files == nil {
+		return signatureBeside(v.j.FS, v.act.path, v.act.content, v.rules.Ring, v.Signoff.On)
+	}
+	found := v.facts.Line.proof(v.act, v.rules)
+	for _, name := range SignatureFiles(v.act.path) {
+		if v.act.files[name] != nil {
+			return found, name
+		}
+	}
+	return found, ""
+}
+
+// committed asks what the commit that brought the sign-off claims.
+func (v *judging) committed(person *journal.Person) {
+	s, line := v.Signoff, v.facts.Line
+	if line == nil {
+		return
+	}
+	if v.At == Uncommitted {
+		v.worse(ClaimOnly, "it is not committed yet")
+		return
+	}
+	origins := line.originsFor(v.act)
+	if len(origins) == 0 {
+		if v.Proof == Claim {
+			v.worse(CannotTell, "the commit that brought it is not in this copy of the repository")
+		} else {
+			v.note("the commit that brought it is not in this copy of the repository")
+		}
+		return
+	}
+	v.Origin, v.Known = origins[len(origins)-1], true
+	for _, o := range origins {
+		if o.By(person) {
+			v.Origin = o
+		}
 	}
 	o := v.Origin
-	if o.Cut {
-		v.Known = false
-		note("who committed it is not in this copy of the repository")
-		if _, isChange := record.(*journal.Change); isChange && base.Settings.Policy.Proof {
-			worse(ClaimOnly, "policy asks for a signed commit, and the commit is not in this copy of the repository")
+	if v.Proof == Claim && o.signed {
+		if found, err := line.repo.Verify(o.hash, v.rules.Ring, time.Time{}); err == nil {
+			switch {
+			case found.Kind == history.Good && found.Principal == s.By:
+				v.Proof, v.Claim, v.Key = ByCommit, false, found.Fingerprint
+			case found.Kind == history.Good:
+				v.worse(NotAllowed, "it says %s, but commit %s was signed with a key of %s", s.By, o.Commit, found.Principal)
+			case found.Kind == history.Bad, found.Kind == history.Malformed:
+				v.worse(NotAllowed, "the signature of commit %s does not hold: %s%s", o.Commit, found.Kind, inParentheses(found.Detail))
+			}
 		}
+	}
+	if v.Proof == Claim && !o.By(person) {
+		v.worse(NotAllowed, "it says %s, but commit %s is by %s <%s>, which is no address of %s", s.By, o.Commit, o.Name, o.Email, s.By)
+	}
+	if v.Proof == Claim {
+		if shared := SharedAddresses(v.rules.Journal)[strings.ToLower(o.Email)]; len(shared) > 1 {
+			v.worse(ClaimOnly, "the address %s is in the records of %s: which of them it was cannot be told", o.Email, strings.Join(shared, " and "))
+		}
+	}
+	v.authored(person)
+}
+
+// authored asks whether the signer made the change that they accept: the author
+// field is what somebody typed, history knows whose bytes these are.
+func (v *judging) authored(person *journal.Person) {
+	change, ok := v.record.(*journal.Change)
+	if !ok || !v.Policy.OtherThanAuthor || !v.Accepts() {
 		return
 	}
-	switch {
-	case o.Signature == Proven && o.Signer != s.By:
-		worse(NotAllowed, "it says %s, but commit %s was signed with a key of %s", s.By, o.Commit, o.Signer)
-	case o.Signature != Proven && !o.By(person):
-		worse(NotAllowed, "it says %s, but commit %s is by %s <%s>, which is no address of %s", s.By, o.Commit, o.Name, o.Email, s.By)
-	}
-	v.Claim = o.Signature != Proven
-	change, isChange := record.(*journal.Change)
-	if isChange && base.Settings.Policy.OtherThanAuthor && change.Author != s.By {
-		// The author field is what the proposer typed; history knows whose bytes these are.
-		if made, ok := facts.Origin(change.Path); ok && !made.Cut && (made.Signer == s.By || made.Signer == "" && made.By(person)) {
-			worse(NotAllowed, "%s made the change as it stands (commit %s), and policy asks for another person", s.By, made.Commit)
-		}
-	}
-	if isChange && base.Settings.Policy.Proof && v.Claim {
-		worse(ClaimOnly, "policy asks for a signed commit: %s", describe(o))
-	} else if o.Signature == Worthless {
-		worse(ClaimOnly, "its commit is signed, but the signature proves nothing: %s", o.Detail)
-	}
-	if late := o.Committed.Sub(s.On); late > 24*time.Hour || late < -time.Hour {
-		note("it says %s, but was committed %s", journal.FormatTime(s.On), journal.FormatTime(o.Committed))
-		if why := MaySign(base, record, s.By, o.Committed); why != "" && v.Standing != NotAllowed {
-			worse(NotAllowed, "%s (when it was committed)", why)
+	for _, made := range v.facts.Line.makers(v.j, change.Path) {
+		if made.By(person) {
+			v.worse(NotAllowed, "%s made the change as it stands (commit %s), and policy asks for another person", v.Signoff.By, made.Commit)
+			return
 		}
 	}
 }
 
-func describe(o Origin) string {
-	switch o.Signature {
-	case Proven:
-		return "commit " + o.Commit + " is signed by " + o.Signer
-	case Unsigned:
-		return "commit " + o.Commit + " is not signed"
+// makers are the commits that made the present content of a file.
+func (m *Mainline) makers(j *journal.Journal, path string) []Origin {
+	if m == nil {
+		return nil
 	}
-	return "commit " + o.Commit + ": " + o.Detail
+	content, err := readSmall(j.FS, path)
+	if err != nil {
+		return nil
+	}
+	t := m.files[recordKey(path)]
+	if t == nil {
+		return nil
+	}
+	for _, v := range slices.Backward(t.versions) {
+		if v.blob.IsZero() {
+			continue
+		}
+		if was, err := m.repo.Blob(v.blob); err == nil && string(lines(was)) == string(lines(content)) {
+			return m.originsOf(path, v.blob)
+		}
+	}
+	return nil
 }
 
-// Describe says in words what a commit's signature proves.
-func (o Origin) Describe() string { return describe(o) }
+// Makers are the commits that made the present content of a file; none where it
+// is not committed as it is.
+func (f Facts) Makers(j *journal.Journal, path string) []Origin { return f.Line.makers(j, path) }
 
-// By reports whether a commit names one of a person's addresses as author or
-// co-author. Without a signature that is the commit's claim.
-func (o Origin) By(p *journal.Person) bool {
-	return slices.ContainsFunc(p.Email, func(e string) bool {
-		return strings.EqualFold(e, o.Email) || slices.ContainsFunc(o.Others, func(other string) bool { return strings.EqualFold(e, other) })
-	})
-}
-
-// MaySign says why a person may not sign a record at a time, "" where they
-// may. People and policy are those of base. The role of reviewer is asked for
-// once any person in base has it.
-func MaySign(base *journal.Journal, record journal.Any, id string, at time.Time) string {
-	person, ok := base.People.Get(id)
-	switch {
-	case !ok:
-		return id + " is nobody in people/"
-	case person.Void != nil:
-		return "the record of " + id + " is void"
-	case !person.Covers(at):
-		return id + " was not there on " + journal.FormatDate(at) + spanText(person.Span)
-	}
-	change, ok := record.(*journal.Change)
-	if !ok {
+func inParentheses(s string) string {
+	if s == "" {
 		return ""
 	}
-	if base.Settings.Policy.OtherThanAuthor && change.Author == id {
-		return id + " is the author of the change, and policy asks for another person"
-	}
-	anywhere := false
-	for _, p := range base.People.List {
-		for _, r := range p.Roles {
-			if r.Role != "reviewer" {
-				continue
-			}
-			anywhere = true
-			if p.ID == id && r.Covers(at) {
-				return ""
-			}
-		}
-	}
-	if anywhere {
-		return id + " was no reviewer on " + journal.FormatDate(at)
-	}
-	return ""
+	return " (" + s + ")"
 }
 
-// Reviewers lists who may sign a record at a time.
-func Reviewers(base *journal.Journal, record journal.Any, at time.Time) []string {
-	var out []string
-	for _, p := range base.People.List {
-		if MaySign(base, record, p.ID, at) == "" {
-			out = append(out, p.ID)
-		}
+// Describe says in words what shows who signed.
+func (v Verdict) Describe() string {
+	switch v.Proof {
+	case BySignature:
+		return "signed by " + v.Signoff.By + ", " + v.Key
+	case ByCommit:
+		return "commit " + v.Origin.Commit + " is signed by " + v.Signoff.By
 	}
-	return out
-}
-
-func spanText(s journal.Span) string {
-	switch {
-	case !s.Until.IsZero() && !s.Since.IsZero():
-		return " (" + journal.FormatDate(s.Since) + " to " + journal.FormatDate(s.Until) + ")"
-	case !s.Until.IsZero():
-		return " (until " + journal.FormatDate(s.Until) + ")"
-	case !s.Since.IsZero():
-		return " (since " + journal.FormatDate(s.Since) + ")"
+	if v.Known {
+		return "signer not verified; commit " + v.Origin.Commit + " names " + v.Origin.Name
 	}
-	return ""
+	return "signer not verified"
 }
 
 // Days writes a duration in hours below two days, else in days.

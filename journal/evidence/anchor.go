@@ -1,0 +1,422 @@
+package evidence
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/frontmatter"
+	"wj/journal/history"
+	"wj/journal/overlay"
+)
+
+// NewAnchor prepares an anchor of the commit that is checked out: a record that
+// names the commit, a digest over all files of the journal at it, and the
+// anchor before.
+func NewAnchor(m *Mainline, j *journal.Journal, by string, on time.Time) (*journal.Anchor, []byte, error) {
+	if !m.onLine {
+		return nil, nil, fmt.Errorf("anchor %s: the checked-out commit is not on %s: %w", m.head.Hash.Short(), m.base, ErrBase)
+	}
+	digest, files, err := newTreeDigests(m.repo).of(m.head.Hash)
+	if err != nil {
+		return nil, nil, err
+	}
+	a := &journal.Anchor{By: by, On: on, Commit: m.head.Hash.String(), Journal: digest, Count: files, Before: map[string]string{}}
+	quote := frontmatter.Quote
+	entries := []journal.Entry{{Key: "by", Value: quote(by)}, {Key: "on", Value: journal.FormatTime(on)}, {Key: "commit", Value: quote(a.Commit)}, {Key: "journal", Value: digest}, {Key: "files", Value: strconv.Itoa(files)}}
+	if last := m.lastAnchor(j); last != nil {
+		sum, err := journal.DigestFile(j.FS, last.Path)
+		if err != nil {
+			return nil, nil, err
+		}
+		a.Before[last.Path] = sum
+		entries = append(entries, journal.Entry{Key: "before", Below: []journal.Entry{{Key: last.Path, Value: sum}}})
+	}
+	return a, journal.Compose(journal.KindAnchor, entries, ""), nil
+}
+
+// lastAnchor is the anchor that came last to the mainline.
+func (m *Mainline) lastAnchor(j *journal.Journal) *journal.Anchor {
+	var last *journal.Anchor
+	at := -2
+	for _, a := range j.Anchors.List {
+		if a.Void != nil {
+			continue
+		}
+		if n, _ := m.At(a.Path); n >= at {
+			last, at = a, n
+		}
+	}
+	return last
+}
+
+// receiptWord begins a receipt and says its version.
+const receiptWord = "wj-anchor-1"
+
+// Receipt is the one line of an anchor that is kept elsewhere.
+type Receipt struct {
+	Date, By, Commit, Journal string
+	Files                     int
+	Anchor                    string // SHA-256 of the anchor's file
+}
+
+// ReceiptOf makes the line of an anchor.
+func ReceiptOf(a *journal.Anchor, file []byte) Receipt {
+	return Receipt{Date: journal.FormatDate(a.On), By: a.By, Commit: a.Commit, Journal: a.Journal, Files: a.Count, Anchor: journal.Digest(file)}
+}
+
+func (r Receipt) String() string {
+	return strings.Join([]string{receiptWord, r.Date, r.By, r.Commit, r.Journal, strconv.Itoa(r.Files), r.Anchor}, " ")
+}
+
+// ParseReceipt reads the line, or finds it in a text that holds one.
+func ParseReceipt(text string) (Receipt, error) {
+	fields := strings.Fields(text)
+	i := slices.Index(fields, receiptWord)
+	if i < 0 || len(fields) < i+7 {
+		return Receipt{}, fmt.Errorf("read the receipt of an anchor: there is no line %s DATE PERSON COMMIT DIGEST FILES DIGEST", receiptWord)
+	}
+	f := fields[i+1:]
+	n, err := strconv.Atoi(f[4])
+	if err != nil || len(f[2]) < 40 || len(f[3]) != 64 || len(f[5]) != 64 {
+		return Receipt{}, errors.New("read the receipt of an anchor: a part of it is missing or cut off")
+	}
+	return Receipt{Date: f[0], By: f[1], Commit: strings.ToLower(f[2]), Journal: strings.ToLower(f[3]), Files: n, Anchor: strings.ToLower(f[5])}, nil
+}
+
+// treeDigests are digests over all files of a journal at commits. Each content
+// is read once.
+type treeDigests struct {
+	repo  Repository
+	blobs map[history.Hash]string
+}
+
+func newTreeDigests(repo Repository) *treeDigests {
+	return &treeDigests{repo: repo, blobs: map[history.Hash]string{}}
+}
+
+// of is the SHA-256 over the lines that sha256sum prints of all regular files,
+// sorted by path, byte for byte; and how many they are.
+func (d *treeDigests) of(commit history.Hash) (string, int, error) {
+	list, err := d.repo.List(commit, "")
+	if err != nil {
+		return "", 0, fmt.Errorf("list the journal at %s: %w", commit.Short(), err)
+	}
+	sum := sha256.New()
+	n := 0
+	for _, e := range list {
+		if !e.Mode.IsRegular() {
+			continue
+		}
+		n++
+		if d.blobs[e.Blob] == "" {
+			content, err := d.repo.Blob(e.Blob)
+			if err != nil {
+				return "", 0, fmt.Errorf("read %s at %s: %w", e.Path, commit.Short(), err)
+			}
+			one := sha256.Sum256(content)
+			d.blobs[e.Blob] = hex.EncodeToString(one[:])
+		}
+		fmt.Fprintf(sum, "%s  %s\n", d.blobs[e.Blob], e.Path)
+	}
+	return hex.EncodeToString(sum.Sum(nil)), n, nil
+}
+
+// anchors asks whether every anchor that can be found is part of this history,
+// in one chain.
+func (v *verifying) anchors(ctx context.Context) error {
+	digests := newTreeDigests(v.m.repo)
+	if err := v.receipts(digests); err != nil {
+		return err
+	}
+	list := v.ownAnchors()
+	for i, a := range list {
+		if err := v.anchor(digests, a); err != nil {
+			return err
+		}
+		v.chain(list, i)
+	}
+	if err := v.strayAnchors(); err != nil {
+		return err
+	}
+	signed, err := v.tags(ctx)
+	if err != nil {
+		return err
+	}
+	if len(list)+signed+len(v.opt.Anchors) == 0 {
+		v.Say("No anchor and no signed tag: earlier rewriting of history cannot be ruled out (wj anchor).")
+	}
+	return nil
+}
+
+// ownAnchors are the anchors that the mainline ever had, and those of the
+// working files, in the order of their coming.
+func (v *verifying) ownAnchors() []*act {
+	var list []*act
+	for key, t := range v.m.files {
+		id, ok := strings.CutPrefix(key, journal.KindAnchor.Folder()+" ")
+		if !ok || strings.HasSuffix(id, ".sig") || strings.HasSuffix(id, ".asc") {
+			continue
+		}
+		i := slices.IndexFunc(t.versions, func(x fileVersion) bool { return !x.blob.IsZero() })
+		if i < 0 {
+			continue
+		}
+		x := t.versions[i]
+		content, err := v.m.repo.Blob(x.blob)
+		if err != nil {
+			v.unknown(x.path, "", "the anchor is not in this copy of the repository")
+			continue
+		}
+		a := &act{path: x.path, content: content, at: x.at, files: map[string][]byte{}}
+		for _, name := range SignatureFiles(x.path) {
+			if beside := v.m.files[recordKey(name)]; beside != nil && !beside.versions[0].blob.IsZero() {
+				if signature, err := v.m.repo.Blob(beside.versions[0].blob); err == nil {
+					a.files[name] = signature
+				}
+			}
+		}
+		list = append(list, a)
+		if is, err := readSmall(v.j.FS, x.path); err != nil || string(lines(is)) != string(lines(content)) {
+			v.wrong(x.path, "git checkout "+v.shortAt(x.at)+" -- "+x.path, "the anchor was changed or removed after it was set")
+		}
+	}
+	slices.SortFunc(list, func(a, b *act) int {
+		if a.at != b.at {
+			return a.at - b.at
+		}
+		return strings.Compare(a.path, b.path)
+	})
+	return list
+}
+
+func (v *verifying) shortAt(at int) string {
+	if c, ok := v.m.commit(at); ok {
+		return c.hash.Short()
+	}
+	return "COMMIT"
+}
+
+func anchorOf(a *act) *journal.Anchor {
+	f, ok := journal.FileOf(a.path)
+	if !ok {
+		return nil
+	}
+	_, record := Read(f, a.content)
+	anchor, _ := record.(*journal.Anchor)
+	return anchor
+}
+
+// anchor checks one anchor: its commit, its digest and its signature.
+func (v *verifying) anchor(digests *treeDigests, a *act) error {
+	anchor := anchorOf(a)
+	if anchor == nil {
+		v.wrong(a.path, "", "the anchor cannot be read")
+		return nil
+	}
+	at, ok := v.m.contains(anchor.Commit)
+	switch {
+	case !ok && v.m.cut:
+		v.unknown(a.path, "git fetch --unshallow", "its commit %.10s is not in this shallow copy", anchor.Commit)
+		return nil
+	case !ok:
+		v.wrong(a.path, "compare with another copy of the repository", "its commit %.10s is not on the mainline: history was rewritten after it was set", anchor.Commit)
+		return nil
+	case at > a.at:
+		v.wrong(a.path, "", "it marks a commit that came after it")
+	}
+	c, _ := v.m.commit(at)
+	digest, files, err := digests.of(c.hash)
+	if err != nil {
+		return v.missingAnchor(a.path, err)
+	}
+	if digest != anchor.Journal {
+		v.wrong(a.path, "", "the journal at %s does not have the digest that the anchor gives", c.hash.Short())
+	}
+	who := "signer not verified"
+	rules := v.m.before(a.at)
+	found, file := signatureBeside(overlay.New(nil, a.files), a.path, a.content, rules.Ring, anchor.On)
+	switch {
+	case file != "" && found.Kind == history.Good && found.Principal == anchor.By:
+		who = "signed by " + anchor.By
+	case file != "" && found.Kind == history.Good:
+		v.wrong(a.path, "", "it says %s, but was signed with a key of %s", anchor.By, found.Principal)
+	case file != "" && (found.Kind == history.Bad || found.Kind == history.Malformed || found.Kind == history.WrongNamespace):
+		v.wrong(a.path, "", "its signature does not hold: %s%s", found.Kind, inParentheses(found.Detail))
+	case rules.Policy().Proof:
+		v.wrong(a.path, "wj anchor, with your key", "policy asks for a signature, and there is none that counts")
+	}
+	counter := ""
+	for _, s := range v.facts.Signoffs(v.j) {
+		if s.Of == anchor.ID && s.Decision == "accepted" {
+			if verdict := Judge(v.j, s, v.facts); verdict.Standing == InForce {
+				counter += ", countersigned by " + s.By
+			}
+		}
+	}
+	v.Say("Anchor %s: %s files at %s, %s%s; it is part of this history.", anchor.ID, strconv.Itoa(files), c.hash.Short(), who, counter)
+	return nil
+}
+
+func (v *verifying) missingAnchor(p string, err error) error {
+	if errors.Is(err, history.ErrMissing) {
+		v.unknown(p, "git fetch --refetch", "the journal at its commit is not all in this copy of the repository")
+		return nil
+	}
+	return err
+}
+
+// chain checks that an anchor names the one before it.
+func (v *verifying) chain(list []*act, i int) {
+	anchor := anchorOf(list[i])
+	if anchor == nil || i == 0 && len(anchor.Before) == 0 {
+		return
+	}
+	for p, digest := range anchor.Before {
+		for _, older := range list[:i] {
+			if recordKey(older.path) == recordKey(p) && strings.EqualFold(journal.Digest(older.content), digest) {
+				if i > 0 && older != list[i-1] && list[i-1].at != list[i].at {
+					v.wrong(list[i].path, "", "it continues %s, and %s came between: there are two chains of anchors", p, list[i-1].path)
+				}
+				return
+			}
+		}
+		v.wrong(list[i].path, "", "the anchor before it, %s, is not here as it was", p)
+		return
+	}
+	v.wrong(list[i].path, "", "it does not name the anchor before it, %s", list[i-1].path)
+}
+
+// strayAnchors looks for anchors on other branches: each must mark a commit of
+// the mainline.
+func (v *verifying) strayAnchors() error {
+	refs, err := v.m.repo.References()
+	if err != nil {
+		return err
+	}
+	seen := map[history.Hash]bool{}
+	for _, ref := range refs {
+		if ref.Commit.IsZero() || seen[ref.Commit] {
+			continue
+		}
+		seen[ref.Commit] = true
+		list, err := v.m.repo.List(ref.Commit, journal.KindAnchor.Folder())
+		if err != nil {
+			continue // another branch may hold anything
+		}
+		for _, e := range list {
+			f, ok := journal.FileOf(e.Path)
+			if !ok || !e.Mode.IsRegular() || v.m.files[recordKey(e.Path)] != nil {
+				continue
+			}
+			content, err := v.m.repo.Blob(e.Blob)
+			if err != nil {
+				continue
+			}
+			_, record := Read(f, content)
+			if a, ok := record.(*journal.Anchor); ok {
+				if _, on := v.m.contains(a.Commit); !on {
+					v.wrong(e.Path, "compare: git log "+ref.Name+" --not HEAD", "an anchor on %s marks commit %.10s, which is not on the mainline: history was rewritten", ref.Name, a.Commit)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// receipts checks the lines that the reader kept elsewhere.
+func (v *verifying) receipts(digests *treeDigests) error {
+	for _, line := range v.opt.Anchors {
+		r, err := ParseReceipt(line)
+		if err != nil {
+			return err
+		}
+		at, ok := v.m.contains(r.Commit)
+		if !ok && v.m.cut {
+			v.unknown("receipt of "+r.Date, "git fetch --unshallow", "its commit %.10s is not in this shallow copy", r.Commit)
+			continue
+		}
+		if !ok {
+			v.wrong("receipt of "+r.Date, "ask for the repository as it was on "+r.Date, "its commit %.10s is not on the mainline: history was rewritten after the receipt was given", r.Commit)
+			continue
+		}
+		c, _ := v.m.commit(at)
+		digest, files, err := digests.of(c.hash)
+		if err != nil {
+			if err := v.missingAnchor("receipt of "+r.Date, err); err != nil {
+				return err
+			}
+			continue
+		}
+		if digest != r.Journal || files != r.Files {
+			v.wrong("receipt of "+r.Date, "", "the journal at %s does not have the digest of the receipt", c.hash.Short())
+			continue
+		}
+		v.Say("Receipt of %s by %s: the journal at %s is what it was, and is part of this history.", r.Date, r.By, c.hash.Short())
+	}
+	return nil
+}
+
+// tags asks whether every signed tag lies on this history or continues it.
+func (v *verifying) tags(ctx context.Context) (signed int, err error) {
+	tags, err := v.m.repo.Tags()
+	if err != nil {
+		return 0, err
+	}
+	now := v.m.Rules()
+	for _, tag := range tags {
+		if !tag.Signed {
+			continue
+		}
+		found, err := v.m.repo.VerifyTag(tag, now.Ring, time.Time{})
+		if err != nil {
+			return signed, err
+		}
+		who := found.Kind.String()
+		switch found.Kind {
+		case history.Bad, history.Malformed, history.WrongNamespace:
+			v.wrong("tag "+tag.Name, "git tag -v "+tag.Name, "%s signature%s", found.Kind, inParentheses(found.Detail))
+			continue
+		case history.Good:
+			who, signed = "signed by "+found.Principal, signed+1
+		}
+		held := false
+		for _, pair := range [][2]history.Hash{{tag.Commit, v.m.head.Hash}, {v.m.head.Hash, tag.Commit}} {
+			if held, err = v.m.repo.IsAncestor(ctx, pair[0], pair[1]); err != nil || held {
+				break
+			}
+		}
+		if err != nil {
+			return signed, err
+		}
+		if !held {
+			v.wrong("tag "+tag.Name, "compare: git log "+tag.Name+" --not HEAD", "a signed tag (%s, %s) is not part of this history: history was rewritten, or this branch left it", tag.Tagger.When.Format("2006-01-02"), who)
+			continue
+		}
+		v.Say("Signed tag %s of %s, %s, is part of this history.", tag.Name, tag.Tagger.When.Format("2006-01-02"), who)
+	}
+	return signed, nil
+}
+
+// AnchorPath is where an anchor of a person and day goes: a free name.
+func AnchorPath(fsys fs.FS, by string, on time.Time) string {
+	stem := path.Join(journal.KindAnchor.Folder(), journal.FormatDate(on)+"-"+by)
+	for n := 1; ; n++ {
+		name := stem + ".md"
+		if n > 1 {
+			name = fmt.Sprintf("%s-%d.md", stem, n)
+		}
+		if _, err := fs.Stat(fsys, name); errors.Is(err, fs.ErrNotExist) {
+			return name
+		}
+	}
+}

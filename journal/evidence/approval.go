@@ -1,0 +1,110 @@
+package evidence
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"wj/journal"
+)
+
+// Approval is what the sign-offs of one record come to.
+type Approval struct {
+	By       []string // who approves, by sign-offs in force, sorted
+	Refused  []string // who refuses
+	Needed   int      // how many the policy asks for
+	Reached  bool     // enough approve
+	At       int      // the position on the mainline at which enough did
+	On       time.Time
+	Verified bool   // each of them is proven by a signature
+	Lacks    string // what else policy asks for, "" where nothing
+}
+
+// Approve composes the verdicts on the sign-offs of a record, in the order of
+// their coming. Each person's last word counts. How many are needed is what the
+// policy asked when the last of them came: a policy that is tightened later
+// unmakes no approval. author is who proposed it, who signs as well where the
+// policy asks for proof.
+func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
+	list := slices.Clone(verdicts)
+	slices.SortStableFunc(list, func(a, b Verdict) int {
+		switch {
+		case a.At != b.At && a.At != Unplaced && b.At != Unplaced:
+			return a.At - b.At
+		case !a.Signoff.On.Equal(b.Signoff.On):
+			return a.Signoff.On.Compare(b.Signoff.On)
+		case a.Refused() == b.Refused():
+			return 0
+		case b.Refused(): // of two at once a refusal is the last word
+			return -1
+		}
+		return 1
+	})
+	a := Approval{Needed: now.Reviewers, Verified: true}
+	last := map[string]Verdict{}
+	proposed := false
+	for _, v := range list {
+		if v.Standing != InForce {
+			continue
+		}
+		switch v.Signoff.Decision {
+		case "proposed":
+			proposed = proposed || v.Signoff.By == author
+		case "accepted", "refused":
+			last[v.Signoff.By] = v
+		default:
+			continue
+		}
+		enough := 0
+		for _, x := range last {
+			if x.Accepts() {
+				enough++
+			}
+		}
+		if !a.Reached && enough >= v.Policy.Reviewers && (enough > 0 || v.Policy.Reviewers == 0) && (proposed || !v.Policy.Proof) {
+			a.Reached, a.At, a.On, a.Needed = true, v.At, v.Signoff.On, v.Policy.Reviewers
+		}
+	}
+	for by, v := range last {
+		if v.Refused() {
+			a.Refused = append(a.Refused, by)
+		} else {
+			a.By = append(a.By, by)
+			a.Verified = a.Verified && v.Proof == BySignature
+		}
+	}
+	slices.Sort(a.By)
+	slices.Sort(a.Refused)
+	if a.Needed == 0 && !now.Proof {
+		a.Reached = true
+	}
+	// A later refusal takes an acceptance back.
+	if a.Reached && len(a.By) < a.Needed {
+		a.Reached = false
+	}
+	if !a.Reached && now.Proof && !proposed {
+		a.Lacks = fmt.Sprintf("%s, who proposes it, has not signed (wj sign --propose)", author)
+	}
+	return a
+}
+
+// Precedes reports whether a sign-off was there before a record, or came with
+// it: by the order of the mainline, and by the times that were typed. known is
+// false where the order cannot be told.
+func (f Facts) Precedes(v Verdict, path string, typed time.Time) (before, known bool) {
+	if journal.Day(v.Signoff.On).After(journal.Day(typed)) {
+		return false, true
+	}
+	if f.Line == nil {
+		return true, f.Unreadable == ""
+	}
+	at, ok := f.Line.At(path)
+	if !ok || v.At == Unplaced {
+		return true, false
+	}
+	return v.At <= at, true
+}
+
+// Words says who approves.
+func (a Approval) Words() string { return strings.Join(a.By, ", ") }

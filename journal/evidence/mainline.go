@@ -1,0 +1,337 @@
+package evidence
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/history"
+)
+
+// Positions of what is not on the mainline: after every commit of it.
+const (
+	Unplaced    = -1      // its place cannot be told: beyond what this copy holds
+	Pending     = 1 << 30 // on the branch that is checked out, not merged yet
+	Uncommitted = Pending + 1
+)
+
+// Mainline is the first-parent line of the branch that judges, oldest commit
+// first, with what each commit brought, and with the branch that is checked out
+// where that is another one. A commit's position in it is its place in time.
+type Mainline struct {
+	repo    Repository
+	base    Base
+	head    history.Revision
+	onLine  bool // the checked-out commit is on the mainline
+	commits []lineCommit
+	files   map[string]*track   // by recordKey
+	origins map[origin][]Origin // of each content, newest commit first
+	steps   []history.Step      // every commit, newest first, where they were asked for
+	founded int                 // the position of the commit that brought wj.yaml
+	cut     bool                // this copy does not reach back to the first commit
+	stopped string              // why a walk ended early
+	rules   []Rules
+	acts    map[string]*act // sign-offs as they were brought, by id
+}
+
+// lineCommit is one commit of the mainline.
+type lineCommit struct {
+	hash    history.Hash
+	parents []history.Hash
+	name    string
+	email   string
+	when    time.Time // of the committer: a claim
+	floor   time.Time // not earlier than this, by the clocks of two commits before it
+}
+
+// track is the history of one file on the mainline: a record by its kind and
+// id, wherever in its folder it lay; other files by their path.
+type track struct {
+	versions []fileVersion // oldest first
+}
+
+type fileVersion struct {
+	at   int // position on the mainline, or Pending
+	path string
+	blob history.Hash // zero: taken out
+}
+
+type origin struct {
+	key  string
+	blob history.Hash
+}
+
+// recordKey names a file across folders and renames.
+func recordKey(p string) string {
+	if f, ok := journal.FileOf(p); ok {
+		return f.Kind.Folder() + " " + f.ID
+	}
+	if f, ok := journal.FileOf(strings.TrimSuffix(strings.TrimSuffix(p, ".sig"), ".asc")); ok {
+		return f.Kind.Folder() + " " + f.ID + p[strings.LastIndexByte(p, '.'):]
+	}
+	return p
+}
+
+// guardFolders hold what everything else is judged by, with wj.yaml.
+var guardFolders = []string{"people", "owners", "sites"}
+
+// judgedFolders are what a judgement of sign-offs looks at.
+var judgedFolders = []string{"people", "owners", "sites", "signoffs", "changes", "batches", "anchors", journal.SettingsFile}
+
+// readMainline walks the branch that judges, and what the checked-out commit
+// has beside it. With all, every file is followed and every commit is kept.
+func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*Mainline, error) {
+	m := &Mainline{repo: repo, base: base, files: map[string]*track{}, origins: map[origin][]Origin{}, founded: -1}
+	var err error
+	if m.head, err = repo.Head(); err != nil {
+		return nil, err
+	}
+	tip := base.Commit.Hash
+	// An older commit that is checked out is judged as it was then.
+	if m.head.Hash != tip {
+		if held, err := repo.IsAncestor(ctx, m.head.Hash, tip); err != nil {
+			return nil, err
+		} else if held {
+			tip = m.head.Hash
+		}
+	}
+	if err := m.line(ctx, tip); err != nil {
+		return nil, err
+	}
+	position := make(map[history.Hash]int, len(m.commits))
+	for i, c := range m.commits {
+		position[c.hash] = i
+	}
+	_, m.onLine = position[m.head.Hash]
+	options := history.WalkOptions{Folders: judgedFolders}
+	if all {
+		options.Folders = nil
+	}
+	brought := make([][]history.Change, len(m.commits))
+	merged := map[int]bool{}
+	walked, err := repo.Walk(ctx, tip, options, func(s history.Step) error {
+		at, ok := position[s.MergedBy]
+		if !ok {
+			return fmt.Errorf("commit %s: it is on no branch of the mainline", s.Hash.Short())
+		}
+		m.saw(s, all)
+		if s.FirstParent && len(s.Parents) < 2 {
+			brought[at] = s.Changes
+		} else {
+			merged[at] = true
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("read history: %w", err)
+	}
+	m.stopped = walked.Stopped
+	for at := range merged {
+		if m.commits[at].parents == nil {
+			continue
+		}
+		if brought[at], err = repo.Diff(m.commits[at].parents[0], m.commits[at].hash); err != nil {
+			return nil, fmt.Errorf("read history: %w", err)
+		}
+	}
+	for at, changes := range brought {
+		if at == 0 && m.cut {
+			if err := m.beyond(); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		m.bring(at, changes, all)
+	}
+	if m.head.Hash != tip {
+		var pending [][]history.Change
+		if _, err := repo.Walk(ctx, m.head.Hash, history.WalkOptions{Exclude: tip, Folders: options.Folders}, func(s history.Step) error {
+			m.saw(s, all)
+			pending = append(pending, s.Changes)
+			return nil
+		}); err != nil {
+			return nil, fmt.Errorf("read history: %w", err)
+		}
+		for _, changes := range slices.Backward(pending) {
+			m.bring(Pending, changes, all)
+		}
+	}
+	if m.founded < 0 {
+		m.founded = 0
+	}
+	return m, nil
+}
+
+// line reads the commits of the mainline.
+func (m *Mainline) line(ctx context.Context, tip history.Hash) error {
+	err := m.repo.Mainline(ctx, tip, func(r history.Revision, _ []byte, boundary bool) error {
+		c := lineCommit{hash: r.Hash, parents: r.Parents, name: r.Author.Name, email: r.Author.Email, when: r.Committer.When}
+		if boundary {
+			c.parents, m.cut = nil, true
+		}
+		m.commits = append(m.commits, c)
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("read the mainline: %w", err)
+	}
+	slices.Reverse(m.commits)
+	// The floor is the second latest time of the commits before: one wrong clock
+	// does not move the others.
+	var latest, second time.Time
+	for i := range m.commits {
+		c := &m.commits[i]
+		c.floor = second
+		switch {
+		case c.when.After(latest):
+			latest, second = c.when, latest
+		case c.when.After(second):
+			second = c.when
+		}
+	}
+	return nil
+}
+
+// saw keeps who made each content, and the whole step where all is asked for.
+func (m *Mainline) saw(s history.Step, all bool) {
+	o := originOf(s.Revision)
+	for _, c := range s.Changes {
+		if c.Kind == history.Deleted {
+			continue
+		}
+		folder, _, _ := strings.Cut(c.Path, "/")
+		if !slices.Contains(judgedFolders, folder) || c.Kind == history.Renamed && c.Before == c.After {
+			continue
+		}
+		k := origin{recordKey(c.Path), c.After}
+		m.origins[k] = append(m.origins[k], o)
+	}
+	if all {
+		s.Message = ""
+		m.steps = append(m.steps, s)
+	}
+}
+
+// bring takes note of what a commit of the mainline changed.
+func (m *Mainline) bring(at int, changes []history.Change, all bool) {
+	for _, c := range changes {
+		if c.Path == journal.SettingsFile && m.founded < 0 {
+			m.founded = at
+		}
+		folder, _, _ := strings.Cut(c.Path, "/")
+		if !all && !slices.Contains(judgedFolders, folder) {
+			continue
+		}
+		key := recordKey(c.Path)
+		if c.Kind == history.Renamed && recordKey(c.From) != key {
+			m.add(recordKey(c.From), fileVersion{at: at, path: c.From})
+		}
+		m.add(key, fileVersion{at: at, path: c.Path, blob: c.After})
+	}
+}
+
+func (m *Mainline) add(key string, v fileVersion) {
+	t := m.files[key]
+	if t == nil {
+		t = &track{}
+		m.files[key] = t
+	}
+	t.versions = append(t.versions, v)
+}
+
+// beyond notes what was there already in the oldest commit of a shallow copy:
+// how it came is not known.
+func (m *Mainline) beyond() error {
+	list, err := m.repo.List(m.commits[0].hash, "")
+	if err != nil {
+		return fmt.Errorf("read the oldest commit of this copy: %w", err)
+	}
+	for _, e := range list {
+		m.add(recordKey(e.Path), fileVersion{at: Unplaced, path: e.Path, blob: e.Blob})
+	}
+	return nil
+}
+
+// At gives the position at which a record's file first came to the mainline.
+func (m *Mainline) At(path string) (int, bool) {
+	if m == nil {
+		return 0, false
+	}
+	t := m.files[recordKey(path)]
+	if t == nil || len(t.versions) == 0 {
+		return Uncommitted, true
+	}
+	return t.versions[0].at, t.versions[0].at != Unplaced
+}
+
+// first is the version in which a file was brought, and whether it still is the
+// one that fsys holds.
+func (m *Mainline) first(path string) (v fileVersion, content []byte, ok bool) {
+	t := m.files[recordKey(path)]
+	if t == nil {
+		return v, nil, false
+	}
+	for _, v := range t.versions {
+		if v.blob.IsZero() {
+			continue
+		}
+		content, err := m.repo.Blob(v.blob)
+		return v, content, err == nil
+	}
+	return v, nil, false
+}
+
+// placeOf is the position at which this content of a file came to the mainline.
+func (m *Mainline) placeOf(path string, content []byte) int {
+	t := m.files[recordKey(path)]
+	if t == nil {
+		return Uncommitted
+	}
+	for _, v := range t.versions {
+		if v.blob.IsZero() {
+			continue
+		}
+		if was, err := m.repo.Blob(v.blob); err == nil && string(lines(was)) == string(lines(content)) {
+			return v.at
+		}
+	}
+	return Uncommitted
+}
+
+// originsOf are the commits that made this content of a file.
+func (m *Mainline) originsOf(path string, blob history.Hash) []Origin {
+	return m.origins[origin{recordKey(path), blob}]
+}
+
+// commit is the commit at a position of the mainline.
+func (m *Mainline) commit(at int) (lineCommit, bool) {
+	if at < 0 || at >= len(m.commits) {
+		return lineCommit{}, false
+	}
+	return m.commits[at], true
+}
+
+// contains reports whether a commit, named in full or abbreviated, is on the
+// mainline, and where.
+func (m *Mainline) contains(name string) (int, bool) {
+	for i, c := range m.commits {
+		if len(name) >= 7 && strings.HasPrefix(c.hash.String(), strings.ToLower(name)) {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+// originOf judges what a commit claims of its author.
+func originOf(r history.Revision) Origin {
+	o := Origin{Commit: r.Hash.Short(), hash: r.Hash, Name: r.Author.Name, Email: r.Author.Email, Committed: r.Committer.When, signed: r.Signed}
+	for _, t := range r.Trailers() {
+		if _, address, ok := strings.Cut(strings.TrimSuffix(t.Value, ">"), "<"); ok && strings.EqualFold(t.Key, "Co-authored-by") {
+			o.Others = append(o.Others, address)
+		}
+	}
+	return o
+}

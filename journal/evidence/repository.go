@@ -1,0 +1,120 @@
+package evidence
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+	"time"
+
+	"wj/journal/history"
+)
+
+// Repository is what is asked of Git: [history.History] is one.
+type Repository interface {
+	Head() (history.Revision, error)
+	Revision(history.Hash) (history.Revision, error)
+	Resolve(rev string, zone *time.Location) (history.Revision, error)
+	References() ([]history.Reference, error)
+	Candidates(short string) ([]history.Reference, error)
+	FullReference(name string) (history.Reference, error)
+	Mainline(ctx context.Context, tip history.Hash, f func(r history.Revision, raw []byte, boundary bool) error) error
+	Walk(ctx context.Context, tip history.Hash, options history.WalkOptions, f func(history.Step) error) (history.Walked, error)
+	Diff(a, b history.Hash) ([]history.Change, error)
+	List(commit history.Hash, folder string) ([]history.Entry, error)
+	Blob(history.Hash) ([]byte, error)
+	FS(commit history.Hash) (fs.FS, error)
+	IsAncestor(ctx context.Context, a, b history.Hash) (bool, error)
+	Verify(commit history.Hash, ring *history.Keyring, at time.Time) (history.Verdict, error)
+	Tags() ([]history.Tag, error)
+	VerifyTag(tag history.Tag, ring *history.Keyring, at time.Time) (history.Verdict, error)
+	Shallow() bool
+	Place() history.Place
+}
+
+// Base is the branch that judges: its people, keys, roles and policy count.
+type Base struct {
+	Ref    string // in full, refs/heads/main; "" where a commit was named or HEAD is taken
+	Commit history.Revision
+}
+
+// String names the base for people.
+func (b Base) String() string {
+	if b.Ref == "" {
+		return "the last commit, " + b.Commit.Hash.Short()
+	}
+	return b.Ref + ", " + b.Commit.Hash.Short()
+}
+
+// ErrBase says that a name of a base could mean several things, or nothing.
+var ErrBase = errors.New("not one base")
+
+// FindBase finds the branch that judges. A name must mean one reference, or be a
+// commit: a tag, a branch and a remote branch of one name are refused, since
+// programs differ in which they take. Without a name it is the branch main, or
+// master, where that is checked out; else the remote's main as it was fetched
+// last, else the local one; where there is none of these, the last commit.
+func FindBase(repo Repository, name string, zone *time.Location) (Base, error) {
+	if name != "" {
+		return namedBase(repo, name, zone)
+	}
+	head, err := repo.Head()
+	if err != nil {
+		return Base{}, err
+	}
+	for _, branch := range []string{"main", "master"} {
+		if err := ambiguous(repo, branch); err != nil {
+			return Base{}, err
+		}
+		refs := []string{"refs/remotes/origin/" + branch, "refs/heads/" + branch}
+		if repo.Place().Branch == branch {
+			refs = refs[1:]
+		}
+		for _, ref := range refs {
+			if r, err := repo.FullReference(ref); err == nil && !r.Commit.IsZero() {
+				commit, err := repo.Revision(r.Commit)
+				return Base{Ref: ref, Commit: commit}, err
+			}
+		}
+	}
+	return Base{Commit: head}, nil
+}
+
+func namedBase(repo Repository, name string, zone *time.Location) (Base, error) {
+	if strings.HasPrefix(name, "refs/") {
+		r, err := repo.FullReference(name)
+		if err != nil {
+			return Base{}, err
+		}
+		commit, err := repo.Revision(r.Commit)
+		return Base{Ref: name, Commit: commit}, err
+	}
+	if err := ambiguous(repo, name); err != nil {
+		return Base{}, err
+	}
+	found, err := repo.Candidates(name)
+	if err != nil {
+		return Base{}, err
+	}
+	if len(found) == 1 && !found[0].Commit.IsZero() {
+		commit, err := repo.Revision(found[0].Commit)
+		return Base{Ref: found[0].Name, Commit: commit}, err
+	}
+	commit, err := repo.Resolve(name, zone)
+	return Base{Commit: commit}, err
+}
+
+// ambiguous refuses a short name that several references share. Where all name
+// the same commit it is refused as well: they will part.
+func ambiguous(repo Repository, name string) error {
+	found, err := repo.Candidates(name)
+	if err != nil || len(found) < 2 {
+		return err
+	}
+	var names []string
+	for _, r := range found {
+		names = append(names, r.Name)
+	}
+	return fmt.Errorf("find the branch %q that judges: it could be %s: %w", name, strings.Join(names, " or "), ErrBase)
+}

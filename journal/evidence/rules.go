@@ -1,0 +1,454 @@
+package evidence
+
+import (
+	"cmp"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/history"
+	"wj/journal/overlay"
+)
+
+// Rules are the people, keys, roles, owners and policy that an act is judged
+// by: those of the mainline before it.
+type Rules struct {
+	Journal *journal.Journal // people, owners, sites and settings alone
+	Ring    *history.Keyring
+	after   int             // they hold after this commit of the mainline
+	root    int             // where trust in proofs starts; Unplaced where no proof is asked for
+	held    map[string]bool // files whose newest entries wait for signatures
+}
+
+// Policy is what the rules ask for.
+func (r *Rules) Policy() journal.Policy { return r.Journal.Settings.Policy }
+
+// before gives the rules for an act that came with a commit of the mainline.
+// What founds the journal is judged by itself.
+func (m *Mainline) before(at int) *Rules {
+	if at <= m.founded && at != Unplaced {
+		at = m.founded + 1
+	}
+	for i := range slices.Backward(m.rules) {
+		if m.rules[i].after < at {
+			return &m.rules[i]
+		}
+	}
+	return &m.rules[0]
+}
+
+// Rules are those that hold now.
+func (m *Mainline) Rules() *Rules { return &m.rules[len(m.rules)-1] }
+
+// act is a sign-off as the mainline first had it. What was done to its file
+// later does not change what the person signed.
+type act struct {
+	signoff *journal.Signoff
+	path    string
+	content []byte
+	at      int // of the statement and its signature, whichever came later
+	files   map[string][]byte
+}
+
+// readActs reads every sign-off that was ever brought.
+func (m *Mainline) readActs() error {
+	m.acts = map[string]*act{}
+	for key, t := range m.files {
+		id, ok := strings.CutPrefix(key, journal.KindSignoff.Folder()+" ")
+		if !ok || strings.HasSuffix(id, ".sig") || strings.HasSuffix(id, ".asc") {
+			continue
+		}
+		i := slices.IndexFunc(t.versions, func(v fileVersion) bool { return !v.blob.IsZero() })
+		if i < 0 {
+			continue
+		}
+		v := t.versions[i]
+		content, err := m.repo.Blob(v.blob)
+		if err != nil {
+			return fmt.Errorf("read %s: %w", v.path, err)
+		}
+		f, ok := journal.FileOf(v.path)
+		if !ok {
+			continue
+		}
+		_, record := Read(f, content)
+		s, ok := record.(*journal.Signoff)
+		if !ok {
+			continue
+		}
+		a := &act{signoff: s, path: v.path, content: content, at: v.at, files: map[string][]byte{v.path: content}}
+		for _, name := range SignatureFiles(v.path) {
+			beside := m.files[recordKey(name)]
+			if beside == nil {
+				continue
+			}
+			for _, b := range beside.versions {
+				if b.blob.IsZero() {
+					continue
+				}
+				if signature, err := m.repo.Blob(b.blob); err == nil {
+					a.files[name], a.at = signature, max(a.at, b.at)
+				}
+				break
+			}
+		}
+		m.acts[id] = a
+	}
+	return nil
+}
+
+// candidate is the newest entry of a guard file.
+type candidate struct {
+	path    string
+	content []byte // nil: taken out
+}
+
+// readRules follows the guard files along the mainline. root is the position
+// from which the reader trusts what is there; Unplaced: from the commit that
+// asked for proof.
+func (m *Mainline) readRules(root int) error {
+	if err := m.readActs(); err != nil {
+		return err
+	}
+	changes := map[int]map[string]candidate{}
+	positions := map[int]bool{}
+	for key, t := range m.files {
+		folder, _, _ := strings.Cut(key, " ")
+		if key != journal.SettingsFile && !slices.Contains(guardFolders, folder) {
+			continue
+		}
+		for _, v := range t.versions {
+			if v.at >= Pending {
+				continue
+			}
+			c := candidate{path: v.path}
+			if !v.blob.IsZero() {
+				content, err := m.repo.Blob(v.blob)
+				if err != nil {
+					return fmt.Errorf("read %s: %w", v.path, err)
+				}
+				c.content = content
+			}
+			if changes[v.at] == nil {
+				changes[v.at] = map[string]candidate{}
+			}
+			changes[v.at][key] = c
+			positions[v.at] = true
+		}
+	}
+	for _, a := range m.acts {
+		if a.at < Pending && isGuard(a.path, a.signoff) {
+			positions[a.at] = true
+		}
+	}
+	if root >= 0 {
+		positions[root] = true
+	}
+	newest, effective := map[string]candidate{}, map[string]candidate{}
+	for _, at := range sortedPositions(positions) {
+		for key, c := range changes[at] {
+			newest[key] = c
+		}
+		now := Rules{after: at, root: Unplaced, held: map[string]bool{}}
+		trusted := len(m.rules) == 0 || at <= m.founded || at == root
+		var last *Rules
+		if len(m.rules) > 0 {
+			last = &m.rules[len(m.rules)-1]
+			trusted = trusted || !last.Policy().Proof
+			now.root = last.root
+		}
+		for key, c := range newest {
+			if trusted || same(key, c, effective[key]) || m.guardSigned(key, c, at) {
+				effective[key] = c
+			} else {
+				now.held[c.path] = true
+			}
+		}
+		if err := now.load(effective); err != nil {
+			return err
+		}
+		switch {
+		case !now.Policy().Proof:
+			now.root = Unplaced
+		case trusted && (now.root < 0 || at == root):
+			now.root = at
+		}
+		m.rules = append(m.rules, now)
+	}
+	if len(m.rules) == 0 {
+		now := Rules{root: Unplaced}
+		if err := now.load(nil); err != nil {
+			return err
+		}
+		m.rules = append(m.rules, now)
+	}
+	return nil
+}
+
+func sortedPositions(set map[int]bool) []int {
+	var out []int
+	for at := range set {
+		out = append(out, at)
+	}
+	slices.SortFunc(out, cmp.Compare[int])
+	return out
+}
+
+// isGuard reports whether a sign-off is of something that decides.
+func isGuard(_ string, s *journal.Signoff) bool {
+	for p := range s.Covers {
+		folder, _, _ := strings.Cut(p, "/")
+		if p == journal.SettingsFile || slices.Contains(guardFolders, folder) {
+			return true
+		}
+	}
+	return false
+}
+
+// same reports whether two entries decide alike: notes may be edited freely.
+func same(key string, a, b candidate) bool {
+	if (a.content == nil) != (b.content == nil) {
+		return false
+	}
+	kind := journal.KindSettings
+	if f, ok := journal.FileOf(a.path); ok {
+		kind = f.Kind
+	}
+	_ = key
+	x, y := leavesOf(a.content, a.path, guardKeys(kind)), leavesOf(b.content, b.path, guardKeys(kind))
+	if len(x) != len(y) {
+		return false
+	}
+	for k, v := range x {
+		if w, ok := y[k]; !ok || v != w {
+			return false
+		}
+	}
+	return true
+}
+
+// guardKeys are the parts of a guard file that decide.
+func guardKeys(kind journal.Kind) []string {
+	switch kind {
+	case journal.KindSettings:
+		return GuardSettings
+	case journal.KindPerson:
+		return GuardPerson
+	case journal.KindSite:
+		return []string{"owner", "void"}
+	case journal.KindOwner:
+		return []string{"self", "since", "until", "void"}
+	}
+	return nil
+}
+
+// guardSigned reports whether enough authorised people signed this entry of a
+// guard file up to a commit: as many others than who proposed it as the rules
+// before it ask for.
+func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
+	if c.content == nil {
+		return false // nobody can sign what is gone: an entry is ended, not deleted
+	}
+	digest := journal.Digest(c.content)
+	people, accepted := map[string]bool{}, map[string]bool{}
+	needed := m.rules[len(m.rules)-1].Policy().GuardReviewers
+	for _, a := range m.acts {
+		if a.at > at || !coversKey(a.signoff, key, digest) || m.withdrawn(a, at) != nil {
+			continue
+		}
+		rules := m.before(a.at)
+		kind := journal.KindSettings
+		if f, ok := journal.FileOf(c.path); ok {
+			kind = f.Kind
+		}
+		if v := m.proof(a, rules); v.Kind != history.Good || v.Principal != a.signoff.By || maySignKind(rules.Journal, kind, nil, a.signoff.By, a.signoff.On) != "" {
+			continue
+		}
+		switch a.signoff.Decision {
+		case "refused":
+			return false
+		case "accepted":
+			accepted[a.signoff.By], people[a.signoff.By] = true, true
+		case "proposed":
+			people[a.signoff.By] = true
+		}
+	}
+	return len(accepted) >= needed && len(people) >= needed+1
+}
+
+func coversKey(s *journal.Signoff, key, digest string) bool {
+	for p, d := range s.Covers {
+		if recordKey(p) == key && strings.EqualFold(d, digest) {
+			return true
+		}
+	}
+	return false
+}
+
+// proof judges the signature beside a sign-off by some rules, at the time that
+// it states and at the time when it came.
+func (m *Mainline) proof(a *act, rules *Rules) history.Verdict {
+	fsys := overlay.New(nil, a.files)
+	v, _ := signatureBeside(fsys, a.path, a.content, rules.Ring, a.signoff.On)
+	if v.Kind != history.Good {
+		return v
+	}
+	if c, ok := m.commit(a.at); ok && c.floor.After(a.signoff.On) {
+		v, _ = signatureBeside(fsys, a.path, a.content, rules.Ring, c.floor)
+	}
+	return v
+}
+
+// withdrawn finds the act by which the signer took a sign-off back, up to a
+// position.
+func (m *Mainline) withdrawn(a *act, at int) *act {
+	for _, w := range m.acts {
+		if w.at > at || w.signoff.Decision != "withdrawn" || w.signoff.Of != a.signoff.ID || w.signoff.By != a.signoff.By {
+			continue
+		}
+		rules := m.before(w.at)
+		if rules.Policy().Proof {
+			if v := m.proof(w, rules); v.Kind == history.Good && v.Principal == w.signoff.By {
+				return w
+			}
+			continue
+		}
+		if person, ok := rules.Journal.People.Get(w.signoff.By); ok && m.claimed(w, person) {
+			return w
+		}
+	}
+	return nil
+}
+
+// claimed reports whether a commit that brought a sign-off bears an address of
+// a person, or the sign-off that person's signature.
+func (m *Mainline) claimed(a *act, person *journal.Person) bool {
+	if v := m.proof(a, m.before(a.at)); v.Kind == history.Good {
+		return v.Principal == person.ID
+	}
+	return slices.ContainsFunc(m.originsFor(a), func(o Origin) bool { return o.By(person) })
+}
+
+// originsFor are the commits that made the content of a sign-off as it was
+// brought.
+func (m *Mainline) originsFor(a *act) []Origin {
+	t := m.files[recordKey(a.path)]
+	for _, v := range t.versions {
+		if !v.blob.IsZero() {
+			return m.originsOf(a.path, v.blob)
+		}
+	}
+	return nil
+}
+
+// load reads people, owners, sites and settings from their entries.
+func (r *Rules) load(entries map[string]candidate) error {
+	files := map[string][]byte{journal.SettingsFile: []byte("format: 1\n")}
+	for _, c := range entries {
+		if c.content != nil {
+			files[c.path] = c.content
+		}
+	}
+	j, err := journal.Load(overlay.New(nil, files), journal.Options{})
+	if err != nil {
+		return fmt.Errorf("read people and policy: %w", err)
+	}
+	r.Journal, r.Ring = j, Keyring(j)
+	return nil
+}
+
+// RulesOf takes a journal's own people and policy, where there is no history
+// to ask.
+func RulesOf(j *journal.Journal) *Rules {
+	return &Rules{Journal: j, Ring: Keyring(j), root: Unplaced}
+}
+
+// Keyring is the keys of people/, each with its dates and its person's. A key
+// that was revoked is not among them: what came before its revocation is judged
+// by the rules of before.
+func Keyring(j *journal.Journal) *history.Keyring {
+	ring, _ := history.NewKeyring(keys(j))
+	return ring
+}
+
+// UnreadableKeys says of which person's record a key cannot be read.
+func UnreadableKeys(j *journal.Journal) []string {
+	if _, err := history.NewKeyring(keys(j)); err != nil {
+		return strings.Split(err.Error(), "\n")
+	}
+	return nil
+}
+
+func keys(j *journal.Journal) []history.Key {
+	day := func(t time.Time) time.Time {
+		if t.IsZero() {
+			return t
+		}
+		return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, j.Settings.Zone)
+	}
+	var out []history.Key
+	for _, p := range j.People.List {
+		if p.Void != nil {
+			continue
+		}
+		for _, k := range p.Keys {
+			if k.Revoked != nil {
+				continue
+			}
+			key := history.Key{Principal: p.ID, Since: day(k.Since)}
+			if p.Since.After(k.Since) {
+				key.Since = day(p.Since)
+			}
+			until := k.Until
+			if until.IsZero() || !p.Until.IsZero() && p.Until.Before(until) {
+				until = p.Until
+			}
+			if !until.IsZero() {
+				key.Until = day(until).AddDate(0, 0, 1).Add(-time.Second)
+			}
+			if strings.Contains(k.Key, "BEGIN PGP") {
+				key.OpenPGP = k.Key
+			} else {
+				key.SSH = k.Key
+			}
+			out = append(out, key)
+		}
+	}
+	return out
+}
+
+// SharedAddresses are the addresses that stand in more than one person's
+// record: who commits with one of them cannot be told.
+func SharedAddresses(j *journal.Journal) map[string][]string {
+	people := map[string][]string{}
+	for _, p := range j.People.List {
+		for _, e := range p.Email {
+			e = strings.ToLower(e)
+			if !slices.Contains(people[e], p.ID) {
+				people[e] = append(people[e], p.ID)
+			}
+		}
+	}
+	for e, ids := range people {
+		if len(ids) < 2 {
+			delete(people, e)
+		}
+	}
+	return people
+}
+
+// fileAt reads one file of the journal as a commit of the mainline has it.
+func (m *Mainline) fileAt(at int, path string) ([]byte, error) {
+	c, ok := m.commit(at)
+	if !ok {
+		return nil, fs.ErrNotExist
+	}
+	fsys, err := m.repo.FS(c.hash)
+	if err != nil {
+		return nil, err
+	}
+	return fs.ReadFile(fsys, path)
+}
