@@ -309,3 +309,11 @@ func eachOf[T Any](list []T, do func(Any)) {
 		do(r)
 	}
 }
+
+// On is the journal over other files: what was loaded stays, files are read
+// from fsys.
+func (j *Journal) On(fsys fs.FS) *Journal {
+	other := *j
+	other.FS = fsys
+	return &other
+}

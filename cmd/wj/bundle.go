@@ -2,17 +2,19 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
-	"io/fs"
-	"maps"
+	"os/exec"
 	"path"
 	"path/filepath"
-	"slices"
+	"regexp"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/evidence"
+	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
 	"wj/render"
@@ -21,18 +23,23 @@ import (
 type bundleCmd struct {
 	Out   string `arg:"" help:"The archive to write, such as audit-2026.zip; it must not exist."`
 	At    string `placeholder:"REV" help:"The journal as of this revision or date, instead of the files as they are now."`
-	Base  string `placeholder:"REV" help:"Where people, keys and policy are read for the verification; see wj verify."`
-	Owner string `placeholder:"ID" help:"Only the records of this owner's sites and what they rest on."`
+	Base  string `placeholder:"REF" help:"The branch that judges; see wj verify."`
+	Owner string `placeholder:"ID" help:"Only the records of this owner's sites and what they depend on."`
+	Key   string `placeholder:"FILE" help:"Sign the report of an owner's bundle with this key instead of git's user.signingkey."`
 }
 
 func (c *bundleCmd) Help() string {
-	return "A bag (RFC 8493) for an auditor: the records and their attachments in data/, a manifest that sha256sum -c checks after unpacking, and the verification report. " +
-		"Two runs over the same journal on the same day give the same bytes. Without --owner the archive holds the water of every owner in the journal; with it, records that also rest on somebody else's water are left out."
+	return "A bag (RFC 8493) for an auditor: the records, sign-offs with their signatures and attachments in data/, a manifest that sha256sum -c checks after unpacking, the list of signers, and the report of wj verify on exactly these bytes. " +
+		"Without --owner it holds the water of every owner and the history: wj -C data verify gives the same answer after unpacking. With --owner it cannot hold the history; README.txt shows apart what stock tools prove and what rests on the word of whoever made it. " +
+		"Two runs over the same journal on the same day give the same bytes."
 }
 
 func (c *bundleCmd) Run(a *app) error {
 	if !strings.HasSuffix(strings.ToLower(c.Out), ".zip") {
 		return withHint("wj bundle "+c.Out+".zip", "the archive's name must end in .zip")
+	}
+	if err := journal.Outside(c.Out); err != nil {
+		return err
 	}
 	j, root, err := a.loadAt(c.At, journal.Options{Sessions: true})
 	if err != nil {
@@ -40,53 +47,20 @@ func (c *bundleCmd) Run(a *app) error {
 	}
 	keep := func(journal.File) bool { return true }
 	if c.Owner != "" {
-		if keep, err = ownerExtract(j, c.Owner); err != nil {
-			return err
+		if keep, err = audit.Extract(j, c.Owner); err != nil {
+			return withHint("owners: "+strings.Join(evidence.OwnersIn(j), ", "), "%w", err)
 		}
 	}
-	payload, err := payloadOf(j, keep)
+	// What is judged is what is packed: every file is read once, before either.
+	payload, err := evidence.Payload(j, keep)
 	if err != nil {
 		return err
 	}
-	files := []evidence.BagFile{}
-	info := []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(a.now().In(j.Settings.Zone))},
-		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", count(countKept(j, keep), "record"))}}
-	if c.Owner != "" {
-		info = append(info, evidence.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
+	tags, info, when, wrong, err := c.report(a, j, root, keep, payload)
+	if err != nil {
+		return err
 	}
-	when := journal.Day(a.now())
-	if h, err := history.Open(root); err == nil {
-		r, err := h.Resolve(orElse(c.At, "HEAD"), j.Settings.Zone)
-		if err == nil {
-			when = r.Committer.When
-			state := r.Hash.String()
-			if dirty, err := history.Dirty(root, nil); err == nil && len(dirty) > 0 && c.At == "" {
-				state += fmt.Sprintf(" and %s not committed", count(len(dirty), "file"))
-			}
-			info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
-		}
-		h.Close()
-	}
-	wrong := 0
-	if c.At == "" {
-		report, err := a.verify(j, root, c.Base)
-		if err != nil {
-			return err
-		}
-		if c.Owner != "" {
-			report.only(c.Owner, keep)
-		}
-		text, err := render.JSON(report.json())
-		if err != nil {
-			return err
-		}
-		wrong = report.wrong()
-		plain := render.Output{Width: 100}
-		files = append(files, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.text(plain, true)))}, evidence.BagFile{Name: "verification.json", Content: []byte(text + "\n")})
-	} else {
-		a.say("of an older state nothing is verified; check it out, or verify the present one")
-	}
-	bag, err := evidence.Bag(payload, files, info)
+	bag, err := evidence.Bag(payload, tags, info)
 	if err != nil {
 		return err
 	}
@@ -104,66 +78,132 @@ func (c *bundleCmd) Run(a *app) error {
 	a.say("%s, %d bytes; to check it: unzip %s && cd %s && sha256sum -c manifest-sha256.txt", count(len(payload), "file"), archive.Len(), path.Base(filepath.ToSlash(c.Out)), folder)
 	if c.Owner != "" {
 		a.sayStrangers(j, c.Owner, payload)
-	} else if owners := ownersOf(j); len(owners) > 1 {
+	} else if owners := evidence.OwnersIn(j); len(owners) > 1 {
 		a.say("it holds the water of %s", strings.Join(owners, ", "))
 	}
-	if wrong > 0 {
-		a.say("the verification report in it tells of %s: wj verify", count(wrong, "thing that is wrong"))
+	if wrong != "" {
+		a.say("the report in it says: %s", wrong)
 	}
 	return nil
 }
 
-// payloadOf collects the journal's files byte for byte: settings, records and
-// the attachments that they name.
-func payloadOf(j *journal.Journal, keep func(journal.File) bool) ([]evidence.BagFile, error) {
-	content := map[string][]byte{}
-	read := func(p string) error {
-		if _, there := content[p]; there {
-			return nil
-		}
-		src, err := fs.ReadFile(j.FS, p)
-		if err != nil {
-			return fmt.Errorf("read %s: %w", p, err)
-		}
-		content[p] = src
-		return nil
-	}
-	if err := read(journal.SettingsFile); err != nil {
-		return nil, err
-	}
+// report gathers what lies beside the payload: the report on these bytes, the
+// signers, the history, and a page that says what proves what.
+func (c *bundleCmd) report(a *app, j *journal.Journal, root string, keep func(journal.File) bool, payload []evidence.BagFile) (tags []evidence.BagFile, info []evidence.Info, when time.Time, wrong string, err error) {
+	records := 0
 	for _, f := range j.Files {
-		if !keep(f) {
-			continue
+		if keep(f) {
+			records++
 		}
-		if err := read(f.Path); err != nil {
-			return nil, err
-		}
-		if !bytes.Contains(content[f.Path], []byte("attachments")) {
-			continue
-		}
-		_, record := audit.Read(f, content[f.Path])
-		if record == nil {
-			continue
-		}
-		for _, name := range slices.Sorted(maps.Keys(record.Base().Attachments)) {
-			for _, p := range []string{path.Join(path.Dir(f.Path), name), path.Clean(name)} {
-				if fs.ValidPath(p) && read(p) == nil {
-					break
-				}
+	}
+	info = []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(a.now().In(j.Settings.Zone))},
+		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", count(records, "record"))}}
+	if c.Owner != "" {
+		info = append(info, evidence.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
+	}
+	when = journal.Day(a.now())
+	opt := evidence.Options{Base: c.Base}
+	w, err := a.openWitness(j, root, opt, false)
+	switch {
+	case err == nil:
+		defer w.close()
+		commit := w.line.Head()
+		if c.At != "" {
+			if commit, err = w.h.Resolve(c.At, j.Settings.Zone); err != nil {
+				return nil, nil, when, "", err
 			}
 		}
+		state := commit.Hash.String()
+		if len(w.working) > 0 && c.At == "" {
+			state += fmt.Sprintf(" and %s not committed", count(len(w.working), "file"))
+		}
+		when = commit.Committer.When
+		info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
+	case errors.Is(err, history.ErrNoRepository), errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
+		w = &witness{}
+	default:
+		return nil, nil, when, "", err
 	}
-	out := make([]evidence.BagFile, 0, len(content))
-	for _, p := range slices.Sorted(maps.Keys(content)) {
-		out = append(out, evidence.BagFile{Name: p, Content: content[p]})
+	carries := false
+	if c.Owner == "" && w.line != nil && c.At == "" {
+		bundle, err := evidence.BundleHistory(a.ctx, root, w.line)
+		switch {
+		case err == nil:
+			carries = true
+			tags = append(tags, evidence.BagFile{Name: evidence.HistoryBundle, Content: bundle}, evidence.BagFile{Name: evidence.HistoryNote, Content: evidence.HistoryText(w.line)})
+		case errors.Is(err, exec.ErrNotFound):
+			a.say("the history is not in it: there is no git program here")
+		default:
+			return nil, nil, when, "", err
+		}
 	}
-	return out, nil
+	people := j
+	if w.base != nil {
+		people = w.base
+	}
+	tags = append(tags, evidence.BagFile{Name: "signers", Content: evidence.SignersFile(people)})
+	signedReport := false
+	if c.At == "" {
+		packed := j.On(evidence.Overlaid(j, payload))
+		report, err := a.verify(packed, root, opt)
+		if err != nil {
+			return nil, nil, when, "", err
+		}
+		if c.Owner != "" {
+			report.Only(func(p string) bool { f, ok := journal.FileOf(p); return ok && keep(f) }, "An extract: only the records of "+c.Owner+" and what they depend on; the rest of the journal and its history is not shown.")
+		}
+		if report.Outcome() != evidence.Proven {
+			wrong = headline(report)
+		}
+		text, err := render.JSON(reportJSON(report))
+		if err != nil {
+			return nil, nil, when, "", err
+		}
+		answer := []byte(text + "\n")
+		tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(reportText(report, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
+		if c.Owner != "" {
+			signer, err := evidence.FindSigner(a.ctx, root, c.Key)
+			switch {
+			case err == nil:
+				signature, err := signer.Sign(a.ctx, answer)
+				if err != nil {
+					return nil, nil, when, "", err
+				}
+				signedReport = true
+				tags = append(tags, evidence.BagFile{Name: "verification.json" + signer.Ext(), Content: signature})
+			case errors.Is(err, evidence.ErrNoKey) && c.Key == "":
+				a.say("the report in it is not signed: git names no key (user.signingkey)")
+			default:
+				return nil, nil, when, "", err
+			}
+		}
+	} else {
+		a.say("of an older state nothing is verified; check it out, or verify the present one")
+	}
+	return append(tags, evidence.BagFile{Name: "README.txt", Content: evidence.BagReadme(payload, carries, c.Owner, signedReport)}), info, when, wrong, nil
 }
 
-func ownersOf(j *journal.Journal) []string {
-	owners := map[string]bool{}
-	for _, s := range j.Sites.List {
-		owners[s.Owner] = true
+// sayStrangers names the files of an extract that speak of other owners or
+// their sites: settings and notes are handed out as they are.
+func (a *app) sayStrangers(j *journal.Journal, owner string, payload []evidence.BagFile) {
+	var names []string
+	for _, o := range j.Owners.List {
+		if o.ID != owner && !o.Self {
+			names = append(names, regexp.QuoteMeta(o.ID))
+		}
 	}
-	return slices.Sorted(maps.Keys(owners))
+	for _, s := range j.Sites.List {
+		if !s.OwnedBy(owner) {
+			names = append(names, regexp.QuoteMeta(s.ID))
+		}
+	}
+	if len(names) == 0 {
+		return
+	}
+	stranger := regexp.MustCompile(`(?:^|[^a-z0-9-])(` + strings.Join(names, "|") + `)(?:[^a-z0-9-]|$)`)
+	for _, f := range payload {
+		if m := stranger.FindSubmatch(f.Content); m != nil && len(f.Content) <= frontmatter.MaxFile {
+			a.say("look at %s before you hand this out: it names %s", f.Name, m[1])
+		}
+	}
 }

@@ -19,7 +19,7 @@ import (
 // has one.
 var withoutJSON = map[string]string{
 	"init": "writes files", "demo": "writes files", "enter": "asks a person", "new": "writes a record", "import": "writes records", "amend": "writes a record",
-	"void": "writes a record", "hook": "writes a file", "lsp": "has its own protocol", "schema": "prints a schema", "sign": "writes a record", "bundle": "writes an archive",
+	"void": "writes a record", "hook": "writes a file", "lsp": "has its own protocol", "schema": "prints a schema", "sign": "writes a record", "bundle": "writes an archive", "anchor": "writes a record",
 	"mail": "writes a message", "export": "has formats of its own", "completion": "prints a script", "man": "prints a page",
 
 	"due": "not yet", "stock": "not yet", "chart": "not yet", "map": "not yet",

@@ -294,6 +294,9 @@ func (a *app) deliver(output string, files []exchange.File) error {
 
 // replaceFile writes a file that is made anew at every call, such as an export.
 func (a *app) replaceFile(name string, content []byte) error {
+	if err := journal.Outside(name); err != nil {
+		return withHint("choose another name", "%w", err)
+	}
 	old, err := os.ReadFile(name)
 	if errors.Is(err, os.ErrNotExist) {
 		old, err = nil, nil

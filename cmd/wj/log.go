@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/render"
 )
@@ -401,43 +402,8 @@ func (a *app) sayWalked(w history.Walked) {
 	}
 }
 
-// keyring is the keys of people/. Those that cannot be read are left out; wj
-// verify tells them.
-func keyring(j *journal.Journal) *history.Keyring {
-	ring, _ := history.NewKeyring(keysOf(j))
-	return ring
-}
-
-// unreadableKeys says of which person's record a key cannot be read.
-func unreadableKeys(j *journal.Journal) []string {
-	if _, err := history.NewKeyring(keysOf(j)); err != nil {
-		return strings.Split(err.Error(), "\n")
-	}
-	return nil
-}
-
-// keysOf lists the keys of people/, each with its dates and its person's.
-func keysOf(j *journal.Journal) []history.Key {
-	var keys []history.Key
-	for _, p := range j.People.List {
-		if p.Void != nil {
-			continue
-		}
-		for _, k := range p.Keys {
-			key := history.Key{Principal: p.ID, Since: dayIn(later(k.Since, p.Since), j.Settings.Zone)}
-			if until := earlier(k.Until, p.Until); !until.IsZero() {
-				key.Until = dayIn(until, j.Settings.Zone).AddDate(0, 0, 1).Add(-time.Second)
-			}
-			if strings.Contains(k.Key, "BEGIN PGP") {
-				key.OpenPGP = k.Key
-			} else {
-				key.SSH = k.Key
-			}
-			keys = append(keys, key)
-		}
-	}
-	return keys
-}
+// keyring is the keys of people/ that hold now.
+func keyring(j *journal.Journal) *history.Keyring { return evidence.Keyring(j) }
 
 func later(a, b time.Time) time.Time {
 	if b.After(a) {

@@ -46,7 +46,7 @@ func (c *reviewCmd) Run(a *app) error {
 	w, err := a.witness(j, root, "")
 	if err != nil {
 		a.say("history is not known here: %s", reasonOf(err))
-		w = &witness{}
+		w = a.witnessOrNone(j, root)
 	} else {
 		defer w.h.Close()
 	}
@@ -138,9 +138,7 @@ func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record
 	var rows [][]string
 	for _, v := range verdicts {
 		why := append(append([]string{}, v.Why...), v.Notes...)
-		if v.Known {
-			why = append(why, v.Origin.Describe())
-		}
+		why = append(why, v.Describe())
 		rows = append(rows, []string{v.Signoff.By, journal.FormatTime(v.Signoff.On), v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), strings.Join(why, "; ")})
 	}
 	mdTable(b, []string{"by", "on", "decision", "meaning", "standing", "why"}, []bool{false, false, false, false, false, false}, rows)
@@ -149,7 +147,7 @@ func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record
 		base = w.base
 	}
 	policy := base.Settings.Policy
-	may := evidence.Reviewers(base, record, a.now())
+	may := evidence.Reviewers(base, j, record, a.now())
 	for i := range may {
 		may[i] = plain(may[i])
 	}
@@ -175,7 +173,7 @@ func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record
 		for _, n := range needed {
 			paths = append(paths, "`"+n.Path+"`")
 		}
-		fmt.Fprintf(b, "A sign-off covers %s.\n\nNext: `wj sign %s` or `wj sign %s --refuse -m \"…\"`\n", strings.Join(paths, ", "), record.Base().ID, record.Base().ID)
+		fmt.Fprintf(b, "A sign-off covers %s.\n\nNext: `wj sign %s --digest %s` or `wj sign %s --refuse -m \"…\"`\n", strings.Join(paths, ", "), record.Base().ID, digestOf(j, record), record.Base().ID)
 	}
 }
 
@@ -196,4 +194,14 @@ func valueText(id water.ID, v, half float64) string {
 func attachmentDigest(content []byte) string {
 	sum := sha256.Sum256(content)
 	return hex.EncodeToString(sum[:])
+}
+
+// digestOf is the short digest of all that a sign-off of the record covers.
+func digestOf(j *journal.Journal, record journal.Any) string {
+	r := record.Base()
+	statement, err := evidence.Prepare(j, journal.File{Kind: r.Kind, ID: r.ID, Path: r.Path}, record, nil)
+	if err != nil {
+		return "…"
+	}
+	return statement.Short()
 }

@@ -394,18 +394,18 @@ func (r *changeReview) ending(p *panel) {
 		if why := append(append([]string{}, v.Why...), v.Notes...); len(why) > 0 {
 			text += ": " + strings.Join(why, "; ")
 		} else if v.Claim {
-			text += ", a claim: its commit is not signed"
+			text += ", signer not verified"
 		}
 		p.line("signed", "%s", text)
 	}
-	may := evidence.Reviewers(base, r.judged.Change, r.now)
+	may := evidence.Reviewers(base, r.j, r.judged.Change, r.now)
 	who := orElse(strings.Join(may, ", "), "nobody: roles are in people/")
 	ask := fmt.Sprintf("%s must sign", count(policy.Reviewers, "reviewer"))
 	if policy.Reviewers == 0 {
 		ask = "no reviewer is asked for: self-approved"
 	}
 	if !r.judged.State.Approved() && r.judged.State != audit.Superseded && r.judged.State != audit.Refused {
-		p.line("next", "%s; may: %s · wj sign %s [--refuse] -m \"…\"", ask, who, r.judged.ID)
+		p.line("next", "%s; may: %s · wj sign %s --digest %s [--refuse] -m \"…\"", ask, who, r.judged.ID, digestOf(r.j, r.judged.Change))
 	} else if r.judged.State.Approved() {
 		p.line("next", "wj sheet %s --volume %q", r.judged.ID, r.judged.Volume.String())
 	}

@@ -60,6 +60,7 @@ type commandLine struct {
 	Sign   signCmd   `cmd:"" group:"change" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
 	Sheet  sheetCmd  `cmd:"" group:"change" help:"Print the brew-day sheet of an approved change, scaled to a volume."`
 
+	Anchor anchorCmd `cmd:"" group:"prove" help:"Mark the whole journal at this commit, signed; prints one line to keep elsewhere."`
 	Verify verifyCmd `cmd:"" group:"prove" help:"Check that sign-offs, signatures and history can be trusted."`
 	Log    logCmd    `cmd:"" group:"prove" help:"Show who recorded and changed a record, or everything at a site."`
 	Blame  blameCmd  `cmd:"" group:"prove" help:"Show who set each reading and field, when, and what it was before."`
@@ -113,6 +114,10 @@ const (
 
 // errFindings ends a command with status 1; what was found is printed already.
 var errFindings = errors.New("findings")
+
+// errUntold ends a command with status 2; what cannot be told is printed
+// already.
+var errUntold = errors.New("cannot tell")
 
 // hinted is an error with the next step.
 type hinted struct {
@@ -204,6 +209,8 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 		return statusFine
 	case errors.Is(err, errFindings):
 		return statusFindings
+	case errors.Is(err, errUntold):
+		return statusFailed
 	default:
 		a.complain(err)
 		return statusFailed

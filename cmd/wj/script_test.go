@@ -63,12 +63,15 @@ func TestScripts(t *testing.T) {
 			}
 			return false, fmt.Errorf("unknown condition %q", cond)
 		},
-		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+		Cmds: withCommands(evidenceCommands, map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"validate": validate,
 			// replace FILE OLD NEW: edits a file as a person's editor would.
 			"replace": func(ts *testscript.TestScript, neg bool, args []string) {
 				if len(args) != 3 {
 					ts.Fatalf("usage: replace file old new")
+				}
+				for i := range args {
+					args[i] = strings.ReplaceAll(args[i], `\n`, "\n")
 				}
 				name := ts.MkAbs(args[0])
 				src, err := os.ReadFile(name)
@@ -78,6 +81,6 @@ func TestScripts(t *testing.T) {
 				}
 				ts.Check(os.WriteFile(name, []byte(strings.Replace(string(src), args[1], args[2], 1)), 0o644))
 			},
-		},
+		}),
 	})
 }

@@ -206,7 +206,7 @@ func (s *brewSheet) approved(judged *audit.Change, policy journal.Policy) {
 			text += ", valid to " + journal.FormatDate(v.Signoff.On.Add(policy.ValidFor))
 		}
 		if v.Claim {
-			text += " (the commit is not signed)"
+			text += " (signer not verified)"
 		}
 		s.approval = append(s.approval, text)
 	}

@@ -1,40 +1,55 @@
 package main
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
-	"strconv"
 	"strings"
 	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/evidence"
-	"wj/journal/frontmatter"
 	"wj/journal/history"
-	"wj/journal/safefile"
 	"wj/journal/writer"
 	"wj/render"
 )
 
 type signCmd struct {
-	ID       string   `arg:"" help:"The record to sign: a change, or any other."`
-	Refuse   bool     `help:"Refuse it instead of accepting it."`
+	ID       string   `arg:"" optional:"" help:"The record to sign: a change, any other, or wj.yaml."`
+	Digest   string   `placeholder:"XXXX-XXXX-XXXX" help:"The digest that wj review printed: what you looked at. Without it you are asked."`
+	Refuse   bool     `xor:"decision" help:"Refuse it instead of accepting it."`
+	Propose  bool     `xor:"decision" help:"Sign it as its author, where the policy asks for proof."`
+	Withdraw bool     `xor:"decision" help:"Take an own sign-off back; ID is the sign-off."`
 	Meaning  string   `placeholder:"TEXT" help:"What the signature stands for, such as \"reviewed calculation and limits\"."`
 	Remarks  string   `short:"m" placeholder:"TEXT" help:"Remarks; - reads them from standard input."`
 	With     []string `placeholder:"ID" help:"Cover this record too, such as the newest session in a renewal."`
-	Signed   bool     `help:"Sign the commit with your key (git commit -S), whatever your git configuration says."`
+	Signed   bool     `help:"Sign with your key, also where the policy does not ask for it."`
+	Key      string   `placeholder:"FILE" help:"Sign with this key instead of git's user.signingkey."`
+	AddKey   bool     `help:"Add the public half of your key to your record in people/; others must sign that change where the policy asks for proof."`
 	By       string   `placeholder:"ID" help:"Who signs; by default the person with your git address."`
-	NoCommit bool     `help:"Write the file and leave the commit to me."`
+	NoCommit bool     `help:"Write the file and do not commit."`
 	DryRun   bool     `short:"n" help:"Print the sign-off and write nothing."`
 }
 
 func (c *signCmd) Help() string {
-	return "Writes a file of its own in signoffs/ with the SHA-256 of the record and of everything that it rests on, and commits it. The sign-off holds while none of them changes. " +
-		"Who may sign is read from the base branch. Look first: wj review ID."
+	return "Writes a statement of its own in signoffs/ with the SHA-256 of the record and of everything whose change must end the approval, and commits it. " +
+		"With a key, the signature is beside it (.sig), made by your own ssh-keygen or gpg; anybody checks it with: ssh-keygen -Y verify -f signers -I PERSON -n water-journal -s FILE.sig < FILE. " +
+		"Who may sign is read from the branch that judges. Look first: wj review ID."
+}
+
+// signing is a sign-off on its way.
+type signing struct {
+	*signCmd
+	a      *app
+	j      *journal.Journal // as committed
+	root   string
+	w      *witness
+	file   journal.File
+	record journal.Any
+	by     string
+	now    time.Time
 }
 
 func (c *signCmd) Run(a *app) error {
@@ -42,143 +57,125 @@ func (c *signCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	f, err := find(j, c.ID)
+	s := &signing{signCmd: c, a: a, j: j, root: root, by: c.By, now: a.now().In(j.Settings.Zone)}
+	if s.by == "" {
+		if s.by, err = a.draft(j, root, journal.KindSignoff).Person(s.now); err != nil {
+			return err
+		}
+	}
+	if c.AddKey {
+		return s.addKey()
+	}
+	if s.w, err = a.witnessIfAny(j, root); err != nil {
+		return err
+	}
+	defer s.w.close()
+	if s.w.unreadable != "" {
+		return withHint("nothing was written", "what is signed must be in history, and the repository cannot be read: %s", s.w.unreadable)
+	}
+	if err := s.find(); err != nil {
+		return err
+	}
+	if err := s.allowed(); err != nil {
+		return err
+	}
+	statement, err := s.statement()
 	if err != nil {
 		return err
 	}
-	_, record, err := j.ReadRecord(f)
+	if err := s.confirm(statement); err != nil {
+		return err
+	}
+	return s.write(statement)
+}
+
+// find gets the record, from the commit that is checked out.
+func (s *signing) find() error {
+	if s.ID == "" {
+		return withHint("wj sign ID; wj ls changes lists changes", "which record?")
+	}
+	if s.ID == journal.SettingsFile {
+		s.file = journal.File{Kind: journal.KindSettings, ID: journal.SettingsFile, Path: journal.SettingsFile}
+		return nil
+	}
+	f, err := find(s.j, s.ID)
 	if err != nil {
 		return err
 	}
-	if record == nil {
+	s.file = f
+	if _, s.record, err = s.j.ReadRecord(f); err != nil {
+		return err
+	}
+	if s.record == nil {
 		return withHint("wj lint "+f.ID, "%s has no front matter that can be read", f.Path)
 	}
-	if void := record.Base().Void; void != nil {
+	if void := s.record.Base().Void; void != nil && !s.Withdraw {
 		return withHint("a void record needs no sign-off", "%s is void: %s", f.ID, void.Reason)
 	}
-	now := a.now().In(j.Settings.Zone)
-	by := c.By
-	if by == "" {
-		if by, err = a.draft(j, root, journal.KindSignoff).Person(now); err != nil {
-			return err
-		}
-	}
-	w, err := a.witness(j, root, "")
-	switch {
-	case err == nil:
-		defer w.h.Close()
-	case errors.Is(err, history.ErrNoRepository), errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
-		a.say("who signs cannot be kept in history here: %s", reasonOf(err))
-		w = &witness{}
-	default:
-		return err
-	}
-	if why := c.forbidden(j, w, record, by, now); why != "" {
-		return withHint(c.others(j, w, record, by, now), "%s", why)
-	}
-	if err := c.impostor(w, root, by); err != nil {
-		return err
-	}
-	covers, err := c.covers(j, w, record)
-	if err != nil {
-		return err
-	}
-	body := c.Remarks
-	if body == "-" {
-		src, err := io.ReadAll(io.LimitReader(a.stdin, frontmatter.MaxFile))
-		if err != nil {
-			return fmt.Errorf("read the remarks: %w", err)
-		}
-		body = string(src)
-	}
-	decision := "accepted"
-	if c.Refuse {
-		decision = "refused"
-	}
-	quote := frontmatter.Quote
-	entries := []journal.Entry{{Key: "of", Value: quote(f.ID)}, {Key: "by", Value: quote(by)}, {Key: "on", Value: journal.FormatTime(now)}, {Key: "decision", Value: decision}}
-	if c.Meaning != "" {
-		entries = append(entries, journal.Entry{Key: "meaning", Value: quote(c.Meaning)})
-	}
-	entries = append(entries, journal.Entry{Key: "covers", Below: covers})
-	src := journal.Compose(journal.KindSignoff, entries, body)
-	stem := signoffStem(f.ID, by, now)
-	path := journal.KindSignoff.Folder() + "/" + writer.Free(j, journal.KindSignoff, stem) + ".md"
-	var d frontmatter.Document
-	d.Parse(src)
-	lines := strings.Split(string(src), "\n")
-	for _, p := range journal.Check(&d, journal.KindSignoff, path, j) {
-		if err := a.printTalk(a.talk.Finding(problemFinding(p, path, lines))); err != nil {
-			return err
-		}
-		if !p.Warning {
-			return withHint("mend the command and run it again", "nothing was written: the sign-off would be wrong")
-		}
-	}
-	if c.DryRun {
-		return a.print(render.Clean(string(src)))
-	}
-	if path, err = writeSignoff(root, path, stem, src); err != nil {
-		return err
-	}
-	if err := a.print(a.relative(root, path) + "\n"); err != nil {
-		return err
-	}
-	if !c.NoCommit {
-		if err := c.commit(a, j, root, path, f.ID, by, decision); err != nil {
-			return err
-		}
-	}
-	a.saySigned(root, f)
 	return nil
 }
 
-// forbidden says why the policy does not let this person sign.
-func (c *signCmd) forbidden(j *journal.Journal, w *witness, record journal.Any, by string, now time.Time) string {
-	base := j
-	if w.base != nil {
-		base = w.base
+// rules are whose people and policy count.
+func (s *signing) rules() *journal.Journal {
+	if s.w.base != nil {
+		return s.w.base
 	}
-	if why := evidence.MaySign(base, record, by, now); why != "" {
-		return why
-	}
-	change, ok := record.(*journal.Change)
-	if ok && w.h != nil && base.Settings.Policy.OtherThanAuthor {
-		person, _ := base.People.Get(by)
-		if o, known := w.origin(change.Path); known && !o.Cut && (o.Signer == by || o.Signer == "" && o.By(person)) {
-			return fmt.Sprintf("%s made the change as it stands (commit %s), and policy asks for another person", by, o.Commit)
-		}
-	}
-	return ""
+	return s.j
 }
 
-// impostor refuses a sign-off that could never count: its commit would carry
-// an address that is none of the person's, and the person has no key to prove
-// it by.
-func (c *signCmd) impostor(w *witness, root, by string) error {
-	if c.NoCommit || c.DryRun || w.base == nil {
+// allowed refuses what could never count.
+func (s *signing) allowed() error {
+	base := s.rules()
+	why, hint := "", ""
+	switch {
+	case s.Withdraw:
+		if of, ok := s.record.(*journal.Signoff); !ok || of.By != s.by {
+			why, hint = fmt.Sprintf("%s is no sign-off of %s; a sign-off is withdrawn by its signer alone", s.file.ID, s.by), "void nothing of another person: refuse the record instead (wj sign ID --refuse)"
+		}
+	case s.Propose:
+		if change, ok := s.record.(*journal.Change); ok && change.Author != s.by {
+			why, hint = fmt.Sprintf("%s is not the author of %s", s.by, s.file.ID), change.Author+" proposes it"
+		}
+	default:
+		why = evidence.MaySign(base, s.j, s.record, s.by, s.now)
+		if change, ok := s.record.(*journal.Change); ok && why == "" && base.Settings.Policy.OtherThanAuthor {
+			person, _ := base.People.Get(s.by)
+			for _, o := range s.a.facts(s.j, s.w).Makers(s.j, change.Path) {
+				if o.By(person) {
+					why = fmt.Sprintf("%s made the change as it stands (commit %s), and policy asks for another person", s.by, o.Commit)
+				}
+			}
+		}
+		hint = s.others()
+	}
+	if why != "" {
+		return withHint(hint, "%s", why)
+	}
+	return s.impostor()
+}
+
+// impostor refuses a claim whose commit would carry an address that is none of
+// the person's.
+func (s *signing) impostor() error {
+	if s.NoCommit || s.DryRun || s.w.base == nil || s.Signed || s.Key != "" || s.rules().Settings.Policy.Proof {
 		return nil
 	}
-	person, ok := w.base.People.Get(by)
-	name, email, known := history.Identity(root)
+	person, ok := s.w.base.People.Get(s.by)
+	name, email, known := history.Identity(s.root)
 	if !ok || !known || len(person.Keys) > 0 || (evidence.Origin{Email: email}).By(person) {
 		return nil
 	}
-	hint := fmt.Sprintf("%s signs with git set to an address that stands in %s: git config user.email", by, person.Path)
+	hint := fmt.Sprintf("%s signs with git set to an address that is in %s: git config user.email", s.by, person.Path)
 	if len(person.Email) == 0 {
-		hint = fmt.Sprintf("wj amend %s email %s@brewery.example --reason …; then %s signs with git set to that address (git config user.email)", by, by, by)
+		hint = fmt.Sprintf("wj amend %s email %s@brewery.example --reason …; then %s signs with git set to that address (git config user.email)", s.by, s.by, s.by)
 	}
-	return withHint(hint, "the commit would be by %s <%s>, which is no address of %s, and the sign-off would not count", name, email, by)
+	return withHint(hint, "the commit would be by %s <%s>, which is no address of %s, and the sign-off would not count", name, email, s.by)
 }
 
-func (c *signCmd) others(j *journal.Journal, w *witness, record journal.Any, by string, now time.Time) string {
-	base := j
-	if w.base != nil {
-		base = w.base
-	}
+func (s *signing) others() string {
 	var others []string
-	for _, id := range evidence.Reviewers(base, record, now) {
-		if id != by {
+	for _, id := range evidence.Reviewers(s.rules(), s.j, s.record, s.now) {
+		if id != s.by {
 			others = append(others, id)
 		}
 	}
@@ -188,103 +185,112 @@ func (c *signCmd) others(j *journal.Journal, w *witness, record journal.Any, by 
 	return "ask " + strings.Join(others, " or ")
 }
 
-// covers are the digests of the record and of what it rests on. A sign-off of
-// something that is not committed could never be checked by others.
-func (c *signCmd) covers(j *journal.Journal, w *witness, record journal.Any) ([]journal.Entry, error) {
-	needed, err := evidence.Covers(j, record)
-	if err != nil {
-		return nil, withHint("wj lint "+record.Base().ID, "%w", err)
-	}
-	paths := map[string]bool{}
-	var order []string
-	add := func(p string) {
-		if !paths[p] {
-			paths[p] = true
-			order = append(order, p)
-		}
-	}
-	for _, n := range needed {
-		add(n.Path)
-	}
-	for _, id := range c.With {
-		f, err := find(j, id)
+// statement composes what is signed, from the bytes of the commit that is
+// checked out: what is digested is what is committed.
+func (s *signing) statement() (*evidence.Statement, error) {
+	j := s.j
+	if s.w.h != nil {
+		fsys, err := s.w.h.FS(s.w.line.Head().Hash)
 		if err != nil {
 			return nil, err
 		}
-		add(f.Path)
+		j = s.j.On(fsys)
 	}
-	var out []journal.Entry
-	for _, p := range order {
-		if w.dirty[p] {
+	var with []string
+	for _, id := range s.With {
+		f, err := find(s.j, id)
+		if err != nil {
+			return nil, err
+		}
+		with = append(with, f.Path)
+	}
+	statement, err := evidence.Prepare(j, s.file, s.record, with)
+	if err != nil {
+		for _, c := range s.w.working {
+			if c.Path == s.file.Path {
+				return nil, withHint("git add "+c.Path+" && git commit", "%s is not committed as it stands; what is signed must be in history", c.Path)
+			}
+		}
+		return nil, withHint("wj lint "+s.file.ID, "%w", err)
+	}
+	paths := []string{}
+	for _, c := range statement.Covers {
+		paths = append(paths, c.Path)
+	}
+	if statement.Settings != "" {
+		paths = append(paths, journal.SettingsFile)
+	}
+	for _, p := range paths {
+		if s.w.dirty[p] {
 			return nil, withHint("git add "+p+" && git commit", "%s is not committed as it stands; what is signed must be in history", p)
 		}
-		digest, err := journal.DigestFile(j.FS, p)
+	}
+	if s.w.line != nil {
+		statement.Seen = s.w.line.Head().Hash.String()
+	}
+	statement.By, statement.On, statement.Meaning = s.by, s.now, s.Meaning
+	statement.Decision = map[bool]string{true: "refused", false: "accepted"}[s.Refuse]
+	if s.Propose {
+		statement.Decision = "proposed"
+	}
+	if s.Withdraw {
+		statement.Decision = "withdrawn"
+	}
+	statement.Remarks, err = s.a.text(s.Remarks)
+	return statement, err
+}
+
+// confirm asks for the digest that the reviewer saw. A refusal needs none.
+func (s *signing) confirm(statement *evidence.Statement) error {
+	if s.Refuse || s.Withdraw || s.DryRun {
+		return nil
+	}
+	typed := s.Digest
+	if typed == "" && s.Remarks != "-" {
+		fmt.Fprintf(s.a.stderr, "digest that wj review %s printed: ", render.Line(s.file.ID))
+		line, err := bufio.NewReader(io.LimitReader(s.a.stdin, 256)).ReadString('\n')
+		if err != nil && !errors.Is(err, io.EOF) {
+			return fmt.Errorf("read the digest: %w", err)
+		}
+		typed = strings.TrimSpace(line)
+		fmt.Fprintln(s.a.stderr)
+	}
+	switch {
+	case typed == "":
+		return withHint("wj review "+s.file.ID+" prints it; then wj sign "+s.file.ID+" --digest …", "what you looked at must be named by its digest")
+	case !evidence.SameShort(typed, statement.Short()):
+		return withHint("look again: wj review "+s.file.ID, "the digest %.20q is not that of what would be signed: it changed since, or it was typed wrong", typed)
+	}
+	return nil
+}
+
+// write signs, writes and commits the statement.
+func (s *signing) write(statement *evidence.Statement) error {
+	src := statement.Bytes()
+	stem := signoffStem(strings.TrimSuffix(s.file.ID, ".yaml"), s.by, s.now)
+	files := []writer.File{{Path: journal.KindSignoff.Folder() + "/" + writer.Free(s.j, journal.KindSignoff, stem) + ".md", New: src, Stem: stem}}
+	if !s.DryRun {
+		signature, ext, err := s.sign(src)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		out = append(out, journal.Entry{Key: p, Value: digest})
-	}
-	return out, nil
-}
-
-// signoffStem is DATE-WHAT-PERSON: the day of signing, the record without its
-// own date, and who signs.
-func signoffStem(of, by string, now time.Time) string {
-	what := strings.ToLower(of)
-	if len(what) > 11 && what[10] == '-' {
-		if _, err := journal.ParseDate(what[:10]); err == nil {
-			what = what[11:]
+		if signature != nil {
+			files = append(files, writer.File{Path: files[0].Path + ext, New: signature, Beside: ext})
 		}
 	}
-	return journal.FormatDate(now) + "-" + what + "-" + by
-}
-
-// writeSignoff writes the sign-off; where another writer took its name in the
-// meantime it takes the next free number. It gives the path that it has.
-func writeSignoff(root, path, stem string, src []byte) (string, error) {
-	for n := 2; ; n++ {
-		err := safefile.Write(filepath.Join(root, filepath.FromSlash(path)), nil, src)
-		if err == nil {
-			return path, nil
-		}
-		if !errors.Is(err, safefile.ErrExists) || n > 9999 {
-			return path, fmt.Errorf("write %s: %w", path, err)
-		}
-		path = fmt.Sprintf("%s/%s-%d.md", journal.KindSignoff.Folder(), stem, n)
+	verb := map[string]string{"accepted": "Sign", "refused": "Refuse", "proposed": "Propose", "withdrawn": "Withdraw"}[statement.Decision]
+	record := writer.Record{Files: files, Kept: s.NoCommit, Subject: fmt.Sprintf("%s %s as %s", verb, s.file.ID, s.by),
+		Trailers: []history.Trailer{{Key: "Signs", Value: s.file.ID}, {Key: "Decision", Value: statement.Decision}, {Key: "Meaning", Value: s.Meaning}}}
+	out, err := s.a.put(s.j, s.root, record, s.DryRun)
+	if err != nil || s.DryRun {
+		return err
 	}
-}
-
-func (c *signCmd) commit(a *app, j *journal.Journal, root, path, of, by, decision string) error {
-	if c.Signed {
-		defer setGit("commit.gpgSign", "true")()
+	if err := s.a.print(s.a.relative(s.root, out.Paths[0]) + "\n"); err != nil {
+		return err
 	}
-	trailers := []history.Trailer{{Key: "Signs", Value: of}, {Key: "Decision", Value: decision}}
-	if c.Meaning != "" {
-		trailers = append(trailers, history.Trailer{Key: "Meaning", Value: c.Meaning})
-	}
-	verb := "Sign"
-	if c.Refuse {
-		verb = "Refuse"
-	}
-	return a.commit(root, []string{path}, fmt.Sprintf("%s %s as %s", verb, of, by), trailers...)
-}
-
-// setGit gives the user's git one more setting by its environment
-// (git-config(1), GIT_CONFIG_COUNT), and returns what takes it back.
-func setGit(key, value string) (restore func()) {
-	old, had := os.LookupEnv("GIT_CONFIG_COUNT")
-	n, _ := strconv.Atoi(old)
-	suffix := strconv.Itoa(n)
-	_ = os.Setenv("GIT_CONFIG_KEY_"+suffix, key)
-	_ = os.Setenv("GIT_CONFIG_VALUE_"+suffix, value)
-	_ = os.Setenv("GIT_CONFIG_COUNT", strconv.Itoa(n+1))
-	return func() {
-		if had {
-			_ = os.Setenv("GIT_CONFIG_COUNT", old)
-		} else {
-			_ = os.Unsetenv("GIT_CONFIG_COUNT")
-		}
-	}
+	s.a.saidCommit(s.root, out)
+	s.a.saySigned(s.root, s.file)
+	return nil
 }
 
 // saySigned says what the record's sign-offs are worth now.
@@ -293,21 +299,16 @@ func (a *app) saySigned(root string, f journal.File) {
 	if err != nil {
 		return
 	}
-	w, err := a.witness(j, root, "")
-	if err != nil {
-		w = &witness{}
-	} else {
-		defer w.h.Close()
-	}
+	w := a.witnessOrNone(j, root)
+	defer w.close()
 	judgement := audit.NewJudgement(j, a.facts(j, w))
 	verdicts := judgement.Signoffs(f.ID)
-	if len(verdicts) > 0 {
-		last := verdicts[len(verdicts)-1]
+	if n := len(verdicts); n > 0 {
+		last := verdicts[n-1]
 		if last.Standing != evidence.InForce {
 			a.say("but it is %s: %s", last.Standing, strings.Join(last.Why, "; "))
-			if last.Standing == evidence.ClaimOnly && !strings.Contains(strings.Join(last.Why, " "), "not committed") {
-				a.say("to prove it: git commit --amend -S --no-edit, or next time wj sign --signed")
-			}
+		} else {
+			a.say("%s", last.Describe())
 		}
 	}
 	if c, ok := j.Changes.Get(f.ID); ok {

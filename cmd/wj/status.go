@@ -47,7 +47,7 @@ func (c *statusCmd) Run(a *app) error {
 		w = &witness{}
 	default:
 		a.say("history is not known: %s", reasonOf(err))
-		w = &witness{}
+		w = &witness{unreadable: reasonOf(err)}
 	}
 	matters := append(unfinished(root, j.Settings.Zone), audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {

@@ -6,6 +6,9 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"wj/journal/evidence"
+	"wj/journal/overlay"
 )
 
 // id numbers the brews of a year: about 258 of them, most of which need no
@@ -81,9 +84,6 @@ func (s signoff) rests(where func(id string) string) []string {
 			add(b.session)
 		}
 		add(c.target)
-		for _, d := range c.add {
-			add(d.lot)
-		}
 	}
 	for _, id := range s.covers {
 		add(id)
@@ -93,7 +93,12 @@ func (s signoff) rests(where func(id string) string) []string {
 
 func (s signoff) text(covers []string, files map[string][]byte) (string, error) {
 	var b strings.Builder
-	fmt.Fprintf(&b, "---\nof: %s\nby: %s\non: %s\ndecision: %s\nmeaning: %s\ncovers:\n", s.of, s.by, moment(clockTime(s.on[:10], s.on[11:])), s.decision, s.meaning)
+	settings := overlay.New(nil, map[string][]byte{"wj.yaml": files["wj.yaml"]})
+	fmt.Fprintf(&b, "---\nof: %s\nby: %s\non: %s\ndecision: %s\nmeaning: %s\npolicy: %s\n", s.of, s.by, moment(clockTime(s.on[:10], s.on[11:])), s.decision, s.meaning, evidence.PolicyDigest(settings))
+	if changeNamed(s.of) != nil {
+		fmt.Fprintf(&b, "settings: %s\n", evidence.SettingsDigest(settings))
+	}
+	b.WriteString("covers:\n")
 	for _, name := range covers {
 		content, ok := files[name]
 		if !ok {

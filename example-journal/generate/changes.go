@@ -6,12 +6,13 @@ const (
 	lactic  = "lactic_acid"
 	acid80  = "strength: 80 % w/w"
 	full10  = "assay: 100 ± 10 %"
+	full1   = "assay: 100 ± 1 %"
 )
 
 func salts(gypsumGrams, calciumGrams, acidMillilitres float64) []dose {
 	var out []dose
 	if gypsumGrams > 0 {
-		out = append(out, dose{gypsum, gypsumGrams, "GY-23-01", ""})
+		out = append(out, dose{gypsum, gypsumGrams, "GY-23-01", full1})
 	}
 	if calciumGrams > 0 {
 		out = append(out, dose{calcium, calciumGrams, "CC-23-02", full10})

@@ -46,6 +46,7 @@ type Change struct {
 	Verdicts []evidence.Verdict // its sign-offs, in the order of their time
 	Approved []string           // who approves it, by sign-offs in force
 	Needed   int                // how many the policy asks for
+	Approval evidence.Approval  // what its sign-offs come to
 	Batches  []*journal.Batch
 	// Unapproved are those of the batches that were brewed without an approval in force.
 	Unapproved []*journal.Batch
@@ -70,7 +71,7 @@ type Judgement struct {
 func NewJudgement(j *journal.Journal, facts evidence.Facts) *Judgement {
 	g := &Judgement{j: j, facts: facts, signoffs: map[string][]*journal.Signoff{}, batches: map[string][]*journal.Batch{},
 		verifying: map[string][]*journal.Session{}, replaces: map[string][]*journal.Change{}, known: map[string]*Change{}}
-	for _, s := range j.Signoffs.List {
+	for _, s := range facts.Signoffs(j) {
 		g.signoffs[s.Of] = append(g.signoffs[s.Of], s)
 	}
 	for _, list := range g.signoffs {
@@ -124,24 +125,11 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 		r.State = s
 		r.Why = append(r.Why, fmt.Sprintf(format, args...))
 	}
-	last := map[string]evidence.Verdict{} // each person's last word that counts
-	for _, v := range r.Verdicts {
-		if v.Standing == evidence.InForce {
-			last[v.Signoff.By] = v
-		}
-	}
-	var refusals []string
-	for by, v := range last {
-		if v.Refused() {
-			refusals = append(refusals, by)
-		} else {
-			r.Approved = append(r.Approved, by)
-		}
-	}
-	sort.Strings(refusals)
-	sort.Strings(r.Approved)
+	r.Approval = evidence.Approve(r.Verdicts, c.Author, policy)
+	r.Approved, r.Needed = r.Approval.By, r.Approval.Needed
+	refusals := r.Approval.Refused
 	r.emergency(policy, g.facts)
-	if r.Unapproved = r.uncovered(policy); len(r.Unapproved) > 0 {
+	if r.Unapproved = r.uncovered(g.facts); len(r.Unapproved) > 0 {
 		r.Notes = append(r.Notes, r.UnapprovedNote())
 	}
 
@@ -168,7 +156,7 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 		say(Superseded, "superseded by %s", replacement)
 	case len(refusals) > 0:
 		say(Refused, "refused by %s", strings.Join(refusals, ", "))
-	case len(r.Approved) >= r.Needed:
+	case r.Approval.Reached:
 		g.approved(r, say)
 	default:
 		g.waiting(r, say)
@@ -199,14 +187,14 @@ func (r *Change) emergency(policy journal.Policy, facts evidence.Facts) {
 }
 
 func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
-	if r.Needed == 0 {
+	if len(r.Approved) == 0 {
 		say(Signed, "self-approved: policy asks for no reviewer")
 		if g.facts.Wrong != nil && g.facts.Wrong(r.Path) {
 			say(Draft, "the linter finds errors in it")
 			return
 		}
 	} else {
-		say(Signed, "approved by %s", strings.Join(r.Approved, ", "))
+		say(Signed, "approved by %s%s", strings.Join(r.Approved, ", "), unverified(r.Approval))
 	}
 	if len(r.Batches) > 0 {
 		say(InUse, "used by %s", batchNames(r.Batches))
@@ -240,6 +228,14 @@ func (r *Change) UnapprovedNote() string {
 	return "brewed without an approval in force: " + batchNames(r.Unapproved)
 }
 
+// unverified says of an approval that rests on names alone that it does.
+func unverified(a evidence.Approval) string {
+	if a.Verified {
+		return ""
+	}
+	return " (signer not verified)"
+}
+
 func batchNames(list []*journal.Batch) string {
 	if len(list) > 3 {
 		return fmt.Sprintf("%d batches, last %s", len(list), list[len(list)-1].ID)
@@ -267,15 +263,18 @@ func (g *Judgement) waiting(r *Change, say func(State, string, ...any)) {
 		say(Emergency, "declared by %s on %s: %s", r.Emergency.By, journal.FormatTime(r.Emergency.On), r.Emergency.Reason)
 	case g.facts.Wrong != nil && g.facts.Wrong(r.Path):
 		say(Draft, "the linter finds errors in it")
+	case r.Approval.Lacks != "":
+		say(Proposed, "%d of %d sign-offs in force; %s", len(r.Approved), r.Needed, r.Approval.Lacks)
 	default:
 		say(Proposed, "%d of %d sign-offs in force", len(r.Approved), r.Needed)
 	}
 }
 
 // uncovered lists the batches that were brewed while no approval was in force
-// and no emergency was declared. A sign-off that lapsed or was voided later
-// covers what was brewed before.
-func (r *Change) uncovered(policy journal.Policy) []*journal.Batch {
+// and no emergency was declared: the sign-offs were not there before the batch
+// came to the mainline, or with it. A sign-off that expired or was voided later
+// covers what was brewed before; one that came later is an approval afterwards.
+func (r *Change) uncovered(facts evidence.Facts) []*journal.Batch {
 	var out []*journal.Batch
 	for _, b := range r.Batches {
 		day := journal.Day(b.Brewed)
@@ -283,13 +282,26 @@ func (r *Change) uncovered(policy journal.Policy) []*journal.Batch {
 			continue
 		}
 		signed := map[string]bool{}
+		needed, proposed := r.Needed, false
 		for _, v := range r.Verdicts {
-			fresh := policy.ValidFor <= 0 || !day.After(journal.Day(v.Signoff.On.Add(policy.ValidFor)))
-			if v.Standing != evidence.NotAllowed && v.Standing != evidence.ClaimOnly && !v.Refused() && !day.Before(journal.Day(v.Signoff.On)) && fresh {
-				signed[v.Signoff.By] = true
+			if v.Standing == evidence.NotAllowed || v.Standing == evidence.ClaimOnly || v.Standing == evidence.CannotTell {
+				continue
 			}
+			before, _ := facts.Precedes(v, b.Path, b.Brewed)
+			valid := v.Policy.ValidFor
+			fresh := valid <= 0 || !day.After(journal.Day(v.Signoff.On.Add(valid)))
+			switch {
+			case !before || !fresh:
+			case v.Accepts():
+				signed[v.Signoff.By], needed = true, v.Policy.Reviewers
+			case v.Signoff.Decision == "refused":
+				delete(signed, v.Signoff.By)
+			case v.Signoff.Decision == "proposed":
+				proposed = true
+			}
+			proposed = proposed || !v.Policy.Proof
 		}
-		if len(signed) < r.Needed {
+		if len(signed) < needed || needed > 0 && !proposed {
 			out = append(out, b)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/water"
 )
 
 // Covers lists what a sign-off of a record must cover: everything whose change
@@ -71,12 +72,24 @@ func lotDisagrees(j *journal.Journal, a journal.Addition) (why string, open bool
 		return fmt.Sprintf("the lot %s is void: %s", a.Lot, lot.Void.Reason), false
 	case lot.Substance != "" && lot.Substance != a.Substance:
 		return fmt.Sprintf("lot %s is %s, and the change doses %s", a.Lot, lot.Substance, a.Substance), false
-	case lot.Strength != "" && a.Strength != "" && !strings.EqualFold(strings.Join(strings.Fields(lot.Strength), " "), strings.Join(strings.Fields(a.Strength), " ")):
+	case lot.Strength != "" && a.Strength != "" && strengthOf(lot.Strength) != strengthOf(a.Strength):
 		return fmt.Sprintf("lot %s has %s, and the change says %s", a.Lot, lot.Strength, a.Strength), false
 	case !lot.Assay.Unit.IsNone() && !a.Assay.Unit.IsNone() && lot.Assay.String() != a.Assay.String():
 		return fmt.Sprintf("lot %s has an assay of %s, and the change says %s", a.Lot, lot.Assay, a.Assay), false
 	}
 	return "", lot.Strength != "" && a.Strength == "" || !lot.Assay.Unit.IsNone() && a.Assay.Unit.IsNone()
+}
+
+// strengthOf brings a strength to one spelling: the per cent and what they are
+// of. A density behind it follows from these.
+func strengthOf(s string) string {
+	s, _, _ = strings.Cut(s, ",")
+	number, basis, ok := strings.Cut(s, "%")
+	q, err := water.ParseQuantity(strings.TrimSpace(number) + " %")
+	if !ok || err != nil {
+		return strings.ToLower(strings.Join(strings.Fields(s), " "))
+	}
+	return fmt.Sprintf("%g ± %g %% %s", q.Value, q.Expanded, strings.ToLower(strings.TrimSpace(basis)))
 }
 
 // fileOf finds a record; Path is empty where it does not exist.

@@ -17,13 +17,13 @@ func MaySign(base, j *journal.Journal, record journal.Any, id string, at time.Ti
 	if record != nil {
 		kind = record.Base().Kind
 	}
-	if why := maySignKind(base, kind, OwnersOf(j, record), id, at); why != "" {
+	if why := absent(base, id, at); why != "" {
 		return why
 	}
 	if change, ok := record.(*journal.Change); ok && base.Settings.Policy.OtherThanAuthor && change.Author == id {
 		return id + " is the author of the change, and policy asks for another person"
 	}
-	return ""
+	return maySignKind(base, kind, OwnersOf(j, record), id, at)
 }
 
 func maySignKind(base *journal.Journal, kind journal.Kind, owners []string, id string, at time.Time) string {

@@ -121,7 +121,12 @@ func (v *verifying) signoffs(settled func([]Verdict) map[string]string) {
 	}
 	for _, verdict := range verdicts {
 		s := Judged{Verdict: verdict, Settled: over[verdict.Signoff.ID], Order: v.order(verdict.At)}
-		if verdict.Altered {
+		present, _ := v.j.Signoffs.Get(verdict.Signoff.ID)
+		switch {
+		case verdict.Altered && verdict.Standing == NotAllowed && present != nil && present.Void != nil:
+			// What never counted may be marked so; nothing is taken back by it.
+			s.Settled = "it never counted; declared void by " + present.Void.By + ": " + present.Void.Reason
+		case verdict.Altered:
 			v.wrong(verdict.Signoff.Path, "bring the file back as it was (git log -- "+verdict.Signoff.Path+"); the signer withdraws it with wj sign "+verdict.Signoff.ID+" --withdraw",
 				"a sign-off was changed or removed after it was given; it stands as %s by %s", verdict.Signoff.Decision, verdict.Signoff.By)
 		}

@@ -36,6 +36,9 @@ type File struct {
 	// Stem is the id of a new record that may take the next free number, STEM-2, where another
 	// program took its name in the meantime.
 	Stem string
+	// Beside is the ending of a new file that belongs to the one before it, such as .sig: it
+	// lies beside it under its name.
+	Beside string
 	// Fields are the fields of an old record that are set. An error that was there before is no
 	// reason to refuse the record, except in one of them.
 	Fields [][]string
@@ -184,6 +187,9 @@ func place(root string, r Record) (placed []File, undo func() error, err error) 
 	}
 	cleaned := map[string]bool{}
 	for i, f := range r.Files {
+		if f.Beside != "" && i > 0 {
+			f.Path = placed[i-1].Path + f.Beside
+		}
 		folder := filepath.Dir(filepath.Join(root, filepath.FromSlash(f.Path)))
 		if !cleaned[folder] {
 			cleaned[folder] = true

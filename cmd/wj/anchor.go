@@ -1,0 +1,74 @@
+package main
+
+import (
+	"errors"
+
+	"wj/journal"
+	"wj/journal/evidence"
+	"wj/journal/history"
+	"wj/journal/writer"
+)
+
+type anchorCmd struct {
+	By       string `placeholder:"ID" help:"Who sets it; by default the person with your git address."`
+	Key      string `placeholder:"FILE" help:"Sign with this key instead of git's user.signingkey."`
+	NoCommit bool   `help:"Write the files and do not commit."`
+}
+
+func (c *anchorCmd) Help() string {
+	return "Writes anchors/DATE-PERSON.md: the commit, a digest over all files of the journal at it, and the anchor before; signed with your key where you have one. " +
+		"Others countersign it with wj sign. The line that is printed is the receipt: keep it outside of the repository, on the printed sheet, in a mail, with the auditor. " +
+		"wj verify --anchor LINE shows later whether history before it was rewritten."
+}
+
+func (c *anchorCmd) Run(a *app) error {
+	j, root, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	now := a.now().In(j.Settings.Zone)
+	by := c.By
+	if by == "" {
+		if by, err = a.draft(j, root, journal.KindAnchor).Person(now); err != nil {
+			return err
+		}
+	}
+	w, err := a.witness(j, root, "")
+	if err != nil {
+		return err
+	}
+	defer w.close()
+	if len(w.working) > 0 {
+		return withHint("git add … && git commit", "%s is not committed as it stands; an anchor marks what is in history", w.working[0].Path)
+	}
+	anchor, src, err := evidence.NewAnchor(w.line, j, by, now)
+	if err != nil {
+		return err
+	}
+	path := evidence.AnchorPath(j.FS, by, now)
+	files := []writer.File{{Path: path, New: src}}
+	signer, err := evidence.FindSigner(a.ctx, root, c.Key)
+	switch {
+	case err == nil:
+		signature, err := signer.Sign(a.ctx, src)
+		if err != nil {
+			return err
+		}
+		files = append(files, writer.File{Path: path + signer.Ext(), New: signature, Beside: signer.Ext()})
+	case errors.Is(err, evidence.ErrNoKey) && !w.base.Settings.Policy.Proof:
+		a.say("signer not verified: git names no key to sign with (user.signingkey)")
+	default:
+		return err
+	}
+	out, err := a.put(j, root, writer.Record{Files: files, Kept: c.NoCommit, Subject: "Anchor the journal at " + w.line.Head().Hash.Short(),
+		Trailers: []history.Trailer{{Key: "Anchors", Value: anchor.Commit}}}, false)
+	if err != nil {
+		return err
+	}
+	if err := a.print(evidence.ReceiptOf(anchor, src).String() + "\n"); err != nil {
+		return err
+	}
+	a.saidCommit(root, out)
+	a.say("keep this line outside of the repository; later: wj verify --anchor \"…\"")
+	return nil
+}

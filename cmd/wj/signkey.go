@@ -1,0 +1,114 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/evidence"
+	"wj/journal/frontmatter"
+	"wj/journal/writer"
+)
+
+// sign makes the signature beside the statement: where the policy asks for it,
+// where it was asked for, or where the key that git uses is in the person's
+// record.
+func (s *signing) sign(src []byte) (signature []byte, ext string, err error) {
+	base := s.rules()
+	must := s.Signed || s.Key != "" || base.Settings.Policy.Proof
+	signer, err := evidence.FindSigner(s.a.ctx, s.root, s.Key)
+	if err != nil {
+		if !must && errors.Is(err, evidence.ErrNoKey) {
+			return nil, "", nil
+		}
+		return nil, "", withHint("git config user.signingkey ~/.ssh/id_ed25519.pub; or --key FILE", "%w", err)
+	}
+	public, keyErr := signer.PublicKey(s.a.ctx)
+	listed := keyErr == nil && personHasKey(base, s.by, public)
+	switch {
+	case !listed && !must:
+		return nil, "", nil
+	case !listed && s.rules().Settings.Policy.Proof:
+		return nil, "", withHint("wj sign --add-key adds it; others sign that change (wj sign "+s.by+")", "your key is not in the record of %s on the branch that judges, and the sign-off would not count", s.by)
+	case !listed:
+		s.a.say("your key is not in people/%s.md yet: wj sign --add-key adds it", s.by)
+	}
+	signature, err = signer.Sign(s.a.ctx, src)
+	return signature, signer.Ext(), err
+}
+
+// personHasKey compares a public key with those of a person's record; the
+// comment behind it does not matter.
+func personHasKey(j *journal.Journal, id, public string) bool {
+	person, ok := j.People.Get(id)
+	if !ok {
+		return false
+	}
+	plain := func(key string) string {
+		if f := strings.Fields(key); len(f) >= 2 && !strings.Contains(key, "BEGIN PGP") {
+			return f[0] + " " + f[1]
+		}
+		return strings.TrimSpace(key)
+	}
+	for _, k := range person.Keys {
+		if k.Revoked == nil && plain(k.Key) == plain(public) {
+			return true
+		}
+	}
+	return false
+}
+
+// addKey adds the public half of the user's key to the person's record.
+func (s *signing) addKey() error {
+	signer, err := evidence.FindSigner(s.a.ctx, s.root, s.Key)
+	if err != nil {
+		return withHint("git config gpg.format ssh && git config user.signingkey ~/.ssh/id_ed25519.pub; or --key FILE.pub", "%w", err)
+	}
+	public, err := signer.PublicKey(s.a.ctx)
+	if err != nil {
+		return err
+	}
+	if personHasKey(s.j, s.by, public) {
+		s.a.say("the key is in the record of %s already", s.by)
+		return nil
+	}
+	person, ok := s.j.People.Get(s.by)
+	if !ok {
+		return withHint("wj new person "+s.by+" name=…", "there is no person %q", s.by)
+	}
+	source, err := readWorking(s.root, person.Path)
+	if err != nil {
+		return err
+	}
+	var d frontmatter.Document
+	d.Parse(source)
+	entry := fmt.Sprintf("{key: %s, since: %s}", frontmatter.Quote(public), journal.FormatDate(s.now))
+	edit, err := frontmatter.AppendKey(&d, 0, "keys", "\n  - "+entry)
+	if node, there := d.Child(0, "keys"); there {
+		edit, err = frontmatter.AppendItem(&d, node, entry)
+	}
+	if err != nil {
+		return err
+	}
+	result, err := frontmatter.Apply(source, []frontmatter.Edit{edit})
+	if err != nil {
+		return err
+	}
+	s.a.say("a change of a key is a guard change: where the policy asks for proof it counts once others signed it (wj sign %s)", s.by)
+	_, err = s.a.write(s.j, s.root, writer.Record{Files: []writer.File{{Path: person.Path, Old: source, New: result}}, Kept: s.NoCommit, Subject: "Add a signing key of " + s.by}, s.DryRun)
+	return err
+}
+
+// signoffStem is DATE-WHAT-PERSON: the day of signing, the record without its
+// own date, and who signs.
+func signoffStem(of, by string, now time.Time) string {
+	what := strings.ToLower(of)
+	if len(what) > 11 && what[10] == '-' {
+		if _, err := journal.ParseDate(what[:10]); err == nil {
+			what = what[11:]
+		}
+	}
+	return journal.FormatDate(now) + "-" + what + "-" + by
+}

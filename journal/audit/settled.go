@@ -1,0 +1,54 @@
+package audit
+
+import (
+	"wj/journal"
+	"wj/journal/evidence"
+)
+
+// Settled says of verdicts on sign-offs why their standing no longer matters, by
+// the id of the sign-off: a newer one in force says the same, or the change
+// itself is over.
+func (g *Judgement) Settled(verdicts []evidence.Verdict) map[string]string {
+	settled, inForce := map[string]string{}, map[string]*journal.Signoff{}
+	for _, v := range verdicts {
+		if v.Standing == evidence.InForce && (v.Accepts() || v.Refused()) {
+			if old := inForce[v.Signoff.Of]; old == nil || v.Signoff.On.After(old.On) {
+				inForce[v.Signoff.Of] = v.Signoff
+			}
+		}
+	}
+	for _, v := range verdicts {
+		if v.Standing == evidence.NotAllowed || v.Altered {
+			continue
+		}
+		if newer := inForce[v.Signoff.Of]; newer != nil && newer.On.After(v.Signoff.On) {
+			settled[v.Signoff.ID] = "taken over by " + newer.ID
+			continue
+		}
+		c, ok := g.j.Changes.Get(v.Signoff.Of)
+		if !ok {
+			continue
+		}
+		if state := g.Change(c).State; state == Superseded || c.Void != nil {
+			settled[v.Signoff.ID] = "the change is " + state.String()
+		} else if newer := g.newerChange(c); newer != "" {
+			settled[v.Signoff.ID] = newer + " is newer, and signed"
+		}
+	}
+	return settled
+}
+
+// newerChange is a later change for the same target that somebody accepted.
+func (g *Judgement) newerChange(c *journal.Change) string {
+	for _, other := range g.j.Changes.List {
+		if other.For != c.For || !other.Proposed.After(c.Proposed) || other.Void != nil {
+			continue
+		}
+		for _, v := range g.Change(other).Verdicts {
+			if v.Accepts() && v.Standing != evidence.NotAllowed {
+				return other.ID
+			}
+		}
+	}
+	return ""
+}

@@ -1,0 +1,53 @@
+package journal
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Outside refuses a file that a command is to write its answer to where that is
+// a file of a journal (its settings, or anything in a folder of records) or
+// lies in a folder of Git: an answer never overwrites a record. Links on the
+// way are followed before that is judged.
+func Outside(name string) error {
+	full, err := filepath.Abs(name)
+	if err != nil {
+		return fmt.Errorf("write %s: %w", name, err)
+	}
+	if target, err := filepath.EvalSymlinks(full); err == nil {
+		full = target
+	} else if folder, err := filepath.EvalSymlinks(filepath.Dir(full)); err == nil {
+		full = filepath.Join(folder, filepath.Base(full))
+	}
+	for part := range strings.SplitSeq(filepath.ToSlash(full), "/") {
+		if strings.EqualFold(part, ".git") {
+			return fmt.Errorf("write %s: it lies in a folder of Git", name)
+		}
+	}
+	root, err := FindRoot(filepath.Dir(full))
+	if err != nil {
+		return nil
+	}
+	if resolved, err := filepath.EvalSymlinks(root); err == nil {
+		root = resolved
+	}
+	inside, err := filepath.Rel(root, full)
+	if err != nil {
+		return nil
+	}
+	inside = filepath.ToSlash(inside)
+	folder, _, below := strings.Cut(inside, "/")
+	kind, known := KindNamed(strings.ToLower(folder))
+	switch {
+	case strings.EqualFold(inside, SettingsFile):
+	case below && known && kind.Folder() == strings.ToLower(folder):
+	default:
+		return nil
+	}
+	if _, err := os.Lstat(full); err == nil || strings.HasSuffix(inside, ".md") || strings.HasSuffix(inside, ".yaml") {
+		return fmt.Errorf("write %s: it is a file of the journal", name)
+	}
+	return nil
+}
