@@ -178,7 +178,7 @@ func (t *treatment) inForce(root string) string {
 		if !errors.Is(err, history.ErrNoRepository) {
 			return ""
 		}
-		w = &witness{}
+		w = t.a.witnessOrNone(t.j, root)
 	} else {
 		defer w.h.Close()
 	}
