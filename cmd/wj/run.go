@@ -53,7 +53,7 @@ type commandLine struct {
 	Chart  chartCmd  `cmd:"" group:"ask" help:"Draw values over time, one against another, or the ions of a water."`
 	Stats  statsCmd  `cmd:"" group:"ask" help:"Say what the statistics know of one value at one site: level, trend, shifts, outliers, agreement."`
 	Map    mapCmd    `cmd:"" group:"ask" help:"Show where the sites are: distances, GeoJSON, a picture."`
-	Trace  traceCmd  `cmd:"" group:"ask" help:"Walk from a record to all that rests on it, or that it rests on."`
+	Trace  traceCmd  `cmd:"" group:"ask" help:"Walk from a record to all that depends on it, or that it depends on."`
 
 	Treat  treatCmd  `cmd:"" group:"change" help:"Find the blend and the doses that bring water to a target, or work a dose out."`
 	Review reviewCmd `cmd:"" group:"change" help:"Show what a reviewer must see of a record, on one screen."`

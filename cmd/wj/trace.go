@@ -15,8 +15,8 @@ import (
 
 type traceCmd struct {
 	ID     string            `arg:"" help:"Where to start: a lot, a session, a change, a batch …"`
-	Down   bool              `help:"What rests on it, and on that, and so on: the recall walk."`
-	Up     bool              `help:"What it rests on."`
+	Down   bool              `help:"What depends on it, and on that, and so on: the recall walk."`
+	Up     bool              `help:"What it depends on."`
 	If     map[string]string `placeholder:"NAME=PERCENT" mapsep:"," help:"What would change if these readings were off: --if sulfate=-18% says they are 18 % too low. Implies --down."`
 	Format string            `enum:"text,json" default:"text" help:"${enum}."`
 }
@@ -43,21 +43,22 @@ func (c *traceCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	tree := audit.NewGraph(j).Walk(f, !c.Up)
+	graph := audit.NewGraph(j)
+	tree := graph.Walk(f, !c.Up)
 	if len(tree.Below) == 0 {
 		if c.Up {
-			a.say("%s rests on nothing; wj trace %s --down shows what rests on it", f.ID, f.ID)
+			a.say("%s depends on nothing; wj trace %s --down shows what depends on it", f.ID, f.ID)
 		} else {
-			a.say("nothing rests on %s", f.ID)
+			a.say("nothing depends on %s", f.ID)
 		}
 		return errFindings
 	}
-	t := tracing{a: a, j: j, off: off}
+	t := tracing{a: a, j: j, graph: graph, off: off}
 	if c.Format == "json" {
 		return a.showJSON(t.json(tree))
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s%s\n", a.out.Paint(render.Bold, f.Kind.String()+" "+render.Line(f.ID)), render.Line(recordRemark(j, f)))
+	fmt.Fprintf(&b, "%s%s\n", a.out.Paint(render.Bold, f.Kind.String()+" "+render.Line(f.ID)), render.Line(t.graph.Remark(f)))
 	t.draw(&b, tree.Below, "")
 	if err := a.out.Print(b.String()); err != nil {
 		return err
@@ -118,6 +119,7 @@ func (c *traceCmd) off(j *journal.Journal, f journal.File) (audit.Off, error) {
 type tracing struct {
 	a                       *app
 	j                       *journal.Journal
+	graph                   *audit.Graph
 	off                     audit.Off
 	changes, batches, fails int
 }
@@ -132,7 +134,7 @@ func (t *tracing) draw(b *strings.Builder, list []audit.Tree, indent string) {
 		if n.File.Path == "" {
 			line += " (no such record)"
 		}
-		fmt.Fprintf(b, "%s%s%s: %s%s", indent, branch, t.a.out.Paint(render.Bold, render.Line(line)), render.Line(n.Why), render.Line(recordRemark(t.j, n.File)))
+		fmt.Fprintf(b, "%s%s%s: %s%s", indent, branch, t.a.out.Paint(render.Bold, render.Line(line)), render.Line(n.Why), render.Line(t.graph.Remark(n.File)))
 		if n.Again {
 			b.WriteString(t.a.out.Paint(render.Dim, " (see above)"))
 		}
@@ -231,39 +233,6 @@ func rangeText(r *journal.Range) string {
 		return "at least " + r.Min.Quantity.String()
 	}
 	return "at most " + r.Max.Quantity.String()
-}
-
-// recordRemark says in a few words what a record is, where its id does not.
-func recordRemark(j *journal.Journal, f journal.File) string {
-	void := func(m *journal.Mark) string {
-		if m != nil {
-			return ", void"
-		}
-		return ""
-	}
-	switch f.Kind {
-	case journal.KindLot:
-		if l, ok := j.Lots.Get(f.ID); ok && l.Recalled != nil {
-			return ", recalled " + journal.FormatDate(l.Recalled.On) + ": " + l.Recalled.Reason
-		}
-	case journal.KindSession:
-		if s, ok := j.Sessions.Get(f.ID); ok {
-			return void(s.Void)
-		}
-	case journal.KindChange:
-		if c, ok := j.Changes.Get(f.ID); ok {
-			return void(c.Void)
-		}
-	case journal.KindBatch:
-		if r, ok := j.Batches.Get(f.ID); ok {
-			return ", " + r.Beer + void(r.Void)
-		}
-	case journal.KindReport:
-		if r, ok := j.Reports.Get(f.ID); ok {
-			return ", sent " + journal.FormatDate(r.Sent)
-		}
-	}
-	return ""
 }
 
 // summary says how much was met, by kind.

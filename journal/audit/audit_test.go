@@ -242,8 +242,13 @@ func TestGraph(t *testing.T) {
 		return strings.Join(out, " ")
 	}
 	down := g.Walk(journal.File{Kind: journal.KindLot, ID: "SU-1"}, true)
-	if got := ids(down.Reached()); got != "2026-06-05-ro 2026-06-09-well 2026-06-11-bitter 2026-06-12-jonas-accepted 2026-118 2026-06-17-x" {
+	if got := ids(down.Reached()); got != "2026-06-09-well 2026-06-11-bitter 2026-06-12-jonas-accepted 2026-118 2026-06-17-x" {
 		t.Errorf("down from the lot: %s", got)
+	}
+	// What refers to a record without depending on it is shown where the walk starts, and beside it elsewhere.
+	change := journal.File{Kind: journal.KindChange, ID: changeID}
+	if got := ids(g.Walk(change, true).Reached()); got != "2026-06-05-ro 2026-06-12-jonas-accepted 2026-118" || g.Aside(change) != "verified by 2026-06-05-ro" {
+		t.Errorf("down from the change: %s; %s", got, g.Aside(change))
 	}
 	up := g.Walk(journal.File{Kind: journal.KindBatch, ID: "2026-118"}, false)
 	if got := ids(up.Reached()); got != "ro well GY-1 SU-1 meter-1 2026-06-05-ro 2026-06-09-well bitter 2026-06-11-bitter" {

@@ -80,3 +80,29 @@ func TestDerivedChange(t *testing.T) {
 	}
 	t.Errorf("residual alkalinity is not among %+v", list[0].Derived)
 }
+
+// Ending one supply period and beginning another is two changes, whatever the
+// regimes are called: one until added, one period added.
+func TestSupplyPeriodsInADiff(t *testing.T) {
+	head := "---\nname: Well\nowner: quillmarsh\nstage: intake\nschedule:\n  - {every: 30 d, analytes: [sulfate, calcium]}\nsupply:\n" +
+		"  - {since: 2023-10-01, until: 2024-05-01, regime: reservoir}\n  - {since: 2024-05-02, until: 2024-10-08, regime: wellfield}\n" +
+		"  - {since: 2024-10-09, until: 2025-05-04, regime: reservoir}\n"
+	before := head + "  - {since: 2025-05-05, regime: wellfield}\n---\n"
+	after := head + "  - {since: 2025-05-05, until: 2026-05-03, regime: wellfield}\n  - {since: 2026-05-04, regime: reservoir}\n---\n"
+	j := load(t, files())
+	list := Differences(j, j, []FilePair{{Path: "sites/well.md", Before: []byte(before), After: []byte(after)}})
+	var got []string
+	for _, f := range list[0].Fields {
+		got = append(got, f.Path+": "+f.Before+" → "+f.After)
+	}
+	want := []string{"supply.wellfield 2025-05-05.until:  → 2026-05-03", "supply.reservoir 2026-05-04.since:  → 2026-05-04", "supply.reservoir 2026-05-04.regime:  → reservoir"}
+	if strings.Join(got, "\n") != strings.Join(want, "\n") {
+		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+	// An item put in front does not rename the others.
+	front := strings.Replace(before, "schedule:\n", "schedule:\n  - {every: 7 d, analytes: [pH]}\n", 1)
+	list = Differences(j, j, []FilePair{{Path: "sites/well.md", Before: []byte(before), After: []byte(front)}})
+	if n := len(list[0].Fields); n != 2 {
+		t.Errorf("%d changes where one plan was put in front: %+v", n, list[0].Fields)
+	}
+}

@@ -20,13 +20,14 @@ type Link struct {
 	From, To journal.File
 	Why      string
 	// Side marks a reference that does not carry results on: the record that a
-	// newer one replaces, the session that a duplicate repeats. It is shown, and
-	// walks stop there.
+	// newer one replaces, the session that a duplicate repeats. A walk shows it
+	// where it starts, and follows it nowhere.
 	Side bool
 }
 
 // Graph is every reference of a journal, in both directions.
 type Graph struct {
+	j        *journal.Journal
 	up, down map[key][]Link
 }
 
@@ -44,7 +45,7 @@ func keyOf(f journal.File) key { return key{f.Kind, f.ID} }
 // report rests on and what an action is about. Sign-offs, reports and actions
 // that name a missing record keep the reference.
 func NewGraph(j *journal.Journal) *Graph {
-	g := &Graph{up: map[key][]Link{}, down: map[key][]Link{}}
+	g := &Graph{j: j, up: map[key][]Link{}, down: map[key][]Link{}}
 	b := builder{j: j, g: g}
 	for _, s := range j.Sessions.List {
 		b.session(s)
@@ -68,7 +69,7 @@ func NewGraph(j *journal.Journal) *Graph {
 	}
 	for _, r := range j.Actions.List {
 		for _, about := range r.About {
-			b.any(fileOf(&r.Record), about, "is about it")
+			b.any(fileOf(&r.Record), about, "refers to it")
 		}
 	}
 	for _, r := range j.Events.List {
@@ -87,6 +88,71 @@ func NewGraph(j *journal.Journal) *Graph {
 // Up lists what the record rests on directly, in the order of the record.
 func (g *Graph) Up(f journal.File) []Link { return g.up[keyOf(f)] }
 
+// asides are side references as the record says them that they lead to.
+var asides = map[string]string{"supersedes it": "superseded by", "replaces it": "replaced by", "repeats it": "repeated by", "verifies it": "verified by", "tested its liquor": "liquor tested by"}
+
+// Aside says what refers to a record without depending on it: "superseded by
+// 2026-06-11-…"; "" where nothing does.
+func (g *Graph) Aside(f journal.File) string {
+	var order []string
+	by := map[string][]string{}
+	for _, l := range g.down[keyOf(f)] {
+		if words := asides[l.Why]; l.Side && words != "" {
+			if by[words] == nil {
+				order = append(order, words)
+			}
+			by[words] = append(by[words], l.From.ID)
+		}
+	}
+	for i, words := range order {
+		order[i] = words + " " + some(by[words], 2)
+	}
+	return strings.Join(order, ", ")
+}
+
+// Remark says in a few words what a record is, where its id does not, and what
+// refers to it without depending on it: ", recalled 2025-11-03: reads low",
+// ", superseded by 2026-06-11-…".
+func (g *Graph) Remark(f journal.File) string {
+	text := stateOf(g.j, f)
+	if aside := g.Aside(f); aside != "" {
+		text += ", " + aside
+	}
+	return text
+}
+
+func stateOf(j *journal.Journal, f journal.File) string {
+	void := func(m *journal.Mark) string {
+		if m != nil {
+			return ", void"
+		}
+		return ""
+	}
+	switch f.Kind {
+	case journal.KindLot:
+		if l, ok := j.Lots.Get(f.ID); ok && l.Recalled != nil {
+			return ", recalled " + journal.FormatDate(l.Recalled.On) + ": " + l.Recalled.Reason
+		}
+	case journal.KindSession:
+		if s, ok := j.Sessions.Get(f.ID); ok {
+			return void(s.Void)
+		}
+	case journal.KindChange:
+		if c, ok := j.Changes.Get(f.ID); ok {
+			return void(c.Void)
+		}
+	case journal.KindBatch:
+		if r, ok := j.Batches.Get(f.ID); ok {
+			return ", " + r.Beer + void(r.Void)
+		}
+	case journal.KindReport:
+		if r, ok := j.Reports.Get(f.ID); ok {
+			return ", sent " + journal.FormatDate(r.Sent)
+		}
+	}
+	return ""
+}
+
 // Tree is a walk: a record, how it was reached, and what comes after it.
 type Tree struct {
 	File  journal.File
@@ -99,40 +165,53 @@ type Tree struct {
 // ends.
 const maxWalk = 100_000
 
-// Walk follows the references from a record, down to everything that rests on
-// it or up to everything that it rests on. A record met a second time is shown
-// without what is below it.
+// Walk follows the references from a record, down to everything that depends on
+// it or up to everything that it depends on. A record met a second time is shown
+// without what is below it. A record B is in the walk down from A exactly when A
+// is in the walk up from B.
 func (g *Graph) Walk(start journal.File, down bool) Tree {
-	seen := map[key]bool{}
+	seen := map[key]bool{keyOf(start): true}
 	left := maxWalk
-	var visit func(f journal.File, why string, side bool) Tree
-	visit = func(f journal.File, why string, side bool) Tree {
-		t := Tree{File: f, Why: why}
-		if seen[keyOf(f)] {
-			t.Again = true
-			return t
-		}
-		seen[keyOf(f)] = true
-		if side {
-			return t
-		}
-		links := g.up[keyOf(f)]
+	next := func(l Link) journal.File {
 		if down {
-			links = g.down[keyOf(f)]
+			return l.From
 		}
-		for _, l := range links {
+		return l.To
+	}
+	links := func(f journal.File) []Link {
+		if down {
+			return g.down[keyOf(f)]
+		}
+		return g.up[keyOf(f)]
+	}
+	var visit func(f journal.File, why string) Tree
+	visit = func(f journal.File, why string) Tree {
+		t := Tree{File: f, Why: why}
+		for _, l := range links(f) {
+			to := next(l)
+			if l.Side {
+				continue
+			}
 			if left--; left < 0 {
 				break
 			}
-			next := l.To
-			if down {
-				next = l.From
+			if seen[keyOf(to)] {
+				t.Below = append(t.Below, Tree{File: to, Why: l.Why, Again: true})
+				continue
 			}
-			t.Below = append(t.Below, visit(next, l.Why, l.Side))
+			seen[keyOf(to)] = true
+			t.Below = append(t.Below, visit(to, l.Why))
 		}
 		return t
 	}
-	return visit(start, "", false)
+	tree := visit(start, "")
+	for _, l := range links(start) { // last, so that none of them hides its place in the walk
+		if to := next(l); l.Side && keyOf(to) != keyOf(start) {
+			tree.Below = append(tree.Below, Tree{File: to, Why: l.Why, Again: seen[keyOf(to)]})
+			seen[keyOf(to)] = true
+		}
+	}
+	return tree
 }
 
 // Reached lists the records of a walk once each, without its start, sorted by

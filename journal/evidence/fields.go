@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -78,28 +79,49 @@ func flatten(d *frontmatter.Document, node int32, p string, out *[]Field) {
 			*out = append(*out, Field{p, "[" + strings.Join(items, ", ") + "]"})
 			return
 		}
+		used := map[string]int{}
 		n := 0
 		for c := range d.Children(node) {
-			flatten(d, c, p+"."+itemName(d, c, n), out)
+			name := itemName(d, c, n)
+			if used[name]++; used[name] > 1 {
+				name += " #" + strconv.Itoa(used[name])
+			}
+			flatten(d, c, p+"."+name, out)
 			n++
 		}
 	}
 }
 
 // itemName gives an item of a list the name by which people know it, so that
-// an item put in front does not rename all others: the session of a basis, the
-// role, the key of what is measured; else its number.
+// an item put in front or taken out does not rename all others: the session of a
+// basis, the malt, the regime or role with its first day, what a
+// schedule tests; else its number.
 func itemName(d *frontmatter.Document, node int32, n int) string {
-	for _, k := range []string{"session", "malt", "regime"} {
-		if c, ok := d.Child(node, k); ok && d.Text(c) != "" {
-			return d.Text(c)
+	text := func(key string) string {
+		c, ok := d.Child(node, key)
+		if !ok {
+			return ""
 		}
+		if d.Nodes[c].Kind == frontmatter.Sequence {
+			var items []string
+			for item := range d.Children(c) {
+				items = append(items, d.Text(item))
+			}
+			return strings.Join(items, "+")
+		}
+		return d.Text(c)
 	}
-	digits := ""
-	for n++; n > 0; n /= 10 {
-		digits = string(rune('0'+n%10)) + digits
+	for _, k := range []string{"session", "malt", "regime", "role", "analytes"} {
+		name := text(k)
+		if name == "" {
+			continue
+		}
+		if since := text("since"); since != "" && k != "analytes" {
+			name += " " + since
+		}
+		return name
 	}
-	return digits
+	return strconv.Itoa(n + 1)
 }
 
 // Sameness says how two written values compare.
