@@ -8,40 +8,58 @@ import (
 	"wj/journal"
 	"wj/lint"
 	"wj/query"
+	"wj/render"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 type explainCmd struct {
-	Name string `arg:"" optional:"" help:"A kind of record (lot, site, session …, settings), a rule (reagent/expired), an analyte or a derived value (residual_alkalinity), or query for the query language. Without it, the list of them."`
+	Name   string `arg:"" optional:"" help:"A kind of record (lot, site, session …, settings), a rule (reagent/expired), an analyte or a derived value (residual_alkalinity), or query for the query language. Without it, the list of them."`
+	Format string `enum:"text,json" default:"text" help:"${enum}."`
 }
 
 func (c *explainCmd) Run(a *app) error {
-	if c.Name == "" {
-		return a.markdown(explainList())
+	sort, page := explanation(c.Name)
+	if sort == "" {
+		known := append(query.Words(), "query")
+		for _, r := range lint.Rules() {
+			known = append(known, r.Name)
+		}
+		known = append(append(known, water.Keys()...), kindNames()...)
+		return withHint(spelling.HintOr(c.Name, known, "wj explain lists what can be explained"), "nothing is known of %q", c.Name)
 	}
-	if page, ok := lint.Page(c.Name); ok {
+	if c.Format == "text" {
 		return a.markdown(page)
 	}
-	if id, ok := water.Lookup(c.Name); ok {
-		return a.markdown(water.Page(id))
+	var name any
+	if c.Name != "" {
+		name = c.Name
 	}
-	if kind, ok := kindOrSettings(c.Name); ok {
-		return a.markdown(kindPage(kind))
+	return a.document("explain", render.Object{{Name: "name", Value: name}, {Name: "sort", Value: sort}, {Name: "page", Value: page}})
+}
+
+// explanation is the page of a name and what sort of thing it is; "" for one that
+// is not known.
+func explanation(name string) (sort, page string) {
+	if name == "" {
+		return "list", explainList()
 	}
-	words := append(query.Words(), "query")
-	if slices.Contains(words, c.Name) {
-		return a.markdown(query.Language())
+	if page, ok := lint.Page(name); ok {
+		return "rule", page
 	}
-	known := words
-	for _, r := range lint.Rules() {
-		known = append(known, r.Name)
+	if id, ok := water.LookupAnalyte(name); ok {
+		return "analyte", water.Page(id)
 	}
-	known = append(append(known, water.Keys()...), kindNames()...)
-	hint := "wj explain lists what can be explained"
-	if near := water.Nearest(c.Name, known); near != "" {
-		hint = "did you mean " + near + "?"
+	if id, ok := water.Lookup(name); ok {
+		return "computed value", water.Page(id)
 	}
-	return withHint(hint, "nothing is known of %q", c.Name)
+	if kind, ok := kindOrSettings(name); ok {
+		return "kind of record", kindPage(kind)
+	}
+	if name == "query" || slices.Contains(query.Words(), name) {
+		return "query language", query.Language()
+	}
+	return "", ""
 }
 
 // markdown prints a Markdown text for a person or, in a pipe, as it is.

@@ -8,8 +8,8 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
-	"wj/render"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 type lsCmd struct {
@@ -17,69 +17,7 @@ type lsCmd struct {
 	Site   string `placeholder:"ID" help:"Sessions and events of this site only."`
 	Since  string `placeholder:"DATE" help:"From this day on: 2026-03-01, 2026-03 or 2026."`
 	Until  string `placeholder:"DATE" help:"Up to this day."`
-	Format string `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
-}
-
-// listing is what a command lists: a row for each record, in whichever form
-// is asked for.
-type listing struct {
-	columns []render.Column
-	rows    [][]render.Cell
-}
-
-func (l *listing) add(texts ...string) {
-	row := make([]render.Cell, len(texts))
-	for i, t := range texts {
-		row[i] = render.Cell{Text: t}
-	}
-	l.rows = append(l.rows, row)
-}
-
-func heads(names ...string) []render.Column {
-	columns := make([]render.Column, len(names))
-	for i, n := range names {
-		columns[i] = render.Column{Head: strings.TrimSuffix(n, "#"), Right: strings.HasSuffix(n, "#"), Wrap: !strings.HasSuffix(n, "#") && i > 0}
-	}
-	return columns
-}
-
-// print writes the listing in a format: table, csv, jsonl or markdown.
-func (l *listing) print(a *app, format string) error {
-	switch format {
-	case "csv":
-		head := make([]string, len(l.columns))
-		for i, c := range l.columns {
-			head[i] = c.Head
-		}
-		rows := make([][]string, len(l.rows))
-		for i, r := range l.rows {
-			for _, cell := range r {
-				rows[i] = append(rows[i], cell.Text)
-			}
-		}
-		return render.CSV(a.stdout, head, rows)
-	case "jsonl":
-		objects := make([]render.Object, len(l.rows))
-		for i, r := range l.rows {
-			for k, cell := range r {
-				objects[i] = append(objects[i], render.Member{Name: l.columns[k].Head, Value: cell.Text})
-			}
-		}
-		return render.JSONLines(a.stdout, objects)
-	case "markdown":
-		return a.print(render.MarkdownTable(render.Table{Columns: l.columns, Rows: l.rows}))
-	}
-	return a.print(a.lines().Table(render.Table{Columns: l.columns, Rows: l.rows}))
-}
-
-// lines is the output for a list: in a pipe, unless COLUMNS asks for a width,
-// a record is one line, so that other programs can pick from it.
-func (a *app) lines() render.Output {
-	o := a.out
-	if !o.Person && a.env("COLUMNS") == "" {
-		o.Width = render.Unbounded
-	}
-	return o
+	Format string `enum:"table,csv,json,jsonl,markdown" default:"table" help:"${enum}."`
 }
 
 func (c *lsCmd) Run(a *app) error {
@@ -92,22 +30,14 @@ func (c *lsCmd) Run(a *app) error {
 		for _, k := range journal.Kinds() {
 			names = append(names, k.Folder())
 		}
-		hint := "kinds: " + strings.Join(names, ", ")
-		if near := water.Nearest(c.Kind, names); near != "" {
-			hint = "did you mean " + near + "?"
-		}
-		return withHint(hint, "%q is no kind of record", c.Kind)
+		return withHint(spelling.HintOr(c.Kind, names, "kinds: "+strings.Join(names, ", ")), "%q is no kind of record", c.Kind)
 	}
 	j, root, err := a.load(journal.Options{Sessions: kind == journal.KindChange})
 	if err != nil {
 		return err
 	}
-	if c.Site != "" && !j.Exists(journal.KindSite, c.Site) {
-		hint := "wj ls sites"
-		if near := water.Nearest(c.Site, j.IDs(journal.KindSite)); near != "" {
-			hint = "did you mean " + near + "?"
-		}
-		return withHint(hint, "there is no site %q", c.Site)
+	if err := resolve(j, &c.Site, journal.KindSite); err != nil {
+		return err
 	}
 	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {

@@ -65,7 +65,7 @@ func (c *lsCmd) sessions(a *app, j *journal.Journal, in func(time.Time) bool) er
 	if c.Format == "table" {
 		return a.lines().WriteList(l)
 	}
-	return (&listing{l.Columns, l.Table().Rows}).print(a, c.Format)
+	return (&listing{columns: l.Columns, rows: l.Table().Rows}).print(a, c.Format)
 }
 
 // minuteText is t.Format("2006-01-02 15:04"), in a quarter of its time.

@@ -1,4 +1,4 @@
-package main
+package usage
 
 import (
 	"fmt"
@@ -8,28 +8,6 @@ import (
 
 	"wj/render"
 )
-
-type manCmd struct {
-	Command string `arg:"" optional:"" help:"The page of one command; the whole program's without it."`
-}
-
-func (c *manCmd) Help() string {
-	return "wj man | man -l -\n    wj man enter > /usr/local/share/man/man1/wj-enter.1"
-}
-
-func (c *manCmd) Run(a *app, k *kong.Kong) error {
-	if c.Command == "" {
-		return a.print(programPage(k.Model))
-	}
-	var known []string
-	for _, n := range k.Model.Children {
-		if n.Name == c.Command {
-			return a.print(commandPage(n))
-		}
-		known = append(known, n.Name)
-	}
-	return withHint("commands: "+strings.Join(known, ", "), "there is no command %q", c.Command)
-}
 
 // roff writes a text so that the man macros take it as text (groff_man(7)): a
 // backslash, a hyphen and a leading dot or apostrophe are not markup.
@@ -56,7 +34,8 @@ func manTitle(b *strings.Builder, name, help string) {
 	fmt.Fprintf(b, ".TH %s 1 \"\" wj \"Water journal\"\n.SH NAME\n%s \\- %s\n", strings.ToUpper(roff(name)), roff(name), roff(strings.TrimSuffix(help, ".")))
 }
 
-func programPage(model *kong.Application) string {
+// Manual is the manual page of the program, in roff.
+func Manual(model *kong.Application) string {
 	var b strings.Builder
 	manTitle(&b, "wj", "a water journal in plain text")
 	b.WriteString(".SH SYNOPSIS\n.B wj\n.RI [ flags ]\n.I command\n.RI [ arguments ]\n")
@@ -78,7 +57,8 @@ func programPage(model *kong.Application) string {
 	return b.String()
 }
 
-func commandPage(n *kong.Node) string {
+// ManualOf is the manual page of one command, in roff.
+func ManualOf(n *kong.Node) string {
 	var b strings.Builder
 	manTitle(&b, "wj-"+n.Name, n.Help)
 	fmt.Fprintf(&b, ".SH SYNOPSIS\n%s\n.SH DESCRIPTION\n%s\n", roff(manUsage(n)), roff(n.Help))
