@@ -1,0 +1,217 @@
+package treat
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"wj/water"
+)
+
+// drawnPlan is a plan as it may truly be: readings, shares and strengths drawn from what is said of them.
+func drawnPlan(p Plan, r *rand.Rand) Plan {
+	d := p
+	d.Waters = append([]Portion(nil), p.Waters...)
+	d.Additions = append([]Addition(nil), p.Additions...)
+	for i := range d.Waters {
+		a := *p.Waters[i].Analysis
+		for id := water.ID(0); id < water.NumAnalytes; id++ {
+			if m, ok := a.Measured(id); ok && m.U > 0 {
+				m.Value += m.U * r.NormFloat64()
+				a.Set(id, m)
+			}
+		}
+		d.Waters[i].Analysis = &a
+	}
+	fill := 0
+	for i := range d.Waters {
+		if d.Waters[i].Share > d.Waters[fill].Share {
+			fill = i
+		}
+	}
+	for i := range d.Waters {
+		if i != fill {
+			shift := d.Waters[i].UShare * math.Sqrt(3) * (2*r.Float64() - 1)
+			d.Waters[i].Share += shift
+			d.Waters[fill].Share -= shift
+		}
+	}
+	for i := range d.Additions {
+		d.Additions[i].Percent += d.Additions[i].HalfWidth * (2*r.Float64() - 1)
+	}
+	return d
+}
+
+// keptBy counts by direct draws how often all limits are kept at a corner.
+func keptBy(p Plan, targets []Target, at corner, draws int, r *rand.Rand) float64 {
+	kept := 0
+draw:
+	for range draws {
+		d := drawnPlan(p, r)
+		c, err := compose(&d, false)
+		if err != nil {
+			continue // a share below none: counts as outside
+		}
+		m := c.treated
+		var e end
+		if k, err := c.course(); err == nil {
+			if e, err = follow(&m, k.celsius, k.carbon, k.pressure, at); err != nil {
+				continue
+			}
+			if c.taken, err = protonsTaken(&e, k); err != nil {
+				continue
+			}
+			m = e.mix
+		}
+		for _, t := range targets {
+			v := e.closed.PH
+			if !t.pH() {
+				v, _ = c.evaluate(t.ID, &m)
+			}
+			if v < t.lowest() || v > t.highest() {
+				continue draw
+			}
+		}
+		kept++
+	}
+	return float64(kept) / float64(draws)
+}
+
+// reachable puts ranges around what some blend and doses of the problem give; false where that has no answer.
+func reachable(p *Problem, withPH bool, r *rand.Rand) bool {
+	plan := Plan{Volume: p.Volume, Temperature: unset}
+	for i, w := range p.Waters {
+		share := 1 / float64(len(p.Waters))
+		p.Waters[i].Least, p.Waters[i].Most = 0, 1
+		plan.Waters = append(plan.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: share, UShare: w.UShare})
+	}
+	for _, g := range p.Shelf {
+		if s, _ := g.Entry(); r.IntN(3) == 0 && s.Kind == "salt" || r.IntN(6) == 0 && s.Kind == "acid" {
+			plan.Additions = append(plan.Additions, Addition{Goods: g, Amount: 20 + 150*r.Float64()})
+		}
+	}
+	q, err := Predict(plan)
+	if err != nil {
+		return false
+	}
+	p.Targets = nil
+	for _, id := range []water.ID{water.Calcium, water.Magnesium, water.Sodium, water.Chloride, water.Sulfate, water.Alkalinity, water.ResidualAlkalinity} {
+		v, err := q.Value(id)
+		if err != nil || r.IntN(3) == 0 {
+			continue
+		}
+		half := (2.2 + 3*r.Float64()) * v.U
+		x := Target{ID: id, Min: v.Value - half, Max: v.Value + half, Aim: unset}
+		if r.IntN(3) == 0 {
+			x.Min = unset
+		}
+		p.Targets = append(p.Targets, x)
+	}
+	if withPH {
+		e, err := q.Equilibrate()
+		if err != nil {
+			return false
+		}
+		p.Targets = append(p.Targets, Target{ID: water.PHValue, Min: e.PH.Value - 6*e.PH.U, Max: e.PH.Value + 6*e.PH.U, Aim: unset})
+	}
+	return len(p.Targets) > 0
+}
+
+// The chance that is stated holds: by direct draws of readings, shares and strengths through the whole course, in random
+// problems. WJ_CASES=500 tries as many.
+func TestStatedChanceHolds(t *testing.T) {
+	r := rand.New(rand.NewPCG(2048, 95))
+	cases, draws := montecarlo(12), 1500
+	sum, worst, tried, far := 0.0, 0.0, 0, 0
+	reached := 0
+	for n := range cases {
+		p := randomProblem(t, r)
+		for i := range p.Waters {
+			p.Waters[i].UShare = TypicalShareUncertainty
+		}
+		p.Chance = AskedChance
+		if !reachable(&p, n%4 == 0, r) {
+			continue
+		}
+		s, err := Solve(p)
+		if err != nil {
+			t.Fatalf("case %d: %v", n, err)
+		}
+		stated := s.Chance.All
+		if s.Chance.Wide >= p.Chance {
+			reached++
+		}
+		if stated < 0.02 {
+			continue // nothing to hold: a limit cannot be met
+		}
+		truth := 1.0
+		for _, e := range s.Prediction.ends() {
+			truth = math.Min(truth, keptBy(s.Plan, p.Targets, e.corner, draws, r))
+		}
+		tried++
+		d := 100 * (truth - stated)
+		sum += d
+		if math.Abs(d) > math.Abs(worst) {
+			worst = d
+		}
+		if math.Abs(d) > 2+200*math.Sqrt(truth*(1-truth)/float64(draws)) {
+			far++
+			t.Logf("case %d: stated %.1f %%, drawn %.1f %% (guard %.2f, targets %+v)", n, 100*stated, 100*truth, s.Guard, p.Targets)
+		}
+	}
+	t.Logf("%d problems, %d keep all as asked; drawn less stated: mean %.2f points, worst %.1f; %d farther than 2 points", tried, reached, sum/float64(max(tried, 1)), worst, far)
+	if far > tried/50+1 {
+		t.Errorf("%d of %d problems are farther than 2 points off", far, tried)
+	}
+}
+
+// A batch that was dosed and tested as well as can be passes its verification by E_n in 95 % of cases, alkalinity among them.
+func TestPerfectBatchesPass(t *testing.T) {
+	r := rand.New(rand.NewPCG(95, 2))
+	plan := bitterPlan(t, 210, 120, 140)
+	p, err := Predict(plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ids := []water.ID{water.Alkalinity, water.Calcium, water.Sulfate, water.Chloride, water.ResidualAlkalinity}
+	passed := make([]int, len(ids))
+	n := montecarlo(2000)
+	for range n {
+		d := drawnPlan(plan, r)
+		c, err := compose(&d, false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k, err := c.course()
+		if err != nil {
+			n--
+			continue
+		}
+		e, err := follow(&c.treated, k.celsius, k.carbon, 0, corner{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c.taken, err = protonsTaken(&e, k); err != nil {
+			t.Fatal(err)
+		}
+		for i, id := range ids {
+			truth, _ := c.evaluate(id, &e.mix)
+			expected, err := p.Value(id)
+			if err != nil {
+				t.Fatal(err)
+			}
+			u := 0.02*math.Abs(truth) + 1 // of the test of the batch
+			read := truth + u*r.NormFloat64()
+			if math.Abs(water.NormalizedError(read, 2*u, expected.Value, expected.Expanded())) <= 1 {
+				passed[i]++
+			}
+		}
+	}
+	for i, id := range ids {
+		part := 100 * float64(passed[i]) / float64(n)
+		t.Logf("%s: %.1f %% of %d pass", id, part, n)
+		if math.Abs(part-95.4) > 2.4 { // E_n of 1 is two standard uncertainties: 95.4 % of a normal error
+			t.Errorf("%s: %.1f %% of %d perfect batches pass", id, part, n)
+		}
+	}
+}
