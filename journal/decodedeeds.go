@@ -42,6 +42,8 @@ func (x *decoder) target(base Record) *Target {
 			t.Grist = x.grist(c)
 		case "liquor":
 			t.Liquor = x.quantity(c)
+		case "mash_liquor":
+			t.MashLiquor = x.quantity(c)
 		default:
 			if !x.span(&t.Span, key, c) {
 				x.common(&t.Record, key, c)
@@ -101,6 +103,8 @@ func (x *decoder) change(base Record) *Change {
 			ch.Volume = x.quantity(c)
 		case "temperature":
 			ch.Temperature = x.quantity(c)
+		case "tank":
+			ch.Tank = x.text(c)
 		case "open":
 			ch.Open = x.flag(c)
 		case "add":

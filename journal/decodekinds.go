@@ -188,6 +188,8 @@ func (x *decoder) site(base Record) *Site {
 			s.FedBy = x.texts(c)
 		case "place":
 			s.Place = x.place(c)
+		case "capacity":
+			s.Capacity = x.quantity(c)
 		case "radius":
 			s.Radius, _ = x.quantity(c).In(water.Metre)
 		case "schedule":

@@ -109,6 +109,7 @@ type Site struct {
 	FedBy    []string
 	Place    Place
 	Radius   float64 // m; 0 if not said
+	Capacity water.Quantity
 	Schedule []Schedule
 	Limits   map[water.ID]Limit
 	Supply   []Supply
@@ -284,6 +285,7 @@ type Target struct {
 	Ranges      []Range
 	Grist       []Malt
 	Liquor      water.Quantity
+	MashLiquor  water.Quantity
 }
 
 // Range is what one value should be. Mash is true for the mash pH, whose
@@ -311,6 +313,7 @@ type Change struct {
 	Basis                   []Basis
 	Volume                  water.Quantity
 	Temperature             water.Quantity
+	Tank                    string
 	Open                    bool
 	Add                     []Addition
 	Expect                  []Expected

@@ -265,6 +265,7 @@ var schema = [numKinds][]Field{
 			required(ref("owner", KindOwner, "whose water it is in that time")))}, Doc: "whose water it is; a list of {owner, since} where it changed hands"}),
 		required(Field{Key: "stage", Type: TypeChoice, Choices: Stages, Doc: "where in the plant it is"}),
 		oneOrList("fed_by", "the sites whose water arrives here", Field{Type: TypeRef, To: []Kind{KindSite}}),
+		quantity("capacity", "how much of this water there is in a day, as of a reverse osmosis", water.Volume),
 		{Key: "place", Type: TypePlace, Doc: "latitude and longitude, WGS 84"},
 		quantity("radius", "how far from the place a sample may be taken", water.Length),
 		list("schedule", "what is tested how often", Field{Type: TypeMap, Fields: []Field{
@@ -341,6 +342,7 @@ var schema = [numKinds][]Field{
 		ref("owner", KindOwner, "whose beer"),
 		list("grist", "the malts of a usual batch", Field{Type: TypeMap, Fields: gristFields}),
 		quantity("liquor", "total liquor of a usual batch", water.Volume),
+		quantity("mash_liquor", "of that, what the grist is mashed with", water.Volume),
 		date("since", "first day"), date("until", "last day"),
 	},
 	KindChange: {
@@ -352,6 +354,7 @@ var schema = [numKinds][]Field{
 			required(ref("session", KindSession, "the session that measured it")), required(quantity("share", "its part of the blend", water.Fraction))}})),
 		required(quantity("volume", "how much liquor", water.Volume)),
 		quantity("temperature", "of the liquor when it is dosed, where it is not that of the samples", water.Temperature),
+		{Key: "tank", Type: TypeChoice, Choices: []string{"all", "mash", "sparge"}, Doc: "which liquor it is for: all if absent"},
 		{Key: "open", Type: TypeFlag, Doc: "the liquor stands open or is heated until its carbon dioxide is that of the air"},
 		dict("add", "salts, acids and bases", SubstanceKey, Field{Type: TypeAmount, Families: []water.Family{water.Mass, water.Volume}, Fields: amountFields}),
 		dict("expect", "the computed result, ± 95 %", ValueKey, Field{Type: TypeReading}),

@@ -20,12 +20,14 @@ type treatCmd struct {
 	Water        []string `placeholder:"ID[=SHARE]" help:"A water by session or site."`
 	Target       string   `placeholder:"ID" help:"The target to reach."`
 	Volume       string   `placeholder:"QUANTITY" help:"How much liquor is treated: \"1500 L\"."`
+	Mash         string   `placeholder:"QUANTITY" help:"Treat mash and sparge apart: the liquor of the mash, which is led to the target's mash pH by its grist."`
+	Sparge       string   `placeholder:"QUANTITY" help:"The liquor of the sparge, acidified to pH 5.6 to 6.0; its salts go into the kettle."`
 	Add          []string `sep:"none" placeholder:"WHAT=AMOUNT" help:"Do not search, but work this dose out: gypsum=\"210 g\" or lactic_acid=\"75 mL, 80 % w/w\"."`
 	Acid         []string `sep:"none" placeholder:"\"WHAT AMOUNT\"" help:"The same for an acid at the tank: \"hydrochloric_acid 40 mL\"."`
 	Only         []string `placeholder:"SUBSTANCE" help:"Dose nothing but these."`
 	Without      []string `placeholder:"SUBSTANCE" help:"Dose anything but these."`
 	MaxAdditions int      `default:"-1" placeholder:"N" help:"Use at most so many additions; 0 for the blend alone."`
-	AcidTo       string   `placeholder:"VALUE" help:"Where the acid is to lead: \"alkalinity=50 mg/L CaCO3\", residual_alkalinity=… or pH=6.5 of the liquor."`
+	AcidTo       string   `placeholder:"VALUE" help:"Where the acid is to lead: \"alkalinity=50 mg/L CaCO3\", residual_alkalinity=…, pH=6.5 of the liquor or mash_pH=5.4."`
 	Dechlorinate string   `placeholder:"SUBSTANCE" help:"What takes chlorine and chloramine out: sodium_metabisulfite or potassium_metabisulfite, with or without a target; none for none. By default the one in stock, where a water holds chlorine and no carbon filter takes it."`
 	Chance       string   `default:"95 %" placeholder:"PERCENT" help:"How sure all limits must be kept together."`
 	Temperature  string   `placeholder:"QUANTITY" help:"The liquor's temperature, where it is not that of the samples: \"75 degC\"."`
@@ -70,17 +72,28 @@ func (c *treatCmd) Run(a *app) error {
 		return advised(err)
 	}
 	t.answer = t.Told(lint.DoseLimits(j))
+	both := []*treatment{t}
+	if t.Treatment.Sparge != nil {
+		both = append(both, &treatment{Treatment: t.Treatment.Sparge, a: a, j: j, book: t.book, answer: t.answer.Sparge})
+	}
 	if c.Format == "json" {
 		if err := a.showJSON(t.answer); err != nil {
 			return err
 		}
 	} else if !c.DryRun {
-		if err := a.show(t.document(), c.Format); err != nil {
-			return err
+		for i, x := range both {
+			if i > 0 {
+				if err := a.print("\n"); err != nil {
+					return err
+				}
+			}
+			if err := a.show(x.document(), c.Format); err != nil {
+				return err
+			}
 		}
 	}
 	if c.Write != "" || c.DryRun {
-		return c.write(t, root)
+		return c.write(both, root)
 	}
 	if t.Answer != nil && t.answer.Kept != nil && !*t.answer.Kept {
 		return errFindings
@@ -98,7 +111,7 @@ func advised(err error) error {
 }
 
 func (c *treatCmd) question(t *treatment) (plan.Question, error) {
-	q := plan.Question{Waters: c.Water, Basis: c.Basis, Sites: c.Site, Target: c.Target, Volume: c.Volume, Add: c.Add, Only: c.Only, Without: c.Without, MaxAdditions: c.MaxAdditions,
+	q := plan.Question{Waters: c.Water, Basis: c.Basis, Sites: c.Site, Target: c.Target, Volume: c.Volume, Mash: c.Mash, Sparge: c.Sparge, Add: c.Add, Only: c.Only, Without: c.Without, MaxAdditions: c.MaxAdditions,
 		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Change: c.Write != "", Now: t.a.now().In(t.j.Settings.Zone)}
 	for _, text := range c.Acid {
 		what, amount, _ := strings.Cut(strings.TrimSpace(text), " ")
@@ -118,56 +131,78 @@ func (c *treatCmd) question(t *treatment) (plan.Question, error) {
 	return q, advised(err)
 }
 
-// write puts the draft of the change into the journal.
-func (c *treatCmd) write(t *treatment, root string) error {
+// write puts the drafts into the journal: one change, or one for each tank.
+func (c *treatCmd) write(all []*treatment, root string) error {
+	t := all[0]
+	record := writer.Record{Kept: c.NoCommit}
+	var ids []string
+	for i, x := range all {
+		if err := x.safe(); err != nil {
+			return err
+		}
+		if x.Target == nil {
+			return withHint("--target ID", "a change is for a target")
+		}
+		name := orElse(c.Write, x.Target.ID)
+		if i > 0 {
+			name += "-sparge"
+		}
+		d := t.a.draft(t.j, root, journal.KindChange)
+		if err := d.Other(name); err != nil {
+			return err
+		}
+		var err error
+		if x.Change.Author = c.By; x.Change.Author == "" {
+			if x.Change.Author, err = d.Person(t.Question.Now); err != nil {
+				return err
+			}
+		}
+		switch c.Supersedes {
+		case "none":
+		case "":
+			x.Change.Supersedes = x.inForce(root)
+		default:
+			if _, ok := t.j.Changes.Get(c.Supersedes); !ok {
+				return withHint("wj ls changes lists them", "there is no change %q", c.Supersedes)
+			}
+			x.Change.Supersedes = c.Supersedes
+		}
+		body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(append(cautionsOf(x.Work.Prediction), x.answer.Basis...), "\n")))
+		// A list stands on lines of its own; Compose knows only what stands behind a colon.
+		src := []byte(strings.Replace(string(journal.Compose(journal.KindChange, x.book.Entries(x.Change, x.Work), body)), "basis: \n", "basis:\n", 1))
+		record.Files = append(record.Files, writer.File{Path: d.Path, New: src})
+		record.Trailers = append(record.Trailers, history.Trailer{Key: "Proposes", Value: d.ID})
+		ids = append(ids, d.ID)
+	}
+	record.Subject = "Propose change " + strings.Join(ids, " and ")
+	out, err := t.a.put(t.j, root, record, c.DryRun)
+	if err != nil || c.DryRun {
+		return err
+	}
+	for _, path := range out.Paths {
+		t.a.say("wrote %s", t.a.relative(root, path))
+	}
+	t.a.saidCommit(root, out)
+	t.a.say("next: read it, say why in its body, then wj review %s", ids[0])
+	return nil
+}
+
+// safe refuses what must not be dosed.
+func (t *treatment) safe() error {
 	var fatal []string
 	for _, k := range t.answer.Cautions {
 		if k.Severity == string(treat.Error) {
 			fatal = append(fatal, k.Message)
 		}
 	}
-	if len(fatal) > 0 {
-		hint := "change the dose; nothing was written"
-		if r := t.Work.Prediction.Removal(); r != nil {
-			hint += "; --dechlorinate " + r.Dose.Substance + " doses that in a step of its own"
-		}
-		return withHint(hint, "this must not be dosed: %s", strings.Join(fatal, "; "))
+	if len(fatal) == 0 {
+		return nil
 	}
-	if t.Target == nil {
-		return withHint("--target ID", "a change is for a target")
+	hint := "change the dose; nothing was written"
+	if r := t.Work.Prediction.Removal(); r != nil {
+		hint += "; --dechlorinate " + r.Dose.Substance + " doses that in a step of its own"
 	}
-	d := t.a.draft(t.j, root, journal.KindChange)
-	if err := d.Other(orElse(c.Write, t.Target.ID)); err != nil {
-		return err
-	}
-	var err error
-	if t.Change.Author = c.By; t.Change.Author == "" {
-		if t.Change.Author, err = d.Person(t.Question.Now); err != nil {
-			return err
-		}
-	}
-	switch c.Supersedes {
-	case "none":
-	case "":
-		t.Change.Supersedes = t.inForce(root)
-	default:
-		if _, ok := t.j.Changes.Get(c.Supersedes); !ok {
-			return withHint("wj ls changes lists them", "there is no change %q", c.Supersedes)
-		}
-		t.Change.Supersedes = c.Supersedes
-	}
-	body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(cautionsOf(t.Work.Prediction), "\n")))
-	// A list stands on lines of its own; Compose knows only what stands behind a colon.
-	src := []byte(strings.Replace(string(journal.Compose(journal.KindChange, t.book.Entries(t.Change, t.Work), body)), "basis: \n", "basis:\n", 1))
-	record := writer.Record{Files: []writer.File{{Path: d.Path, New: src}}, Subject: "Propose change " + d.ID, Trailers: []history.Trailer{{Key: "Proposes", Value: d.ID}}, Kept: c.NoCommit}
-	out, err := t.a.put(t.j, root, record, c.DryRun)
-	if err != nil || c.DryRun {
-		return err
-	}
-	t.a.say("wrote %s", t.a.relative(root, out.Paths[0]))
-	t.a.saidCommit(root, out)
-	t.a.say("next: read it, say why in its body, then wj review %s", d.ID)
-	return nil
+	return withHint(hint, "this must not be dosed: %s", strings.Join(fatal, "; "))
 }
 
 // inForce is the change for the same target that may be brewed with today, or
@@ -185,7 +220,7 @@ func (t *treatment) inForce(root string) string {
 	judgement := audit.NewJudgement(t.j, t.a.facts(t.j, w))
 	found, newest := "", (*journal.Change)(nil)
 	for _, c := range t.j.Changes.List {
-		if c.For != t.Target.ID || newest != nil && c.Proposed.Before(newest.Proposed) {
+		if c.For != t.Target.ID || c.Tank != t.Change.Tank || newest != nil && c.Proposed.Before(newest.Proposed) {
 			continue
 		}
 		if s := judgement.Change(c).State; s.Approved() || s == audit.LapsedState || s == audit.Missed {

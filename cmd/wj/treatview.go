@@ -16,6 +16,9 @@ import (
 func (t *treatment) document() render.Document {
 	now := t.Question.Now
 	d := render.Document{Title: "treat " + t.Volume.String()}
+	if t.Change.Tank != "" {
+		d.Title += " of " + t.Change.Tank + " liquor"
+	}
 	if t.Target != nil {
 		d.Title += " for " + t.Target.ID
 	}
@@ -50,7 +53,7 @@ func (t *treatment) document() render.Document {
 	for _, line := range t.answer.Settles() {
 		d.Fact("solids", "%s", line)
 	}
-	if t.Target != nil {
+	if t.Target != nil && t.Change.Tank != "sparge" {
 		if m, err := t.book.MashPH(t.Work, now); err == nil {
 			d.Fact("mash pH", "%s (indicative; %s)", mashText(m), m.From)
 		}
@@ -140,6 +143,9 @@ func (t *treatment) values() render.Table {
 		}
 	}
 	for _, id := range t.book.Values(t.Change) {
+		if id == water.PHValue {
+			continue
+		}
 		v := t.book.Verdict(t.Work, id)
 		if !v.Known && !v.Limited() {
 			continue
@@ -150,6 +156,17 @@ func (t *treatment) values() render.Table {
 			row = append(row, render.Cell{Text: limitText(v.Min, v.Max)}, render.Cell{Text: chance[id]})
 		}
 		out.Rows = append(out.Rows, row)
+	}
+	for k, x := range t.Targets { // those that are no value of the liquor's own
+		if t.Chance == nil || !x.Mash && x.ID != water.PHValue {
+			continue
+		}
+		r, name := t.Chance.Ranges[k], "liquor pH"
+		if x.Mash {
+			name = "mash pH, 20 °C"
+		}
+		out.Rows = append(out.Rows, []render.Cell{{Text: name}, {}, {Text: fmt.Sprintf("%.2f", r.Value.Value)}, {Text: fmt.Sprintf("%.2f to %.2f", r.Low, r.High)},
+			{Text: fmt.Sprintf("%.2f–%.2f", x.Min, x.Max)}, {Text: chanceText(t.Chance.Of[k])}})
 	}
 	out.Notes = append(out.Notes, "alkalinity as CaCO3, as a titration to pH 4.5 reads it")
 	return out
@@ -268,7 +285,7 @@ func (t *treatment) otherTable() render.Table {
 		}
 		for _, r := range o.Answer.Results {
 			if r.Missed != 0 {
-				missed = append(missed, fmt.Sprintf("%s %s", r.Target.ID, tenths(r.Value.Value, true)))
+				missed = append(missed, fmt.Sprintf("%s %s", r.Target.Name(), water.Round(r.Value.Value, 3)))
 			}
 		}
 		price := ""

@@ -47,6 +47,8 @@ type Answer struct {
 	Open        bool            `json:"open"`
 	Cautions    []AnswerCaution `json:"cautions"`
 	Notes       []string        `json:"notes,omitempty"`
+	Tank        string          `json:"tank,omitempty"`
+	Sparge      *Answer         `json:"sparge,omitempty"`
 	Basis       []string        `json:"basis_doubts,omitempty"`
 	Assumes     []string        `json:"assumes"`
 	Cost        *float64        `json:"cost"`
@@ -244,7 +246,10 @@ func (a *Answer) solids(p *treat.Prediction, e *treat.Equilibrium) {
 // Told is the answer to a question.
 func (t *Treatment) Told(limits treat.Limits) *Answer {
 	a := t.book.Worked(t.Work, limits)
-	a.Notes = t.Notes
+	a.Notes, a.Tank = t.Notes, t.tank
+	if t.Sparge != nil {
+		a.Sparge = t.Sparge.Told(limits)
+	}
 	a.judge(t.Targets, t.Chance, t.Question.Chance)
 	if s := t.Answer; s != nil {
 		a.Equal = s.Equal
@@ -417,10 +422,12 @@ func (a *Answer) Settles() []string {
 // chanceOf works out how likely a change keeps its target on a state of its
 // waters; nil where the target has no limits or a value is not known.
 func (b *Book) chanceOf(w *Work, t *journal.Target, at time.Time) (*treat.Chance, []treat.Target) {
-	targets, _ := b.Targets(t, at)
+	targets, mash, _ := b.Targets(t, at)
+	targets = ofTank(w.Change.Tank, targets)
 	if len(targets) == 0 {
 		return nil, nil
 	}
+	w.Prediction.Plan.Mash = mash
 	c, err := w.Prediction.Chance(targets)
 	if err != nil {
 		return nil, targets

@@ -50,6 +50,7 @@ func (b *Book) roughly(c *journal.Change) (p *treat.Prediction, ok bool) {
 		return nil, false
 	}
 	rough := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open, Additions: b.readable(c.Add)}
+	b.intoMash(c, &rough)
 	sum := 0.0
 	for _, basis := range c.Basis {
 		portion := treat.Portion{Name: basis.Session, Analysis: &water.Analysis{}}

@@ -1,6 +1,9 @@
 package plan
 
 import (
+	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"wj/journal"
@@ -12,6 +15,7 @@ import (
 type mash struct {
 	treat.MashBatch
 	batch *journal.Batch
+	work  *Work
 }
 
 // mashesOf are the mashes of a target's beer whose liquor can be computed, read
@@ -37,7 +41,7 @@ func (b *Book) mashesOf(target string) []mash {
 			continue
 		}
 		if v, err := w.Value(water.ResidualAlkalinity); err == nil {
-			out = append(out, mash{treat.MashBatch{ResidualAlkalinity: v.Value, PH: batch.MashPH}, batch})
+			out = append(out, mash{treat.MashBatch{ResidualAlkalinity: v.Value, PH: batch.MashPH}, batch, w})
 		}
 	}
 	b.mashes[target] = out
@@ -56,44 +60,102 @@ func (b *Book) MashLine(target string, at time.Time) (treat.MashLine, error) {
 	return treat.FitMash(list)
 }
 
-// MashPH estimates the mash pH of a work, by the best that there is: own mashes
-// of the beer, else its grist, else residual alkalinity alone. It is
-// indicative always.
+// MashPH estimates the mash pH of a work, by the best that there is: its grist,
+// sharpened by own mashes, else the line of own mashes of the beer, else residual
+// alkalinity alone. It is indicative always.
 func (b *Book) MashPH(w *Work, at time.Time) (treat.MashPH, error) {
 	residual, err := w.Value(water.ResidualAlkalinity)
 	if err != nil {
 		return treat.MashPH{}, err
 	}
+	if t, ok := b.j.Targets.Get(w.Change.For); ok {
+		if r, m, err := b.mashRange(w, t, at); err == nil {
+			from := strings.Join(m.Assumed, "; ")
+			if m.Batches > 0 {
+				from += fmt.Sprintf("; %d own mashes, %+.2f", m.Batches, m.Offset)
+			}
+			return treat.MashPH{PH: r.Value.Value, HalfWidth: (r.High - r.Low) / 2, Method: "balance of protons", From: strings.TrimPrefix(from, "; ")}, nil
+		}
+	}
 	if line, err := b.MashLine(w.Change.For, at); err == nil {
 		return line.At(residual.Value, residual.U)
-	}
-	if t, ok := b.j.Targets.Get(w.Change.For); ok {
-		if grist, liquor, ok := gristOf(t); ok {
-			balance, err := w.Prediction.Equilibrate()
-			if err != nil {
-				balance = nil
-			}
-			if m, err := treat.MashFromGrist(w.Prediction, balance, grist, liquor); err == nil {
-				return m, nil
-			}
-		}
 	}
 	return treat.MashFromResidualAlkalinity(residual.Value, residual.U, treat.PaleMashPH)
 }
 
-// gristOf is a target's grist where every malt has its distilled-water pH and
-// buffering; both differ too much between malts to be guessed.
-func gristOf(t *journal.Target) (grist []treat.Malt, liquor float64, ok bool) {
-	liquor, err := t.Liquor.In(water.Litre)
-	if err != nil || t.Liquor.Unit.IsNone() || len(t.Grist) == 0 {
-		return nil, 0, false
+// mashRange is the mash pH of a work by the target's grist.
+func (b *Book) mashRange(w *Work, t *journal.Target, at time.Time) (treat.Range, *treat.Mash, error) {
+	m, err := b.Mash(t, at)
+	if err != nil {
+		return treat.Range{}, nil, err
 	}
-	for _, m := range t.Grist {
-		kilograms, err := m.Mass.In(water.Gram)
-		if err != nil || m.DistilledPH == 0 || m.Buffer == 0 {
-			return nil, 0, false
+	w.Prediction.Plan.Mash = m
+	r, err := w.Prediction.MashValue()
+	return r, m, err
+}
+
+// baseMalts are words in the names of malts that the figures of a base malt stand
+// for where a record gives none. Of darker malts nothing is guessed.
+var baseMalts = []string{"pale", "pils", "lager", "wheat", "barley malt", "base"}
+
+// liquorToGrist in L/kg of a mash whose liquor is not said; common practice, no
+// source.
+const liquorToGrist = 3.0
+
+// Mash is a target's grist as a model of mash pH, sharpened by the brewery's own
+// mashes of it. The error says what is not known.
+func (b *Book) Mash(t *journal.Target, at time.Time) (*treat.Mash, error) {
+	m, err := gristOf(t)
+	if err != nil {
+		return nil, err
+	}
+	var residuals []float64
+	for _, own := range b.mashesOf(t.ID) {
+		if own.batch.Brewed.After(at) {
+			continue
 		}
-		grist = append(grist, treat.Malt{Name: m.Malt, Kilograms: kilograms / 1000, DistilledPH: m.DistilledPH, Buffer: m.Buffer})
+		if said, err := own.work.Prediction.MashPoint(m); err == nil {
+			residuals = append(residuals, own.PH-said)
+		}
 	}
-	return grist, liquor, true
+	m.Learn(residuals)
+	return m, nil
+}
+
+// gristOf is a target's grist, with what is taken for granted.
+func gristOf(t *journal.Target) (*treat.Mash, error) {
+	if len(t.Grist) == 0 {
+		return nil, fmt.Errorf("the target %s has no grist: write its malts with their mass", t.ID)
+	}
+	m := &treat.Mash{}
+	kilograms := 0.0
+	usual := false
+	for _, x := range t.Grist {
+		grams, err := x.Mass.In(water.Gram)
+		if err != nil || !(grams > 0) {
+			return nil, fmt.Errorf("the target %s: %s has no mass", t.ID, x.Malt)
+		}
+		malt := treat.Malt{Name: x.Malt, Kilograms: grams / 1000, DistilledPH: x.DistilledPH, Buffer: x.Buffer, UPH: treat.UCertificatePH}
+		if malt.DistilledPH == 0 {
+			if !slices.ContainsFunc(baseMalts, func(word string) bool { return strings.Contains(strings.ToLower(x.Malt), word) }) {
+				return nil, fmt.Errorf("the target %s: %s needs its distilled_pH, from the certificate or a small mash in distilled water; of such malts nothing is guessed", t.ID, x.Malt)
+			}
+			malt.DistilledPH, malt.UPH, usual = treat.BaseMaltPH, treat.UBaseMaltPH, true
+		}
+		if malt.Buffer == 0 {
+			malt.Buffer = treat.BaseMaltBuffer
+		}
+		kilograms += malt.Kilograms
+		m.Grist = append(m.Grist, malt)
+	}
+	if usual {
+		m.Assumed = append(m.Assumed, fmt.Sprintf("typical base malt, pH %.2f in distilled water; the pH on the certificate makes it surer", treat.BaseMaltPH))
+	}
+	litres, err := t.MashLiquor.In(water.Litre)
+	if t.MashLiquor.Unit.IsNone() || err != nil || !(litres > 0) {
+		litres = liquorToGrist * kilograms
+		m.Assumed = append(m.Assumed, fmt.Sprintf("mashed with %.0f L, 3 L a kg, since no mash_liquor is said", litres))
+	}
+	m.Liquor = litres
+	return m, nil
 }

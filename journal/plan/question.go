@@ -21,6 +21,7 @@ type Question struct {
 	Waters, Basis, Sites []string
 	Target               string // "" for none
 	Volume               string
+	Mash, Sparge         string   // volumes, where the two are treated apart
 	Add                  []string // "gypsum=210 g": work this out, search nothing
 	Only, Without        []string
 	MaxAdditions         int // -1 for no bound
@@ -33,6 +34,7 @@ type Question struct {
 	Open                 bool
 	Change               bool // it is to become a change
 	Now                  time.Time
+	all                  float64 // L of all liquor of the day, where Volume is a part of it
 	// Doubts tells what is wrong with a session; nil for nothing.
 	Doubts func(*journal.Session) []string
 }
@@ -53,12 +55,17 @@ type Treatment struct {
 	Targets  []treat.Target
 	Chance   *treat.Chance
 	NoChance error
+	// Sparge is the other tank, where mash and sparge are treated apart.
+	Sparge *Treatment
 
 	book        *Book
 	supplies    []treat.Supply
 	sessions    map[string]*journal.Session
 	temperature float64
-	sources     []Source
+	mash        *treat.Mash
+	mashless    error   // why a mash pH that was asked for has no grist
+	mashLitres  float64 // of the mash, where it is said
+	tank        string  // "" for all liquor
 }
 
 // Alternative is another answer: fewer additions, or none of one sort.
@@ -71,9 +78,21 @@ type Alternative struct {
 // Ask answers a question: finds shares and doses for a target, or works a named
 // dose out. The error may be an *Advice.
 func (b *Book) Ask(q Question) (*Treatment, error) {
-	t := &Treatment{Question: q, book: b, sessions: map[string]*journal.Session{}, temperature: math.NaN()}
+	if q.Mash != "" || q.Sparge != "" {
+		return b.tanks(q)
+	}
+	return b.ask(q, "", 0)
+}
+
+// ask is Ask for one tank, of a mash with its litres.
+func (b *Book) ask(q Question, tank string, litres float64) (*Treatment, error) {
+	t := &Treatment{Question: q, book: b, temperature: math.NaN(), tank: tank, mashLitres: litres}
 	if err := t.read(); err != nil {
 		return nil, err
+	}
+	if strings.HasPrefix(strings.TrimSpace(q.AcidTo), "mash_pH") && tank == "" {
+		t.tank, t.mashLitres = tankMash, t.Litres
+		t.Notes = append(t.Notes, fmt.Sprintf("the %s are taken as the liquor of the mash, and the acid goes into the mash; --mash and --sparge treat the two apart", t.Volume))
 	}
 	var err error
 	if len(q.Add) > 0 || q.Target == "" {
@@ -86,6 +105,7 @@ func (b *Book) Ask(q Question) (*Treatment, error) {
 	}
 	t.Targets = t.targets()
 	if len(t.Targets) > 0 {
+		t.Work.Prediction.Plan.Mash = t.mash
 		c, err := t.Work.Prediction.Chance(t.Targets)
 		if err != nil {
 			t.NoChance = err
@@ -102,6 +122,7 @@ const unnamedVolume = "100 L"
 // read takes waters, volume and target from the words.
 func (t *Treatment) read() error {
 	q, b := &t.Question, t.book
+	t.sessions = map[string]*journal.Session{}
 	if q.Volume == "" {
 		if q.Target != "" || q.Change {
 			return advise("--volume \"1500 L\"", "no volume is given")
@@ -203,8 +224,28 @@ func (t *Treatment) water(s *journal.Session, share string) error {
 	}
 	src := t.book.SourceOf(s)
 	t.sessions[name] = s
+	most = t.capacity(s.Site, least, most)
 	t.supplies = append(t.supplies, treat.Supply{Name: name, Analysis: &src.Analysis, Least: least, Most: most, UShare: treat.TypicalShareUncertainty})
 	return nil
+}
+
+// capacity bounds a share by how much of a water there is in a day.
+func (t *Treatment) capacity(id string, least, most float64) float64 {
+	site, ok := t.book.j.Sites.Get(id)
+	if !ok || site.Capacity.Unit.IsNone() {
+		return most
+	}
+	litres, err := site.Capacity.In(water.Litre)
+	all := t.Question.all
+	if all == 0 {
+		all = t.Litres
+	}
+	if err != nil || !(litres > 0) || litres >= most*all {
+		return most
+	}
+	bound := litres / all
+	t.Notes = append(t.Notes, fmt.Sprintf("%s: %s a day, at most %.4g %% of %.0f L", id, site.Capacity, 100*bound, all))
+	return max(bound, least)
 }
 
 // workOut works out the dose that was named.
@@ -296,7 +337,12 @@ func (t *Treatment) solve() error {
 	case q.MaxAdditions > 0:
 		p.MaxAdditions = q.MaxAdditions
 	}
-	if p.Targets = t.targets(); len(p.Targets) == 0 {
+	p.Targets = t.targets()
+	p.Mash, p.IntoMash = t.mash, t.tank == tankMash && t.mash != nil
+	if t.mashless != nil {
+		return advise("wj amend "+t.Target.ID+" grist … or the pH of the liquor: --acid-to pH=5.8", "find doses for a mash pH: %w", t.mashless)
+	}
+	if len(p.Targets) == 0 {
 		return advise("give the target ranges of ions, alkalinity or pH", "the target %s has nothing that a dose could reach", t.Target.ID)
 	}
 	if t.Answer, err = treat.Solve(p); err != nil {
@@ -322,17 +368,42 @@ func (t *Treatment) targets() []treat.Target {
 	if t.Target == nil {
 		return nil
 	}
-	targets, note := t.book.Targets(t.Target, t.Question.Now)
+	targets, mash, note := t.book.Targets(t.Target, t.Question.Now)
+	t.mash = mash
 	if note != "" && !slices.Contains(t.Notes, note) {
 		t.Notes = append(t.Notes, note)
 	}
 	if t.Question.AcidTo != "" {
 		if led, err := acidTo(t.Question.AcidTo, targets); err == nil {
-			return led
+			if targets = led; led[0].Mash && t.mash == nil {
+				t.mash, t.mashless = t.book.Mash(t.Target, t.Question.Now)
+			}
 		}
 	}
-	return targets
+	if t.mash != nil && t.mashLitres > 0 {
+		own := *t.mash
+		own.Liquor = t.mashLitres
+		t.mash = &own
+	}
+	return ofTank(t.tank, targets)
 }
+
+// ofTank leaves out what a tank is not asked for: of sparge liquor what the mash
+// alone needs.
+func ofTank(tank string, targets []treat.Target) []treat.Target {
+	if tank != tankSparge {
+		return targets
+	}
+	return slices.DeleteFunc(slices.Clone(targets), func(t treat.Target) bool {
+		return t.Mash || t.ID == water.ResidualAlkalinity || t.ID == water.Alkalinity || t.ID == water.PHValue
+	})
+}
+
+// The tanks that a change may be for.
+const (
+	tankMash   = "mash"
+	tankSparge = "sparge"
+)
 
 // shelf adds what is asked for by name and is in no lot, as the table has it.
 func (t *Treatment) shelf(shelf []treat.Goods) ([]treat.Goods, error) {
@@ -422,7 +493,7 @@ func (t *Treatment) record(p treat.Plan) error {
 	if t.Change, err = Record(target, t.sessions, p, t.Volume, trained); err != nil {
 		return err
 	}
-	t.Change.ID = "this dose"
+	t.Change.ID, t.Change.Tank = "this dose", t.tank
 	t.Change.Proposed = journal.Day(t.Question.Now)
 	t.Work, err = t.book.OnBasis(t.Change)
 	return err

@@ -127,7 +127,7 @@ func (b *Book) Verdicts(w *Work) []Verdict {
 func (b *Book) Range(c *journal.Change, id water.ID) (low, high, aim float64) {
 	low, high, aim = math.NaN(), math.NaN(), math.NaN()
 	t, ok := b.j.Targets.Get(c.For)
-	if !ok {
+	if !ok || c.Tank == tankSparge && (id == water.ResidualAlkalinity || id == water.Alkalinity || id == water.PHValue) {
 		return low, high, aim
 	}
 	for i := range t.Ranges {

@@ -117,9 +117,14 @@ func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
 	if !ok {
 		key, value = "alkalinity", text
 	}
-	id, known := water.Lookup(strings.TrimSpace(key))
+	key = strings.TrimSpace(key)
+	mash := key == "mash_pH"
+	if mash {
+		key = "pH"
+	}
+	id, known := water.Lookup(key)
 	if !known || id != water.Alkalinity && id != water.ResidualAlkalinity && id != water.PHValue {
-		return nil, advise("alkalinity, residual_alkalinity or pH", "acid does not lead to %q", key)
+		return nil, advise("alkalinity, residual_alkalinity, pH of the liquor or mash_pH", "acid does not lead to %q", key)
 	}
 	q, err := water.ParseQuantity(strings.TrimSpace(value))
 	if err == nil {
@@ -132,12 +137,18 @@ func acidTo(text string, targets []treat.Target) ([]treat.Target, error) {
 	if id == water.PHValue {
 		near = 0.05
 	}
-	if id == water.PHValue && !(v >= leastLiquorPH && v <= mostLiquorPH) {
+	if mash {
+		near = 0.1
+	}
+	if mash && !(v >= 4.8 && v <= 6.2) {
+		return nil, advise("mash_pH=5.4, say", "no mash is led to pH %g", v)
+	}
+	if id == water.PHValue && !mash && !(v >= leastLiquorPH && v <= mostLiquorPH) {
 		return nil, advise("pH=6.4, say", "acid does not lead liquor to pH %g: below %g it holds no alkalinity, above %g it takes none", v, leastLiquorPH, mostLiquorPH)
 	}
-	out := []treat.Target{{ID: id, Min: v - near, Max: v + near, Aim: v, Weight: 1}}
+	out := []treat.Target{{ID: id, Mash: mash, Min: v - near, Max: v + near, Aim: v, Weight: 1}}
 	for _, t := range targets {
-		if t.ID != id {
+		if t.ID != id || t.Mash != mash {
 			out = append(out, t)
 		}
 	}

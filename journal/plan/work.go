@@ -105,6 +105,7 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 		return nil, fmt.Errorf("work out %s: its volume %s is not one", c.ID, c.Volume)
 	}
 	p := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open}
+	b.intoMash(c, &p)
 	for i := range w.Sources {
 		src := &w.Sources[i]
 		portion := treat.Portion{Name: src.Site, Analysis: &src.Analysis, Share: src.Share}
@@ -134,6 +135,23 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 		return nil, fmt.Errorf("work out %s: %w", c.ID, err)
 	}
 	return w, nil
+}
+
+// intoMash sets the grist of a change whose acid goes into the mash.
+func (b *Book) intoMash(c *journal.Change, p *treat.Plan) {
+	t, ok := b.j.Targets.Get(c.For)
+	if c.Tank != tankMash || !ok {
+		return
+	}
+	m, err := gristOf(t)
+	if err != nil {
+		return
+	}
+	m.Learn(nil)
+	if litres, err := c.Volume.In(litre); err == nil && litres > 0 {
+		m.Liquor = litres
+	}
+	p.Mash, p.IntoMash = m, true
 }
 
 // temperatureOf is that of a change's liquor in degC; NaN where it names none.

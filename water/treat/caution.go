@@ -231,9 +231,11 @@ func (c *checker) acid() {
 	if len(acids) == 0 {
 		return
 	}
-	const help = "halve the dose, mix, measure pH and alkalinity, continue; check strength and volume: is it % w/w, and litres or hectolitres?"
 	// What the anion of a weak acid gives back to a titration is no buffer: the water's own alkalinity counts.
-	if own, ok := c.p.ownAlkalinity(); ok {
+	const help = "halve the dose, mix, measure pH and alkalinity, continue; check strength and volume: is it % w/w, and litres or hectolitres?"
+	if c.p.Plan.IntoMash && c.p.Plan.Mash != nil {
+		c.intoMash(acids)
+	} else if own, ok := c.p.ownAlkalinity(); ok {
 		text := water.Round(own, 3)
 		if before, err := c.p.Blend(water.Alkalinity); err == nil {
 			text += " instead of " + water.Round(before.Value, 3)
@@ -245,7 +247,7 @@ func (c *checker) acid() {
 			c.add(Warning, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3, under %g", text, c.limits.LeastAlkalinity), help, sourceAlkalinity)
 		}
 	}
-	if c.balance != nil && c.balance.PH.Value < c.limits.LowestPH {
+	if c.balance != nil && c.balance.PH.Value < c.limits.LowestPH && !c.p.Plan.IntoMash {
 		c.add(Error, "dose/over-acid", acids, fmt.Sprintf("pH of the liquor would be %s, under %g", water.Round(c.balance.PH.Value, 3), c.limits.LowestPH), help, sourceAlkalinity)
 	}
 	if lactate, _ := c.p.Acid("lactate"); lactate > c.limits.Lactate {
@@ -258,6 +260,18 @@ func (c *checker) acid() {
 				fmt.Sprintf("%s mg/L phosphate beside %s mg/L calcium can throw down calcium phosphate", water.Round(phosphate, 2), water.Round(v.Value, 3)),
 				"expect less calcium than computed, or use lactic acid", "calcium phosphates are sparingly soluble; the 50 mg/L are common practice, no source")
 		}
+	}
+}
+
+// intoMash looks at acid that goes into a mash: there the malt takes what the water does not hold.
+func (c *checker) intoMash(acids []*Dose) {
+	const help = "halve the dose, mix, measure the mash at 20 degC after 15 min, continue"
+	pH, err := c.p.MashPoint(c.p.Plan.Mash)
+	if err == nil && pH < leastMashPH {
+		c.add(Error, "dose/over-acid", acids, fmt.Sprintf("the mash would come to pH %.2f, under %g", pH, leastMashPH), help, sourceAlkalinity)
+	}
+	if own, ok := c.p.ownAlkalinity(); ok && own < c.limits.LeastAlkalinity {
+		c.add(Warning, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3: the acid goes into the mash with the grist in it, never into the liquor alone", water.Round(own, 3)), help, sourceAlkalinity)
 	}
 }
 

@@ -40,10 +40,18 @@ func (p *Prediction) Chance(targets []Target) (Chance, error) {
 	for k, t := range targets {
 		out.Of[k] = 1
 		out.Ranges[k] = Range{Value: water.Value{ID: t.ID, Derived: true}, Low: math.Inf(1), High: math.Inf(-1)}
-		if t.pH() {
+		if t.pH() || t.Mash {
 			needsCourse = true
 			if p.cause != nil {
 				return out, p.cause
+			}
+			if t.Mash {
+				if p.Plan.Mash == nil {
+					return out, fmt.Errorf("find the chance of a mash pH: no grist is given")
+				}
+				if err := p.Plan.Mash.check(); err != nil {
+					return out, err
+				}
 			}
 		} else if _, err := p.Value(t.ID); err != nil {
 			return out, err
@@ -148,7 +156,7 @@ type doubtful struct {
 	name string
 	flat bool
 	of   *source
-	mash int // index of the mash's own source, -1
+	mash mashSource // of the mash alone, -1
 }
 
 func (p *Prediction) errorSources(targets []Target) []doubtful {
@@ -156,6 +164,14 @@ func (p *Prediction) errorSources(targets []Target) []doubtful {
 	for i := range p.c.sources {
 		s := &p.c.sources[i]
 		out = append(out, doubtful{s.name, s.flat, s, -1})
+	}
+	for _, t := range targets {
+		if t.Mash {
+			for m := range mashSources {
+				out = append(out, doubtful{mashSourceNames[m], m == mashHardness, nil, m})
+			}
+			break
+		}
 	}
 	return out
 }
@@ -177,9 +193,18 @@ func (p *Prediction) valuesAt(targets []Target, at *end, s *doubtful, size float
 			return fmt.Errorf("find chance: %w", err)
 		}
 		for k, t := range targets {
-			if t.pH() {
+			switch {
+			case t.Mash:
+				moved := mashSource(-1)
+				if s != nil {
+					moved = s.mash
+				}
+				if values[k], err = p.Plan.Mash.at(&e.mix, e.closed.Water, moved, size); err != nil {
+					return err
+				}
+			case t.pH():
 				values[k] = e.closed.PH
-			} else {
+			default:
 				values[k], _ = c.evaluate(t.ID, &e.mix)
 			}
 		}
@@ -196,7 +221,10 @@ func (p *Prediction) valuesAt(targets []Target, at *end, s *doubtful, size float
 }
 
 // pH reports whether the target is of the liquor's pH.
-func (t Target) pH() bool { return t.ID == water.PHValue }
+func (t Target) pH() bool { return t.ID == mashID && !t.Mash }
+
+// mashID is the name of a mash's pH as a value; Target.Mash tells it from the liquor's.
+const mashID = water.PHValue
 
 // lowest and highest are the limits of a target; an aim without limits has none.
 func (t Target) lowest() float64 {

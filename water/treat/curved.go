@@ -37,7 +37,7 @@ func (m *model) lookAt(x []float64) (*local, error) {
 		return nil, err
 	}
 	at := cornersAt(plain.index, &mixed)[0]
-	if at == (corner{}) && plain.left == (solids{}) && pressure == 0 && !m.solidGoods() {
+	if at == (corner{}) && plain.left == (solids{}) && pressure == 0 && !m.solidGoods() && m.p.Mash == nil {
 		return nil, nil
 	}
 	l := &local{m: m, x: x, step: 1e-3, dose: 1e-3}
@@ -82,16 +82,24 @@ func (m *model) solidGoods() bool {
 }
 
 // row is a value by its slopes; the constant is laid into the shares, which add up to one.
-func (l *local) row(id water.ID, of int) row {
+func (l *local) row(t Target, of int) (row, error) {
 	m := l.m
+	var failed error
 	value := func(e *end) float64 {
-		if id == water.PHValue {
+		if t.Mash {
+			v, err := m.p.Mash.at(&e.mix, e.closed.Water, -1, 0)
+			if err != nil {
+				failed = err
+			}
+			return v
+		}
+		if t.pH() {
 			return e.closed.PH
 		}
-		v, _ := m.c.evaluate(id, &e.mix)
+		v, _ := m.c.evaluate(t.ID, &e.mix)
 		return v
 	}
-	r := row{id: id, of: of, waters: make([]float64, len(m.waters)), goods: make([]float64, len(m.shelf))}
+	r := row{id: t.ID, of: of, waters: make([]float64, len(m.waters)), goods: make([]float64, len(m.shelf))}
 	here := value(l.here)
 	rest := here
 	for j, e := range l.goods {
@@ -103,7 +111,10 @@ func (l *local) row(id water.ID, of int) row {
 	for i, e := range l.waters {
 		r.waters[i] = rest + (value(e)-here)/l.step
 	}
-	return r
+	if failed != nil {
+		return r, fmt.Errorf("find doses: %w", failed)
+	}
+	return r, nil
 }
 
 // pHSlopes says how the total alkalinity that belongs to a pH moves: with the pH (scale, for the width of its range), with inorganic

@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"wj/water"
-	"wj/water/equilibrium"
 )
 
 // MashPH is an estimate of a mash's pH at 20 degC, with its half-width of 95 %. It is always indicative: malt differs from
@@ -56,109 +55,6 @@ type Malt struct {
 	DistilledPH float64 // pH of its mash with distilled water at 20 degC
 	// Buffer is meq of acid per kg and pH unit; 30 to 50 for pale malts.
 	Buffer float64
-}
-
-// MashFromGrist estimates mash pH from the balance of protons (deLange, MBAA Technical Quarterly 52 (2015) 3, first term of
-// his expansion): at the mash pH each malt has given Buffer × (pH − DistilledPH) meq/kg, calcium and magnesium have set
-// (Ca/3.5 + Mg/7) meq/L free from malt phosphate (Kolbach 1953), and the water has taken what a titration to that pH takes.
-// liquor is litres in the mash. balance may be nil: the reported alkalinity then counts in full, which is about a tenth too
-// much at pH 5.4.
-func MashFromGrist(p *Prediction, balance *Equilibrium, grist []Malt, liquor float64) (MashPH, error) {
-	if len(grist) == 0 {
-		return MashPH{}, fmt.Errorf("estimate mash pH from grist: no malt is given")
-	}
-	if !(liquor > 0) || math.IsInf(liquor, 0) {
-		return MashPH{}, fmt.Errorf("estimate mash pH from grist: %g L of liquor is not above zero", liquor)
-	}
-	for _, m := range grist {
-		if !(m.Kilograms > 0) || !(m.Buffer > 0 && m.Buffer < 500) || !(m.DistilledPH > 2.5 && m.DistilledPH < 7.5) {
-			return MashPH{}, fmt.Errorf("estimate mash pH from grist: %s: %g kg, pH %g in distilled water, buffer %g meq/(kg pH) is out of range; a pale malt has about 5.75 and 40", m.Name, m.Kilograms, m.DistilledPH, m.Buffer)
-		}
-	}
-	free, err := p.hardnessEffect()
-	if err != nil {
-		return MashPH{}, fmt.Errorf("estimate mash pH from grist: %w", err)
-	}
-	takes, err := p.waterTakes(balance)
-	if err != nil {
-		return MashPH{}, fmt.Errorf("estimate mash pH from grist: %w", err)
-	}
-	pH, err := protonBalance(grist, liquor, free, takes)
-	if err != nil {
-		return MashPH{}, err
-	}
-	// One at a time: distilled-water pH of all malts ± 0.1 and their buffering ± 30 % at 95 %, and residual alkalinity.
-	moved := func(shift, factor, water float64) float64 {
-		other := append([]Malt(nil), grist...)
-		for i := range other {
-			other[i].DistilledPH += shift
-			other[i].Buffer *= factor
-		}
-		v, err := protonBalance(other, liquor, free+water, takes)
-		if err != nil {
-			return 0
-		}
-		return v - pH
-	}
-	residual, err := p.Value(water.ResidualAlkalinity)
-	if err != nil {
-		return MashPH{}, fmt.Errorf("estimate mash pH from grist: %w", err)
-	}
-	a, b, c := moved(0.1, 1, 0), moved(0, 1.3, 0), moved(0, 1, residual.Expanded()/equivalentCalcite)
-	half := math.Max(MashSpread, math.Sqrt(a*a+b*b+c*c))
-	return MashPH{PH: pH, HalfWidth: half, Method: "balance of protons", From: fmt.Sprintf("%d malts in %g L (deLange 2015)", len(grist), liquor)}, nil
-}
-
-// hardnessEffect is Ca/3.5 + Mg/7 in meq/L.
-func (p *Prediction) hardnessEffect() (float64, error) {
-	calcium, err := p.Value(water.CalciumHardness)
-	if err != nil {
-		return 0, err
-	}
-	magnesium, err := p.Value(water.MagnesiumHardness)
-	return (calcium.Value/3.5 + magnesium.Value/7) / equivalentCalcite, err
-}
-
-// waterTakes gives the protons, meq/L, that the water takes down to a pH.
-func (p *Prediction) waterTakes(balance *Equilibrium) (func(pH float64) (float64, error), error) {
-	if balance == nil {
-		v, err := p.Value(water.Alkalinity)
-		return func(float64) (float64, error) { return v.Value / equivalentCalcite, nil }, err
-	}
-	w := balance.Solution.Water
-	w.Temperature = mashTemperature
-	return func(pH float64) (float64, error) {
-		acid, err := equilibrium.Titrate(w, pH)
-		return 1000 * acid, err
-	}, nil
-}
-
-// protonBalance bisects for the pH at which what malt and hardness give is what the water takes. What is given grows with pH, what is
-// taken falls.
-func protonBalance(grist []Malt, liquor, free float64, takes func(float64) (float64, error)) (float64, error) {
-	excess := func(pH float64) (float64, error) {
-		sum := 0.0
-		for _, m := range grist {
-			sum += m.Kilograms * m.Buffer * (pH - m.DistilledPH)
-		}
-		t, err := takes(pH)
-		return sum + liquor*(free-t), err
-	}
-	low, high := 3.5, 8.0
-	for range 40 {
-		middle := (low + high) / 2
-		v, err := excess(middle)
-		if err != nil {
-			return 0, fmt.Errorf("estimate mash pH from grist: %w", err)
-		}
-		if v > 0 {
-			high = middle
-		} else {
-			low = middle
-		}
-	}
-	if low < 3.51 || high > 7.99 {
-		return 0, fmt.Errorf("estimate mash pH from grist: no pH between 3.5 and 8 balances; check masses, volumes and buffering")
-	}
-	return (low + high) / 2, nil
+	// UPH is the standard uncertainty of DistilledPH; 0 takes that of a base malt.
+	UPH float64
 }

@@ -30,6 +30,10 @@ type Plan struct {
 	Temperature float64
 	// Open says that the water stands open until its CO2 is that of the air, as after heating; else none is lost.
 	Open bool
+	// Mash is what the liquor is mashed with; nil where that is not known.
+	Mash *Mash
+	// IntoMash says that acid goes into the mash with the grist in it: the malt takes what the water does not hold.
+	IntoMash bool
 	// Trained names the person who handles a concentrated mineral acid.
 	Trained string
 }

@@ -49,6 +49,9 @@ func Predict(p Plan) (*Prediction, error) {
 		}
 		others := c.treated
 		others.add(&one, -a.Amount/p.Volume)
+		if p.IntoMash && p.Mash != nil {
+			others[sAlkalinity] += p.Mash.takes()
+		}
 		d, err := newDose(a, p.Volume, &others)
 		if err != nil {
 			return nil, err

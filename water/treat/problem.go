@@ -15,6 +15,8 @@ type Target struct {
 	ID            water.ID
 	Min, Max, Aim float64
 	Weight        float64
+	// Mash says that the pH is that of the mash and not of the liquor.
+	Mash bool
 }
 
 // Supply is a water that may go into the blend, with bounds of its share. Most 0 means 1.
@@ -49,8 +51,10 @@ type Problem struct {
 	Chance float64
 	// Guard moves each limit inward by so many standard uncertainties. Solve finds it where a chance is asked for.
 	Guard float64
-	// Open as in Plan.
-	Open bool
+	// Open, Mash and IntoMash as in Plan.
+	Open     bool
+	Mash     *Mash
+	IntoMash bool
 	// ShareStep rounds the shares, 0.01 to whole per cents; 0 leaves them.
 	ShareStep float64
 }
@@ -155,13 +159,16 @@ func newModel(p *Problem) (*model, error) {
 	}
 	if err := m.carbonate(); err != nil {
 		for _, t := range p.Targets {
-			if t.pH() {
+			if t.pH() || t.Mash {
 				return nil, fmt.Errorf("find doses for a pH: %w", err)
 			}
 		}
 	}
 	for _, t := range p.Targets {
-		m.curved = m.curved || t.pH() || t.ID == water.SulfateChlorideRatio
+		m.curved = m.curved || t.pH() || t.Mash || t.ID == water.SulfateChlorideRatio
+		if t.Mash && p.Mash == nil {
+			return nil, fmt.Errorf("find doses for a mash pH: no grist is given")
+		}
 	}
 	for j := range m.one {
 		// What falls out, and what a titration reads of a weak acid, depends on all the rest.
@@ -218,6 +225,9 @@ func (m *model) stock(g Goods) error {
 		// An acid may at most take the alkalinity of the most alkaline water.
 		for i := range m.waters {
 			none[sAlkalinity] = math.Max(none[sAlkalinity], m.waters[i][sAlkalinity])
+		}
+		if p.IntoMash {
+			none[sAlkalinity] += p.Mash.takes()
 		}
 	}
 	most, why := mostPerLitre(g, s, &one, &none)
@@ -363,8 +373,11 @@ func (m *model) rowsAt(x []float64) ([]row, error) {
 			lo, hi = m.margins[k].guarded(lo, hi)
 		}
 		switch {
-		case local != nil && (linear(t.ID) || t.pH()):
-			r := local.row(t.ID, k)
+		case local != nil && (linear(t.ID) || t.pH() || t.Mash):
+			r, err := local.row(t, k)
+			if err != nil {
+				return nil, err
+			}
 			r.lo, r.hi, r.aim, r.scale, r.weight = lo, hi, aim, scale, weight
 			rows = append(rows, r)
 		case linear(t.ID):
@@ -478,4 +491,9 @@ func (m *model) guarded(rows []row) []row {
 }
 
 // Name is what the target is of: the name of its value.
-func (t Target) Name() string { return t.ID.String() }
+func (t Target) Name() string {
+	if t.Mash {
+		return "mash_pH"
+	}
+	return t.ID.String()
+}

@@ -117,7 +117,7 @@ func (m *model) solution() (*Solution, error) {
 }
 
 func (m *model) plan(x, amounts []float64) Plan {
-	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, Trained: m.p.Trained}
+	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, Mash: m.p.Mash, IntoMash: m.p.IntoMash, Trained: m.p.Trained}
 	for i, w := range m.p.Waters {
 		if x[i] > 1e-9 {
 			p.Waters = append(p.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: x[i], UShare: w.UShare})
@@ -273,12 +273,12 @@ func result(t Target, value Range, chance float64) Result {
 	switch {
 	case v > hi+slack:
 		r.Missed = v - hi
-		r.Words = fmt.Sprintf("%s %s%s is %s over %s", t.ID, number(v), unit, number(v-hi), number(hi))
+		r.Words = fmt.Sprintf("%s %s%s is %s over %s", t.Name(), number(v), unit, number(v-hi), number(hi))
 	case v < lo-slack:
 		r.Missed = v - lo
-		r.Words = fmt.Sprintf("%s %s%s is %s under %s", t.ID, number(v), unit, number(lo-v), number(lo))
+		r.Words = fmt.Sprintf("%s %s%s is %s under %s", t.Name(), number(v), unit, number(lo-v), number(lo))
 	default:
-		r.Words = fmt.Sprintf("%s %s%s is within its range", t.ID, number(v), unit)
+		r.Words = fmt.Sprintf("%s %s%s is within its range", t.Name(), number(v), unit)
 	}
 	if r.Missed != 0 && value.Solids() {
 		r.Words += fmt.Sprintf(" (%s if nothing settles or dissolves, %s at equilibrium)", number(value.None), number(value.Full))
@@ -413,6 +413,9 @@ func (m *model) rowBinding(r *row, exact *point, out []Binding) []Binding {
 		movable = movable || exact.x[i] < m.largest[i]-1e-9 && (y < r.lo && d > 1e-9 || y > r.hi && d < -1e-9)
 	}
 	name := r.id.String()
+	if r.of >= 0 {
+		name = m.p.Targets[r.of].Name()
+	}
 	if r.of < 0 {
 		name = "alkalinity left by the acid"
 	}

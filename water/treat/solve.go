@@ -38,7 +38,11 @@ func (m *model) families(rows []row) []*family {
 	}
 	list := []*family{{allowed: all &^ acids, rows: rows}}
 	if acids != 0 {
-		list = append(list, &family{allowed: all &^ bases, rows: m.guarded(rows)})
+		guarded := rows
+		if !m.p.IntoMash {
+			guarded = m.guarded(rows)
+		}
+		list = append(list, &family{allowed: all &^ bases, rows: guarded})
 	}
 	for _, f := range list {
 		f.q = m.quadratic(f.rows)
