@@ -11,7 +11,6 @@ import (
 	"wj/query"
 	"wj/query/profile"
 	"wj/query/report"
-	"wj/render"
 	"wj/water"
 )
 
@@ -23,7 +22,7 @@ type statsCmd struct {
 	Source []string `enum:"bench,lab,utility" help:"Only results of the bench, a laboratory or the utility; pairs of bench and laboratory are shown all the same."`
 	At     string   `placeholder:"REV" help:"As it was known then: a commit, a branch or a date."`
 	Limit  []string `sep:"none" placeholder:"QUANTITY" help:"When the trend comes to this: \"350 mg/L\"; by default the site's own limits."`
-	Format string   `enum:"text,markdown,json" default:"text" help:"${enum}."`
+	Format string   `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
 }
 
 func (c *statsCmd) Help() string {
@@ -66,19 +65,14 @@ func (c *statsCmd) Run(a *app) error {
 	if options.Limits, err = c.limits(j, site, series); err != nil {
 		return err
 	}
-	p, err := profile.Of(j, site, series, options)
+	r, err := report.NewStats(j, site, series, options, a.now())
 	if err != nil {
 		return err
 	}
 	if c.Format == "json" {
-		text, err := render.JSON(statsJSON(p))
-		if err != nil {
-			return err
-		}
-		return a.print(text + "\n")
+		return a.showJSON(r)
 	}
-	page := statsPage{p: p, now: a.now(), site: report.SiteLine(j, site, series)}
-	return a.showPanel(page.panel(), c.Format)
+	return a.show(r.Document(), c.Format)
 }
 
 // series is the history in the unit in which the site's owner reads it, for a

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -71,4 +72,12 @@ func valueJSON(bound water.Bound, v, u float64, id water.ID) render.Object {
 		return render.Object{{Name: "value", Value: nil}, {Name: "bound", Value: bound.String()}, {Name: "limit", Value: rounded(v)}, {Name: "unit", Value: unit}, {Name: "u", Value: nil}}
 	}
 	return render.Object{{Name: "value", Value: rounded(v)}, {Name: "unit", Value: unit}, {Name: "u", Value: rounded(u)}}
+}
+
+// finite is a number, or nothing where there is none.
+func finite(v float64) any {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return rounded(v)
 }

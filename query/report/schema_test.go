@@ -16,6 +16,8 @@ import (
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/evidence"
+	"wj/query"
+	"wj/query/profile"
 	"wj/render"
 )
 
@@ -26,6 +28,7 @@ var reports = map[string]struct {
 	value any
 	is    string
 }{
+	"stats":   {Stats{}, "what the statistics know of one value at one site, in standard units"},
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
 	"method":  {Method{}, "a procedure to work by"},
 	"show":    {Record{}, "one record, with what follows from it"},
@@ -176,7 +179,7 @@ func TestSummarySchema(t *testing.T) {
 func TestShowSchema(t *testing.T) {
 	j, now := example(t)
 	for i, f := range j.Files {
-		if f.Kind == journal.KindSession && i%37 > 0 { // a part of the many
+		if f.Kind == journal.KindSession && i%97 > 0 { // a part of the many
 			continue
 		}
 		r, err := NewRecord(j, f, RecordRequest{Now: now})
@@ -201,5 +204,27 @@ func TestMethodSchema(t *testing.T) {
 		}
 		valid(t, "method", r)
 		drawn(t, m.ID, r.Document())
+	}
+}
+
+func TestStatsSchema(t *testing.T) {
+	j, now := example(t)
+	for _, id := range []string{"north-well", "town-main", "ro-permeate", "hot-liquor-tank"} {
+		site, _ := j.Sites.Get(id)
+		for _, value := range []string{"sulfate", "conductivity", "pH", "residual_alkalinity"} {
+			series, err := query.History(j, id, value, query.SeriesRequest{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(series.Points) == 0 {
+				continue
+			}
+			s, err := NewStats(j, site, series, profile.Options{}, now)
+			if err != nil {
+				t.Fatal(err)
+			}
+			valid(t, "stats", s)
+			drawn(t, value+" "+id, s.Document())
+		}
 	}
 }

@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -30,11 +30,11 @@ func (s *statsPage) quality() {
 			}
 			text += fmt.Sprintf("; worst E_n %s, %s and %s %s", strings.Replace(water.Round(w.En, 2), "-", "−", 1), w.Bench.Session, w.Lab.Session, agree)
 		}
-		s.out.line("laboratory", "%s", text+boundPairs(lab.Bounds))
+		s.out.Fact("laboratory", "%s", text+boundPairs(lab.Bounds))
 	} else if lab.Bounds > 0 {
-		s.out.line("laboratory", "no pair of numbers%s", boundPairs(lab.Bounds))
+		s.out.Fact("laboratory", "no pair of numbers%s", boundPairs(lab.Bounds))
 	} else if lab.Alone > 0 {
-		s.out.line("laboratory", "%s, none with a bench sample within %.0f h", count(lab.Alone, "result"), profile.PairedWithin.Hours())
+		s.out.Fact("laboratory", "%s, none with a bench sample within %.0f h", Count(lab.Alone, "result"), profile.PairedWithin.Hours())
 	}
 	s.replicates("replicates", p.Replicates)
 	s.replicates("duplicates", p.Duplicates)
@@ -51,7 +51,7 @@ func (s *statsPage) quality() {
 		if !math.IsNaN(d.Deviation) {
 			spread = ", standard deviation " + water.Round(d.Deviation, 2)
 		}
-		s.out.line(label, "%s: %s %s%s (%s to %s)%s, n %d, last %s", d.Instrument, what, write(d.Mean), unit, write(d.Low), write(d.High), spread, d.N, d.LastTested.Format("2006-01-02"))
+		s.out.Fact(label, "%s: %s %s%s (%s to %s)%s, n %d, last %s", d.Instrument, what, write(d.Mean), unit, write(d.Low), write(d.High), spread, d.N, d.LastTested.Format("2006-01-02"))
 	}
 	if b := p.Blanks; b.Measured+b.Bounds > 0 {
 		text := fmt.Sprintf("n %d, highest %s%s", b.Measured+b.Bounds, reportedText(b.Highest), s.unit())
@@ -61,7 +61,7 @@ func (s *statsPage) quality() {
 				text += ", shaky: 7 needed"
 			}
 		}
-		s.out.line("blanks", "%s", text)
+		s.out.Fact("blanks", "%s", text)
 	}
 }
 
@@ -69,7 +69,7 @@ func boundPairs(n int) string {
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("; %s with a bound left out", count(n, "pair"))
+	return fmt.Sprintf("; %s with a bound left out", Count(n, "pair"))
 }
 
 func reportedText(v stats.Value) string {
@@ -109,7 +109,7 @@ func (s *statsPage) replicates(label string, r profile.Replicates) {
 	if r.Judged > 0 {
 		text += fmt.Sprintf("; %d of %d further apart than the declared repeatability allows", r.Exceeded, r.Judged)
 	}
-	s.out.line(label, "%s", text)
+	s.out.Fact(label, "%s", text)
 }
 
 // standardUnit is the unit of what is said of check standards.

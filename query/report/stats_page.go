@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -7,8 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"wj/journal"
 	"wj/query/profile"
-	"wj/query/report"
 	"wj/query/stats"
 	"wj/render"
 	"wj/water"
@@ -16,28 +16,27 @@ import (
 
 // statsPage lays a profile out on one screen.
 type statsPage struct {
-	p    *profile.Profile
-	now  time.Time
-	site string
-	out  panel
+	p   *profile.Profile
+	now time.Time
+	out render.Document
 }
 
-func (s *statsPage) panel() *panel {
-	p := s.p
-	s.out.title = strings.TrimSuffix(fmt.Sprintf("%s at %s, %s", p.Series.Name, s.site, p.Series.Unit), ", ")
-	s.known()
-	s.level()
-	s.trend()
-	s.control()
-	s.outliers()
-	s.quality()
-	return &s.out
+// Document lays the statistics out.
+func (s *Stats) Document() render.Document {
+	page := statsPage{p: s.p, now: s.now, out: render.Document{Title: strings.TrimSuffix(fmt.Sprintf("%s at %s, %s", s.p.Series.Name, s.site, unitText(s.Unit)), ", "), Lead: s.Answer}}
+	page.known()
+	page.level()
+	page.trend()
+	page.control()
+	page.outliers()
+	page.quality()
+	return page.out
 }
 
 // unit is the unit behind a number, with a space before it.
 func (s *statsPage) unit() string {
 	if u := s.p.Series.Unit.String(); u != "" {
-		return " " + u
+		return " " + unitText(u)
 	}
 	return ""
 }
@@ -78,7 +77,7 @@ func (s *statsPage) between(i stats.Interval) string {
 func (s *statsPage) known() {
 	p := s.p
 	points := p.Series.Points
-	text := count(p.N, "reading") + " from " + points[0].Sampled.Format("2006-01-02") + " to " + p.Last().Sampled.Format("2006-01-02")
+	text := Count(p.N, "reading") + " from " + points[0].Sampled.Format("2006-01-02") + " to " + p.Last().Sampled.Format("2006-01-02")
 	var bounds []string
 	for _, b := range []struct {
 		n      int
@@ -96,13 +95,13 @@ func (s *statsPage) known() {
 	if len(bounds) > 0 {
 		text += fmt.Sprintf("; bounds: %s (%.0f %%)", strings.Join(bounds, ", "), 100*p.Share())
 	}
-	s.out.line("known", "%s", text)
-	left := report.LeftSessions(p.Series)
+	s.out.Fact("known", "%s", text)
+	left := LeftSessions(p.Series)
 	if p.Series.Others > 0 {
-		left = append(left, count(p.Series.Others, "duplicate, blank or other sample"))
+		left = append(left, Count(p.Series.Others, "duplicate, blank or other sample"))
 	}
 	if len(left) > 0 {
-		s.out.line("", "sessions left out: %s", strings.Join(left, ", "))
+		s.out.Fact("", "sessions left out: %s", strings.Join(left, ", "))
 	}
 	last := p.Last()
 	value := last.Bound.String() + fewDigits(last.Value)
@@ -110,19 +109,10 @@ func (s *statsPage) known() {
 		v, half := water.Spread(last.Value, 2*last.U)
 		value = v + " ± " + half
 	}
-	s.out.line("last", "%s%s, %s (%s)", value, s.unit(), ago(s.now.Sub(last.Sampled)), last.Session)
+	s.out.Fact("last", "%s%s, %s (%s)", value, s.unit(), ago(s.now.Sub(last.Sampled)), last.Session)
 	if p.Anew != nil {
-		s.out.line("since", "trend, control and outliers count from %s on: %s", day(p.Anew.On), p.Anew.What)
+		s.out.Fact("since", "trend, control and outliers count from %s on: %s", journal.FormatDate(p.Anew.On), p.Anew.What)
 	}
-}
-
-// fewDigits writes a number with at most four digits that mean something.
-func fewDigits(v float64) string {
-	text := water.Round(v, 4)
-	if strings.Contains(text, ".") {
-		text = strings.TrimSuffix(strings.TrimRight(text, "0"), ".")
-	}
-	return text
 }
 
 func ago(d time.Duration) string {
@@ -168,7 +158,7 @@ func (s *statsPage) level() {
 		t.Rows = append(t.Rows, row)
 		lacksTails, lacksQuarts = lacksTails || !l.HasTwenty, lacksQuarts || !l.HasQuarts
 	}
-	s.out.table(strings.TrimSuffix("Level, "+p.Series.Unit.String(), ", ")+" (spread: 1.4826 MAD)", t)
+	s.out.Table(strings.TrimSuffix("Level, "+unitText(p.Series.Unit.String()), ", ")+" (spread: 1.4826 MAD)", t)
 	var notes []string
 	if lacksQuarts {
 		notes = append(notes, fmt.Sprintf("quartiles and spread need %d readings", profile.QuartilesNeed))
@@ -179,21 +169,21 @@ func (s *statsPage) level() {
 	if open {
 		notes = append(notes, "a..b: somewhere between, the bounds leave it open")
 	}
-	s.out.line("", "%s", strings.Join(notes, "; "))
+	s.out.Fact("", "%s", strings.Join(notes, "; "))
 	for _, d := range p.Differences {
 		name := fmt.Sprintf("%s less %s", orNone(d.First), orNone(d.Second))
 		if d.Lack != "" {
-			s.out.line("difference", "%s: %s", name, shortLack(d.Lack))
+			s.out.Fact("difference", "%s: %s", name, shortLack(d.Lack))
 			continue
 		}
-		s.out.line("difference", "%s: %s%s (95 %%: %s; Hodges-Lehmann, n %d and %d)", name, signed(d.Shift.By), s.unit(), interval95(d.Shift.Limits), d.Shift.First, d.Shift.Second)
+		s.out.Fact("difference", "%s: %s%s (95 %%: %s; Hodges-Lehmann, n %d and %d)", name, signed(d.Shift.By), s.unit(), interval95(d.Shift.Limits), d.Shift.First, d.Shift.Second)
 	}
 	if e := p.All.Estimate; e != nil {
 		text := fmt.Sprintf("Kaplan-Meier: median %s, 95 %% %s, mean %s", s.between(e.Median), s.between(e.Top), s.between(e.Mean))
 		if e.Ordered != nil {
 			text += fmt.Sprintf("; regression on order statistics: median %s, mean %s", s.figure(e.Ordered.Median), s.figure(e.Ordered.Mean))
 		}
-		s.out.line("estimates", "%s%s, n %d", text, s.unit(), p.N)
+		s.out.Fact("estimates", "%s%s, n %d", text, s.unit(), p.N)
 	}
 }
 
@@ -229,7 +219,7 @@ func (s *statsPage) control() {
 		}
 		lacks = append(lacks, name+shortLack(c.Lack))
 	}
-	s.out.line("control", "%s", strings.Join(lacks, "; "))
+	s.out.Fact("control", "%s", strings.Join(lacks, "; "))
 }
 
 func (s *statsPage) charts(label string, c profile.Control) {
@@ -240,22 +230,22 @@ func (s *statsPage) charts(label string, c profile.Control) {
 		text += ", last " + c.Beyond[n-1].Session
 	}
 	if n := len(c.RangeBeyond); n > 0 {
-		text += fmt.Sprintf("; %s too large, last %s", count(n, "step"), c.RangeBeyond[n-1].Session)
+		text += fmt.Sprintf("; %s too large, last %s", Count(n, "step"), c.RangeBeyond[n-1].Session)
 	}
 	if t := s.p.Trend; len(s.p.Control) == 1 && t.Slope != nil && t.Kendall.P < profile.TrendP {
 		text += "; the value drifts, and leaves the limits of any level"
 	} else if c.Correlated {
 		text += fmt.Sprintf("; neighbours resemble each other (r₁ %s), so the limits are too narrow", water.Round(c.Chart.Autocorrelation, 2))
 	}
-	s.out.line(label, "%s", text)
-	s.out.line("", "%s", s.shift("CUSUM", c.Sums)+"; "+s.shift("EWMA", c.Averages))
+	s.out.Fact(label, "%s", text)
+	s.out.Fact("", "%s", s.shift("CUSUM", c.Sums)+"; "+s.shift("EWMA", c.Averages))
 	if n := len(c.Runs); n > 0 {
 		r := c.Runs[n-1]
 		side := "low"
 		if r.High {
 			side = "high"
 		}
-		s.out.line("", "%s: %s, last %s %s to %s", count(n, "run"), r.Rule.Says, side, r.From.Session, r.To.Session)
+		s.out.Fact("", "%s: %s, last %s %s to %s", Count(n, "run"), r.Rule.Says, side, r.From.Session, r.To.Session)
 	}
 }
 
@@ -278,7 +268,7 @@ const most = 5
 func (s *statsPage) outliers() {
 	o := s.p.Outliers
 	if o.N == 0 {
-		s.out.line("outliers", "%s", shortLack(o.Lack))
+		s.out.Fact("outliers", "%s", shortLack(o.Lack))
 		return
 	}
 	var list []string
@@ -304,29 +294,12 @@ func (s *statsPage) outliers() {
 	if o.CoarseScale {
 		text += "; most values are alike, so any other looks far off"
 	}
-	s.out.line("outliers", "%s", text)
+	s.out.Fact("outliers", "%s", text)
 	if g := o.Grubbs; g != nil {
 		verdict := "is no outlier"
 		if g.Outlier {
 			verdict = "is an outlier"
 		}
-		s.out.line("", "Grubbs: %s, furthest out, %s (G %s, critical %s at 5 %%, n %d)", o.Furthest.Session, verdict, water.Round(g.G, 3), water.Round(g.Critical, 3), g.N)
+		s.out.Fact("", "Grubbs: %s, furthest out, %s (G %s, critical %s at 5 %%, n %d)", o.Furthest.Session, verdict, water.Round(g.G, 3), water.Round(g.Critical, 3), g.N)
 	}
-}
-
-func signed(v float64) string {
-	if v > 0 {
-		return "+" + water.Round(v, 3)
-	}
-	return strings.Replace(water.Round(v, 3), "-", "−", 1)
-}
-
-func interval95(i stats.Interval) string {
-	end := func(v float64) string {
-		if math.IsInf(v, 0) {
-			return "open"
-		}
-		return signed(v)
-	}
-	return end(i.Low) + " to " + end(i.High)
 }
