@@ -93,9 +93,26 @@ func FindRoot(dir string) (string, error) {
 type Options struct {
 	Check    bool // compare every file with its schema and collect Problems
 	Sessions bool // load the sessions too
+	// Only, where it is set, chooses the sessions that are loaded, see [Part]. The
+	// others are in Files alone. The journal has all its other records by then.
+	Only func(j *Journal, f File) bool
 	// Saw, where it is set, is told the bytes of each record as it is read, on
 	// several goroutines at once; they hold for the call.
 	Saw func(path string, content []byte)
+}
+
+// ReadSettings reads a journal's settings alone.
+func ReadSettings(fsys fs.FS) (Settings, error) {
+	var d frontmatter.Document
+	src, err := readFile(fsys, SettingsFile, nil)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return Settings{}, ErrNoJournal
+	case err != nil:
+		return Settings{}, fmt.Errorf("read %s: %w", SettingsFile, err)
+	}
+	d.ParseYAML(src)
+	return DecodeSettings(&d), nil
 }
 
 // Load reads a journal. What is wrong with a record is in Problems (with
@@ -119,7 +136,7 @@ func Load(fsys fs.FS, opt Options) (*Journal, error) {
 		return nil, err
 	}
 	files := j.Files
-	if !opt.Sessions {
+	if !opt.Sessions || opt.Only != nil {
 		files = make([]File, 0, 256)
 		for _, f := range j.Files {
 			if f.Kind != KindSession {
@@ -128,6 +145,15 @@ func Load(fsys fs.FS, opt Options) (*Journal, error) {
 		}
 	}
 	j.load(files, opt)
+	if opt.Sessions && opt.Only != nil {
+		files = nil
+		for _, f := range j.SessionFiles() {
+			if opt.Only(j, f) {
+				files = append(files, f)
+			}
+		}
+		j.load(files, opt)
+	}
 	return j, nil
 }
 

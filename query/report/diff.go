@@ -1,0 +1,259 @@
+package report
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"wj/journal"
+	"wj/journal/audit"
+	"wj/render"
+	"wj/water"
+)
+
+// Diff is what two states of a journal say differently, in the terms of the trade.
+type Diff struct {
+	Names   [2]string // of the states: "3f2a… of 2026-03-04"
+	After   *journal.Journal
+	Changes []audit.RecordChange // inputs first, see audit.Differences
+	Fields  bool                 // show all fields of new and deleted records too, not only readings
+}
+
+// shownFields are the fields of a change that are worth a line: of a new or
+// deleted record its readings alone.
+func (d *Diff) shownFields(r audit.RecordChange) []audit.FieldChange {
+	if d.Fields || r.What != audit.New && r.What != audit.Deleted {
+		return r.Fields
+	}
+	var out []audit.FieldChange
+	for _, f := range r.Fields {
+		parts := strings.Split(f.Path, ".")
+		if len(parts) == 3 && (parts[2] == "value" || parts[2] == "amount") || parts[0] == "expect" || parts[0] == "decision" || parts[0] == "change" || parts[0] == "of" || parts[0] == "for" {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func fieldChangeText(f audit.FieldChange) string {
+	text := shortField(f.Path) + ": "
+	switch {
+	case f.Before == "":
+		text += f.After
+	case f.After == "":
+		text += f.Before + " → (gone)"
+	default:
+		text += f.Before + " → " + f.After
+	}
+	switch f.Sameness {
+	case audit.SameSpelled:
+		text += " (only spelled differently)"
+	case audit.SameWater:
+		text += " (the same water in another unit)"
+	}
+	return text
+}
+
+// derivedText writes a derived value in two states, in the owner's units.
+func derivedText(j *journal.Journal, d audit.DerivedChange) string {
+	value := func(known bool, v, u float64, bound water.Bound) string {
+		if !known {
+			return "not available"
+		}
+		return InUnit(j, "", d.ID, bound, v, u).String()
+	}
+	text := d.ID.String() + " (derived): " + value(d.BeforeKnown, d.Before, d.BeforeU, d.BeforeBound) + " → " + value(d.AfterKnown, d.After, d.AfterU, d.AfterBound)
+	if d.Beyond {
+		text += ", more than its uncertainty"
+	}
+	return text
+}
+
+func restingText(files []journal.File) string {
+	var parts []string
+	for i, f := range files {
+		if i == 6 {
+			parts = append(parts, fmt.Sprintf("and %d more", len(files)-i))
+			break
+		}
+		parts = append(parts, f.Kind.String()+" "+f.ID)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Text writes what differs for a terminal.
+func (d *Diff) Text(out render.Output) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\n", out.Paint(render.Dim, d.Names[0]+" → "+d.Names[1]))
+	input := false
+	for i, r := range d.Changes {
+		if r.Input() && !input {
+			fmt.Fprintf(&b, "\n%s\n", out.Paint(render.Heading, "Inputs: what everything else is judged by"))
+			input = true
+		}
+		if !r.Input() && (i == 0 || d.Changes[i-1].Input()) {
+			fmt.Fprintf(&b, "\n%s\n", out.Paint(render.Heading, "Records"))
+		}
+		state := render.Plain
+		if r.What <= audit.Rewritten {
+			state = render.Error
+		}
+		fmt.Fprintf(&b, "%s %s", out.Paint(state, r.What.String()), render.Line(r.Path))
+		if r.From != "" {
+			b.WriteString(" (was " + render.Line(r.From) + ")")
+		}
+		b.WriteString("\n")
+		line := func(s string) { b.WriteString("    " + render.Line(s) + "\n") }
+		if r.Reason != "" {
+			line("void: " + r.Reason)
+		}
+		for _, f := range d.shownFields(r) {
+			line(fieldChangeText(f))
+			if f.Amendment != nil {
+				line("    amended by " + f.Amendment.By + ": " + orElse(f.Amendment.Reason, "no reason given"))
+			}
+		}
+		if r.Note {
+			line("the notes below the fields differ")
+		}
+		if r.What != audit.New {
+			for _, x := range r.Derived {
+				line(derivedText(d.After, x))
+			}
+		}
+		if len(r.Resting) > 0 {
+			line("rests on it: " + restingText(r.Resting))
+		}
+	}
+	b.WriteString("\n" + d.Count() + "\n")
+	return b.String()
+}
+
+// Count says in a line how many records did what.
+func (d *Diff) Count() string {
+	n := map[audit.What]int{}
+	for _, r := range d.Changes {
+		n[r.What]++
+	}
+	var parts []string
+	for w := audit.Deleted; w <= audit.New; w++ {
+		if n[w] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n[w], w))
+		}
+	}
+	return orElse(strings.Join(parts, ", "), "no record differs")
+}
+
+// Markdown is the same for a pull request: one table of what differs, inputs
+// first.
+func (d *Diff) Markdown() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "## Water journal: %s\n\n%s → %s\n\n", d.Count(), d.Names[0], d.Names[1])
+	section := func(title string, keep func(audit.RecordChange) bool) {
+		t := render.Table{Columns: []render.Column{{Head: "record"}, {Head: "what"}, {Head: "value"}, {Head: "before"}, {Head: "after"}, {Head: "remark"}}}
+		for _, r := range d.Changes {
+			if !keep(r) {
+				continue
+			}
+			rows := 0
+			add := func(value, before, after, remark string) {
+				record, what := "", ""
+				if rows == 0 {
+					record, what = r.Path, r.What.String()
+					if r.Reason != "" {
+						what += ": " + r.Reason
+					}
+				}
+				rows++
+				t.Rows = append(t.Rows, []render.Cell{{Text: record}, {Text: what}, {Text: value}, {Text: before}, {Text: after}, {Text: remark}})
+			}
+			for _, f := range d.shownFields(r) {
+				remark := ""
+				switch {
+				case f.Amendment != nil:
+					remark = "amended by " + f.Amendment.By + ": " + f.Amendment.Reason
+				case f.Sameness == audit.SameWater:
+					remark = "the same water in another unit"
+				case f.Sameness == audit.SameSpelled:
+					remark = "only spelled differently"
+				}
+				add(shortField(f.Path), f.Before, f.After, remark)
+			}
+			if r.What != audit.New {
+				for _, x := range r.Derived {
+					_, values, _ := strings.Cut(derivedText(d.After, x), ": ")
+					before, after, _ := strings.Cut(values, " → ")
+					add(x.ID.String()+" (derived)", before, after, "")
+				}
+			}
+			if r.Note {
+				add("notes", "", "", "differ")
+			}
+			if len(r.Resting) > 0 {
+				add("rests on it", "", "", restingText(r.Resting))
+			}
+			if rows == 0 {
+				add("", "", "", "")
+			}
+		}
+		if len(t.Rows) > 0 {
+			b.WriteString("### " + title + "\n\n" + render.MarkdownTable(t) + "\n")
+		}
+	}
+	section("Inputs: what everything else is judged by", audit.RecordChange.Input)
+	section("Records", func(r audit.RecordChange) bool { return !r.Input() })
+	return b.String()
+}
+
+// JSON is the same for a program.
+func (d *Diff) JSON() render.Object {
+	items := []any{}
+	for _, r := range d.Changes {
+		fields, derived, resting := []any{}, []any{}, []any{}
+		for _, f := range r.Fields {
+			o := render.Object{{Name: "field", Value: f.Path}, {Name: "before", Value: orNull(f.Before)}, {Name: "after", Value: orNull(f.After)}, {Name: "same_water", Value: f.Sameness < audit.Different}}
+			if f.Amendment != nil {
+				o = append(o, render.Member{Name: "amended_by", Value: f.Amendment.By}, render.Member{Name: "reason", Value: f.Amendment.Reason})
+			}
+			fields = append(fields, o)
+		}
+		for _, x := range r.Derived {
+			o := render.Object{{Name: "name", Value: x.ID.String()}, {Name: "unit", Value: x.ID.Info().Unit.String()}, {Name: "before", Value: nil}, {Name: "after", Value: nil}, {Name: "beyond_uncertainty", Value: x.Beyond}}
+			if x.BeforeKnown {
+				o[2].Value = rounded(x.Before)
+			}
+			if x.AfterKnown {
+				o[3].Value = rounded(x.After)
+			}
+			derived = append(derived, o)
+		}
+		for _, f := range r.Resting {
+			resting = append(resting, render.Object{{Name: "kind", Value: f.Kind.String()}, {Name: "id", Value: f.ID}, {Name: "path", Value: f.Path}})
+		}
+		items = append(items, render.Object{{Name: "what", Value: r.What.String()}, {Name: "kind", Value: r.Kind.String()}, {Name: "id", Value: r.ID}, {Name: "path", Value: r.Path}, {Name: "was_at", Value: orNull(r.From)},
+			{Name: "input", Value: r.Input()}, {Name: "reason", Value: orNull(r.Reason)}, {Name: "notes_differ", Value: r.Note}, {Name: "fields", Value: fields}, {Name: "derived", Value: derived}, {Name: "rests_on_it", Value: resting}})
+	}
+	return render.Object{{Name: "from", Value: d.Names[0]}, {Name: "to", Value: d.Names[1]}, {Name: "records", Value: items}}
+}
+
+// shortField is a field as people say it: sulfate for readings.sulfate.value.
+func shortField(p string) string {
+	if short, ok := strings.CutPrefix(p, "readings."); ok {
+		return strings.TrimSuffix(short, ".value")
+	}
+	return p
+}
+
+// orNull is a text in JSON, null where it is empty.
+func orNull(s string) any {
+	if s == "" {
+		return nil
+	}
+	return s
+}
+
+// rounded is a number in JSON, with six significant digits.
+func rounded(v float64) render.Number {
+	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	return render.Number(strconv.FormatFloat(v, 'f', -1, 64))
+}
