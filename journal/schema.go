@@ -438,6 +438,7 @@ var schema = [numKinds][]Field{
 			mapping("amendments", "corrections", Field{Key: "reason", Type: TypeChoice, Choices: []string{"required", "optional"}, Doc: "whether a reason must be given"})),
 		mapping("scale", "the steps of the brewery's scale and measuring cylinder",
 			quantity("mass", "smallest step", water.Mass), quantity("volume", "smallest step", water.Volume)),
+		dict("rounds", "sites that are tested in one sitting, in this order", AnyKey, Field{Type: TypeList, Of: &Field{Type: TypeRef, To: []Kind{KindSite}}}),
 		dict("lint", "severity of a rule (error, warning, info, off), or a mapping with its thresholds", RuleKey, Field{Type: TypeRuleSetting}),
 	},
 }

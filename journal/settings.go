@@ -27,6 +27,7 @@ type Settings struct {
 	Policy        Policy
 	Scale         struct{ Mass, Volume water.Quantity }
 	Lint          map[string]RuleSettings
+	Rounds        map[string][]string // sites that are tested in one sitting, by the round's name
 }
 
 // Policy says who must review what. The zero Policy is not the default:
@@ -98,6 +99,9 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 					s.Scale.Volume = x.quantity(c)
 				}
 			})
+		case "rounds":
+			s.Rounds = map[string][]string{}
+			x.each(c, func(key []byte, c int32) { s.Rounds[string(key)] = x.texts(c) })
 		case "lint":
 			x.each(c, func(key []byte, c int32) {
 				r := RuleSettings{}

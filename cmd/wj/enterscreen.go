@@ -128,6 +128,8 @@ func parseKeys(b []byte) (out []bench.Input, rest []byte) {
 			out, b = append(out, bench.Input{Key: bench.Enter}), b[1:]
 		case c == 0x7f || c == 0x08:
 			out, b = append(out, bench.Input{Key: bench.Backspace}), b[1:]
+		case c == 0x15:
+			out, b = append(out, bench.Input{Key: bench.Clear}), b[1:]
 		case c == 0x03 || c == 0x04:
 			out, b = append(out, bench.Input{Key: leaveKey}), b[1:]
 		case c == 0x1b:
@@ -188,60 +190,43 @@ func (a *app) frame(v bench.View, out *os.File, skip int) (text string, more int
 	return b.String(), more
 }
 
-// screen lays a view out: where one is above, the keys below, and between them
-// as much of the rest as fits around the line that matters.
+// screen draws a view: the head, what is done at this tap, the prompt, what helps to judge the
+// value, what comes then, and the keys. The prompt and the keys are always in sight; of the rest
+// a small terminal shows what matters.
 func (a *app) screen(v bench.View, width, height, skip int) (lines []string, cursorRow, cursorColumn, more int) {
 	o := a.out
 	room := width - 1 // a full last column makes some terminals wrap
-	head := render.Line(strings.Join(nonEmpty(v.Where, v.Count, v.Test), " · "))
-	top := []string{o.Paint(render.Heading, cut(head, room)), o.Paint(render.Dim, strings.Repeat("─", room))}
-
+	head, right := render.Line(v.Where), render.Line(v.Count)
+	if gap := room - render.Width(head) - render.Width(right); gap >= 2 && right != "" {
+		head += strings.Repeat(" ", gap) + right
+	} else {
+		head = cut(strings.Join(nonEmpty(right, head), " · "), room)
+	}
+	top := []string{o.Paint(render.Heading, head), o.Paint(render.Dim, strings.Repeat("─", room))}
+	top = append(top, a.done(v.Done, room, height >= 20)...)
+	prompt, asked, column := a.prompt(v, room)
+	cursorRow = -1
 	var bottom []string
+	if v.Test != "" && len(prompt) > 0 {
+		if len(v.Done) > 0 && height >= 20 {
+			top = append(top, "")
+		}
+		cursorRow, cursorColumn = len(top)+asked, column
+		if top = append(top, prompt...); height >= 20 {
+			top = append(top, "")
+		}
+		prompt = nil
+	}
 	if v.Timer > 0 {
 		bottom = append(bottom, timerLine(v, room))
 	}
-	for _, l := range fold(v.Message, room) {
-		bottom = append(bottom, o.Paint(render.Warning, l))
-	}
-	asked := -1
-	cursorRow = -1
-	if v.Ask != "" {
-		prompt := render.Line(v.Ask) + ": "
-		typed := render.Line(v.Typed)
-		if render.Width(prompt)+render.Width(typed) > room-1 {
-			bottom = append(bottom, cut(prompt, room))
-			prompt = ""
-			for render.Width(typed) > room-1 { // the end of what is typed stays in sight
-				_, n := utf8.DecodeRuneInString(typed)
-				typed = typed[n:]
-			}
-		}
-		asked = len(bottom)
-		bottom = append(bottom, prompt+o.Paint(render.Bold, typed))
-		cursorColumn = render.Width(prompt + typed)
-	}
-	bottom = append(bottom, o.Paint(render.Dim, strings.Repeat("─", room)))
+	below := len(bottom)
+	bottom = append(append(bottom, prompt...), o.Paint(render.Dim, strings.Repeat("─", room)))
 	for _, l := range keyLines(v, room) {
 		bottom = append(bottom, o.Paint(render.Dim, l))
 	}
 
-	var body []string
-	focus := 0
-	for i, l := range v.Lines {
-		if i == v.Focus {
-			focus = len(body)
-		}
-		width := room
-		if render.Width(l.Text) > room {
-			width = room - 4 // what follows is set in
-		}
-		for k, text := range fold(l.Text, width) {
-			if k > 0 {
-				text = "    " + strings.TrimLeft(text, " ")
-			}
-			body = append(body, o.Paint(lineState(l.Style), cut(text, room)))
-		}
-	}
+	body, focus := a.body(v.Lines, v.Focus, room)
 	space := max(height-len(top)-len(bottom), 1)
 	if total := len(body); total > space {
 		from := min(max(focus-space/3, 0), len(body)-space)
@@ -263,14 +248,119 @@ func (a *app) screen(v bench.View, width, height, skip int) (lines []string, cur
 			body[space-1] = o.Paint(render.Dim, text)
 		}
 	}
-	for len(body) < space && len(body) < 16 {
+	if then, _ := a.body(v.Then, -1, room); len(then) > 0 && len(body)+1 < space {
+		body = append(append(body, ""), then[:min(len(then), space-len(body)-1)]...)
+	}
+	for len(body) < min(space, 16-len(prompt)) {
 		body = append(body, "")
 	}
 	lines = append(append(top, body...), bottom...)
-	if asked >= 0 {
-		cursorRow = len(top) + len(body) + asked
+	if len(prompt) > 0 {
+		cursorRow, cursorColumn = len(top)+len(body)+below+asked, column
 	}
 	return lines, cursorRow, cursorColumn, more
+}
+
+// prompt draws the question, what is typed, and below it why it was not taken; at is the line
+// that the cursor is in.
+func (a *app) prompt(v bench.View, room int) (lines []string, at, column int) {
+	if v.Ask != "" {
+		question := "▸ " + render.Line(v.Ask) + ": "
+		typed := render.Line(v.Typed)
+		if render.Width(question)+render.Width(typed) > room-1 {
+			lines = append(lines, cut(question, room))
+			question = ""
+			for render.Width(typed) > room-1 { // the end of what is typed stays in sight
+				_, n := utf8.DecodeRuneInString(typed)
+				typed = typed[n:]
+			}
+		}
+		state := render.Bold
+		if v.Wrong {
+			state = render.Warning
+		}
+		at, column = len(lines), render.Width(question+typed)
+		lines = append(lines, question+a.out.Paint(state, typed))
+	}
+	message := fold(v.Message, room-2)
+	for i, l := range message[:min(len(message), 3)] {
+		if i == 2 && len(message) > 3 {
+			l = cut(l+"…", room-2)
+		}
+		lines = append(lines, "  "+a.out.Paint(render.Warning, l))
+	}
+	return lines, at, column
+}
+
+// done lists the tests of the tap so far: in two columns where there is room, else on a line.
+func (a *app) done(cells []bench.Cell, room int, tall bool) []string {
+	if len(cells) == 0 {
+		return nil
+	}
+	half, width := (len(cells)+1)/2, room/2
+	texts, fits := make([]string, len(cells)), tall && len(cells) <= 12
+	for i, c := range cells {
+		mark := " "
+		if c.Doubtful {
+			mark = "?"
+		}
+		texts[i] = fmt.Sprintf("%2d %s %-16s %s", c.Number, mark, c.Name, render.Line(c.Text))
+		fits = fits && render.Width(texts[i]) < width
+	}
+	if !fits { // the newest, as many as there is room for
+		text, head := "", fmt.Sprintf("done %d  ", len(cells))
+		for i := range cells {
+			list := doneText(cells[len(cells)-1-i:])
+			if render.Width(list)+len(head) > room {
+				break
+			}
+			text = list
+		}
+		return []string{a.out.Paint(render.Dim, cut(head+render.Line(text), room))}
+	}
+	var lines []string
+	for i := range half {
+		line := texts[i]
+		if i+half < len(texts) {
+			line += strings.Repeat(" ", max(width-render.Width(line), 1)) + texts[i+half]
+		}
+		lines = append(lines, a.out.Paint(render.Dim, line))
+	}
+	return lines
+}
+
+// headWidth is the column of the words that say what a line is.
+const headWidth = 10
+
+// body folds lines; the words before them stand in a column of their own.
+func (a *app) body(list []bench.Line, focused, room int) (body []string, focus int) {
+	indent := 0
+	for _, l := range list {
+		if l.Head != "" {
+			indent = headWidth
+		}
+	}
+	for i, l := range list {
+		if i == focused {
+			focus = len(body)
+		}
+		width := room - indent
+		if indent == 0 && render.Width(l.Text) > room {
+			width = room - 4 // what follows is set in
+		}
+		for k, text := range fold(l.Text, width) {
+			switch {
+			case indent > 0 && k == 0:
+				text = render.Line(l.Head) + strings.Repeat(" ", max(indent-render.Width(l.Head), 1)) + text
+			case indent > 0:
+				text = strings.Repeat(" ", indent) + text
+			case k > 0:
+				text = "    " + strings.TrimLeft(text, " ")
+			}
+			body = append(body, a.out.Paint(lineState(l.Style), cut(text, room)))
+		}
+	}
+	return body, focus
 }
 
 func lineState(s bench.Style) render.State {

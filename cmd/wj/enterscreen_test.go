@@ -27,6 +27,8 @@ func TestKeysFromTerminal(t *testing.T) {
 				b.WriteString("⏎")
 			case bench.Backspace:
 				b.WriteString("⌫")
+			case bench.Clear:
+				b.WriteString("␡")
 			case leaveKey:
 				b.WriteString("✗")
 			default:
@@ -37,7 +39,7 @@ func TestKeysFromTerminal(t *testing.T) {
 	}
 	for _, c := range []struct{ sent, want, rest string }{
 		{"7.4\r", "7.4⏎", ""}, {"\x1b[A7\x1b[1;5C8\x1bOP9", "789", ""}, {"\x7f\x08\x03", "⌫⌫✗", ""},
-		{"µ", "µ", ""}, {"7\xc2", "7", "\xc2"}, {"\xff7", "7", ""}, {"\x1b", "", ""}, {"\x1b[200~84\x1b[201~", "84", ""},
+		{"8\x159", "8␡9", ""}, {"µ", "µ", ""}, {"7\xc2", "7", "\xc2"}, {"\xff7", "7", ""}, {"\x1b", "", ""}, {"\x1b[200~84\x1b[201~", "84", ""},
 	} {
 		got, rest := parseKeys([]byte(c.sent))
 		if text(got) != c.want || string(rest) != c.rest {
@@ -52,7 +54,7 @@ var colours = regexp.MustCompile("\x1b\\[[0-9;]*m")
 // the terminal, all fit its height, and the keys are always in sight.
 func TestScreenFits(t *testing.T) {
 	long := strings.Repeat("a long step that goes on and on and tells everything twice, ", 3)
-	p := bench.Plan{Name: "A site with quite a long name, tap in the cellar 水", By: "ines", Tests: []bench.Test{
+	p := bench.Plan{Name: "A site with quite a long name, tap in the cellar 水", By: "ines", Taps: []bench.Tap{{Site: "a", Name: "A"}}, Tests: []bench.Test{
 		{Analyte: water.Sulfate, NeedsLot: true, MethodName: "Sulfate", Caution: "Barium is poisonous: gloves", Units: []water.Unit{water.MilligramLitre},
 			Lots:  []bench.Lot{{ID: "SU-1", Text: "expires 2027-01-31, 10 of 50 left"}},
 			Steps: []journal.Step{{Do: long}, {Do: "stir", Mix: 20 * time.Second, Wait: time.Minute}, {Do: long}, {Do: "read"}}},
@@ -66,7 +68,7 @@ func TestScreenFits(t *testing.T) {
 		now := time.Date(2026, 3, 4, 12, 0, 0, 0, time.UTC)
 		m := &bench.Machine{Plan: p, State: bench.Begin(p, now), Judge: judge}
 		width, height := rapid.SampledFrom([]int{40, 60, 80, 200}).Draw(t, "width"), rapid.SampledFrom([]int{12, 20, 24, 60}).Draw(t, "height")
-		for _, r := range rapid.StringMatching(`[⏎⏎⏎⏎0-9><bslkrcnt .x水]{0,60}`).Draw(t, "keys") {
+		for _, r := range rapid.StringMatching(`[⏎⏎⏎⏎0-9><bslkrdnt?, .x水]{0,60}`).Draw(t, "keys") {
 			in := bench.Input{Key: bench.Rune, Rune: r}
 			if r == '⏎' {
 				in = bench.Input{Key: bench.Enter}

@@ -12,6 +12,7 @@ import (
 	"wj/journal"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
+	"wj/journal/round"
 	"wj/journal/safefile"
 )
 
@@ -136,7 +137,7 @@ func (c *initCmd) Run(a *app) error {
 // ignoreFile names what git passes over: work that is not a record yet.
 const ignoreFile = ".gitignore"
 
-var ignoreText = "# a session at the bench that is not recorded yet, files in the making, and drafts of wj mail, which hold addresses\n" + keptPrefix + "*\n" + safefile.TempPrefix + "*\n" + safefile.LockName + "\n*.eml\n"
+var ignoreText = "# a session at the bench that is not recorded yet, files in the making, and drafts of wj mail, which hold addresses\n" + round.KeptPrefix + "*\n" + safefile.TempPrefix + "*\n" + safefile.LockName + "\n*.eml\n"
 
 // hintIgnore says what a journal's .gitignore lacks, where git would show or take
 // an unfinished session.
@@ -145,11 +146,11 @@ func (a *app) hintIgnore(root string) {
 		return
 	}
 	for _, name := range []string{ignoreFile, filepath.Join(".git", "info", "exclude")} {
-		if text, err := os.ReadFile(filepath.Join(root, name)); err == nil && strings.Contains(string(text), strings.TrimSuffix(keptPrefix, "enter-")) {
+		if text, err := os.ReadFile(filepath.Join(root, name)); err == nil && strings.Contains(string(text), strings.TrimSuffix(round.KeptPrefix, "enter-")) {
 			return
 		}
 	}
-	a.say("hint: add %s* to %s, so that git passes over unfinished sessions", keptPrefix, ignoreFile)
+	a.say("hint: add %s* to %s, so that git passes over unfinished sessions", round.KeptPrefix, ignoreFile)
 }
 
 func orElse(s, other string) string {

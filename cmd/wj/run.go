@@ -30,6 +30,7 @@ type commandLine struct {
 	Init initCmd `cmd:"" group:"start" help:"Start a journal in a folder."`
 	Demo demoCmd `cmd:"" group:"start" help:"Build the example journal as a Git repository with three years of history."`
 
+	Round  roundCmd  `cmd:"" group:"record" help:"Test several taps as one sitting and one commit."`
 	Enter  enterCmd  `cmd:"" group:"record" help:"Record a session at the bench, one test after another, with timers."`
 	New    newCmd    `cmd:"" group:"record" help:"Write a record: a session with its readings, a lot, a site …"`
 	Import importCmd `cmd:"" group:"record" help:"Bring results of a table (CSV, TSV, XLSX) into the journal, by a map."`

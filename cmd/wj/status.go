@@ -1,18 +1,17 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
-	"os"
 	"slices"
 	"strings"
-	"time"
 
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/history"
+	"wj/journal/round"
 	"wj/render"
 )
 
@@ -49,7 +48,7 @@ func (c *statusCmd) Run(a *app) error {
 		a.say("history is not known: %s", reasonOf(err))
 		w = &witness{unreadable: reasonOf(err)}
 	}
-	matters := append(unfinished(root, j.Settings.Zone), audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))...)
+	matters := append(unfinished(a.ctx, j, root), audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {
 		text := fmt.Sprintf("%s not committed: %s", count(n, "record"), uncommitted[0])
 		if n > 1 {
@@ -92,17 +91,19 @@ func adding(paths []string) string {
 }
 
 // unfinished are the sessions at the bench that wj enter keeps.
-func unfinished(root string, zone *time.Location) []audit.Matter {
-	names, _ := fs.Glob(os.DirFS(root), keptPrefix+"*.json") // the pattern is a good one, whatever the folder is called
+func unfinished(ctx context.Context, j *journal.Journal, root string) []audit.Matter {
 	var out []audit.Matter
-	for _, name := range names {
-		site := strings.TrimSuffix(strings.TrimPrefix(name, keptPrefix), ".json")
-		s, ok, err := newKeeper(root, site).load()
-		if err != nil || !ok || s.Site != site {
-			continue // put aside, or for wj enter to tell
+	for _, name := range round.Kept(root) {
+		s, ok, err := round.NewKeeper(root, name).Load(ctx, j)
+		if err != nil || !ok {
+			continue // for wj enter to report
 		}
-		out = append(out, audit.Matter{Sort: "bench", Subject: site, Next: "wj enter " + site,
-			Text: fmt.Sprintf("the session of %s, begun %s, is not finished: %d of %s done", site, s.Begun.In(zone).Format("2006-01-02 15:04"), len(s.Done()), count(len(s.Tests), "test"))})
+		next, what := "wj enter "+name, "the session of "+name
+		if r, is := strings.CutPrefix(name, "@"); is {
+			next, what = "wj round "+r, "the round "+r
+		}
+		out = append(out, audit.Matter{Sort: "bench", Subject: strings.TrimPrefix(name, "@"), Next: next,
+			Text: fmt.Sprintf("%s, begun %s, is not finished: %d of %s done", what, s.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), len(s.Done()), count(len(s.Tests), "test"))})
 	}
 	return out
 }

@@ -1,14 +1,12 @@
 package bench
 
 import (
-	"fmt"
-	"strconv"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
 
 	"wj/journal"
-	"wj/water"
 )
 
 // Key is a key that means something; everything else comes as a Rune.
@@ -19,7 +17,8 @@ const (
 	Rune Key = iota
 	Enter
 	Backspace
-	Tick // no key: time has passed
+	Clear // Ctrl-U: all that was typed
+	Tick  // no key: time has passed
 )
 
 // Input is one key.
@@ -28,7 +27,7 @@ type Input struct {
 	Rune rune
 }
 
-// Machine is a session being held. Judge is asked what is doubtful about the
+// Machine is a sitting being held. Judge is asked what is doubtful about the
 // newest reading of the current test; nil asks nobody.
 type Machine struct {
 	Plan  Plan
@@ -40,6 +39,9 @@ type Machine struct {
 // pastLimit bounds what b can go back over; it also bounds the kept file.
 const pastLimit = 60
 
+// typedLimit bounds what is typed at once.
+const typedLimit = 400
+
 // Handle takes one input at a time and reports whether anything changed that
 // must be kept.
 func (m *Machine) Handle(in Input, now time.Time) (changed bool) {
@@ -47,7 +49,7 @@ func (m *Machine) Handle(in Input, now time.Time) (changed bool) {
 	if in.Key == Tick {
 		return m.tick(now)
 	}
-	if !s.TimerEnd.IsZero() && !(in.Key == Rune && (in.Rune == 'b' || in.Rune == 's')) {
+	if s.Phase == Steps && !s.TimerEnd.IsZero() && !(in.Key == Rune && (in.Rune == 'b' || in.Rune == 's')) {
 		m.remember()
 		m.timerDone(now)
 		return true
@@ -58,9 +60,17 @@ func (m *Machine) Handle(in Input, now time.Time) (changed bool) {
 			return false
 		}
 		r := []rune(s.Typed)
-		s.Typed, s.Message = string(r[:len(r)-1]), ""
+		s.Typed, s.Message, s.Wrong = string(r[:len(r)-1]), "", false
+	case in.Key == Clear:
+		s.Typed, s.Message, s.Wrong = "", "", false
+	case in.Key == Rune && s.Phase == Check && beginsValue(in.Rune):
+		m.correct()
+		s.Typed = string(in.Rune)
 	case in.Key == Rune && m.takesText(in.Rune):
-		if len(s.Typed) < 400 {
+		if s.Wrong {
+			s.Typed, s.Wrong = "", false
+		}
+		if len(s.Typed) < typedLimit {
 			s.Typed += string(in.Rune)
 		}
 		s.Message = ""
@@ -75,59 +85,50 @@ func (m *Machine) Handle(in Input, now time.Time) (changed bool) {
 // Line takes a whole line, as prompts without a terminal give it: a single
 // letter is a command where it would be one as a key.
 func (m *Machine) Line(text string, now time.Time) {
+	s := &m.State
 	text = strings.TrimSpace(text)
-	m.State.Message = ""
-	typed := m.State.Typed
-	m.State.Typed = "" // a line stands for itself; what was typed before is taken by an empty one
+	if s.Message = ""; s.Wrong || text != "" { // a line stands for itself
+		s.Typed, s.Wrong = "", false
+	}
 	letter := []rune(text)
-	isCommand := len(letter) == 1 && !m.takesText(letter[0])
-	m.State.Typed = typed
-	if isCommand {
+	switch {
+	case text == "":
+		m.enter(now)
+	case s.Phase == Check && beginsValue(letter[0]):
+		m.correct()
+		s.Typed = text
+		m.enter(now)
+	case len(letter) == 1 && !m.takesText(letter[0]):
 		if !m.command(unicode.ToLower(letter[0]), now) {
-			m.State.Message = fmt.Sprintf("%q is not one of the keys here", text)
+			s.Message = "\"" + text + "\" is not one of the keys here"
 		}
-		return
-	}
-	if !m.takesAnyText() && text != "" {
-		m.State.Message = fmt.Sprintf("%q is not one of the keys here", text)
-		return
-	}
-	if text != "" {
-		m.State.Typed = text
-	}
-	m.enter(now)
-	if m.State.Message == "" {
-		return
-	}
-	// A line that was not taken is gone, for a line cannot be erased; what stood
-	// there before stays to be taken, unless it is what was refused.
-	if m.State.Typed = typed; text == "" {
-		m.State.Typed = ""
+	case m.takesAnyText():
+		s.Typed = text
+		m.enter(now)
+	default:
+		s.Message = "\"" + text + "\" is not one of the keys here"
 	}
 }
 
 // takesAnyText tells whether something can be typed in this phase.
 func (m *Machine) takesAnyText() bool {
-	switch m.State.Phase {
-	case Start, Reading, Over, Note:
-		return true
-	}
-	return false
+	return slices.Contains([]Phase{Start, Reading, Over, Note}, m.State.Phase)
 }
 
+// beginsValue tells whether a character can begin a reading or a time.
+func beginsValue(r rune) bool { return unicode.IsDigit(r) || strings.ContainsRune("<>.,-+[", r) }
+
 // takesText tells whether a character is text. Letters are commands until a
-// figure or sign was typed, for a reading begins with one.
+// figure or sign was typed, for a reading begins with one; d begins a dilution.
 func (m *Machine) takesText(r rune) bool {
-	if !m.takesAnyText() || !unicode.IsPrint(r) {
+	s := &m.State
+	switch {
+	case !m.takesAnyText() || !unicode.IsPrint(r):
 		return false
-	}
-	if m.State.Phase == Note {
+	case s.Phase == Note || s.Typed != "" && !s.Wrong:
 		return true
 	}
-	if m.State.Typed != "" {
-		return true
-	}
-	return unicode.IsDigit(r) || strings.ContainsRune("<>.,-+[", r)
+	return beginsValue(r) || s.Phase == Reading && (r == 'd' || r == 'D') && m.test().Analyte.Dilutable()
 }
 
 // Start starts the first step's timer where the plan has nothing but steps.
@@ -137,7 +138,7 @@ func (m *Machine) Start(now time.Time) {
 	}
 }
 
-// Leaves tells whether a key means to leave the session for later.
+// Leaves tells whether a key means to leave the sitting for later.
 func (m *Machine) Leaves(in Input) bool {
 	return in.Key == Rune && (in.Rune == 'q' || in.Rune == 'Q') && !m.takesText(in.Rune)
 }
@@ -151,21 +152,44 @@ func (m *Machine) remember() {
 	if len(s.Past) > pastLimit {
 		s.Past = s.Past[len(s.Past)-pastLimit:]
 	}
-	s.Message = ""
+	s.Message, s.Wrong = "", false
 }
 
 func (m *Machine) test() *Test {
-	if m.State.Current < len(m.Plan.Tests) {
-		return &m.Plan.Tests[m.State.Current]
+	if c := m.State.Current; c >= 0 && c < len(m.Plan.Tests) {
+		return &m.Plan.Tests[c]
 	}
 	return &Test{}
 }
 
 func (m *Machine) entry() *Entry {
-	if m.State.Current < len(m.State.Tests) {
-		return &m.State.Tests[m.State.Current]
+	if c := m.State.Current; c >= 0 && c < len(m.State.Tests) {
+		return &m.State.Tests[c]
 	}
 	return &Entry{}
+}
+
+// tap is the tap that the phase is about: in Start the one whose sample is to be taken.
+func (m *Machine) tap() int {
+	s := &m.State
+	if s.Phase == Start && m.Plan.ByTest {
+		for i := range s.Sampled {
+			if s.Sampled[i].IsZero() && !m.left(i) {
+				return i
+			}
+		}
+	}
+	return min(m.test().Tap, max(len(m.Plan.Taps)-1, 0))
+}
+
+// left tells whether all tests of a tap are left out.
+func (m *Machine) left(tap int) bool {
+	for i, t := range m.Plan.Tests {
+		if t.Tap == tap && !m.State.Tests[i].Skipped {
+			return false
+		}
+	}
+	return true
 }
 
 // command does what a letter means here.
@@ -176,76 +200,78 @@ func (m *Machine) command(r rune, now time.Time) bool {
 			return false
 		}
 		s.Now, s.Past = s.Past[len(s.Past)-1], s.Past[:len(s.Past)-1]
-		s.Typed, s.Message = "", ""
+		s.Typed, s.Message, s.Wrong = "", "", false
 		return true
 	}
-	for _, k := range m.View(now).Keys {
-		if k.Key != string(r) {
-			continue
-		}
-		m.remember()
-		e := m.entry()
-		switch string(s.Phase) + " " + k.Key {
-		case "lot l":
-			m.nextLot()
-			s.Past = s.Past[:len(s.Past)-1] // going round the lots is no step to go back over
-		case "lot s", "reading s":
-			*e = Entry{Analyte: e.Analyte, Skipped: true}
-			m.next(now)
-		case "steps s":
-			s.TimerEnd = time.Time{}
-			m.stepsDone(now)
-		case "reading u":
-			e.Unit = (e.Unit + 1) % max(len(m.test().Units), 1)
-			s.Past = s.Past[:len(s.Past)-1]
-		case "over k":
-			m.check()
-		case "check r":
-			m.toSteps(now)
-		case "check c":
-			last := e.Values[len(e.Values)-1]
-			e.Values, e.Doubts = e.Values[:len(e.Values)-1], nil
-			s.Phase, s.Typed = Reading, strings.TrimSuffix(last, " "+m.unitText())
-		case "check n", "summary n":
-			s.Back, s.Phase, s.Typed = s.Phase, Note, ""
-		case "summary t":
-			s.Current = -1
-			m.next(now)
-		}
-		return true
+	if !slices.ContainsFunc(m.View(now).Keys, func(k KeyHelp) bool { return k.Key == string(r) }) {
+		return false
 	}
-	return false
+	m.remember()
+	e := m.entry()
+	forget := func() { s.Past = s.Past[:len(s.Past)-1] } // no step to go back over
+	switch string(s.Phase) + " " + string(r) {
+	case "start s":
+		tap := m.tap()
+		for i, t := range m.Plan.Tests {
+			if t.Tap == tap {
+				s.Tests[i] = Entry{Site: s.Tests[i].Site, Analyte: s.Tests[i].Analyte, Skipped: true}
+			}
+		}
+		m.toTest(now)
+	case "reading l":
+		m.nextLot()
+		forget()
+	case "reading u":
+		e.Unit = (e.Unit + 1) % max(len(m.test().Units), 1)
+		forget()
+	case "reading t":
+		if s.TimerEnd = (time.Time{}); s.Past[len(s.Past)-1].TimerEnd.IsZero() {
+			s.TimerEnd = now.Add(m.wait())
+		}
+		forget()
+	case "reading ?":
+		s.Phase, s.Step, s.Mixed, s.TimerEnd = Steps, 0, false, time.Time{}
+		m.startWait(now)
+	case "reading s", "check s":
+		m.leaveOut(now)
+	case "steps s":
+		s.TimerEnd = time.Time{}
+		m.stepsDone()
+	case "times r":
+		m.times(now, false)
+	case "times d":
+		m.times(now, true)
+	case "over k":
+		m.judge(now)
+	case "check k":
+		m.next(now)
+	case "check r":
+		s.Phase, s.Typed = Reading, ""
+	case "reading n", "check n", "summary n":
+		s.Back, s.Phase, s.Typed = s.Phase, Note, ""
+	case "summary t":
+		for i := range s.Tests {
+			s.Tests[i].Skipped = false
+		}
+		s.Current = -1
+		m.next(now)
+	}
+	return true
 }
 
-// enter does what the enter key means here.
+// leaveOut leaves the current test out and goes on.
+func (m *Machine) leaveOut(now time.Time) {
+	e := m.entry()
+	*e = Entry{Site: e.Site, Analyte: e.Analyte, Skipped: true}
+	m.next(now)
+}
+
+// enter does what the enter key means here. It takes nothing that is wrong or doubtful.
 func (m *Machine) enter(now time.Time) {
 	s := &m.State
 	switch s.Phase {
 	case Start:
-		if s.Typed != "" {
-			t, err := SamplingTime(s.Typed, now)
-			if err != nil {
-				s.Message = err.Error()
-				return
-			}
-			m.remember()
-			s.Sampled = t
-		} else {
-			m.remember()
-		}
-		s.Typed = ""
-		m.toTest(now)
-	case ChooseLot:
-		m.remember()
-		e := m.entry()
-		if e.Lot == "" && !e.NoLot {
-			if lots := m.test().Lots; len(lots) > 0 {
-				e.Lot = lots[0].ID
-			} else {
-				e.NoLot = true
-			}
-		}
-		m.toSteps(now)
+		m.sampled(now)
 	case Steps:
 		m.remember()
 		step := m.step()
@@ -256,15 +282,20 @@ func (m *Machine) enter(now time.Time) {
 		m.timerDone(now)
 	case Reading:
 		m.reading(now)
+	case Times:
+		s.Message = "r or d says which; a number is typed after b"
 	case Over:
 		m.dilute(now)
 	case Check:
-		m.remember()
-		m.next(now)
+		s.Message = "k keeps it, a number takes its place, s leaves the test out"
 	case Note:
 		m.remember()
 		if text := strings.TrimSpace(s.Typed); text != "" {
-			s.Notes = append(s.Notes, text)
+			tap := m.tap()
+			if s.Back == Summary {
+				tap = len(s.Notes) - 1
+			}
+			s.Notes[tap] = append(s.Notes[tap], text)
 		}
 		s.Typed, s.Phase = "", s.Back
 	case Summary:
@@ -277,38 +308,63 @@ func (m *Machine) enter(now time.Time) {
 	}
 }
 
+// sampled takes the time of sampling at a tap: what was typed, or what was said at the start,
+// or now.
+func (m *Machine) sampled(now time.Time) {
+	s := &m.State
+	if s.Wrong {
+		return
+	}
+	at := s.Earlier
+	if at.IsZero() {
+		at = now
+	}
+	if s.Typed != "" {
+		t, err := SamplingTime(s.Typed, now)
+		if err != nil {
+			s.Message, s.Wrong = err.Error(), true
+			return
+		}
+		at = t
+	}
+	m.remember()
+	s.Sampled[m.tap()], s.Typed = at, ""
+	m.toTest(now)
+}
+
 func (m *Machine) nextLot() {
 	e, lots := m.entry(), m.test().Lots
-	at := 0
-	for i, l := range lots {
-		if l.ID == e.Lot {
-			at = i
-		}
-	}
+	at := slices.IndexFunc(lots, func(l Lot) bool { return l.ID == e.Lot })
 	switch {
 	case len(lots) == 0:
 	case e.NoLot:
 		e.NoLot, e.Lot = false, lots[0].ID
-	case at+1 < len(lots):
-		e.Lot = lots[at+1].ID
+	case max(at, 0)+1 < len(lots):
+		e.Lot = lots[max(at, 0)+1].ID
 	default: // after the last one: no lot known
 		e.Lot, e.NoLot = "", true
 	}
 }
 
-// toTest goes to the first question of the current test.
+// toTest goes to the current test, or first to the tap whose sample it needs.
 func (m *Machine) toTest(now time.Time) {
 	s := &m.State
+	for s.Current < len(s.Tests) && (s.Tests[s.Current].Skipped || len(s.Tests[s.Current].Values) > 0) {
+		s.Current++
+	}
 	s.Step, s.Mixed, s.TimerEnd, s.Typed = 0, false, time.Time{}, ""
 	if s.Current >= len(s.Tests) {
 		s.Phase = Summary
 		return
 	}
-	if m.test().NeedsLot {
-		s.Phase = ChooseLot
+	s.Phase = Start
+	if s.Sampled[m.tap()].IsZero() {
 		return
 	}
-	m.toSteps(now)
+	s.Phase = Reading
+	if m.Plan.Guided {
+		m.toSteps(now)
+	}
 }
 
 // toSteps goes to the method. Two tests in a row by one method on one meter are
@@ -317,10 +373,10 @@ func (m *Machine) toSteps(now time.Time) {
 	s := &m.State
 	s.Phase, s.Step, s.Mixed, s.TimerEnd = Steps, 0, false, time.Time{}
 	t := m.test()
-	same := s.Current > 0 && t.Method != "" && !t.NeedsLot && m.Plan.Tests[s.Current-1].Method == t.Method &&
+	same := s.Current > 0 && t.Method != "" && !t.NeedsLot && m.Plan.Tests[s.Current-1].Method == t.Method && m.Plan.Tests[s.Current-1].Tap == t.Tap &&
 		len(s.Tests[s.Current-1].Values) > 0 && len(m.entry().Values) == 0
 	if len(t.Steps) == 0 || same {
-		m.stepsDone(now)
+		m.stepsDone()
 		return
 	}
 	m.startWait(now)
@@ -331,6 +387,15 @@ func (m *Machine) step() journal.Step {
 		return steps[m.State.Step]
 	}
 	return journal.Step{}
+}
+
+// wait is the longest waiting time of the method: what a timer beside the reading counts.
+func (m *Machine) wait() time.Duration {
+	longest := time.Duration(0)
+	for _, step := range m.test().Steps {
+		longest = max(longest, step.Wait)
+	}
+	return longest
 }
 
 // startWait starts a waiting time by itself: it runs whether anyone is ready or
@@ -352,13 +417,13 @@ func (m *Machine) timerDone(now time.Time) {
 	}
 	s.Step, s.Mixed = s.Step+1, false
 	if s.Step >= len(m.test().Steps) {
-		m.stepsDone(now)
+		m.stepsDone()
 		return
 	}
 	m.startWait(now)
 }
 
-func (m *Machine) stepsDone(time.Time) {
+func (m *Machine) stepsDone() {
 	m.State.Phase = Reading
 	if m.Plan.StepsOnly {
 		m.State.Phase = Ended
@@ -371,81 +436,24 @@ func (m *Machine) tick(now time.Time) bool {
 		return false
 	}
 	over := now.Sub(s.TimerEnd)
-	s.Message = ""
-	m.timerDone(now)
-	if over > 10*time.Second {
+	if s.Phase == Steps {
+		s.Message = ""
+		m.timerDone(now)
+	} else {
+		s.TimerEnd = time.Time{}
+		if !s.Wrong {
+			s.Message = "the time is up"
+		}
+	}
+	if over > 10*time.Second && !s.Wrong {
 		s.Message = "the time was up " + over.Round(time.Second).String() + " ago"
 	}
 	m.Rings++
 	return true
 }
 
-// reading takes what was typed as one or several readings.
-func (m *Machine) reading(now time.Time) {
-	s, e, t := &m.State, m.entry(), m.test()
-	if strings.TrimSpace(s.Typed) == "" {
-		s.Message = "type what the display shows; > where it is beyond the range"
-		return
-	}
-	quantities, err := Read(s.Typed, t, e.Unit)
-	if err != nil {
-		s.Message = err.Error()
-		return
-	}
-	m.remember()
-	over := false
-	for _, q := range quantities {
-		e.Values = append(e.Values, q.String())
-		over = over || q.Bound == water.Above
-	}
-	e.At, e.Skipped, s.Typed = now, false, ""
-	if over {
-		s.Phase = Over
-		return
-	}
-	m.check()
-}
-
-// check goes to the question whether the reading is plausible.
-func (m *Machine) check() {
-	m.State.Phase = Check
-	m.entry().Doubts = nil
-	if m.Judge != nil {
-		m.entry().Doubts = m.Judge(&m.State)
-	}
-}
-
-// dilute repeats a test that was beyond the range on a diluted sample. The
-// first try is kept in the notes.
-func (m *Machine) dilute(now time.Time) {
-	s, e := &m.State, m.entry()
-	if !m.test().Analyte.Dilutable() {
-		m.remember()
-		m.check()
-		return
-	}
-	factor := max(e.Dilution, 1) * 2
-	if text := strings.TrimSpace(s.Typed); text != "" {
-		f, err := strconv.ParseFloat(text, 64)
-		if err != nil || !(f > 1 && f <= 1000) {
-			s.Message = "a dilution is a number above 1: 2 is one part of sample and one of distilled water"
-			return
-		}
-		factor = f
-	}
-	m.remember()
-	try := Entry{Values: e.Values, Dilution: e.Dilution}
-	e.Tries = append(e.Tries, try.Text())
-	e.Values, e.Dilution, s.Typed = nil, factor, ""
-	m.toSteps(now)
-}
-
 // next goes on to the next test.
 func (m *Machine) next(now time.Time) {
-	s := &m.State
-	s.Current++
-	for s.Current < len(s.Tests) && len(s.Tests[s.Current].Values) > 0 {
-		s.Current++
-	}
+	m.State.Current++
 	m.toTest(now)
 }

@@ -23,13 +23,13 @@ func quantity(t testing.TB, s string) journal.Bounded {
 	return journal.Bounded{Quantity: q, Set: true}
 }
 
-// plan is a strip test with steps, a pH and two readings of one pen.
+// plan is a test with steps, a pH and two readings of one pen, at one tap.
 func plan(t testing.TB) Plan {
 	mg, cond, deg := water.MilligramLitre, water.MicrosiemensCm, water.DegreeCelsius
 	pen := []journal.Step{{Do: "dip"}, {Do: "read both", Wait: time.Minute}}
-	return Plan{Site: "north-well", Name: "North well", By: "ines", Instrument: "meter-2", Tests: []Test{
+	return Plan{Name: "North well", By: "ines", Taps: []Tap{{Site: "north-well", Name: "North well", Instrument: "meter-2"}}, Tests: []Test{
 		{Analyte: water.Sulfate, Method: "sulfate", MethodName: "Sulfate", NeedsLot: true, Units: []water.Unit{mg}, Low: quantity(t, "2 mg/L"), High: quantity(t, "200 mg/L"),
-			Lots: []Lot{{"SU-1", "expires 2027-01-31"}, {"SU-2", "expires 2027-05-31"}}, Usual: Usual{N: 12, Middle: 300, Scale: 5, Unit: mg},
+			Lots: []Lot{{"SU-1", "to 31 Jan 2027"}, {"SU-2", "to 31 May 2027"}}, Usual: Usual{N: 12, Middle: 300, Scale: 5, Unit: mg},
 			Steps: []journal.Step{{Do: "zero"}, {Do: "stir", Mix: 20 * time.Second}, {Do: "wait", Wait: 2 * time.Minute}, {Do: "read"}}},
 		{Analyte: water.PHValue, NeedsLot: true, Low: quantity(t, "5.0"), High: quantity(t, "9.0")},
 		{Analyte: water.ElectricalConductivity, Method: "pen", Steps: pen, Units: []water.Unit{cond}},
@@ -37,13 +37,28 @@ func plan(t testing.TB) Plan {
 	}}
 }
 
+// judged has doubts as the linter has: pH above 14 cannot be, and above 8 is unexpected.
+func judged(s *State) []Doubt {
+	e := &s.Tests[s.Current]
+	v, _, _, ok := e.Result()
+	switch {
+	case !ok || e.Analyte != "pH":
+		return nil
+	case v > 14:
+		return []Doubt{{Rule: "range/impossible", Message: "a pH above 14", Bars: true}}
+	case v > 8:
+		return []Doubt{{Rule: "site/outlier", Message: "usual is 7.2"}}
+	}
+	return nil
+}
+
 func start(t testing.TB) *Machine {
 	p := plan(t)
-	return &Machine{Plan: p, State: Begin(p, noon)}
+	return &Machine{Plan: p, State: Begin(p, noon), Judge: judged}
 }
 
 // press types keys: a word of letters or figures key by key, ⏎ for enter, ⌫ for
-// backspace.
+// backspace, ␡ for Ctrl-U.
 func press(m *Machine, now time.Time, keys string) {
 	for _, r := range keys {
 		switch r {
@@ -51,6 +66,8 @@ func press(m *Machine, now time.Time, keys string) {
 			m.Handle(Input{Key: Enter}, now)
 		case '⌫':
 			m.Handle(Input{Key: Backspace}, now)
+		case '␡':
+			m.Handle(Input{Key: Clear}, now)
 		default:
 			m.Handle(Input{Key: Rune, Rune: r}, now)
 		}
@@ -59,20 +76,11 @@ func press(m *Machine, now time.Time, keys string) {
 
 func TestWholeSession(t *testing.T) {
 	m := start(t)
-	press(m, noon, "⏎⏎⏎⏎") // begin, lot, zero, start stirring
-	if m.State.Phase != Steps || m.State.Step != 1 || m.State.TimerEnd != noon.Add(20*time.Second) {
-		t.Fatalf("stirring was not timed: %+v", m.State.Now)
-	}
-	at := noon.Add(20 * time.Second)
-	if !m.Handle(Input{Key: Tick}, at) || m.Rings != 1 || m.State.Step != 2 || m.State.TimerEnd != at.Add(2*time.Minute) {
-		t.Fatalf("the wait did not start by itself: %+v", m.State.Now)
-	}
-	press(m, at, "x") // any key skips
-	press(m, at, "⏎>⏎")
+	press(m, noon, "⏎>⏎") // begin; beyond the range
 	if m.State.Phase != Over || m.State.Tests[0].Values[0] != ">200 mg/L" {
 		t.Fatalf("> was not the end of the range: %+v", m.State.Now)
 	}
-	press(m, at, "⏎s153 152⏎") // dilute to 2, skip the steps, two replicates
+	press(m, noon, "⏎153 152⏎") // dilute to 2, two replicates
 	e := m.State.Tests[0]
 	if e.Text() != "[153 mg/L, 152 mg/L] × 2" || e.Lot != "SU-1" || e.Tries[0] != ">200 mg/L" {
 		t.Fatalf("got %q of lot %s, tries %v", e.Text(), e.Lot, e.Tries)
@@ -80,34 +88,144 @@ func TestWholeSession(t *testing.T) {
 	if v, bound, unit, ok := e.Result(); !ok || v != 305 || bound != water.Exact || unit != water.MilligramLitre {
 		t.Fatalf("the mean of 153 and 152, twice, is 305; got %v", v)
 	}
-	press(m, at, "⏎⏎7.4⏎⏎") // keep; pH has no lot; keep
-	if !m.State.Tests[1].NoLot || m.State.Tests[1].Values[0] != "7.4" {
-		t.Fatalf("pH: %+v", m.State.Tests[1])
+	press(m, noon, "7.4⏎") // pH has no lot; nothing is doubtful, so it goes on
+	if !m.State.Tests[1].NoLot || m.State.Tests[1].Values[0] != "7.4" || m.State.Current != 2 {
+		t.Fatalf("pH: %+v", m.State.Now)
 	}
-	press(m, at, "ss") // all steps, then not this test
-	if m.State.Phase != Steps || m.State.Current != 3 || !m.State.Tests[2].Skipped {
-		t.Fatalf("a skipped test's method is not taken as done: %+v", m.State.Now)
-	}
-	press(m, at, "s11.5⏎⏎")
-	if m.State.Phase != Summary {
+	press(m, noon, "s11.5⏎") // not this test; temperature
+	if m.State.Phase != Summary || !m.State.Tests[2].Skipped {
 		t.Fatalf("phase %s", m.State.Phase)
 	}
-	press(m, at, "t") // back to what was left out
-	if m.State.Current != 2 {
+	press(m, noon, "t") // back to what was left out
+	if m.State.Current != 2 || m.State.Phase != Reading {
 		t.Fatalf("t went to test %d", m.State.Current)
 	}
-	press(m, at, "s412⏎⏎ncloudy, q and b are text here⏎⏎")
-	if m.State.Phase != Record || m.State.Notes[0] != "cloudy, q and b are text here" {
+	press(m, noon, "412⏎ncloudy, q and b are text here⏎⏎")
+	if m.State.Phase != Record || m.State.Notes[0][0] != "cloudy, q and b are text here" {
 		t.Fatalf("%+v", m.State.Now)
 	}
 }
 
-func TestOneHandlingForTwoReadings(t *testing.T) {
+// TestEnterTakesNoError: enter keeps nothing that cannot be or is doubtful, and a figure opens
+// the correction.
+func TestEnterTakesNoError(t *testing.T) {
 	m := start(t)
-	m.State.Current, m.State.Phase = 2, Steps
-	press(m, noon, "s412⏎⏎")
+	press(m, noon, "⏎84⏎72⏎⏎⏎")
+	if m.State.Current != 1 || m.State.Phase != Reading || len(m.State.Tests[1].Values) != 0 || !strings.Contains(m.State.Message, "not possible: a pH above 14") || m.State.Typed != "72" {
+		t.Fatalf("%+v %q", m.State.Now, m.State.Message)
+	}
+	press(m, noon, "8.4⏎⏎⏎") // the 8 begins anew; unexpected
+	if m.State.Phase != Check || m.State.Tests[1].Text() != "8.4" {
+		t.Fatalf("%+v", m.State.Now)
+	}
+	press(m, noon, "7.2⏎")
+	if m.State.Current != 2 || m.State.Tests[1].Text() != "7.2" {
+		t.Fatalf("a figure did not open the correction: %+v", m.State.Now)
+	}
+	m = start(t)
+	press(m, noon, "⏎84⏎8.4⏎k")
+	if m.State.Current != 2 || m.State.Tests[1].Text() != "8.4" || len(m.State.Tests[1].Doubts) != 1 {
+		t.Fatalf("k did not keep it: %+v", m.State.Now)
+	}
+	press(m, noon, "4x⏎⏎") // not a number: it stays in sight, the next figure begins anew
+	if m.State.Current != 2 || !m.State.Wrong {
+		t.Fatalf("%+v", m.State)
+	}
+	press(m, noon, "412⏎-⏎")
+	if m.State.Tests[2].Text() != "412 uS/cm" || !m.State.Tests[3].Skipped || m.State.Phase != Summary {
+		t.Fatalf("%+v", m.State.Now)
+	}
+}
+
+func TestTyping(t *testing.T) {
+	for _, c := range []struct{ keys, want string }{
+		{"d2⏎80.5⏎", "80.5 mg/L × 2"},
+		{"d 2⏎80.5⏎", "80.5 mg/L × 2"},
+		{"d 2⏎d 1⏎80.5⏎", "80.5 mg/L"},
+		{"d 0⏎80.5⏎", "80.5 mg/L"},
+		{"80.5 x2⏎⏎r", "[80.5 mg/L, 80.5 mg/L]"},
+		{"80.5 x2⏎d", "80.5 mg/L × 2"},
+		{"80.5×2⏎d", "80.5 mg/L × 2"},
+		{"80,5⏎⏎", "80.5 mg/L"},
+		{"80,5 81,5⏎⏎", "[80.5 mg/L, 81.5 mg/L]"},
+		{"1,234⏎⏎", ""},
+		{"99␡80⏎", "80 mg/L"},
+		{"999⌫⌫⌫80⏎", "80 mg/L"},
+		{"l80⏎", "80 mg/L SU-2"},
+		{"ll80⏎", "80 mg/L none"},
+	} {
+		m := start(t)
+		press(m, noon, "⏎"+c.keys)
+		e := m.State.Tests[0]
+		got := e.Text()
+		if e.Lot == "SU-2" {
+			got += " SU-2"
+		}
+		if e.NoLot {
+			got += " none"
+		}
+		if got != c.want {
+			t.Errorf("%s: %q, not %q (%s: %q)", c.keys, got, c.want, m.State.Phase, m.State.Message)
+		}
+	}
+}
+
+// TestGuided goes through the steps of a method before its reading, or with ? when asked.
+func TestGuided(t *testing.T) {
+	m := start(t)
+	m.Plan.Guided = true
+	press(m, noon, "⏎⏎⏎") // begin, zero, start stirring
+	if m.State.Phase != Steps || m.State.Step != 1 || m.State.TimerEnd != noon.Add(20*time.Second) {
+		t.Fatalf("stirring was not timed: %+v", m.State.Now)
+	}
+	at := noon.Add(20 * time.Second)
+	if !m.Handle(Input{Key: Tick}, at) || m.Rings != 1 || m.State.Step != 2 || m.State.TimerEnd != at.Add(2*time.Minute) {
+		t.Fatalf("the wait did not start by itself: %+v", m.State.Now)
+	}
+	press(m, at, "x⏎84⏎7.2⏎s412⏎") // any key skips
 	if m.State.Current != 3 || m.State.Phase != Reading {
 		t.Fatalf("the pen's steps were asked for twice: %+v", m.State.Now)
+	}
+	m = start(t)
+	press(m, noon, "⏎?")
+	if m.State.Phase != Steps {
+		t.Fatal(m.State.Phase)
+	}
+	press(m, noon, "st")
+	if m.State.Phase != Reading || m.State.TimerEnd != noon.Add(2*time.Minute) {
+		t.Fatalf("the timer beside the reading: %+v", m.State.Now)
+	}
+	press(m, noon, "8")
+	m.Handle(Input{Key: Tick}, noon.Add(2*time.Minute))
+	if m.Rings != 1 || m.State.Typed != "8" || m.State.Phase != Reading {
+		t.Fatalf("the timer disturbed the typing: %+v", m.State)
+	}
+}
+
+// TestRound goes through several taps, by tap and by test.
+func TestRound(t *testing.T) {
+	p := Plan{Name: "Monday round", By: "ines", Taps: []Tap{{Site: "a", Name: "A"}, {Site: "b", Name: "B"}},
+		Tests: []Test{{Tap: 0, Analyte: water.PHValue}, {Tap: 0, Analyte: water.SampleTemperature, Units: []water.Unit{water.DegreeCelsius}}, {Tap: 1, Analyte: water.PHValue, Dilution: 0}}}
+	m := &Machine{Plan: p, State: Begin(p, noon)}
+	press(m, noon, "⏎7.1⏎10⏎")
+	if m.State.Phase != Start || m.tap() != 1 {
+		t.Fatalf("the second tap's sample is not asked for: %+v", m.State.Now)
+	}
+	press(m, noon.Add(time.Hour), "⏎7.3⏎")
+	if m.State.Phase != Summary || !m.State.Sampled[0].Equal(noon) || !m.State.Sampled[1].Equal(noon.Add(time.Hour)) {
+		t.Fatalf("%+v", m.State.Now)
+	}
+	p.ByTest = true
+	p.Tests = []Test{p.Tests[0], p.Tests[2], p.Tests[1]}
+	m = &Machine{Plan: p, State: Begin(p, noon)}
+	press(m, noon, "⏎⏎7.1⏎7.3⏎10⏎")
+	if m.State.Phase != Summary || m.State.Tests[1].Site != "b" || m.State.Tests[1].Text() != "7.3" {
+		t.Fatalf("%+v", m.State.Now)
+	}
+	m = &Machine{Plan: p, State: Begin(p, noon)}
+	press(m, noon, "⏎s7.1⏎10⏎") // the second tap is left out
+	if m.State.Phase != Summary || !m.State.Tests[1].Skipped {
+		t.Fatalf("%+v", m.State.Now)
 	}
 }
 
@@ -164,13 +282,13 @@ func TestSamplingTime(t *testing.T) {
 
 func TestPHIsNotDiluted(t *testing.T) {
 	m := start(t)
-	m.State.Current, m.State.Phase = 1, Reading
+	press(m, noon, "⏎s")
 	press(m, noon, ">⏎")
 	if m.State.Phase != Over {
 		t.Fatal(m.State.Phase)
 	}
 	press(m, noon, "⏎")
-	if m.State.Phase != Check || m.State.Tests[1].Dilution != 0 {
+	if m.State.Phase != Check || m.State.Tests[1].Dilution != 0 || m.State.Tests[1].Text() != ">9.0" {
 		t.Fatalf("%+v", m.State.Now)
 	}
 }
@@ -186,7 +304,7 @@ func keysOf(t *rapid.T) []Input {
 		case 5:
 			return Input{Key: Tick}
 		}
-		return Input{Key: Rune, Rune: rapid.SampledFrom([]rune("0123456789.<>bslukrcntm/L é")).Draw(t, "rune")}
+		return Input{Key: Rune, Rune: rapid.SampledFrom([]rune("0123456789.,<>-dxbslukrcnt?m/L é")).Draw(t, "rune")}
 	}), 0, 80).Draw(t, "keys")
 }
 
@@ -195,7 +313,7 @@ func keysOf(t *rapid.T) []Input {
 func TestKilledAtEveryKey(t *testing.T) {
 	p := plan(t)
 	rapid.Check(t, func(t *rapid.T) {
-		whole, broken := &Machine{Plan: p, State: Begin(p, noon)}, &Machine{Plan: p, State: Begin(p, noon)}
+		whole, broken := &Machine{Plan: p, State: Begin(p, noon), Judge: judged}, &Machine{Plan: p, State: Begin(p, noon), Judge: judged}
 		for i, in := range keysOf(t) {
 			now := noon.Add(time.Duration(i) * 15 * time.Second)
 			whole.Handle(in, now)
@@ -208,7 +326,7 @@ func TestKilledAtEveryKey(t *testing.T) {
 			if !changed && in.Key != Rune && in.Key != Backspace && in.Key != Tick {
 				t.Fatal("a change was not told")
 			}
-			broken = &Machine{Plan: p}
+			broken = &Machine{Plan: p, Judge: judged}
 			if err := json.Unmarshal(src, &broken.State); err != nil {
 				t.Fatal(err)
 			}

@@ -12,20 +12,18 @@ import (
 	"wj/water"
 )
 
-// SamplingTime reads when the sample was taken: 08:15 of the day of now, or a
-// whole time with its offset. It cannot lie after now.
+// SamplingTime reads when the sample was taken: 08:15 of the day of now, the day
+// and the time, or a whole time with its offset. It cannot lie after now.
 func SamplingTime(text string, now time.Time) (time.Time, error) {
-	text = strings.TrimSpace(text)
-	t, err := time.ParseInLocation("15:04", text, now.Location())
-	if err == nil {
-		t = time.Date(now.Year(), now.Month(), now.Day(), t.Hour(), t.Minute(), 0, 0, now.Location())
-	} else if t, err = journal.ParseTime(text); err != nil {
-		return t, errors.New("write the time as 08:15, or as 2026-03-04T08:15+01:00")
+	t, err := journal.ParseClock(text, now)
+	var wrong *journal.TimeError
+	if errors.As(err, &wrong) {
+		return t, errors.New(wrong.Message + ": " + wrong.Help)
 	}
-	if t.After(now.Add(time.Minute)) {
-		return t, fmt.Errorf("%s lies ahead", t.Format("2006-01-02 15:04"))
+	if err == nil && t.After(now.Add(time.Minute)) {
+		return t, fmt.Errorf("%s is ahead: it is %s now", t.Format("2006-01-02 15:04"), now.Format("15:04"))
 	}
-	return t, nil
+	return t, err
 }
 
 // Read reads what was typed for a test: a number as the display shows it, in

@@ -10,16 +10,19 @@ import (
 	"wj/water"
 )
 
-// View is what to show of a session: plain strings, cut and coloured by whoever
+// View is what to show of a sitting: plain strings, cut and coloured by whoever
 // draws them.
 type View struct {
-	Where string // "North well"
-	Count string // "6 of 8"
+	Where string // "Monday round · Town main"
+	Count string // "tap 1 of 3 · test 6 of 9"
 	Test  string // "sulfate"
+	Done  []Cell // the tests of this tap so far
 	Lines []Line
 	Focus int    // the line that must be in sight
 	Ask   string // what is to be typed; empty where nothing is
 	Typed string
+	Wrong bool   // what was typed was not taken
+	Then  []Line // what comes then; the first to be left out where there is no room
 	Keys  []KeyHelp
 	Timer time.Duration // what is left; 0 where none runs
 	Total time.Duration
@@ -27,10 +30,17 @@ type View struct {
 	Message string
 }
 
-// Line is one line of a view.
+// Cell is a test in few words.
+type Cell struct {
+	Number     int
+	Name, Text string
+	Doubtful   bool
+}
+
+// Line is one line of a view; Head is a word in a column of its own.
 type Line struct {
-	Text  string
-	Style Style
+	Head, Text string
+	Style      Style
 }
 
 // Style is how much a line matters.
@@ -47,135 +57,170 @@ const (
 // KeyHelp names a key and what it does.
 type KeyHelp struct{ Key, Does string }
 
+// drawing is a view in the making.
+type drawing struct {
+	*Machine
+	View
+	now time.Time
+}
+
+func (d *drawing) add(style Style, format string, args ...any) {
+	d.Lines = append(d.Lines, Line{"", fmt.Sprintf(format, args...), style})
+}
+
+func (d *drawing) fact(style Style, head, text string) {
+	if text != "" {
+		d.Lines = append(d.Lines, Line{head, text, style})
+	}
+}
+
+func (d *drawing) key(k, does string) { d.Keys = append(d.Keys, KeyHelp{k, does}) }
+
 // View draws the state.
 func (m *Machine) View(now time.Time) View {
 	s := &m.State
-	v := View{Where: m.Plan.Name, Typed: s.Typed, Message: s.Message, Focus: -1}
-	if s.Current < len(s.Tests) && s.Phase != Start && s.Phase != Summary {
-		v.Count = fmt.Sprintf("%d of %d", s.Current+1, len(s.Tests))
-		v.Test = m.test().Analyte.String()
-	}
-	add := func(style Style, format string, args ...any) {
-		v.Lines = append(v.Lines, Line{fmt.Sprintf(format, args...), style})
-	}
-	key := func(k, does string) { v.Keys = append(v.Keys, KeyHelp{k, does}) }
+	d := &drawing{m, View{Where: m.Plan.Name, Typed: s.Typed, Wrong: s.Wrong, Message: s.Message, Focus: -1}, now}
+	d.where()
 	switch s.Phase {
 	case Start:
-		add(Normal, "sampled %s", s.Sampled.Format("2006-01-02 15:04"))
-		add(Normal, "by %s", s.By)
-		if s.Instrument != "" {
-			add(Normal, "meter %s", s.Instrument)
-		}
-		if s.Place != "" {
-			add(Normal, "place %s", s.Place)
-		}
-		var list []string
-		for _, t := range m.Plan.Tests {
-			list = append(list, t.Analyte.String())
-		}
-		add(Quiet, "%s", strings.Join(list, ", "))
-		v.Ask = "sampled earlier? type 08:15"
-		key("enter", "begin")
-	case ChooseLot:
-		m.lotView(add)
-		key("enter", "take it")
-		if len(m.test().Lots) > 0 {
-			key("l", "other lot")
-		}
-		key("s", "skip test")
+		d.start()
 	case Steps:
-		m.stepsView(&v, now, add)
-		if s.TimerEnd.IsZero() {
-			does := "next"
-			if step := m.step(); step.Mix > 0 && !s.Mixed {
-				does = "start " + clockText(step.Mix)
-			}
-			key("enter", does)
-		} else {
-			key("any key", "skip the timer")
-		}
-		key("s", "all done")
+		d.steps()
 	case Reading:
-		m.readingView(&v, add)
-		key("enter", "take it")
-		if len(m.test().Units) > 1 {
-			key("u", "other unit")
+		d.reading()
+	case Times:
+		parts := multiplied.FindStringSubmatch(strings.TrimSpace(s.Typed))
+		if parts == nil {
+			parts = []string{"", s.Typed, ""}
 		}
-		key("s", "skip test")
+		d.add(Doubtful, "%s: what does x%s mean?", s.Typed, parts[2])
+		d.key("r", parts[2]+" readings of "+parts[1])
+		d.key("d", "diluted "+parts[2]+" times")
+		d.Typed = ""
 	case Over:
-		m.overView(&v, add, key)
+		d.over()
 	case Check:
-		m.checkView(add)
-		key("enter", "keep")
-		key("r", "test once more")
-		key("c", "correct it")
-		key("n", "note")
+		d.check()
 	case Note:
-		v.Ask = "note"
-		key("enter", "done")
+		d.Ask = "note"
+		d.key("enter", "done")
 	case Summary, Record:
-		m.summaryView(add)
-		key("enter", "record it")
-		key("n", "note")
-		if len(s.Done()) < len(s.Tests) {
-			key("t", "tests left out")
-		}
+		d.summary()
 	case Ended:
-		add(Strong, "done")
+		d.add(Strong, "done")
 	}
-	if s.Typed != "" { // letters are text now
-		v.Keys = []KeyHelp{{"enter", v.Keys[0].Does}, {"backspace", "erase"}, {"ctrl-c", "later"}}
+	if d.Typed != "" && !s.Wrong && d.Ask != "" { // letters are text now
+		does := d.Keys[0].Does
 		if s.Phase == Over {
-			v.Keys[0].Does = "dilute so"
+			does = "dilute so"
 		}
-		return v
+		d.Keys = []KeyHelp{{"enter", does}, {"backspace", "erase"}, {"ctrl-u", "erase all"}, {"ctrl-c", "later"}}
+		return d.View
+	}
+	if s.Wrong {
+		d.Keys[0] = KeyHelp{"a figure", "starts again"}
 	}
 	if len(s.Past) > 0 && s.Phase != Note && s.Phase != Ended {
-		key("b", "back")
+		d.key("b", "back")
 	}
 	switch {
 	case s.Phase == Note:
-		key("ctrl-c", "later")
+		d.key("ctrl-c", "later")
 	case m.Plan.StepsOnly:
-		key("q", "leave")
+		d.key("q", "leave")
 	default:
-		key("q", "later")
+		d.key("q", "pause")
 	}
-	return v
+	return d.View
 }
 
-type adder func(style Style, format string, args ...any)
+// where fills in the head: which tap, which test, and what is done at this tap.
+func (d *drawing) where() {
+	s := &d.State
+	tap := d.tap()
+	if len(d.Plan.Taps) > 1 && s.Phase != Summary && s.Phase != Record {
+		d.Where += " · " + d.Plan.Taps[tap].Name
+		d.Count = fmt.Sprintf("tap %d of %d", tap+1, len(d.Plan.Taps))
+	}
+	if s.Current >= len(s.Tests) || s.Phase == Start || s.Phase == Summary || s.Phase == Record || d.Plan.StepsOnly {
+		return
+	}
+	number, of := 0, 0
+	for i, t := range d.Plan.Tests {
+		if t.Tap != tap {
+			continue
+		}
+		of++
+		if i == s.Current {
+			number = of
+		}
+		if e := &s.Tests[i]; i != s.Current && len(e.Values) > 0 {
+			d.Done = append(d.Done, Cell{of, words(e.Analyte), e.Text(), len(e.Doubts) > 0})
+		}
+	}
+	d.Test = words(d.test().Analyte.String())
+	if d.Count != "" {
+		d.Count += " · "
+	}
+	d.Count += fmt.Sprintf("test %d of %d", number, of)
+}
 
-func (m *Machine) lotView(add adder) {
-	e, t := m.entry(), m.test()
-	switch {
-	case len(t.Lots) == 0:
-		add(Doubtful, "no lot for %s is in date and has tests left", t.Analyte)
-		add(Quiet, "enter goes on without one; wj new lot records one")
-	case e.NoLot:
-		add(Doubtful, "no lot: the reading will not say which")
-	default:
-		lot := t.Lots[0]
-		for _, l := range t.Lots {
-			if l.ID == e.Lot {
-				lot = l
+func words(name string) string { return strings.ReplaceAll(name, "_", " ") }
+
+func (d *drawing) start() {
+	s, tap := &d.State, d.tap()
+	at := s.Earlier
+	if at.IsZero() {
+		at = d.now
+	}
+	d.fact(Normal, "sampled", at.Format("2006-01-02 15:04"))
+	d.fact(Normal, "by", s.By)
+	d.fact(Normal, "meter", d.Plan.Taps[tap].Instrument)
+	d.fact(Quiet, "place", d.Plan.Taps[tap].Place)
+	var list []string
+	for i, t := range d.Plan.Tests {
+		if t.Tap == tap && !s.Tests[i].Skipped {
+			list = append(list, words(t.Analyte.String()))
+		}
+	}
+	d.fact(Quiet, "tests", strings.Join(list, ", "))
+	d.taps(tap)
+	d.Ask = "sampled earlier? type 08:15"
+	d.key("enter", "begin")
+	if len(d.Plan.Taps) > 1 {
+		d.key("s", "leave this tap out")
+	}
+}
+
+// taps lists the taps that come after one.
+func (d *drawing) taps(after int) {
+	for i := after + 1; i < len(d.Plan.Taps); i++ {
+		n := 0
+		for k, t := range d.Plan.Tests {
+			if t.Tap == i && !d.State.Tests[k].Skipped {
+				n++
 			}
 		}
-		add(Strong, "lot %s", lot.ID)
-		add(Normal, "%s", lot.Text)
-		add(Quiet, "compare it with the label on the tube")
+		unit := "tests"
+		if n == 1 {
+			unit = "test"
+		}
+		d.Then = append(d.Then, Line{"", fmt.Sprintf("%s  %d %s", d.Plan.Taps[i].Name, n, unit), Quiet})
+	}
+	if len(d.Then) > 0 {
+		d.Then[0].Head = "then"
 	}
 }
 
-func (m *Machine) stepsView(v *View, now time.Time, add adder) {
-	s, t := &m.State, m.test()
+func (d *drawing) steps() {
+	s, t := &d.State, d.test()
 	name := t.MethodName
-	if e := m.entry(); e.Dilution > 1 {
+	if e := d.entry(); e.Dilution > 1 {
 		name += fmt.Sprintf(", on a sample diluted %s times", shortNumber(e.Dilution))
 	}
-	add(Quiet, "%s", name)
+	d.add(Quiet, "%s", name)
 	if t.Caution != "" {
-		add(Doubtful, "%s", t.Caution)
+		d.add(Doubtful, "%s", t.Caution)
 	}
 	for i, step := range t.Steps {
 		mark, style := "  ", Normal
@@ -183,22 +228,29 @@ func (m *Machine) stepsView(v *View, now time.Time, add adder) {
 		case i < s.Step:
 			mark, style = "✓ ", Quiet
 		case i == s.Step:
-			mark, style, v.Focus = "▸ ", Strong, len(v.Lines)
+			mark, style, d.Focus = "▸ ", Strong, len(d.Lines)
 		}
 		text := fmt.Sprintf("%s%d %s", mark, i+1, step.Do)
-		if d := stepTime(step); d != "" {
-			text += " (" + d + ")"
+		if took := stepTime(step); took != "" {
+			text += " (" + took + ")"
 		}
-		add(style, "%s", text)
+		d.add(style, "%s", text)
 	}
-	if !s.TimerEnd.IsZero() {
-		step := m.step()
-		v.Total = step.Wait
+	if step := d.step(); !s.TimerEnd.IsZero() {
+		d.Total = step.Wait
 		if step.Mix > 0 && !s.Mixed {
-			v.Total = step.Mix
+			d.Total = step.Mix
 		}
-		v.Timer = max(s.TimerEnd.Sub(now), time.Millisecond)
+		d.Timer = max(s.TimerEnd.Sub(d.now), time.Millisecond)
+		d.key("any key", "skip the timer")
+	} else {
+		does := "next"
+		if step.Mix > 0 && !s.Mixed {
+			does = "start " + clockText(step.Mix)
+		}
+		d.key("enter", does)
 	}
+	d.key("s", "all done")
 }
 
 func stepTime(step journal.Step) string {
@@ -228,109 +280,211 @@ func (m *Machine) unitText() string {
 	return t.Units[e.Unit%len(t.Units)].String()
 }
 
-func (m *Machine) readingView(v *View, add adder) {
-	t, e := m.test(), m.entry()
+// reading draws the prompt and what helps to judge the value before it is typed.
+func (d *drawing) reading() {
+	t, e := d.test(), d.entry()
+	if t.Caution != "" {
+		d.add(Doubtful, "%s", t.Caution)
+	}
 	if len(e.Values) > 0 {
-		add(Normal, "so far %s", e.Text())
+		d.fact(Normal, "so far", e.Text())
 	}
 	for _, try := range e.Tries {
-		add(Quiet, "first try %s", try)
+		d.fact(Quiet, "first", try)
 	}
 	if e.Dilution > 1 {
-		add(Strong, "sample diluted %s times: type what the display shows", shortNumber(e.Dilution))
+		text := "sample diluted " + shortNumber(e.Dilution) + " times: type what the display shows"
+		if e.Dilution == t.Dilution && len(e.Tries) == 0 {
+			text = "sample diluted " + shortNumber(e.Dilution) + " times as last time: type what the display shows (d 1: undiluted)"
+		}
+		d.fact(Strong, "dilution", text)
+	}
+	var before []string
+	for _, p := range t.Before {
+		before = append(before, p.On.Format("2 Jan")+"  "+p.Text)
+	}
+	d.fact(Normal, "before", strings.Join(before, "    "))
+	d.fact(Normal, "expected", t.Usual.text())
+	for i, l := range t.Limits {
+		head := "limit"
+		if i > 0 {
+			head = ""
+		}
+		d.fact(Normal, head, l)
 	}
 	if t.Low.Set && t.High.Set {
 		low := t.Low.String()
 		if t.Low.Unit == t.High.Unit { // said once
 			low = strings.TrimSuffix(low, " "+t.Low.Unit.String())
 		}
-		add(Quiet, "range %s to %s", low, t.High)
-		add(Quiet, "beyond it type < or > alone")
+		d.fact(Quiet, "range", low+" to "+t.High.String()+"; beyond it type < or > alone")
 	}
-	if m.unitText() != "" {
-		add(Quiet, "two readings: both, as 21 22")
+	if t.NeedsLot {
+		d.lot()
 	}
-	v.Ask = strings.TrimSpace(t.Analyte.String() + " " + m.unitText())
+	if s := &d.State; !s.TimerEnd.IsZero() {
+		d.Timer, d.Total = max(s.TimerEnd.Sub(d.now), time.Millisecond), d.wait()
+	}
+	d.Ask = strings.TrimSpace(words(t.Analyte.String()) + " " + d.unitText())
+	d.following()
+	d.key("enter", "keep")
+	if t.Analyte.Dilutable() {
+		d.key("d 2", "diluted")
+	}
+	d.key("s", "not tested")
+	if len(t.Units) > 1 {
+		d.key("u", "other unit")
+	}
+	if t.NeedsLot && len(t.Lots) > 0 {
+		d.key("l", "other lot")
+	}
+	if d.wait() > 0 {
+		d.key("t", "timer "+clockText(d.wait()))
+	}
+	if len(t.Steps) > 0 {
+		d.key("?", "method")
+	}
+	d.key("n", "note")
 }
 
-func (m *Machine) overView(v *View, add adder, key func(k, does string)) {
-	t, e := m.test(), m.entry()
-	add(Doubtful, "%s: beyond the range of the meter", e.Text())
+// lot shows the lot that the reading will name.
+func (d *drawing) lot() {
+	t, e := d.test(), d.entry()
+	switch {
+	case len(t.Lots) == 0:
+		d.fact(Doubtful, "lot", "none is in date and has tests left")
+	case e.NoLot:
+		d.fact(Doubtful, "lot", "none: the reading will not say which")
+	default:
+		lot := t.Lots[0]
+		for _, l := range t.Lots {
+			if l.ID == e.Lot {
+				lot = l
+			}
+		}
+		d.fact(Normal, "lot", strings.TrimSuffix(lot.ID+", "+lot.Text, ", "))
+	}
+}
+
+// following lists the next tests of the tap, and the taps after it.
+func (d *drawing) following() {
+	tap := d.tap()
+	var next []string
+	for i := d.State.Current + 1; i < len(d.Plan.Tests); i++ {
+		if t := &d.Plan.Tests[i]; t.Tap == tap && !d.State.Tests[i].Skipped && len(d.State.Tests[i].Values) == 0 {
+			next = append(next, words(t.Analyte.String()))
+		}
+	}
+	if len(next) > 0 {
+		d.Then = append(d.Then, Line{"next", strings.Join(next, ", "), Quiet})
+	}
+	if !d.Plan.ByTest {
+		n := len(d.Then)
+		d.taps(tap)
+		if n > 0 && len(d.Then) > n { // "then" begins the taps
+			d.Then[0].Head, d.Then[n].Head = "next", "then"
+		}
+	}
+}
+
+// text is the range that is usual: three spreads about the middle.
+func (u Usual) text() string {
+	if u.N == 0 {
+		return ""
+	}
+	text := water.Round(u.Middle, 3)
+	if u.Scale > 0 {
+		text = water.Round(u.Middle-3*u.Scale, 3) + "–" + water.Round(u.Middle+3*u.Scale, 3)
+	}
+	text = strings.TrimRight(text+" "+u.Unit.String(), " ")
+	if u.Regime != "" {
+		text += " (" + u.Regime + ")"
+	}
+	return text
+}
+
+func (d *drawing) over() {
+	t, e := d.test(), d.entry()
+	d.add(Doubtful, "%s: beyond the range of the meter", e.Text())
 	if !t.Analyte.Dilutable() {
-		add(Normal, "%s cannot be found by dilution: keep the bound, or use another method", t.Analyte)
-		key("enter", "keep it")
+		d.add(Normal, "%s cannot be found by dilution: keep the bound, or use another method", words(t.Analyte.String()))
+		d.key("enter", "keep it")
 		return
 	}
 	next := max(e.Dilution, 1) * 2
-	add(Normal, "cut the sample to %s times its volume with distilled water, not tap water, and test it again", shortNumber(next))
-	add(Quiet, "the display's number is typed as it stands; wj multiplies")
-	v.Ask = "another dilution? type it"
-	key("enter", "dilute to "+shortNumber(next))
-	key("k", "keep "+e.Text())
+	d.add(Normal, "cut the sample to %s times its volume with distilled water, not tap water, and test it again", shortNumber(next))
+	d.add(Quiet, "the display's number is typed as it stands; wj multiplies")
+	d.Ask = "another dilution? type it"
+	d.key("enter", "dilute to "+shortNumber(next))
+	d.key("k", "keep "+e.Text())
 }
 
 // doubtsShown is how many doubts fit a small terminal.
 const doubtsShown = 3
 
-func (m *Machine) checkView(add adder) {
-	t, e := m.test(), m.entry()
+func (d *drawing) check() {
+	e := d.entry()
 	text := e.Text()
 	if v, bound, unit, ok := e.Result(); ok && bound == water.Exact && (e.Dilution > 1 || len(e.Values) > 1) {
 		text += strings.TrimRight(" = "+water.Round(v, 4)+" "+unit.String(), " ")
 	}
-	add(Strong, "%s", text)
-	if u := t.Usual; u.N > 0 {
-		where := "here"
-		if u.Regime != "" {
-			where += " in " + u.Regime + " water"
-		}
-		value, half := water.Spread(u.Middle, 2*u.Scale)
-		if u.Scale == 0 {
-			value, half = water.Round(u.Middle, 3), ""
-		}
-		if half != "" {
-			value += " ± " + half
-		}
-		add(Normal, "usual %s: %s", where, strings.TrimRight(value+" "+u.Unit.String(), " "))
-	} else {
-		add(Quiet, "too few readings here to say what is usual")
+	d.fact(Strong, "typed", text)
+	usual := d.test().Usual.text()
+	if usual == "" {
+		usual = "too few readings here to say what is usual"
 	}
-	for i, d := range e.Doubts {
+	d.fact(Normal, "expected", usual)
+	for i, doubt := range e.Doubts {
 		if i == doubtsShown {
-			add(Quiet, "and %d more, which wj lint tells in full", len(e.Doubts)-i)
+			d.fact(Quiet, "", fmt.Sprintf("and %d more, which wj lint shows", len(e.Doubts)-i))
 			break
 		}
-		add(Doubtful, "%s", d.Message)
-		if d.Help != "" && (i == 0 || len(e.Doubts) <= 2) {
-			add(Quiet, "%s", d.Help)
+		d.fact(Doubtful, "doubt", doubt.Message)
+		if i == 0 || len(e.Doubts) <= 2 {
+			d.fact(Quiet, "", doubt.Help)
 		}
 	}
-	if len(e.Doubts) == 0 && t.Usual.N > 0 {
-		add(Quiet, "nothing speaks against it")
-	}
+	d.key("k", "keep it")
+	d.key("a figure", "starts again")
+	d.key("r", "second reading")
+	d.key("s", "leave it out")
+	d.key("n", "note")
 }
 
-func (m *Machine) summaryView(add adder) {
-	s := &m.State
-	add(Normal, "sampled %s, by %s", s.Sampled.Format("2006-01-02 15:04"), s.By)
-	for i := range s.Tests {
-		e := &s.Tests[i]
-		switch {
-		case len(e.Values) > 0:
-			line := e.Analyte + " " + e.Text()
-			style := Normal
+func (d *drawing) summary() {
+	s := &d.State
+	for tap := range d.Plan.Taps {
+		if len(d.Plan.Taps) > 1 {
+			d.add(Strong, "%s", d.Plan.Taps[tap].Name)
+		}
+		if at := s.Sampled[tap]; !at.IsZero() {
+			d.add(Normal, "sampled %s, by %s", at.Format("2006-01-02 15:04"), s.By)
+		}
+		for i := range s.Tests {
+			if d.Plan.Tests[i].Tap != tap {
+				continue
+			}
+			e := &s.Tests[i]
+			if len(e.Values) == 0 {
+				d.add(Quiet, "%s not tested", words(e.Analyte))
+				continue
+			}
+			line, style := words(e.Analyte)+" "+e.Text(), Normal
 			if e.Lot != "" {
 				line += "  " + e.Lot
 			}
 			if len(e.Doubts) > 0 {
 				line, style = "? "+line, Doubtful
 			}
-			add(style, "%s", line)
-		default:
-			add(Quiet, "%s not tested", e.Analyte)
+			d.add(style, "%s", line)
+		}
+		for _, n := range s.Notes[tap] {
+			d.add(Quiet, "note: %s", n)
 		}
 	}
-	for _, n := range s.Notes {
-		add(Quiet, "note: %s", n)
+	d.key("enter", "record it")
+	d.key("n", "note")
+	if len(s.Done()) < len(s.Tests) {
+		d.key("t", "tests left out")
 	}
 }

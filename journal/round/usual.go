@@ -1,7 +1,6 @@
-package main
+package round
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -10,86 +9,11 @@ import (
 	"wj/journal"
 	"wj/journal/bench"
 	"wj/journal/judge"
-	"wj/journal/writer"
 	"wj/query"
 	"wj/query/profile"
 	"wj/query/stats"
 	"wj/water"
 )
-
-// plannedTests are the analytes of a site's session in the order of its
-// schedule: of the plans that are due, or of all where none is.
-func plannedTests(j *journal.Journal, site *journal.Site, now time.Time) []water.ID {
-	today := journal.Day(now)
-	due := map[string]bool{}
-	for _, d := range judge.Due(j, now) {
-		if d.Site.ID == site.ID {
-			for _, id := range d.By(today) {
-				due[id.String()] = true
-			}
-		}
-	}
-	var out []water.ID
-	for _, plan := range site.Schedule {
-		if !plan.Covers(now) {
-			continue
-		}
-		for _, id := range plan.Analytes {
-			if (len(due) == 0 || due[id.String()]) && !slices.Contains(out, id) {
-				out = append(out, id)
-			}
-		}
-	}
-	return out
-}
-
-// benchPlan gathers what the journal says about the tests to come.
-func benchPlan(j *journal.Journal, site *journal.Site, ids []water.ID, instrument string, now time.Time) bench.Plan {
-	p := bench.Plan{Site: site.ID, Name: cmp.Or(site.Name, site.ID), Instrument: instrument}
-	used := judge.TestsUsed(j)
-	usual := usualValues(j, site, ids, now)
-	for _, id := range ids {
-		t := bench.Test{Analyte: id, NeedsLot: writer.NeedsLot(id), Usual: usual[id]}
-		measures := declared(j, instrument, id)
-		if measures == nil {
-			for _, in := range j.Instruments.List {
-				if m := in.Measures[id]; m != nil && in.Covers(now) && in.Void == nil && in.ID != instrument {
-					measures, t.Instrument = m, in.ID
-					break
-				}
-			}
-		}
-		if measures != nil {
-			t.Units, t.Low, t.High, t.Method = measures.Units, measures.Low, measures.High, measures.Method
-		}
-		if t.Method == "" {
-			for _, m := range j.Methods.List {
-				if m.Void == nil && m.Covers(now) && slices.Contains(m.Analytes, id) {
-					t.Method = m.ID
-					break
-				}
-			}
-		}
-		if m, ok := j.Methods.Get(t.Method); ok {
-			t.MethodName, t.Steps, t.Caution = m.Name, m.Steps, caution(j, m)
-			if slices.Contains(m.Analytes, id) && t.Instrument == "" && measures == nil {
-				if own := m.Measures[id]; own != nil {
-					t.Units, t.Low, t.High = own.Units, own.Low, own.High
-				}
-			}
-		}
-		if len(t.Units) == 0 {
-			if u, ok := lastUnit(j, site.ID, id); ok {
-				t.Units = []water.Unit{u}
-			}
-		}
-		if t.NeedsLot {
-			t.Lots = offeredLots(j, id, now, used)
-		}
-		p.Tests = append(p.Tests, t)
-	}
-	return p
-}
 
 // dangerWords mark a sentence that must be seen before the work and not after.
 var dangerWords = []string{"poison", "toxic", "gloves", "goggles", "burn", "acid into water", "corrosive", "flammable", "fume"}
@@ -111,13 +35,6 @@ func caution(j *journal.Journal, m *journal.Method) string {
 	return ""
 }
 
-func declared(j *journal.Journal, instrument string, id water.ID) *journal.Measures {
-	if in, ok := j.Instruments.Get(instrument); ok {
-		return in.Measures[id]
-	}
-	return nil
-}
-
 // lastUnit is the unit of the newest reading at the site. It is offered in
 // sight, so that it is read and not guessed.
 func lastUnit(j *journal.Journal, site string, id water.ID) (water.Unit, bool) {
@@ -131,9 +48,9 @@ func lastUnit(j *journal.Journal, site string, id water.ID) (water.Unit, bool) {
 	return unit, !newest.IsZero() && !unit.IsNone()
 }
 
-// offeredLots are the lots for an analyte that can be used today: the current
+// lots are the lots for an analyte that can be used today: the current
 // one first, then the others by their last day.
-func offeredLots(j *journal.Journal, id water.ID, now time.Time, used map[string]int) []bench.Lot {
+func lots(j *journal.Journal, id water.ID, now time.Time, used map[string]int) []bench.Lot {
 	current, found := judge.CurrentLot(j, id, now, used)
 	if !found {
 		return nil
@@ -153,9 +70,9 @@ func offeredLots(j *journal.Journal, id water.ID, now time.Time, used map[string
 	for _, l := range append(fit, rest...) {
 		var parts []string
 		if !l.Expires.IsZero() {
-			text := "expires " + day(l.Expires)
+			text := "to " + l.Expires.Format("2 Jan 2006")
 			if left := l.Expires.Sub(journal.Day(now)); left < 30*24*time.Hour {
-				text += " (in " + dayCount(left) + ")"
+				text += fmt.Sprintf(" (in %d d)", int(left.Hours()/24))
 			}
 			parts = append(parts, text)
 		}
