@@ -417,12 +417,18 @@ func (e *events) judge() {
 			continue // a sign-off that was changed is reported as such
 		}
 		slices.Reverse(list)
+		// What the newest content says of a change counts, and what the content that
+		// made it says: on a branch that is still all there is.
+		shift := 0
+		if content, err := readSmall(e.v.j.FS, e.present(f)); err == nil {
+			list, shift = append([]Version{{Content: content, Before: [][]byte{content}}}, list...), 1
+		}
 		for _, s := range History(f.Kind, list) {
-			if !s.Silent || s.Version < 0 {
+			if s.Version -= shift; !s.Silent || s.Version < 0 || !silentAlone(f.Kind, list[s.Version+shift], s) {
 				continue
 			}
-			n := len(list) - 1 - s.Version
-			version := list[s.Version]
+			n := len(list) - 1 - shift - s.Version
+			version := list[s.Version+shift]
 			if version.Commit == "" {
 				e.v.wrong(version.Path, "wj diff; then amend the record instead: wj amend "+f.ID+" …", "changed in the working files without an amendment: %s", settingWords(s))
 				continue
@@ -430,6 +436,25 @@ func (e *events) judge() {
 			e.v.wrongBy(e.steps[key][n], version.Path, "wj blame "+f.ID, "rewritten without an amendment by %s on %s (commit %s): %s", version.Name, version.When.Format("2006-01-02"), version.Commit, settingWords(s))
 		}
 	}
+}
+
+// present is where a record lies now.
+func (e *events) present(f journal.File) string {
+	if moved, ok := MovedTo(e.v.j, f.Path); ok {
+		return moved
+	}
+	return f.Path
+}
+
+// silentAlone reports whether the content that made a change does not say so
+// either.
+func silentAlone(kind journal.Kind, v Version, s Setting) bool {
+	for _, own := range History(kind, []Version{v}) {
+		if own.Path == s.Path && own.Before == s.Before && own.After == s.After {
+			return own.Silent
+		}
+	}
+	return true
 }
 
 func settingWords(s Setting) string {

@@ -108,7 +108,7 @@ func BagReadme(payload []BagFile, history bool, owner string, signed bool) []byt
 		b.WriteString("No statement in it has an SSH signature: who signed is not verified.\n\n")
 	}
 	if history {
-		b.WriteString("The history is in history.bundle:\n\n    git bundle verify history.bundle\n    git clone history.bundle journal\n\nWith wj, the whole is judged again, to the same answer:\n\n    wj -C data verify\n")
+		b.WriteString("The history is in history.bundle:\n\n    git clone history.bundle journal\n\nWith wj, the whole is judged again, to the same answer:\n\n    wj -C data verify\n")
 		return []byte(b.String())
 	}
 	b.WriteString("What rests on the word of whoever made this\n\n")
