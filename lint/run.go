@@ -37,6 +37,9 @@ type Base struct {
 	Name    string           // as the person named it: "main"
 	Journal *journal.Journal // as it is there; sessions are not needed
 	Files   []string         // further files that decide what is told, such as a baseline
+	// Signed reports whether enough authorised others signed a file as it is here;
+	// why says what is missing. Nil: nothing is signed.
+	Signed func(path string) (ok bool, why string)
 }
 
 // Result is what Run found: diagnostics sorted by path, line, column and rule.

@@ -230,7 +230,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		if err != nil {
 			return out, err
 		}
-		opt.Base = &lint.Base{Name: c.Base, Journal: base}
+		opt.Base = &lint.Base{Name: c.Base, Journal: base, Signed: a.guardSigned(j, out.root, c.Base)}
 		if rel, inside, err := insideJournal(out.root, c.Baseline); err == nil && inside && c.Baseline != "" {
 			// A branch cannot make its own findings known ones.
 			opt.Base.Files = []string{rel}

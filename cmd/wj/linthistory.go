@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/lint"
 )
@@ -72,6 +73,9 @@ func (g *lintGit) committed() bool { return g.h != nil && !g.head.Hash.IsZero() 
 
 // journal reads the journal as it was at a revision.
 func (g *lintGit) journal(name string, zone *time.Location, opt journal.Options) (*journal.Journal, error) {
+	if err := evidence.Ambiguous(g.h, name); err != nil {
+		return nil, withHint("name it in full, such as refs/heads/main", "%w", err)
+	}
 	rev, err := g.h.Resolve(name, zone)
 	if err != nil {
 		return nil, err

@@ -188,3 +188,24 @@ func (a *app) bundledWitness(j *journal.Journal, root string, opt evidence.Optio
 	w.remove = remove
 	return w, nil
 }
+
+// guardSigned asks, when it is first asked, whether enough others signed what a
+// branch changes of what it is judged by.
+func (a *app) guardSigned(j *journal.Journal, root, base string) func(path string) (bool, string) {
+	var facts *evidence.Facts
+	return func(p string) (bool, string) {
+		if facts == nil {
+			facts = &evidence.Facts{Now: a.now()}
+			w, err := a.openWitness(j, root, evidence.Options{Base: base}, true)
+			if err != nil {
+				facts.Unreadable = reasonOf(err)
+			} else {
+				facts.Line = w.line
+			}
+		}
+		if facts.Line == nil {
+			return false, ""
+		}
+		return facts.GuardSigned(j, p)
+	}
+}

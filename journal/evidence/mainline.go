@@ -203,7 +203,7 @@ func (m *Mainline) saw(s history.Step, all bool) {
 			continue
 		}
 		folder, _, _ := strings.Cut(c.Path, "/")
-		if !slices.Contains(judgedFolders, folder) || c.Kind == history.Renamed && c.Before == c.After {
+		if !all && !slices.Contains(judgedFolders, folder) || c.Kind == history.Renamed && c.Before == c.After {
 			continue
 		}
 		k := origin{recordKey(c.Path), c.After}

@@ -64,7 +64,7 @@ func FindBase(repo Repository, name string, zone *time.Location) (Base, error) {
 		return Base{}, err
 	}
 	for _, branch := range []string{"main", "master"} {
-		if err := ambiguous(repo, branch); err != nil {
+		if err := Ambiguous(repo, branch); err != nil {
 			return Base{}, err
 		}
 		refs := []string{"refs/remotes/origin/" + branch, "refs/heads/" + branch}
@@ -90,7 +90,7 @@ func namedBase(repo Repository, name string, zone *time.Location) (Base, error) 
 		commit, err := repo.Revision(r.Commit)
 		return Base{Ref: name, Commit: commit}, err
 	}
-	if err := ambiguous(repo, name); err != nil {
+	if err := Ambiguous(repo, name); err != nil {
 		return Base{}, err
 	}
 	found, err := repo.Candidates(name)
@@ -105,9 +105,9 @@ func namedBase(repo Repository, name string, zone *time.Location) (Base, error) 
 	return Base{Commit: commit}, err
 }
 
-// ambiguous refuses a short name that several references share. Where all name
+// Ambiguous refuses a short name that several references share. Where all name
 // the same commit it is refused as well: they will part.
-func ambiguous(repo Repository, name string) error {
+func Ambiguous(repo Repository, name string) error {
 	found, err := repo.Candidates(name)
 	if err != nil || len(found) < 2 {
 		return err
