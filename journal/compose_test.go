@@ -23,7 +23,7 @@ func TestCompose(t *testing.T) {
 	}
 	x := newDecoder()
 	x.d = &d
-	e := x.event(Record{Kind: KindEvent})
+	e := x.decode(Record{Kind: KindEvent}).(*Event)
 	if e.What != "Resin replaced: 25 kg" || FormatDate(e.On) != "2026-11-20" || e.Ignore["site/trend"] != "known" {
 		t.Errorf("it reads back as %+v", e)
 	}

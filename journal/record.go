@@ -103,8 +103,8 @@ type Site struct {
 	Record
 	Span
 	Name     string
-	Owner    string      // of now: the last entry
-	Owners   []SiteOwner // in the order of their days, where the site changed hands
+	Owner    string      `key:"-"`     // of now: the last entry
+	Owners   []SiteOwner `key:"owner"` // in the order of their days, where the site changed hands
 	Stage    string
 	FedBy    []string
 	Place    Place
@@ -173,7 +173,7 @@ type Bounded struct {
 // Lot is a lot of a reagent, a check standard or an additive.
 type Lot struct {
 	Record
-	Analytes                            []water.ID
+	Analytes                            []water.ID `key:"analyte"`
 	Substance                           string
 	Standard                            map[water.ID]water.Quantity
 	Expires, Received, Opened, Finished time.Time
@@ -209,7 +209,7 @@ type Method struct {
 	Record
 	Span
 	Name, Principle string
-	Analytes        []water.ID
+	Analytes        []water.ID `key:"analyte"`
 	Measures        map[water.ID]*Measures
 	Steps           []Step
 	Interferences   []Interference
@@ -301,7 +301,7 @@ type Range struct {
 type Malt struct {
 	Malt        string
 	Mass        water.Quantity
-	DistilledPH float64 // 0 if not given
+	DistilledPH float64 `key:"distilled_pH"` // 0 if not given
 	Buffer      float64 // meq/(kg·pH), 0 if not given
 }
 
@@ -355,8 +355,8 @@ type Anchor struct {
 	Record
 	By, Commit string
 	On         time.Time
-	Journal    string // digest over all files
-	Count      int
+	Journal    string            // digest over all files
+	Count      int               `key:"files"`
 	Before     map[string]string // the anchor before: path → SHA-256
 }
 
@@ -368,18 +368,18 @@ type Batch struct {
 	Volume               water.Quantity
 	Weighed              []Addition
 	DosedBy, WitnessedBy string
-	MashPH               float64
+	MashPH               float64 `key:"mash_pH.value"`
 	HasMashPH            bool
-	MashTemperature      water.Quantity
-	MashAfter            water.Quantity
-	MashInstrument       string
+	MashTemperature      water.Quantity `key:"mash_pH.temperature"`
+	MashAfter            water.Quantity `key:"mash_pH.after"`
+	MashInstrument       string         `key:"mash_pH.instrument"`
 	Grist                []Malt
 }
 
 // Event is something done to the plant or the supply.
 type Event struct {
 	Record
-	Sites          []string
+	Sites          []string `key:"site"`
 	On             time.Time
 	What, Sort, By string
 }

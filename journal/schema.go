@@ -232,9 +232,6 @@ var commonFields = []Field{
 var emergencyField = mapping("emergency", "used before review",
 	required(ref("by", KindPerson, "who decided")), required(moment("on", "when")), required(text("reason", "why")))
 
-// Stages of treatment at which a site may be.
-var Stages = []string{"intake", "carbon-outlet", "softener-outlet", "ro-feed", "ro-permeate", "blend-tank", "hot-liquor", "cold-liquor", "other"}
-
 // schema is the one description of every record kind: what the reader checks,
 // what editors complete and what the JSON Schema says.
 var schema = [numKinds][]Field{
@@ -242,7 +239,7 @@ var schema = [numKinds][]Field{
 		required(text("name", "the person's name")),
 		oneOrList("email", "addresses that the person commits with", Field{Type: TypeText}),
 		list("roles", "what the person may do", Field{Type: TypeMap, Fields: with(sinceUntil,
-			required(Field{Key: "role", Type: TypeChoice, Choices: []string{"tester", "reviewer", "brewer", "quality", "owner"}, Doc: "the role"}),
+			required(Field{Key: "role", Type: TypeChoice, Choices: Names(Roles), Doc: "the role"}),
 			list("methods", "the methods that the person is trained for", Field{Type: TypeRef, To: []Kind{KindMethod}}),
 			list("owners", "reviewer: only for the water of these owners", Field{Type: TypeRef, To: []Kind{KindOwner}}),
 			list("kinds", "reviewer: only for these kinds of record", Field{Type: TypeChoice, Choices: kindFolders()}))}),
@@ -263,7 +260,7 @@ var schema = [numKinds][]Field{
 		required(text("name", "the name in full")),
 		required(Field{Key: "owner", Type: TypeOneOrList, Of: &Field{Type: TypeRef, To: []Kind{KindOwner}, Fields: with(sinceUntil,
 			required(ref("owner", KindOwner, "whose water it is in that time")))}, Doc: "whose water it is; a list of {owner, since} where it changed hands"}),
-		required(Field{Key: "stage", Type: TypeChoice, Choices: Stages, Doc: "where in the plant it is"}),
+		required(Field{Key: "stage", Type: TypeChoice, Choices: Names(Stages), Doc: "where in the plant it is"}),
 		oneOrList("fed_by", "the sites whose water arrives here", Field{Type: TypeRef, To: []Kind{KindSite}}),
 		quantity("capacity", "how much of this water there is in a day, as of a reverse osmosis", water.Volume),
 		{Key: "place", Type: TypePlace, Doc: "latitude and longitude, WGS 84"},
@@ -324,9 +321,9 @@ var schema = [numKinds][]Field{
 		ref("recorded_by", KindPerson, "who typed it, where that was another person"),
 		ref("instrument", KindInstrument, "the meter"),
 		{Key: "place", Type: TypePlace, Doc: "where the sample was taken: latitude and longitude, WGS 84"},
-		{Key: "source", Type: TypeChoice, Choices: []string{"bench", "lab", "utility"}, Doc: "whose figures they are; bench if absent"},
+		{Key: "source", Type: TypeChoice, Choices: Names(Sources), Doc: "whose figures they are; bench if absent"},
 		text("laboratory", "which laboratory or utility"),
-		{Key: "sample", Type: TypeChoice, Choices: []string{"routine", "check-standard", "blank", "duplicate", "verification"}, Doc: "what was tested; routine if absent"},
+		{Key: "sample", Type: TypeChoice, Choices: sampleNames(), Doc: "what was tested; routine if absent"},
 		dict("standard", "a check standard's true values", AnalyteKey, Field{Type: TypeReading}),
 		ref("standard_lot", KindLot, "the check standard's lot"),
 		ref("duplicate_of", KindSession, "the session that this one repeats"),
@@ -364,7 +361,7 @@ var schema = [numKinds][]Field{
 		required(Field{Key: "of", Type: TypeRef, To: append(Kinds(), KindSettings), Doc: "the record that is signed, or wj.yaml"}),
 		required(ref("by", KindPerson, "who signs")),
 		required(moment("on", "when")),
-		required(Field{Key: "decision", Type: TypeChoice, Choices: []string{"accepted", "refused", "proposed", "withdrawn"}, Doc: "the decision; remarks are the body. The author of a record proposes it; a signer withdraws an own sign-off"}),
+		required(Field{Key: "decision", Type: TypeChoice, Choices: Names(Decisions), Doc: "the decision; remarks are the body. The author of a record proposes it; a signer withdraws an own sign-off"}),
 		text("meaning", "what the signature stands for"),
 		{Key: "seen", Type: TypeText, Doc: "the commit that the signer had before them: the sign-off is not older"},
 		{Key: "policy", Type: TypeDigest, Doc: "digest of the policy under which it was given"},

@@ -31,11 +31,13 @@ var kinds = map[string]journal.Kind{
 }
 
 // choices are the fields that have one of a few values.
-var choices = map[string][]string{
-	"source": {"bench", "lab", "utility"},
-	"sample": {"routine", "check-standard", "blank", "duplicate", "verification"},
-	"stage":  journal.Stages,
-}
+var choices = func() map[string][]string {
+	samples := make([]string, len(journal.SampleKinds))
+	for i, k := range journal.SampleKinds {
+		samples[i] = k.Name
+	}
+	return map[string][]string{"source": journal.Names(journal.Sources), "sample": samples, "stage": journal.Names(journal.Stages)}
+}()
 
 // Compile checks an expression; "" stands for all sessions. The error is *Error.
 func Compile(source string) (*Expression, error) {

@@ -278,7 +278,7 @@ func (g *guesser) site() {
 	}
 	g.d.line("new_sites:")
 	g.d.ask("  owner: "+owner, "whose waters are they?")
-	g.d.ask("  stage: intake", "where in the plant: "+strings.Join(journal.Stages, ", "))
+	g.d.ask("  stage: intake", "where in the plant: "+strings.Join(journal.Names(journal.Stages), ", "))
 	_, lat := g.role["latitude"]
 	_, lon := g.role["longitude"]
 	if lat && lon {

@@ -425,7 +425,7 @@ func (r *mapReader) newSites(node int32) *newSites {
 		case "owner":
 			n.owner = r.text(c)
 		case "stage":
-			n.stage = r.choice(c, journal.Stages...)
+			n.stage = r.choice(c, journal.Names(journal.Stages)...)
 		case "name":
 			n.name = r.column(c)
 		case "latitude":

@@ -6,36 +6,9 @@ import (
 	"wj/journal"
 )
 
-// Sample is what a kind of sample tells. The zero Sample tells nothing of the
-// site's water.
-type Sample struct {
-	// Water: the sample is the site's water, as it was. A check standard and a
-	// blank are somebody else's.
-	Water bool
-	// Series: it has a place in the history of the site's water. A duplicate is
-	// the same moment a second time and would count twice.
-	Series bool
-	// Standard: it is tested to judge the test, by a value that is known.
-	Standard bool
-}
-
-// samples are the kinds of sample that the format knows.
-var samples = map[string]Sample{
-	"routine":        {Water: true, Series: true},
-	"verification":   {Water: true, Series: true},
-	"duplicate":      {Water: true},
-	"check-standard": {Standard: true},
-	"blank":          {Standard: true},
-}
-
-// SampleOf is what a session's kind of sample tells; one that names none is
+// SampleOf is what a session's kind of sample shows; one that names none is
 // routine.
-func SampleOf(s *journal.Session) Sample {
-	if s.Sample == "" {
-		return samples["routine"]
-	}
-	return samples[s.Sample]
-}
+func SampleOf(s *journal.Session) journal.SampleKind { return journal.SampleNamed(s.Sample) }
 
 // SiteWater reports whether a session tells what the water of its site was: it
 // is not void, and neither a check standard nor a blank.
@@ -46,7 +19,14 @@ func SiteWater(s *journal.Session) bool { return s.Void == nil && SampleOf(s).Wa
 func InSeries(s *journal.Session) bool { return s.Void == nil && SampleOf(s).Series }
 
 // SeriesSamples are the kinds of sample that InSeries takes.
-func SeriesSamples() []string { return []string{"routine", "verification"} }
+func SeriesSamples() (names []string) {
+	for _, k := range journal.SampleKinds {
+		if k.Series {
+			names = append(names, k.Name)
+		}
+	}
+	return names
+}
 
 // Bench reports whether the figures of a session are the brewery's own.
 func Bench(s *journal.Session) bool { return s.Source == "bench" || s.Source == "" }
