@@ -417,6 +417,7 @@ var schema = [numKinds][]Field{
 	},
 	KindSettings: {
 		required(Field{Key: "format", Type: TypeInteger, Doc: "the version of the journal format: 1"}),
+		text("journal", "the journal's own name among all journals, such as quillmarsh-k7m3q9x2wd: written once, by wj init, and never changed"),
 		text("name", "the brewery's name"),
 		text("timezone", "an IANA time zone, such as Europe/Vilnius"),
 		dict("units", "how people like to read values", ValueKey, Field{Type: TypeUnitName}),

@@ -17,6 +17,7 @@ const Format = 1
 // Settings are the contents of wj.yaml.
 type Settings struct {
 	Format        int
+	Journal       string // its name among all journals; "" if not said
 	Name          string
 	Timezone      string
 	Zone          *time.Location
@@ -73,6 +74,8 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 		switch string(key) {
 		case "format":
 			s.Format = x.integer(c)
+		case "journal":
+			s.Journal = x.fresh(c)
 		case "name":
 			s.Name = x.fresh(c)
 		case "timezone":

@@ -5,6 +5,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -24,6 +25,9 @@ type Request struct {
 	AllSamples   bool      // Reduce takes check standards, blanks and duplicates too; so does an expression that names sample
 	IncludeVoid  bool      // also records that are void; so does an expression that names void
 	Now          time.Time // what now, today, age and last count from; zero: the clock
+	// Each, where it is set, gets each session that matches, one at a time and in no order, valid for the call; the
+	// result then has no rows, so that memory does not grow with them.
+	Each func(*journal.Session)
 }
 
 // SortKey is an expression to sort by. Sessions without its value come last.
@@ -134,6 +138,7 @@ type tally struct {
 func (out *Result) collect(q Request, shown, keys []*Column) {
 	void := q.IncludeVoid || q.Where.Uses("void")
 	workers := make([]*tally, workerCount())
+	var one sync.Mutex
 	out.Sessions = eachSession(out.j, func(worker int, s *journal.Session) {
 		t := workers[worker]
 		if t == nil {
@@ -156,6 +161,12 @@ func (out *Result) collect(q Request, shown, keys []*Column) {
 		switch q.Where.holds(t.row) {
 		case yes:
 			t.matched++
+			if q.Each != nil {
+				one.Lock()
+				q.Each(s)
+				one.Unlock()
+				return
+			}
 			t.rows = append(t.rows, t.row.take(shown, keys))
 		case absent:
 			t.noReading++

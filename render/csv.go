@@ -54,6 +54,22 @@ func writeCSV(w io.Writer, head []string, rows [][]string, guard bool) error {
 	return nil
 }
 
+// CSVLine writes one row as CSV does, or with raw as RawCSV does, for a table that is too large to be held.
+func CSVLine(w io.Writer, fields []string, raw bool) error {
+	var b bytes.Buffer
+	for i, field := range fields {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.WriteString(csvField(field, !raw))
+	}
+	b.WriteString("\r\n")
+	if _, err := w.Write(b.Bytes()); err != nil {
+		return fmt.Errorf("write csv: %w", err)
+	}
+	return nil
+}
+
 func csvField(s string, guard bool) string {
 	if s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9' && s[0] <= '9' && bareNumber.MatchString(s) {
 		return s

@@ -1,130 +1,195 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"wj/journal"
 	"wj/journal/exchange"
+	"wj/journal/exchange/dataset"
 	"wj/journal/judge"
-	"wj/journal/safefile"
 	"wj/query"
-	"wj/render"
 	"wj/water"
 )
 
 type exportCmd struct {
-	Expr      string   `arg:"" optional:"" help:"Which sessions, as for wj query; all of them if absent."`
-	As        string   `aliases:"format" enum:"csv,jsonl,geojson,ical,wqx,sqlite,parquet,datapackage" default:"csv" help:"${enum}."`
-	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent. A data package goes to FILE.zip or, where it ends in /, to a folder."`
-	Owner     []string `placeholder:"ID" help:"Waters of this owner only. Needed where the sessions are of several."`
-	AllOwners bool     `help:"Waters of all owners in one file."`
-	Since     string   `placeholder:"DATE" help:"Sampled on or after this day: 2026-03-01, 2026-03 or 2026."`
-	Until     string   `placeholder:"DATE" help:"Sampled on or before this day."`
-	Wide      bool     `help:"One row a session and a column for each value, instead of one row a value."`
-	Measured  bool     `help:"Leave computed values out."`
-	Void      bool     `help:"Void sessions too, marked as such."`
-	Raw       bool     `help:"CSV without the apostrophe before texts that a spreadsheet would run as a formula."`
+	Expr         string   `arg:"" optional:"" help:"Which sessions, as for wj query; all of them if absent."`
+	As           string   `aliases:"format" enum:"csv,jsonl,geojson,ical,wqx,sqlite,parquet,datapackage" default:"csv" help:"${enum}."`
+	Output       string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent. Parquet goes to a folder, a data package to FILE.zip or, where it ends in /, to a folder."`
+	Owner        []string `placeholder:"ID" help:"Waters of this owner only. Needed where the journal has several."`
+	AllOwners    bool     `help:"Waters of all owners in one file."`
+	Since        string   `placeholder:"DATE" help:"Sampled on or after this day: 2026-03-01, 2026-03 or 2026."`
+	Until        string   `placeholder:"DATE" help:"Sampled on or before this day."`
+	ChangedSince string   `placeholder:"COMMIT" help:"Only records that changed after this commit, and all that depend on them: for a nightly job."`
+	Wide         bool     `help:"CSV with one row a session and a column for each value, instead of one row a value."`
+	Measured     bool     `help:"Leave computed values out."`
+	Void         bool     `help:"Void sessions too, marked as such. A complete export has them always."`
+	Raw          bool     `help:"CSV without the apostrophe before texts that a spreadsheet would run as a formula."`
 }
 
 func (c *exportCmd) Help() string {
-	return "wj export --owner quillmarsh --since 2026 -o results.csv\n    wj export --as sqlite --all-owners -o water.db && sqlite3 water.db 'select * from results'\n" +
-		"    wj export --as parquet 'site == \"north-well\"' -o well.parquet\n    wj export --as ical -o tests.ics\n\n" +
-		"Every row has the value in the standard unit and the reading as it was typed. Where only a bound is known (<5 mg/L) the value is empty and bound and limit say so."
+	return "wj export --owner quillmarsh --since 2026 -o results.csv\n    wj export --as sqlite --all-owners -o water.db && sqlite3 water.db 'select * from newest_results'\n" +
+		"    wj export --as parquet --all-owners -o lake\n    wj export --as sqlite --all-owners --changed-since HEAD~20 -o changes.db\n    wj export --as ical -o tests.ics\n\n" +
+		"sqlite, parquet, datapackage and jsonl are complete: every record of every kind, with its file, its fields as typed, its results and its references. wj import brings the journal back from them. " +
+		"csv, wqx and geojson are views of the results: no records come back from them. Tables and columns are described in docs/data.md."
 }
 
-// tableFormats are the formats in which a table is written.
-var tableFormats = []string{"csv", "jsonl", "sqlite", "parquet", "datapackage"}
-
 func (c *exportCmd) Run(a *app) error {
-	if c.Wide && !slices.Contains(tableFormats, c.As) {
-		return withHint("--wide goes with "+strings.Join(tableFormats, ", "), "%s has no wide form", c.As)
+	if c.Wide && c.As != "csv" {
+		return withHint("--wide goes with csv", "%s has no wide form", c.As)
 	}
 	if c.AllOwners && len(c.Owner) > 0 {
-		return withHint("give one of the two", "--owner and --all-owners say different things")
+		return withHint("give one of the two", "--owner and --all-owners contradict each other")
 	}
-	if err := a.binaryToTerminal(c.As, c.Output); err != nil {
-		return err
+	if c.ChangedSince != "" && (c.Expr+c.Since+c.Until != "" || len(c.Owner) > 0) {
+		return withHint("wj export --changed-since "+c.ChangedSince+" --all-owners", "--changed-since goes with no expression, period or owner")
 	}
-	j, _, err := a.load(journal.Options{})
-	if err != nil {
-		return err
+	if a.out.Person && c.Output == "" && slices.Contains([]string{"sqlite", "parquet", "datapackage"}, c.As) {
+		return withHint("name a file: -o water."+c.As, "%s is no text for a terminal", c.As)
 	}
 	if c.As == "ical" {
 		return c.calendar(a)
 	}
-	sessions, err := a.choose(j, choice{c.Expr, c.Since, c.Until, c.Void, c.Owner, c.AllOwners, "export"})
+	j, root, err := a.load(journal.Options{})
 	if err != nil {
 		return err
 	}
-	if len(sessions) == 0 {
-		a.say("no sessions")
-		return errFindings
+	if err := knownOwners(j, c.Owner); err != nil {
+		return err
 	}
-	opt := exchange.Options{Derived: !c.Measured}
-	progress := a.progress("session", len(sessions))
+	opt := dataset.Options{Measured: c.Measured}
+	if opt.Origin, err = c.origin(a, j, root); err != nil {
+		return err
+	}
+	sessions, err := c.choose(a, j, &opt)
+	if err != nil {
+		return err
+	}
+	if c.ChangedSince != "" {
+		if err := c.changes(a, j, root, &opt); err != nil {
+			return err
+		}
+	}
+	progress := a.progress("record", len(j.Files)-len(j.SessionFiles())+sessions)
 	opt.Progress = progress.at
-	files, err := c.write(a, j, sessions, opt)
+	x := exchange.Export{Format: c.As, Wide: c.Wide, Raw: c.Raw, Output: c.Output, Stdout: a.stdout}
+	notes, err := x.Write(j, opt)
 	progress.end()
+	if errors.Is(err, exchange.ErrNeedsName) {
+		return &hinted{fmt.Errorf("parquet: %w", err), "-o lake"}
+	}
 	if err != nil {
 		return err
 	}
-	return a.deliver(c.Output, files)
+	for _, n := range notes {
+		a.say("note: %s", n)
+	}
+	if c.Output != "" && c.Output != "-" {
+		a.say("wrote %s", c.Output)
+	}
+	if !slices.Contains(exchange.CompleteFormats, c.As) {
+		a.say("%s holds results alone; --as sqlite, parquet, datapackage or jsonl hold the whole journal", c.As)
+	}
+	return nil
 }
 
-// write makes the file, or for a data package the files.
-func (c *exportCmd) write(a *app, j *journal.Journal, sessions []*journal.Session, opt exchange.Options) ([]exchange.File, error) {
-	one := func(content []byte, err error) ([]exchange.File, error) {
-		return []exchange.File{{Content: content}}, err
+func (c *exportCmd) origin(a *app, j *journal.Journal, root string) (dataset.Origin, error) {
+	o, note, err := exchange.OriginOf(a.ctx, root, j, buildInfo().version, nil)
+	if note != "" {
+		a.say("note: %s", note)
 	}
-	var b bytes.Buffer
-	switch c.As {
-	case "geojson":
-		text, err := render.JSON(exchange.SessionsGeoJSON(j, sessions, opt))
-		return one([]byte(text+"\n"), err)
-	case "wqx":
-		t, leftOut := exchange.WaterQuality(j, sessions, opt)
-		if leftOut > 0 {
-			a.say("%s left out: the exchange has no characteristic for them", count(leftOut, "value"))
+	return o, err
+}
+
+// changes limits an export to what changed.
+func (c *exportCmd) changes(a *app, j *journal.Journal, root string, opt *dataset.Options) error {
+	if !slices.Contains(exchange.CompleteFormats, c.As) {
+		return withHint("--as sqlite, parquet, datapackage or jsonl", "%s has no place for records that are gone", c.As)
+	}
+	changed, err := exchange.ChangesSince(root, c.ChangedSince, j)
+	if errors.Is(err, exchange.ErrFullExport) {
+		return &hinted{err, "leave --changed-since out and replace the whole"}
+	}
+	if err != nil {
+		return err
+	}
+	opt.Since, opt.Choose, opt.Gone = changed.Since, changed.Kept, changed.Gone
+	a.say("%s changed since %.10s, and %d depend on them; %d gone", count(changed.Direct, "record"), changed.Since, len(changed.Keep)-changed.Direct, len(changed.Gone))
+	return nil
+}
+
+// choose finds which sessions leave the journal, and how many. It keeps the owners
+// apart: one owner's results never leave with another's unless that is asked for.
+func (c *exportCmd) choose(a *app, j *journal.Journal, opt *dataset.Options) (int, error) {
+	complete := slices.Contains(exchange.CompleteFormats, c.As)
+	where, err := query.Compile(c.Expr)
+	if err != nil {
+		return 0, (&queryCmd{Expr: c.Expr}).explain(a, err)
+	}
+	ids, owners := map[string]bool{}, map[string]bool{}
+	req := query.Request{Where: where, Columns: []string{"id"}, IncludeVoid: c.Void || complete, Now: a.now(), Each: func(s *journal.Session) {
+		owner := exchange.OwnerOf(j, s)
+		if len(c.Owner) == 0 || slices.Contains(c.Owner, owner) {
+			ids[s.ID], owners[owner] = true, true
 		}
-		err := t.WriteCSV(&b, c.Raw)
-		return one(b.Bytes(), err)
+	}}
+	if req.Since, req.Until, err = a.period(c.Since, c.Until, j.Settings.Zone); err != nil {
+		return 0, err
 	}
-	t := exchange.Results
-	if c.Wide {
-		t = exchange.Wide
+	req.Until = pastEnd(req.Until)
+	found, err := query.Run(j, req)
+	if err != nil {
+		return 0, (&queryCmd{Expr: c.Expr}).explain(a, err)
 	}
-	main := t(j, sessions, opt)
-	switch c.As {
-	case "csv":
-		err := main.WriteCSV(&b, c.Raw)
-		return one(b.Bytes(), err)
-	case "jsonl":
-		err := main.WriteJSONLines(&b)
-		return one(b.Bytes(), err)
-	case "parquet":
-		return one(exchange.Parquet(&main))
-	case "sqlite":
-		return one(exchange.SQLite([]exchange.Table{main, exchange.Sites(j, sessions), exchange.Analytes()}))
+	for _, n := range found.Notes {
+		a.say("%s", n)
 	}
-	files, err := exchange.DataPackage(j, []exchange.Table{main, exchange.Sites(j, sessions), exchange.Analytes()}, a.now())
-	if err != nil || strings.HasSuffix(c.Output, "/") || isFolder(c.Output) {
-		return files, err
+	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
+		return 0, severalOwners("export", keys(owners))
 	}
-	return one(exchange.Zip(files, a.now()))
+	unfiltered := c.Expr+c.Since+c.Until == "" && len(c.Owner) == 0
+	var left []string
+	for _, l := range []struct {
+		n   int
+		why string
+	}{{found.Void, "void"}, {found.Unreadable, "unreadable (see wj lint)"}, {found.NoReading, "without the reading"}, {found.Censored, "beyond the range of the method"}} {
+		if l.n > 0 && !(complete && unfiltered) {
+			left = append(left, fmt.Sprintf("%d %s", l.n, l.why))
+		}
+	}
+	if len(left) > 0 {
+		a.say("left out: %s", strings.Join(left, ", "))
+	}
+	if complete && unfiltered {
+		return len(j.SessionFiles()), nil
+	}
+	if len(ids) == 0 {
+		a.say("no sessions")
+		return 0, errFindings
+	}
+	opt.RowFilter = strings.TrimSpace(strings.Join([]string{c.Expr, flagText("--since ", c.Since), flagText("--until ", c.Until)}, " "))
+	opt.OwnerFilter = strings.Join(c.Owner, ", ")
+	opt.Choose = exchange.Sessions(ids)
+	if len(c.Owner) > 0 {
+		own := exchange.OwnersPart(j, c.Owner, ids)
+		opt.Choose, opt.Names = own.Keep, own.Names
+	}
+	return len(ids), nil
+}
+
+func flagText(name, value string) string {
+	if value == "" {
+		return ""
+	}
+	return name + value
 }
 
 // calendar writes due tests, and the last days of lots where the brewery's own
 // affairs are asked for.
 func (c *exportCmd) calendar(a *app) error {
-	if c.Expr != "" || c.Since != "" || c.Until != "" {
+	if c.Expr+c.Since+c.Until+c.ChangedSince != "" {
 		return withHint("wj export --as ical --owner ID", "a calendar is of all that is due: it takes no expression and no period")
 	}
 	j, _, err := a.load(journal.Options{Sessions: true})
@@ -162,63 +227,6 @@ func (c *exportCmd) calendar(a *app) error {
 	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, cal)}})
 }
 
-// choice says which sessions leave the journal.
-type choice struct {
-	expr, since, until string
-	void               bool
-	owners             []string
-	allOwners          bool
-	what               string // what leaves, in messages
-}
-
-// choose finds the sessions and keeps the owners apart: one owner's results
-// never leave with another's unless that is asked for.
-func (a *app) choose(j *journal.Journal, c choice) ([]*journal.Session, error) {
-	where, err := query.Compile(c.expr)
-	if err != nil {
-		return nil, (&queryCmd{Expr: c.expr}).explain(a, err)
-	}
-	req := query.Request{Where: where, Columns: []string{"id"}, IncludeVoid: c.void, Now: a.now()}
-	if req.Since, req.Until, err = a.period(c.since, c.until, j.Settings.Zone); err != nil {
-		return nil, err
-	}
-	req.Until = pastEnd(req.Until)
-	for _, id := range c.owners {
-		if !j.Exists(journal.KindOwner, id) {
-			return nil, noOwner(j, id)
-		}
-	}
-	found, err := query.Run(j, req)
-	if err != nil {
-		return nil, (&queryCmd{Expr: c.expr}).explain(a, err)
-	}
-	for _, n := range found.Notes {
-		a.say("%s", n)
-	}
-	var sessions []*journal.Session
-	for _, row := range found.Rows {
-		if len(c.owners) == 0 || slices.Contains(c.owners, exchange.OwnerOf(j, row.Session)) {
-			sessions = append(sessions, row.Session)
-		}
-	}
-	if owners := exchange.Owners(j, sessions); len(owners) > 1 && len(c.owners) == 0 && !c.allOwners {
-		return nil, severalOwners(c.what, owners)
-	}
-	var left []string
-	for _, l := range []struct {
-		n   int
-		why string
-	}{{found.Void, "void"}, {found.Unreadable, "unreadable (see wj lint)"}, {found.NoReading, "without the reading"}, {found.Censored, "beyond the range of the method"}} {
-		if l.n > 0 {
-			left = append(left, fmt.Sprintf("%d %s", l.n, l.why))
-		}
-	}
-	if len(left) > 0 {
-		a.say("left out: %s", strings.Join(left, ", "))
-	}
-	return sessions, nil
-}
-
 // knownOwners reports the first id that is no owner of the journal.
 func knownOwners(j *journal.Journal, ids []string) error {
 	for _, id := range ids {
@@ -254,93 +262,4 @@ func keys(m map[string]bool) []string {
 	}
 	slices.Sort(out)
 	return out
-}
-
-// binaryFormats are not for a terminal.
-var binaryFormats = []string{"sqlite", "parquet", "datapackage"}
-
-func (a *app) binaryToTerminal(format, output string) error {
-	if a.out.Person && output == "" && slices.Contains(binaryFormats, format) {
-		return withHint("name a file: -o water."+format, "%s is no text for a terminal", format)
-	}
-	return nil
-}
-
-func isFolder(name string) bool {
-	info, err := os.Stat(name)
-	return name != "" && err == nil && info.IsDir()
-}
-
-// deliver brings finished files to where they are asked for: standard output, a
-// file, or a folder. A file is replaced as a whole.
-func (a *app) deliver(output string, files []exchange.File) error {
-	if len(files) == 1 && files[0].Name == "" {
-		if output == "" || output == "-" {
-			_, err := a.stdout.Write(files[0].Content)
-			return err
-		}
-		if isFolder(output) {
-			return withHint("name a file in it", "%s is a folder", output)
-		}
-		return a.replaceFile(output, files[0].Content)
-	}
-	for _, f := range files {
-		if err := a.replaceFile(filepath.Join(output, f.Name), f.Content); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// replaceFile writes a file that is made anew at every call, such as an export.
-func (a *app) replaceFile(name string, content []byte) error {
-	if err := journal.Outside(name); err != nil {
-		return withHint("choose another name", "%w", err)
-	}
-	old, err := os.ReadFile(name)
-	if errors.Is(err, os.ErrNotExist) {
-		old, err = nil, nil
-	} else if err == nil && old == nil {
-		old = []byte{}
-	}
-	if err != nil {
-		return fmt.Errorf("write %s: %w", name, err)
-	}
-	if err := safefile.Write(name, old, content); err != nil {
-		return err
-	}
-	a.say("wrote %s (%d bytes)", name, len(content))
-	return nil
-}
-
-// meter shows how far a long work is, on a terminal and only after a moment.
-type meter struct {
-	w       io.Writer
-	what    string
-	of      int
-	started time.Time
-	shown   bool
-}
-
-func (a *app) progress(what string, of int) *meter {
-	m := &meter{what: what, of: of, started: time.Now()}
-	if a.talk.Person {
-		m.w = a.stderr
-	}
-	return m
-}
-
-func (m *meter) at(done int) {
-	if m.w == nil || !m.shown && time.Since(m.started) < 400*time.Millisecond {
-		return
-	}
-	m.shown = true
-	fmt.Fprintf(m.w, "\r%d of %s", done, count(m.of, m.what))
-}
-
-// end wipes the line.
-func (m *meter) end() {
-	if m.shown {
-		fmt.Fprintf(m.w, "\r%s\r", strings.Repeat(" ", 40))
-	}
 }

@@ -74,7 +74,7 @@ func (c *mailCmd) Run(a *app) error {
 		}
 		note = string(src)
 	}
-	letter, err := exchange.Write(j, owner, sessions, note, exchange.Options{Derived: c.Derived})
+	letter, err := exchange.NewLetter(j, owner, sessions, note, c.Derived)
 	if err != nil {
 		return err
 	}

@@ -1,8 +1,6 @@
 package exchange
 
 import (
-	"fmt"
-	"strings"
 	"testing"
 	"testing/fstest"
 	"time"
@@ -41,19 +39,3 @@ func smallJournal(t testing.TB, more map[string]string) *journal.Journal {
 }
 
 var testNow = time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
-
-// wideTable makes n rows, some with long text.
-func wideTable(n int) Table {
-	t := Table{Name: "results", Columns: []Column{{Name: "n", Type: Integer}, {Name: "value", Type: Real}, {Name: "text"}, {Name: "flag", Type: Flag}, {Name: "at", Type: Moment}}}
-	for i := range n {
-		row := []any{int64(i), float64(i) / 7, fmt.Sprintf("row %d", i), i%2 == 0, testNow.Add(time.Duration(i) * time.Hour)}
-		if i%5 == 0 {
-			row[1], row[4] = nil, nil
-		}
-		if i%997 == 0 {
-			row[2] = strings.Repeat("long ", 5000+i)
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	return t
-}

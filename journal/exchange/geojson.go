@@ -1,38 +1,84 @@
 package exchange
 
 import (
+	"bufio"
+	"io"
 	"sort"
 	"strconv"
+	"strings"
 	"time"
 
 	"wj/journal"
+	"wj/journal/exchange/dataset"
 	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
 
-// SessionsGeoJSON is a FeatureCollection (RFC 7946) with a feature for each
+// NewGeoJSON writes a FeatureCollection (RFC 7946) with a feature for each
 // session, at the place where it was sampled, else at its site's. A session
 // without a place has a null geometry (section 3.2). A value is a number in its
-// standard unit; a bound is null with its text beside it.
-func SessionsGeoJSON(j *journal.Journal, sessions []*journal.Session, opt Options) render.Object {
-	values := make([]render.Object, len(sessions))
-	eachResult(j, sessions, opt, func(n int, r result) {
-		values[n] = append(values[n], valueMembers(r.value, r.reading)...)
-	})
-	var features []any
-	for n, s := range sessions {
-		place := s.Place
-		if site, ok := j.Sites.Get(s.Site); ok && !place.Set {
-			place = site.Place
-		}
-		properties := append(render.Object{
-			{Name: "session", Value: s.ID}, {Name: "site", Value: s.Site}, {Name: "owner", Value: OwnerOf(j, s)},
-			{Name: "sampled", Value: formatMoment(s.Sampled)}, {Name: "by", Value: s.By}, {Name: "source", Value: s.Source}, {Name: "sample", Value: s.Sample},
-		}, values[n]...)
-		features = append(features, feature("session/"+s.ID, place, properties))
+// standard unit; a bound is null with its text beside it. Where it comes from is
+// in members of the collection (section 6.1).
+func NewGeoJSON(w io.Writer, j *journal.Journal, o dataset.Origin) dataset.Sink {
+	return &geoView{w: bufio.NewWriter(w), j: j, origin: o}
+}
+
+type geoView struct {
+	w        *bufio.Writer
+	j        *journal.Journal
+	origin   dataset.Origin
+	features int
+}
+
+func (v *geoView) Write(e *dataset.Entry) error {
+	s := e.Session
+	if s == nil {
+		return nil
 	}
-	return collection(features)
+	place := s.Place
+	if site, ok := v.j.Sites.Get(s.Site); ok && !place.Set {
+		place = site.Place
+	}
+	properties := render.Object{
+		{Name: "session_id", Value: s.ID}, {Name: "site_id", Value: s.Site}, {Name: "owner_id", Value: OwnerOf(v.j, s)},
+		{Name: "sampled", Value: formatMoment(s.Sampled)}, {Name: "tester_id", Value: s.By}, {Name: "data_source", Value: s.Source}, {Name: "sample_type", Value: s.Sample},
+	}
+	for i := range e.Values {
+		properties = append(properties, valueMembers(e.Values[i].Value, e.Values[i].Reading)...)
+	}
+	text, err := render.JSON(feature("session/"+s.ID, place, properties))
+	if err != nil {
+		return err
+	}
+	if v.features == 0 {
+		text = v.head() + text
+	} else {
+		text = ",\n" + text
+	}
+	v.features++
+	_, err = v.w.WriteString(text)
+	return err
+}
+
+func (v *geoView) head() string {
+	text, err := render.JSON(render.Object{{Name: "type", Value: "FeatureCollection"}, {Name: "journal_id", Value: v.origin.JournalID}, {Name: "commit_sha", Value: v.origin.Commit},
+		{Name: "program_version", Value: v.origin.Program}, {Name: "schema_version", Value: dataset.SchemaVersion}, {Name: "format_version", Value: journal.Format}})
+	if err != nil {
+		return ""
+	}
+	return strings.TrimSuffix(text, "}") + `,"features":[`
+}
+
+func (v *geoView) Finish() error {
+	end := "]}\n"
+	if v.features == 0 {
+		end = v.head() + end
+	}
+	if _, err := v.w.WriteString(end); err != nil {
+		return err
+	}
+	return v.w.Flush()
 }
 
 // SitesGeoJSON is a FeatureCollection with a feature for each site and, as its
@@ -63,7 +109,9 @@ func valueMembers(v water.Value, r *journal.Reading) render.Object {
 	name := v.ID.String()
 	out := render.Object{{Name: name, Value: nil}}
 	if v.Bound == water.Exact {
-		out[0].Value = jsonValue(v.Value)
+		if text := formatReal(v.Value); text != "" {
+			out[0].Value = render.Number(text)
+		}
 	} else {
 		out = append(out, render.Member{Name: name + "_bound", Value: v.Bound.String() + formatReal(v.Value)})
 	}
@@ -115,13 +163,13 @@ func Latest(j *journal.Journal, sessions []*journal.Session) map[string][]Latest
 		if !judge.SiteWater(s) {
 			continue
 		}
-		results(j, s, &a, false, func(r result) {
+		dataset.Values(j, s, &a, false, func(r dataset.Value) {
 			if newest[s.Site] == nil {
 				newest[s.Site] = map[water.ID]LatestValue{}
 			}
-			old, ok := newest[s.Site][r.value.ID]
+			old, ok := newest[s.Site][r.ID]
 			if !ok || !s.Sampled.Before(old.Session.Sampled) {
-				newest[s.Site][r.value.ID] = LatestValue{s, r.reading, r.value}
+				newest[s.Site][r.ID] = LatestValue{s, r.Reading, r.Value}
 			}
 		})
 	}

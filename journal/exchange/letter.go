@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/exchange/dataset"
 	"wj/render"
 	"wj/water"
 )
@@ -23,9 +24,9 @@ type Letter struct {
 const letterNote = "± is the 95 % half-width. < means below the method's range, > above it. These are tests of brewing liquor; " +
 	"whether a water may be drunk is for an accredited laboratory and your local code to say."
 
-// Write makes a letter. note is free text that comes first; it may be empty.
-// Values are measured ones, and computed ones too where opt says so.
-func Write(j *journal.Journal, owner *journal.Owner, sessions []*journal.Session, note string, opt Options) (Letter, error) {
+// NewLetter makes a letter. note is free text that comes first; it may be empty.
+// Values are measured ones, and computed ones too where derived is set.
+func NewLetter(j *journal.Journal, owner *journal.Owner, sessions []*journal.Session, note string, derived bool) (Letter, error) {
 	var text, page strings.Builder
 	name := owner.Name
 	page.WriteString("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>" + escapeXML("Water test results for "+name) + "</title></head>\n" +
@@ -36,10 +37,8 @@ func Write(j *journal.Journal, owner *journal.Owner, sessions []*journal.Session
 		text.WriteString("\n" + note + "\n")
 		page.WriteString("<p style=\"white-space:pre-line\">" + html.EscapeString(note) + "</p>\n")
 	}
-	t := Table{Columns: []Column{
-		{Name: "session"}, {Name: "site"}, {Name: "site_name"}, {Name: "sampled", Type: Moment}, {Name: "source"}, {Name: "analyte"},
-		{Name: "value", Type: Real}, {Name: "unit"}, {Name: "bound"}, {Name: "bound_value", Type: Real}, {Name: "expanded_95", Type: Real}, {Name: "typed"}, {Name: "derived", Type: Flag},
-	}}
+	heads := []string{"session_id", "site_id", "site_name", "sampled", "data_source", "analyte", "result_value", "result_unit", "result_bound", "bound_value", "expanded_95", "typed", "is_derived"}
+	var rows [][]string
 	var a water.Analysis
 	for _, s := range sessions {
 		site := s.Site
@@ -63,21 +62,21 @@ func Write(j *journal.Journal, owner *journal.Owner, sessions []*journal.Session
 			"<th scope=\"col\" style=\"text-align:left;padding:2px 14px 2px 0\">±</th><th scope=\"col\" style=\"text-align:left;padding:2px 0\">Unit</th></tr>\n")
 		var lines []letterLine
 		wide := 0
-		results(j, s, &a, opt.Derived, func(r result) {
+		dataset.Values(j, s, &a, derived, func(r dataset.Value) {
 			l := letterRow(j, owner.ID, r)
 			lines, wide = append(lines, l), max(wide, render.Width(l.title))
 			page.WriteString("<tr><th scope=\"row\" style=\"text-align:left;font-weight:normal;padding:2px 14px 2px 0\">" + escapeXML(l.title) + "</th><td style=\"text-align:right;padding:2px 14px\">" + escapeXML(l.value) +
 				"</td><td style=\"padding:2px 14px 2px 0\">" + escapeXML(l.half) + "</td><td style=\"padding:2px 0\">" + escapeXML(l.unit) + "</td></tr>\n")
-			row := []any{s.ID, s.Site, site, momentOrNil(s.Sampled), s.Source, r.value.ID.String(), nil, textOrNil(l.unit), nil, nil, nil, nil, r.reading == nil}
-			if r.value.Bound == water.Exact {
-				row[6], row[10] = realOrNil(l.number), realOrNil(l.expanded)
+			row := []string{s.ID, s.Site, site, formatMoment(s.Sampled), s.Source, r.ID.String(), "", l.unit, "", "", "", "", dataset.FormatValue(r.Reading == nil)}
+			if r.Bound == water.Exact {
+				row[6], row[10] = formatReal(l.number), formatReal(l.expanded)
 			} else {
-				row[8], row[9] = r.value.Bound.String(), realOrNil(l.number)
+				row[8], row[9] = r.Bound.String(), formatReal(l.number)
 			}
-			if r.reading != nil {
-				row[11] = journal.TypedReading(r.reading)
+			if r.Reading != nil {
+				row[11] = journal.TypedReading(r.Reading)
 			}
-			t.Rows = append(t.Rows, row)
+			rows = append(rows, row)
 		})
 		for _, l := range lines {
 			line := "  " + padRight(l.title, wide) + " " + padLeft(l.value, 9) + " " + padRight(l.half, 8) + " " + l.unit
@@ -88,7 +87,7 @@ func Write(j *journal.Journal, owner *journal.Owner, sessions []*journal.Session
 	text.WriteString("\n" + render.Wrap(letterNote, 72) + "\n")
 	page.WriteString("<p style=\"font-size:13px\">" + escapeXML(letterNote) + "</p>\n</body></html>\n")
 	var csv bytes.Buffer
-	if err := t.WriteCSV(&csv, false); err != nil {
+	if err := render.CSV(&csv, heads, rows); err != nil {
 		return Letter{}, err
 	}
 	// Whoever is mailed a table opens it by a double click, and spreadsheets then read
@@ -105,28 +104,28 @@ type letterLine struct {
 	number, expanded         float64
 }
 
-func letterRow(j *journal.Journal, owner string, r result) letterLine {
-	info := r.value.ID.Info()
-	unit := j.Preferred(owner, r.value.ID)
-	number, err := info.Convert(r.value.Value, info.Unit, unit)
+func letterRow(j *journal.Journal, owner string, r dataset.Value) letterLine {
+	info := r.ID.Info()
+	unit := j.Preferred(owner, r.ID)
+	number, err := info.Convert(r.Value.Value, info.Unit, unit)
 	if err != nil {
-		unit, number = info.Unit, r.value.Value
+		unit, number = info.Unit, r.Value.Value
 	}
-	moved, _ := info.Convert(r.value.Value+2*r.value.U, info.Unit, unit)
+	moved, _ := info.Convert(r.Value.Value+2*r.U, info.Unit, unit)
 	l := letterLine{title: info.Title, unit: unit.String(), number: number, expanded: math.Abs(moved - number)}
-	if r.reading == nil {
+	if r.Reading == nil {
 		l.title += " (computed)"
 	}
 	l.value, l.half = water.Spread(number, l.expanded)
 	// What needed no conversion keeps the digits that the meter showed.
-	if q := r.reading; q != nil && q.First.Unit == unit && len(q.More) == 0 && q.Factor() == 1 {
+	if q := r.Reading; q != nil && q.First.Unit == unit && len(q.More) == 0 && q.Factor() == 1 {
 		l.value = strconv.FormatFloat(q.First.Value, 'f', int(q.First.Decimals), 64)
 	}
-	if r.value.Bound != water.Exact {
-		if q := r.reading; q == nil || q.First.Unit != unit || q.Factor() != 1 {
+	if r.Bound != water.Exact {
+		if q := r.Reading; q == nil || q.First.Unit != unit || q.Factor() != 1 {
 			l.value = water.Round(number, 3)
 		}
-		l.value, l.half = r.value.Bound.String()+l.value, ""
+		l.value, l.half = r.Bound.String()+l.value, ""
 	}
 	if l.half != "" {
 		l.half = "± " + l.half

@@ -17,6 +17,12 @@ import (
 	"github.com/emersion/go-message"
 )
 
+// File is a file by its name and content.
+type File struct {
+	Name    string
+	Content []byte
+}
+
 // Message is a draft for a mail program to open, look at and send. This program
 // never sends one.
 type Message struct {

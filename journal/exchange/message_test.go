@@ -79,7 +79,7 @@ func TestMessage(t *testing.T) {
 	j := smallJournal(t, nil)
 	owner, _ := j.Owners.Get("tarrow-lane")
 	s, _ := j.Sessions.Get("2026-03-05-tarrow-bore")
-	letter, err := Write(j, owner, []*journal.Session{s}, "Hello <b>Tove</b>,\n--=_wj_\nsee below.", Options{})
+	letter, err := NewLetter(j, owner, []*journal.Session{s}, "Hello <b>Tove</b>,\n--=_wj_\nsee below.", false)
 	if err != nil {
 		t.Fatal(err)
 	}

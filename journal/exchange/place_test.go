@@ -99,7 +99,7 @@ func checkGeoJSON(t *testing.T, text string) []map[string]any {
 
 func TestGeoJSON(t *testing.T) {
 	j := smallJournal(t, nil)
-	for _, object := range []render.Object{SessionsGeoJSON(j, j.Sessions.List, Options{Derived: true}), SitesGeoJSON(j, j.Sites.List, j.Sessions.List), SitesGeoJSON(j, nil, nil)} {
+	for _, object := range []render.Object{SitesGeoJSON(j, j.Sites.List, j.Sessions.List), SitesGeoJSON(j, nil, nil)} {
 		text, err := render.JSON(object)
 		if err != nil {
 			t.Fatal(err)

@@ -4,22 +4,28 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
-	"fmt"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
+
+	"wj/journal"
+	"wj/journal/exchange/dataset"
 )
 
-func TestResultsNeverGiveABoundAsANumber(t *testing.T) {
-	j := smallJournal(t, nil)
-	table := Results(j, j.Sessions.List, Options{Derived: true})
+var testOrigin = dataset.Origin{JournalID: "quillmarsh-k7m3q9x2wd", Commit: "0123456789abcdef0123456789abcdef01234567", Program: "test"}
+
+// written is what an export of a journal is in a format.
+func written(t testing.TB, j *journal.Journal, x Export, opt dataset.Options) string {
+	t.Helper()
 	var b bytes.Buffer
-	if err := table.WriteCSV(&b, false); err != nil {
+	x.Stdout, opt.Origin = &b, testOrigin
+	if _, err := x.Write(j, opt); err != nil {
 		t.Fatal(err)
 	}
-	rows, err := csv.NewReader(&b).ReadAll()
+	return b.String()
+}
+
+func TestResultsNeverGiveABoundAsANumber(t *testing.T) {
+	rows, err := csv.NewReader(strings.NewReader(written(t, smallJournal(t, nil), Export{Format: "csv"}, dataset.Options{}))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,20 +35,30 @@ func TestResultsNeverGiveABoundAsANumber(t *testing.T) {
 	}
 	seen := map[string][]string{}
 	for _, r := range rows[1:] {
-		seen[r[at["session"]]+" "+r[at["analyte"]]] = r
+		seen[r[at["session_id"]]+" "+r[at["analyte"]]] = r
 	}
 	for _, c := range []struct{ row, column, want string }{
-		{"2026-03-04-north-well chloride", "value", ""},
-		{"2026-03-04-north-well chloride", "bound", "<"},
-		{"2026-03-04-north-well chloride", "bound_value", "5"},
-		{"2026-03-04-north-well chloride", "u", ""},
-		{"2026-03-04-north-well sulfate", "value", "170"}, // mean of 84 and 86, times 2
+		{"2026-03-04-north-well chloride", "result_value", ""},
+		{"2026-03-04-north-well chloride", "result_bound", "below"},
+		{"2026-03-04-north-well chloride", "known_low", "0"},
+		{"2026-03-04-north-well chloride", "known_high", "5"},
+		{"2026-03-04-north-well chloride", "high95", "5"},
+		{"2026-03-04-north-well chloride", "result_u", ""},
+		{"2026-03-04-north-well sulfate", "result_value", "170"}, // mean of 84 and 86, times 2
+		{"2026-03-04-north-well sulfate", "result_unit", "mg/L"},
+		{"2026-03-04-north-well sulfate", "result_ucum", "mg/L"},
 		{"2026-03-04-north-well sulfate", "typed", "84 mg/L, 86 mg/L × 2"},
-		{"2026-03-04-north-well sulfate", "replicates", "2"},
+		{"2026-03-04-north-well sulfate", "replicate_count", "2"},
+		{"2026-03-04-north-well sulfate", "journal_id", testOrigin.JournalID},
+		{"2026-03-04-north-well sulfate", "commit_sha", testOrigin.Commit},
+		{"2026-03-04-north-well sulfate", "sampled_utc", "2026-03-04T06:15:00Z"},
+		{"2026-03-04-north-well alkalinity", "result_basis", "CaCO3"},
+		{"2026-03-04-north-well alkalinity", "result_ucum", "mg/L"},
 		{"2026-03-04-north-well pH", "typed", "7.40"},
-		{"2026-03-04-north-well bicarbonate", "derived", "true"},
+		{"2026-03-04-north-well bicarbonate", "origin", "derived"},
 		{"2026-03-05-tarrow-bore alkalinity", "typed_unit", "gpg"},
-		{"2026-03-05-tarrow-bore alkalinity", "sampled", "2026-03-05T23:30:00-05:00"},
+		{"2026-03-05-tarrow-bore alkalinity", "sampled_typed", "2026-03-05T23:30-05:00"},
+		{"2026-03-05-tarrow-bore alkalinity", "sampled_on", "2026-03-06"},         // in the journal's zone
 		{"2026-03-05-tarrow-bore alkalinity", "laboratory", "'=cmd|'/C calc'!A0"}, // no formula
 	} {
 		if got := seen[c.row]; got == nil || got[at[c.column]] != c.want {
@@ -50,75 +66,20 @@ func TestResultsNeverGiveABoundAsANumber(t *testing.T) {
 		}
 	}
 	// 1 grain CaCO3 per US gallon is 17.118 mg/L (Hem 1985, USGS Water-Supply Paper 2254, p. 159).
-	if got := seen["2026-03-05-tarrow-bore alkalinity"][at["value"]]; !strings.HasPrefix(got, "260.1") {
+	if got := seen["2026-03-05-tarrow-bore alkalinity"][at["result_value"]]; !strings.HasPrefix(got, "260.1") {
 		t.Errorf("15.2 gpg became %s mg/L CaCO3, want 260.2", got)
-	}
-	b.Reset()
-	if err := table.WriteJSONLines(&b); err != nil {
-		t.Fatal(err)
-	}
-	for _, line := range strings.Split(strings.TrimSpace(b.String()), "\n") {
-		var o map[string]any
-		if err := json.Unmarshal([]byte(line), &o); err != nil {
-			t.Fatal(err)
-		}
-		if o["bound"] != nil && o["value"] != nil {
-			t.Errorf("a bound with a value: %s", line)
-		}
-	}
-}
-
-// TestSQLiteShell opens what is written with the sqlite3 shell of the SQLite
-// project: it checks the whole structure and counts.
-func TestSQLiteShell(t *testing.T) {
-	shell, err := exec.LookPath("sqlite3")
-	if err != nil {
-		t.Skip("no sqlite3 program")
-	}
-	for _, n := range []int{0, 1, 2, 300, 3000, 150_000} { // 150,000 rows need three levels of pages
-		table := wideTable(n)
-		content, err := SQLite([]Table{table, Analytes()})
-		if err != nil {
-			t.Fatal(err)
-		}
-		name := filepath.Join(t.TempDir(), "water.db")
-		if err := os.WriteFile(name, content, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		out, err := exec.Command(shell, name, `pragma integrity_check; select count(*), count(value), coalesce(sum(n),0), coalesce(sum(length(text)),0), coalesce(sum(flag),0) from results; select cas from analytes where analyte='sulfate'`).CombinedOutput()
-		if err != nil {
-			t.Fatalf("%v: %s", err, out)
-		}
-		values, sum, length, flags := 0, 0, 0, 0
-		for i, r := range table.Rows {
-			if r[1] != nil {
-				values++
-			}
-			if i%2 == 0 {
-				flags++
-			}
-			sum += i
-			length += len(r[2].(string))
-		}
-		want := fmt.Sprintf("ok\n%d|%d|%d|%d|%d\n14808-79-8\n", n, values, sum, length, flags)
-		if string(out) != want {
-			t.Errorf("%d rows: got %q, want %q", n, out, want)
-		}
 	}
 }
 
 func TestWideHasUnitsInItsHeads(t *testing.T) {
-	j := smallJournal(t, nil)
-	table := Wide(j, j.Sessions.List, Options{})
-	heads := strings.Join(table.Heads(), "|")
-	for _, want := range []string{"|pH|", "|sulfate (mg/L)", "|chloride (mg/L)|chloride bound|", "|alkalinity (mg/L CaCO3)|"} {
+	rows, err := csv.NewReader(strings.NewReader(written(t, smallJournal(t, nil), Export{Format: "csv", Wide: true}, dataset.Options{Measured: true}))).ReadAll()
+	if err != nil || len(rows) != 3 {
+		t.Fatalf("%d rows, %v", len(rows), err)
+	}
+	heads := strings.Join(rows[0], "|")
+	for _, want := range []string{"|pH|", "|sulfate (mg/L)", "|chloride bound|", "|alkalinity (mg/L CaCO3)|"} {
 		if !strings.Contains(heads, want) {
 			t.Errorf("%q lacks %q", heads, want)
-		}
-	}
-	for _, row := range table.Rows {
-		if len(row) != len(table.Columns) {
-			t.Errorf("a row of %d for %d columns", len(row), len(table.Columns))
 		}
 	}
 }
@@ -128,65 +89,29 @@ func TestOwnersAreToldApart(t *testing.T) {
 	if got := strings.Join(Owners(j, j.Sessions.List), " "); got != "quillmarsh tarrow-lane" {
 		t.Errorf("owners: %s", got)
 	}
-	if sites := Sites(j, j.Sessions.List[:1]); len(sites.Rows) != 1 || sites.Rows[0][0] != "north-well" {
-		t.Errorf("the sites of one owner's sessions: %v", sites.Rows)
-	}
 }
 
-// TestDataPackage checks the descriptor against the files: what it says of each
-// column must hold (Table Schema, Frictionless Standards).
-func TestDataPackage(t *testing.T) {
+// TestViews: GeoJSON is one JSON value whether there are sessions or not; the exchange's
+// table says in a comment what it has no column for.
+func TestViews(t *testing.T) {
 	j := smallJournal(t, nil)
-	files, err := DataPackage(j, []Table{Results(j, j.Sessions.List, Options{Derived: true}), Sites(j, j.Sessions.List)}, testNow)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var p struct {
-		Resources []struct {
-			Path, Hash string
-			Bytes      int
-			Schema     struct {
-				Fields     []struct{ Name, Type string }
-				PrimaryKey []string
-			}
+	for _, choose := range []func(journal.File) bool{nil, Sessions(map[string]bool{})} {
+		var o struct {
+			Type       string
+			Journal_ID string
+			Features   []struct{ Properties map[string]any }
 		}
-	}
-	if err := json.Unmarshal(files[0].Content, &p); err != nil {
-		t.Fatal(err)
-	}
-	if files[0].Name != "datapackage.json" || len(p.Resources) != 2 || len(files) != 3 {
-		t.Fatalf("%d resources, %d files", len(p.Resources), len(files))
-	}
-	for i, r := range p.Resources {
-		if r.Path != files[i+1].Name || r.Bytes != len(files[i+1].Content) {
-			t.Errorf("resource %d does not describe %s", i, files[i+1].Name)
-		}
-		rows, err := csv.NewReader(bytes.NewReader(files[i+1].Content)).ReadAll()
-		if err != nil {
+		if err := json.Unmarshal([]byte(written(t, j, Export{Format: "geojson"}, dataset.Options{Choose: choose})), &o); err != nil {
 			t.Fatal(err)
 		}
-		keys := map[string]bool{}
-		for n, row := range rows {
-			key := ""
-			for k, f := range r.Schema.Fields {
-				if n == 0 && row[k] != f.Name {
-					t.Errorf("field %q is head %q", f.Name, row[k])
-				}
-				if n > 0 && f.Type == "number" && row[k] != "" {
-					if _, err := fmt.Sscanf(row[k], "%g", new(float64)); err != nil {
-						t.Errorf("%s is no number: %q", f.Name, row[k])
-					}
-				}
-				for _, name := range r.Schema.PrimaryKey {
-					if f.Name == name {
-						key += row[k] + "|"
-					}
-				}
-			}
-			if keys[key] {
-				t.Errorf("two rows have the key %s", key)
-			}
-			keys[key] = true
+		if want := 2; o.Type != "FeatureCollection" || o.Journal_ID != testOrigin.JournalID || choose == nil && len(o.Features) != want || choose != nil && o.Features == nil {
+			t.Errorf("%+v", o)
+		}
+	}
+	text := written(t, j, Export{Format: "wqx"}, dataset.Options{Measured: true})
+	for _, want := range []string{`"Below Reporting Limit","","mg/L"`, "typed=84 mg/L, 86 mg/L × 2; dilution=2; journal=quillmarsh-k7m3q9x2wd"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%s\nlacks %q", text, want)
 		}
 	}
 }

@@ -1,0 +1,94 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/exchange"
+	"wj/journal/safefile"
+)
+
+func isFolder(name string) bool {
+	info, err := os.Stat(name)
+	return name != "" && err == nil && info.IsDir()
+}
+
+// deliver brings finished files to where they are asked for: standard output, a
+// file, or a folder. A file is replaced as a whole.
+func (a *app) deliver(output string, files []exchange.File) error {
+	if len(files) == 1 && files[0].Name == "" {
+		if output == "" || output == "-" {
+			_, err := a.stdout.Write(files[0].Content)
+			return err
+		}
+		if isFolder(output) {
+			return withHint("name a file in it", "%s is a folder", output)
+		}
+		return a.replaceFile(output, files[0].Content)
+	}
+	for _, f := range files {
+		if err := a.replaceFile(filepath.Join(output, f.Name), f.Content); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// replaceFile writes a file that is made anew at every call, such as an export.
+func (a *app) replaceFile(name string, content []byte) error {
+	if err := journal.Outside(name); err != nil {
+		return withHint("choose another name", "%w", err)
+	}
+	old, err := os.ReadFile(name)
+	if errors.Is(err, os.ErrNotExist) {
+		old, err = nil, nil
+	} else if err == nil && old == nil {
+		old = []byte{}
+	}
+	if err != nil {
+		return fmt.Errorf("write %s: %w", name, err)
+	}
+	if err := safefile.Write(name, old, content); err != nil {
+		return err
+	}
+	a.say("wrote %s (%d bytes)", name, len(content))
+	return nil
+}
+
+// meter shows how far a long work is, on a terminal and only after a moment.
+type meter struct {
+	w       io.Writer
+	what    string
+	of      int
+	started time.Time
+	shown   bool
+}
+
+func (a *app) progress(what string, of int) *meter {
+	m := &meter{what: what, of: of, started: time.Now()}
+	if a.talk.Person {
+		m.w = a.stderr
+	}
+	return m
+}
+
+func (m *meter) at(done int) {
+	if m.w == nil || !m.shown && time.Since(m.started) < 400*time.Millisecond {
+		return
+	}
+	m.shown = true
+	fmt.Fprintf(m.w, "\r%d of %s", done, count(m.of, m.what))
+}
+
+// end wipes the line.
+func (m *meter) end() {
+	if m.shown {
+		fmt.Fprintf(m.w, "\r%s\r", strings.Repeat(" ", 40))
+	}
+}

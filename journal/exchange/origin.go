@@ -1,0 +1,192 @@
+package exchange
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base32"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"wj/journal"
+	"wj/journal/exchange/dataset"
+	"wj/journal/history"
+)
+
+// idEncoding writes the random part of a journal's id: small letters and digits
+// that are not taken for each other.
+var idEncoding = base32.NewEncoding("abcdefghjkmnpqrstvwxyz0123456789").WithPadding(base32.NoPadding)
+
+// NewJournalID makes the id of a new journal: a name for people, which is never
+// taken apart, and ten random characters.
+func NewJournalID(name string) string {
+	random := make([]byte, 7)
+	_, _ = rand.Read(random) // it never fails (crypto/rand)
+	return name + "-" + idEncoding.EncodeToString(random)[:10]
+}
+
+// OriginOf says where an export of the journal in the folder root comes from.
+// note is what the user should know of it; it may be empty. A journal without an
+// id gets one from its first commit, so that all copies agree, or outside a
+// repository from its settings.
+func OriginOf(ctx context.Context, root string, j *journal.Journal, program string, seen *history.Contents) (o dataset.Origin, note string, err error) {
+	o = dataset.Origin{JournalID: j.Settings.Journal, Program: program, Dirty: -1}
+	h, err := history.Open(root)
+	if err != nil {
+		if !errors.Is(err, history.ErrNoRepository) {
+			note = "the export names no commit: " + err.Error()
+		}
+		if o.JournalID == "" {
+			text, err := fs.ReadFile(j.FS, journal.SettingsFile)
+			if err != nil {
+				return o, "", fmt.Errorf("read %s: %w", journal.SettingsFile, err)
+			}
+			sum := sha256.Sum256(text)
+			o.JournalID = "settings-" + idEncoding.EncodeToString(sum[:7])[:10]
+		}
+		return o, note, nil
+	}
+	defer h.Close()
+	head, err := h.Head()
+	switch {
+	case errors.Is(err, history.ErrUnborn):
+	case err != nil:
+		return o, "", err
+	default:
+		o.Commit, o.Time = head.Hash.String(), head.Committer.When
+		if dirty, err := history.Dirty(root, seen); err == nil {
+			o.Dirty = len(dirty)
+		}
+	}
+	if o.JournalID == "" && o.Commit != "" {
+		first := ""
+		if err := h.Mainline(ctx, head.Hash, func(r history.Revision, _ []byte, _ bool) error { first = r.Hash.String(); return nil }); err != nil {
+			return o, "", err
+		}
+		o.JournalID = "commit-" + first[:min(10, len(first))]
+		if h.Shallow() {
+			note = "this copy does not reach back to the journal's first commit, so that its id may differ from that of another copy: write journal: into wj.yaml"
+		}
+	}
+	if o.JournalID == "" {
+		o.JournalID = "unborn"
+	}
+	return o, note, nil
+}
+
+// Changes is what an export of changes holds.
+type Changes struct {
+	Since  string // the commit
+	Keep   map[string]bool
+	Gone   []journal.File
+	Direct int // records whose files changed
+}
+
+// ErrFullExport says that changes alone are not enough.
+var ErrFullExport = errors.New("changed settings change the results of every record")
+
+// ChangesSince finds the records that changed after a commit, and every record
+// that refers to one of them, directly or through others: one line in an
+// instrument changes the results of all sessions that used it. Records in the
+// working tree that are not committed count as changed.
+func ChangesSince(root, since string, j *journal.Journal) (c Changes, err error) {
+	h, err := history.Open(root)
+	if err != nil {
+		return c, err
+	}
+	defer h.Close()
+	from, err := h.Resolve(since, j.Settings.Zone)
+	if err != nil {
+		return c, err
+	}
+	head, err := h.Head()
+	if err != nil {
+		return c, err
+	}
+	c.Since = from.Hash.String()
+	changed, err := h.Diff(from.Hash, head.Hash)
+	if err != nil {
+		return c, err
+	}
+	dirty, err := history.Dirty(root, nil)
+	if err != nil {
+		return c, err
+	}
+	roots := map[string]bool{}
+	gone := map[string]bool{}
+	for _, change := range append(changed, dirty...) {
+		for _, path := range []string{change.Path, change.From} {
+			if path == journal.SettingsFile {
+				return c, ErrFullExport
+			}
+			f, ok := journal.FileOf(path)
+			switch {
+			case !ok:
+			case j.Exists(f.Kind, f.ID):
+				roots[recordKey(f.Kind, f.ID)] = true
+			case !gone[recordKey(f.Kind, f.ID)]:
+				gone[recordKey(f.Kind, f.ID)] = true
+				c.Gone = append(c.Gone, journal.File{Kind: f.Kind, ID: f.ID})
+				roots[recordKey(f.Kind, f.ID)] = true
+			}
+		}
+	}
+	c.Direct = len(roots)
+	links := &reverseLinks{back: map[string][]string{}}
+	if len(roots) > 0 {
+		if _, err := dataset.Export(j, dataset.Options{Measured: true}, links); err != nil {
+			return c, err
+		}
+	}
+	c.Keep = links.reached(roots)
+	return c, nil
+}
+
+func recordKey(k journal.Kind, id string) string { return k.Folder() + "/" + id }
+
+// reverseLinks keeps which records refer to which.
+type reverseLinks struct{ back map[string][]string }
+
+func (l *reverseLinks) Write(e *dataset.Entry) error {
+	for _, row := range e.Rows {
+		if row.Table.Name == "record_links" {
+			from, to := row.Values[1].(string)+"/"+row.Values[2].(string), row.Values[4].(string)+"/"+row.Values[5].(string)
+			l.back[to] = append(l.back[to], from)
+		}
+	}
+	return nil
+}
+
+func (l *reverseLinks) Finish() error { return nil }
+
+func (l *reverseLinks) reached(roots map[string]bool) map[string]bool {
+	out := map[string]bool{}
+	var next []string
+	for key := range roots {
+		next = append(next, key)
+	}
+	for len(next) > 0 {
+		key := next[len(next)-1]
+		next = next[:len(next)-1]
+		if !out[key] {
+			out[key] = true
+			next = append(next, l.back[key]...)
+		}
+	}
+	return out
+}
+
+// Sessions chooses sessions by their ids; every other record is kept.
+func Sessions(ids map[string]bool) func(journal.File) bool {
+	return func(f journal.File) bool { return f.Kind != journal.KindSession || ids[f.ID] }
+}
+
+// Kept chooses the records of an export of changes.
+func (c Changes) Kept(f journal.File) bool { return c.Keep[recordKey(f.Kind, f.ID)] }
+
+// safeName reports whether an id can be the name of a folder.
+func safeName(id string) bool {
+	return id != "" && !strings.ContainsAny(id, "/\\:*?\"<>|=\x00 ") && !strings.HasPrefix(id, ".")
+}

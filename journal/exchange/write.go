@@ -1,0 +1,268 @@
+package exchange
+
+import (
+	"archive/zip"
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"wj/journal"
+	"wj/journal/exchange/dataset"
+	"wj/journal/safefile"
+)
+
+// Formats are what an export can be written in: complete ones, from which the
+// journal can be restored, and views.
+var (
+	CompleteFormats = []string{"sqlite", "parquet", "datapackage", "jsonl"}
+	ViewFormats     = []string{"csv", "geojson", "wqx"}
+)
+
+// Export says what is written where.
+type Export struct {
+	Format string // one of CompleteFormats or ViewFormats
+	Wide   bool   // csv: one row a session
+	Raw    bool   // csv, wqx: no apostrophe before what a spreadsheet would run
+	Output string // a file, or for parquet and datapackage a folder (datapackage: or a .zip); "" or - for standard output
+	Stdout io.Writer
+}
+
+// ErrNeedsName says that a format cannot go to standard output.
+var ErrNeedsName = errors.New("it is written to a folder: name one")
+
+// Write exports a journal. What is at Output is replaced as a whole, once all is
+// written. notes say what was left out.
+func (x *Export) Write(j *journal.Journal, opt dataset.Options) (notes []string, err error) {
+	if !safeName(opt.JournalID) {
+		return nil, fmt.Errorf("the journal's id %q cannot be the name of a folder: give it letters, digits and hyphens in wj.yaml", opt.JournalID)
+	}
+	if !x.toStdout() {
+		if err := journal.Outside(x.Output); err != nil {
+			return nil, err
+		}
+	}
+	switch x.Format {
+	case "parquet":
+		return x.parquet(j, opt)
+	case "datapackage":
+		return x.dataPackage(j, opt)
+	case "sqlite":
+		return x.sqlite(j, opt)
+	}
+	err = x.stream(func(w io.Writer) error {
+		notes, err = x.text(w, j, opt)
+		return err
+	})
+	return notes, err
+}
+
+// text writes the formats that are one stream of text.
+func (x *Export) text(w io.Writer, j *journal.Journal, opt dataset.Options) ([]string, error) {
+	switch x.Format {
+	case "jsonl":
+		return dataset.Export(j, opt, dataset.NewJSONLines(w))
+	case "geojson":
+		return dataset.Export(j, opt, NewGeoJSON(w, j, opt.Origin))
+	case "wqx":
+		sink := NewWaterQuality(w, x.Raw, j, opt.Origin)
+		notes, err := dataset.Export(j, opt, sink)
+		if sink.LeftOut > 0 {
+			notes = append(notes, fmt.Sprintf("%d values left out: the exchange has no characteristic for them", sink.LeftOut))
+		}
+		return notes, err
+	case "csv":
+		if !x.Wide {
+			return dataset.Export(j, opt, NewCSV(w, x.Raw, opt.Origin))
+		}
+		first := NewWide(j)
+		silent := opt
+		silent.Progress = nil
+		if _, err := dataset.Export(j, silent, first); err != nil {
+			return nil, err
+		}
+		return dataset.Export(j, opt, first.Rows(w, x.Raw, opt.Origin))
+	}
+	return nil, fmt.Errorf("there is no format %q", x.Format)
+}
+
+func (x *Export) toStdout() bool { return x.Output == "" || x.Output == "-" }
+
+// stream writes to standard output, or to a file that is put into place when it
+// is whole. What is no regular file, such as a pipe, is written to as it is.
+func (x *Export) stream(write func(io.Writer) error) error {
+	if x.toStdout() {
+		return write(x.Stdout)
+	}
+	info, err := os.Lstat(x.Output)
+	switch {
+	case err == nil && info.IsDir():
+		return fmt.Errorf("%s is a folder: name a file in it", x.Output)
+	case err == nil && info.Mode()&os.ModeSymlink == 0 && !info.Mode().IsRegular():
+		f, err := os.OpenFile(x.Output, os.O_WRONLY, 0)
+		if err != nil {
+			return err
+		}
+		return errors.Join(write(f), f.Close())
+	}
+	return x.placed(func(temp string) error {
+		f, err := os.OpenFile(temp, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+		if err != nil {
+			return err
+		}
+		out := bufio.NewWriterSize(f, 256<<10)
+		err = write(out)
+		return errors.Join(err, out.Flush(), f.Sync(), f.Close())
+	})
+}
+
+// placed makes a file under a temporary name beside Output and puts it into place.
+func (x *Export) placed(make func(temp string) error) error {
+	dir, err := os.MkdirTemp(filepath.Dir(x.Output), safefile.TempPrefix)
+	if err != nil {
+		return fmt.Errorf("write %s: %w", x.Output, err)
+	}
+	defer os.RemoveAll(dir)
+	temp := filepath.Join(dir, filepath.Base(x.Output))
+	if err := make(temp); err != nil {
+		return err
+	}
+	if err := os.Rename(temp, x.Output); err != nil {
+		return fmt.Errorf("write %s: %w", x.Output, err)
+	}
+	return nil
+}
+
+func (x *Export) sqlite(j *journal.Journal, opt dataset.Options) (notes []string, err error) {
+	fill := func(temp string) error {
+		sink, err := dataset.NewSQLite(temp)
+		if err == nil {
+			notes, err = dataset.Export(j, opt, sink)
+		}
+		return err
+	}
+	if !x.toStdout() {
+		if info, err := os.Stat(x.Output); err == nil && !info.Mode().IsRegular() {
+			return nil, fmt.Errorf("%s is not a regular file: name another", x.Output)
+		}
+		return notes, x.placed(fill)
+	}
+	dir, err := os.MkdirTemp("", "wj-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	temp := filepath.Join(dir, "water.db")
+	if err := fill(temp); err != nil {
+		return nil, err
+	}
+	f, err := os.Open(temp)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	_, err = io.Copy(x.Stdout, f)
+	return notes, err
+}
+
+// parquet writes a folder. Where other journals are in it already, theirs stays:
+// the folders of this one are replaced.
+func (x *Export) parquet(j *journal.Journal, opt dataset.Options) ([]string, error) {
+	if x.toStdout() {
+		return nil, ErrNeedsName
+	}
+	if err := os.MkdirAll(x.Output, 0o777); err != nil {
+		return nil, fmt.Errorf("make the folder %s: %w", x.Output, err)
+	}
+	temp, err := os.MkdirTemp(x.Output, safefile.TempPrefix)
+	if err != nil {
+		return nil, fmt.Errorf("write to %s: %w", x.Output, err)
+	}
+	defer os.RemoveAll(temp)
+	notes, err := dataset.Export(j, opt, dataset.NewParquet(temp, opt.Origin))
+	if err != nil {
+		return nil, err
+	}
+	part := "journal=" + opt.JournalID
+	for _, t := range dataset.AllTables() {
+		from, to := filepath.Join(temp, t.Name), filepath.Join(x.Output, t.Name)
+		if t.Columns[0].Name == "journal_id" {
+			from, to = filepath.Join(from, part), filepath.Join(to, part)
+		}
+		if err := os.RemoveAll(to); err != nil {
+			return nil, fmt.Errorf("replace %s: %w", to, err)
+		}
+		if _, err := os.Stat(from); err != nil {
+			continue // a table without rows
+		}
+		if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
+			return nil, err
+		}
+		if err := os.Rename(from, to); err != nil {
+			return nil, fmt.Errorf("replace %s: %w", to, err)
+		}
+	}
+	return notes, nil
+}
+
+// dataPackage writes a folder, or an archive of it.
+func (x *Export) dataPackage(j *journal.Journal, opt dataset.Options) ([]string, error) {
+	title := "Water journal"
+	if j.Settings.Name != "" {
+		title += " of " + j.Settings.Name
+	}
+	info, err := os.Stat(x.Output)
+	isFolder := strings.HasSuffix(x.Output, "/") || strings.HasSuffix(x.Output, string(filepath.Separator)) || err == nil && info.IsDir()
+	parent := os.TempDir()
+	if isFolder {
+		if err := os.MkdirAll(x.Output, 0o777); err != nil {
+			return nil, fmt.Errorf("make the folder %s: %w", x.Output, err)
+		}
+		parent = x.Output
+	}
+	temp, err := os.MkdirTemp(parent, safefile.TempPrefix)
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(temp)
+	notes, err := dataset.Export(j, opt, dataset.NewDataPackage(temp, title, opt.Origin))
+	if err != nil {
+		return nil, err
+	}
+	names := []string{"datapackage.json"}
+	for _, t := range dataset.AllTables() {
+		names = append(names, t.Name+".csv")
+	}
+	if !isFolder {
+		return notes, x.stream(func(w io.Writer) error { return zipFiles(w, temp, names, opt) })
+	}
+	for _, name := range slices.Backward(names) { // the description last
+		if err := os.Rename(filepath.Join(temp, name), filepath.Join(x.Output, name)); err != nil {
+			return nil, fmt.Errorf("write %s: %w", name, err)
+		}
+	}
+	return notes, nil
+}
+
+// zipFiles packs files of a folder; the same files and commit give the same bytes.
+func zipFiles(w io.Writer, dir string, names []string, opt dataset.Options) error {
+	z := zip.NewWriter(w)
+	for _, name := range names {
+		f, err := os.Open(filepath.Join(dir, name))
+		if err != nil {
+			return err
+		}
+		into, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: opt.Time.UTC()})
+		if err == nil {
+			_, err = io.Copy(into, f)
+		}
+		if err = errors.Join(err, f.Close()); err != nil {
+			return fmt.Errorf("pack %s: %w", name, err)
+		}
+	}
+	return z.Close()
+}
