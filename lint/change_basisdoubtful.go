@@ -50,26 +50,5 @@ func (p *Pass) refused(c *journal.Change) bool {
 
 // doubt says why a session's readings cannot be relied on; "" if they can.
 func (p *Pass) doubt(s *journal.Session) string {
-	for i := range s.Readings {
-		r := &s.Readings[i]
-		if lot, ok := p.Journal.Lots.Get(r.Lot); ok {
-			if lot.Recalled != nil {
-				return fmt.Sprintf("%s was read with lot %s, recalled on %s", r.Analyte, lot.ID, p.date(lot.Recalled.On))
-			}
-			if !lot.Expires.IsZero() && p.day(judge.TestedAt(s, r)).After(lot.Expires) {
-				return fmt.Sprintf("%s was read with lot %s after it expired on %s", r.Analyte, lot.ID, journal.FormatDate(lot.Expires))
-			}
-		}
-		if !judge.Bench(s) {
-			continue
-		}
-		checks, test, at := p.run.facts.checks(), judge.Test{Meter: judge.MeterOf(s, r), Analyte: r.Analyte}, judge.TestedAt(s, r)
-		if before, ok := checks.Last(test, at); ok && !before.Passed {
-			return fmt.Sprintf("%s had failed its check for %s on %s", meterName(p, s, r), r.Analyte, p.date(before.At))
-		}
-		if next, ok := checks.Next(test, at); ok && !next.Passed {
-			return fmt.Sprintf("%s failed its next check for %s, on %s", meterName(p, s, r), r.Analyte, p.date(next.At))
-		}
-	}
-	return ""
+	return judge.Doubt(p.Journal, p.run.facts.checks(), s)
 }

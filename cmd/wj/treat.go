@@ -32,6 +32,7 @@ type treatCmd struct {
 	Chance       string   `default:"95 %" placeholder:"PERCENT" help:"How sure all limits must be kept together."`
 	Temperature  string   `placeholder:"QUANTITY" help:"The liquor's temperature, where it is not that of the samples: \"75 degC\"."`
 	Open         bool     `help:"The liquor stands open or is heated until its carbon dioxide is that of the air."`
+	Soften       bool     `help:"Soften one water with lime: a procedure in steps that wait for readings."`
 	Exact        bool     `help:"Aim for the middle of every range, even where an addition less would do."`
 	Trained      string   `placeholder:"NAME" help:"The trained person who handles a concentrated mineral acid."`
 	Write        string   `placeholder:"NAME" help:"Write the result as a draft change with this name, and commit it."`
@@ -67,6 +68,9 @@ func (c *treatCmd) Run(a *app) error {
 	question, err := c.question(t)
 	if err != nil {
 		return err
+	}
+	if c.Soften {
+		return c.soften(a, t.book, question)
 	}
 	if t.Treatment, err = t.book.Ask(question); err != nil {
 		return advised(err)
@@ -167,7 +171,14 @@ func (c *treatCmd) write(all []*treatment, root string) error {
 			}
 			x.Change.Supersedes = c.Supersedes
 		}
-		body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(append(cautionsOf(x.Work.Prediction), x.answer.Basis...), "\n")))
+		body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(cautionsOf(x.Work.Prediction), "\n")))
+		for n, doubt := range x.answer.Basis {
+			if n == 0 {
+				body += "\n\nDoubtful basis, to be settled before it is signed:"
+			}
+			body += "\n- " + doubt
+			t.a.say("doubtful basis: %s", doubt)
+		}
 		// A list stands on lines of its own; Compose knows only what stands behind a colon.
 		src := []byte(strings.Replace(string(journal.Compose(journal.KindChange, x.book.Entries(x.Change, x.Work), body)), "basis: \n", "basis:\n", 1))
 		record.Files = append(record.Files, writer.File{Path: d.Path, New: src})

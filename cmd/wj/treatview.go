@@ -34,6 +34,9 @@ func (t *treatment) document() render.Document {
 		waters = append(waters, fmt.Sprintf("%.4g %% %s, %s (%s, %s)", 100*src.Share, src.Site, src.Basis.ID, src.Basis.Source, ageText(now.Sub(src.Basis.Sampled))))
 	}
 	d.List("waters", waters)
+	for _, n := range t.answer.Basis {
+		d.Fact("doubtful", "%s", n)
+	}
 	for _, n := range append(t.answer.Notes, shortages(t.book, t.Work.Prediction, now)...) {
 		d.Fact("note", "%s", n)
 	}

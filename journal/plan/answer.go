@@ -251,6 +251,9 @@ func (t *Treatment) Told(limits treat.Limits) *Answer {
 		a.Sparge = t.Sparge.Told(limits)
 	}
 	a.judge(t.Targets, t.Chance, t.Question.Chance)
+	if t.Target != nil {
+		a.Basis = t.book.Doubts(t.Work, t.Question.Now)
+	}
 	if s := t.Answer; s != nil {
 		a.Equal = s.Equal
 		for _, r := range s.Results {

@@ -223,6 +223,9 @@ func (t *Treatment) water(s *journal.Session, share string) error {
 		}
 	}
 	src := t.book.SourceOf(s)
+	if pH := src.Analysis.Number(water.PHValue); pH > treat.MostBatchedPH {
+		return advise("let it settle, mix raw water in, and read pH and alkalinity again", "%s has pH %.1f: water above %.1f, as after lime, is not dosed or brewed with", s.ID, pH, treat.MostBatchedPH)
+	}
 	t.sessions[name] = s
 	most = t.capacity(s.Site, least, most)
 	t.supplies = append(t.supplies, treat.Supply{Name: name, Analysis: &src.Analysis, Least: least, Most: most, UShare: treat.TypicalShareUncertainty})

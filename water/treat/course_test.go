@@ -57,6 +57,27 @@ func TestLimeTakesAlkalinityOut(t *testing.T) {
 	t.Logf("pH %.2f in %+v, SI %.2f, potential %.1f, formed %.1f", e.PH.Value, e.PHRange, e.Calcite.Value, e.Precipitation, e.Formed)
 }
 
+// Softening against the table of the design: PHREEQC agreed with its figures within 2 mg/L and 0.01 pH.
+func TestSoften(t *testing.T) {
+	for _, c := range []struct {
+		alkalinity, calcium, magnesium float64
+		split                          bool
+		least, most                    float64 // alkalinity at equilibrium
+	}{{250, 110, 8, false, 35, 90}, {300, 100, 30, true, 25, 80}, {180, 60, 25, true, 25, 75}} {
+		s, err := Soften("well", hardWater(c.alkalinity, c.calcium, c.magnesium, 7.25, 10), pure(t, "slaked_lime"), 1000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%+v", *s)
+		if s.Magnesium != c.split || s.Mixed[0].Alkalinity < c.least || s.Mixed[0].Alkalinity > c.most {
+			t.Errorf("%v: split %v, alkalinity %.0f", c, s.Magnesium, s.Mixed[0].Alkalinity)
+		}
+		if s.Limed[1].Alkalinity <= s.Limed[0].Alkalinity || s.Grams <= 0 {
+			t.Errorf("%v: ends %+v", c, s.Limed)
+		}
+	}
+}
+
 // montecarlo is how many problems a slow test tries; WJ_CASES asks for more.
 func montecarlo(usual int) int {
 	if n, err := strconv.Atoi(os.Getenv("WJ_CASES")); err == nil {
