@@ -239,10 +239,26 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			}
 		}
 	}
-	past := g.past(j, staged.Changed, c.Staged)
-	opt.History = past.facts()
+	// What only tells of new findings need not look at older history.
+	var since history.Hash
+	switch {
+	case c.Since != "":
+		rev, err := g.h.Resolve(c.Since, j.Settings.Zone)
+		if err != nil {
+			return out, err
+		}
+		since = rev.Hash
+	case c.Staged && g.committed():
+		since = g.head.Hash
+	}
+	facts := g.facts(j, since, staged.Changed, c.Staged)
+	if facts != nil {
+		opt.History = facts
+	}
 	out.Result = lint.Run(j, opt)
-	past.complain()
+	if facts != nil && facts.Err() != nil {
+		a.say("history was not looked at to its end: %s", facts.Err())
+	}
 	switch {
 	case c.Since != "":
 		old, err := g.lint(c.Since, j, opt)
