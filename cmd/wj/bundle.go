@@ -17,6 +17,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
+	"wj/journal/start"
 	"wj/render"
 )
 
@@ -64,7 +65,7 @@ func (c *bundleCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	folder := slug(strings.TrimSuffix(filepath.Base(c.Out), filepath.Ext(c.Out)))
+	folder := start.Slug(strings.TrimSuffix(filepath.Base(c.Out), filepath.Ext(c.Out)), "bundle")
 	var archive bytes.Buffer
 	if err := evidence.Zip(&archive, folder, bag, when); err != nil {
 		return err

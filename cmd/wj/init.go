@@ -5,26 +5,41 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"time"
 
 	"wj/journal"
-	"wj/journal/frontmatter"
 	"wj/journal/history"
+	"wj/journal/overlay"
 	"wj/journal/round"
 	"wj/journal/safefile"
+	"wj/journal/start"
+	"wj/journal/writer"
+	"wj/water"
 )
 
 type initCmd struct {
-	Folder   string `arg:"" optional:"" default:"." help:"The folder; it is made if it does not exist."`
-	Name     string `placeholder:"NAME" help:"The brewery's name."`
-	Timezone string `placeholder:"ZONE" help:"Its time zone, such as Europe/Vilnius."`
-	Person   string `placeholder:"ID" help:"Your id in the journal, such as ines; otherwise made of your name in git."`
-	Site     string `placeholder:"ID" help:"A first sampling point."`
-	Git      bool   `help:"Make the folder a Git repository, if it is in none."`
-	NoCommit bool   `help:"Write the files and leave the commit to me."`
-	Hook     bool   `help:"Have git check the records of each commit before it is made (wj hook install)."`
+	Folder   string   `arg:"" optional:"" default:"." help:"The folder; it is made if it does not exist."`
+	Name     string   `placeholder:"NAME" help:"The brewery's name."`
+	Country  string   `placeholder:"XX" help:"Where it is, in two letters (DE, US, NO): whose limits for water are shown."`
+	Timezone string   `placeholder:"ZONE" help:"Its time zone, such as Europe/Vilnius."`
+	Person   string   `placeholder:"ID" help:"Your id in the journal, such as ines; otherwise made of your name in git."`
+	FullName string   `placeholder:"NAME" help:"Your name; otherwise the one that git has."`
+	Email    string   `placeholder:"ADDRESS" help:"Your address; otherwise the one that git has."`
+	Site     []string `placeholder:"NAME" help:"A tap where samples are taken; NAME=STAGE where it is not water coming in. Several times or separated by commas."`
+	Every    string   `placeholder:"SPAN" help:"How often each tap is tested, such as 30 d."`
+	Tests    []string `placeholder:"ANALYTE" help:"What is tested there; otherwise what the meters measure."`
+	Meter    []string `sep:"none" placeholder:"SORT:ID:…" help:"A meter as its leaflet has it: electrode:ph-1:pH=5 9 0.1;temperature=degC 0 60. Several times."`
+	Ask      bool     `help:"Ask for all of this; without flags a terminal asks by itself."`
+	Git      bool     `help:"Make the folder a Git repository, if it is in none."`
+	NoCommit bool     `help:"Write the files, do not commit."`
+	Hook     bool     `help:"Have git check the records of each commit before it is made (wj hook install)."`
+}
+
+func (c *initCmd) Help() string {
+	return "wj init my-brewery --git\n    wj init my-brewery --name \"Hill Brewery\" --country NO --site \"Town main\" --site \"Hot liquor=hot-liquor\" --every \"30 d\" \\\n" +
+		"        --meter \"photometer:meter-1:sulfate=mg/L 2 200 8 %;chloride=mg/L 1 200\" --git\n\n" +
+		"Asks what a newcomer knows, each question with its flag, and writes settings, the brewery, you, the taps with a schedule, the meters, what git should pass over, and a page for your successor. All of it is one commit. Nothing is written before the last answer."
 }
 
 func (c *initCmd) Run(a *app) error {
@@ -39,71 +54,34 @@ func (c *initCmd) Run(a *app) error {
 	if _, err := os.Lstat(filepath.Join(dir, journal.SettingsFile)); err == nil {
 		return withHint("wj -C "+c.Folder+" ls", "there is a journal in %s already", c.Folder)
 	}
-	name := c.Name
-	if name == "" {
-		name = filepath.Base(dir)
+	answers, err := c.answers(a, dir)
+	if err != nil {
+		return err
 	}
-	zone := c.Timezone
-	if zone == "" {
-		zone = localZone(a.env)
+	all, err := start.Files(answers, a.now(), []string{round.KeptPrefix + "*", safefile.TempPrefix + "*", safefile.LockName, "*.eml"})
+	if err != nil {
+		return err
 	}
-	if _, err := time.LoadLocation(zone); err != nil || zone == "Local" {
-		return withHint("give it as --timezone Europe/Vilnius", "%q is not a known time zone", zone)
+	record := writer.Record{Subject: "Start the water journal of " + answers.Name, Kept: c.NoCommit}
+	for _, f := range all { // what is there already stays
+		if _, err := os.Lstat(filepath.Join(dir, filepath.FromSlash(f.Path))); err == nil {
+			if f.Path == start.IgnoreFile {
+				a.hintIgnore(dir)
+			}
+			continue
+		}
+		record.Files = append(record.Files, f)
+	}
+	j, err := journal.Load(overlay.New(nil, map[string][]byte{journal.SettingsFile: all[0].New}), journal.Options{})
+	if err != nil {
+		return err
+	}
+	if writer.Refused(writer.Check(j, a.now(), record.Files)) { // before there is a folder
+		_, err := a.put(j, dir, record, true)
+		return err
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return fmt.Errorf("make %s: %w", c.Folder, err)
-	}
-	owner := slug(name)
-	files := []struct {
-		path    string
-		content []byte
-	}{{journal.SettingsFile, []byte(settingsText(name, zone))}, {ignoreFile, []byte(ignoreText)}}
-	put := func(kind journal.Kind, id string, entries []journal.Entry, body string) {
-		files = append(files, struct {
-			path    string
-			content []byte
-		}{kind.Folder() + "/" + id + ".md", journal.Compose(kind, entries, body)})
-	}
-	quote := frontmatter.Quote
-	put(journal.KindOwner, owner, []journal.Entry{{Key: "name", Value: quote(name)}, {Key: "self", Value: "true"}}, "")
-	fullName, email, known := history.Identity(dir)
-	person := c.Person
-	if person == "" && known {
-		person = slug(strings.Fields(fullName + " x")[0])
-	}
-	if person != "" {
-		if !journal.ValidID(person, journal.KindPerson) {
-			return withHint("lower-case letters, digits and hyphens", "%q cannot be a person's id", person)
-		}
-		entries := []journal.Entry{{Key: "name", Value: quote(orElse(fullName, person))}}
-		if email != "" {
-			entries = append(entries, journal.Entry{Key: "email", Value: quote(email)})
-		}
-		put(journal.KindPerson, person, append(entries, journal.Entry{Key: "since", Value: journal.FormatDate(a.now())}), "")
-	}
-	if c.Site != "" {
-		if !journal.ValidID(c.Site, journal.KindSite) {
-			return withHint("lower-case letters, digits and hyphens", "%q cannot be a site's id", c.Site)
-		}
-		put(journal.KindSite, c.Site, []journal.Entry{{Key: "name", Value: quote(strings.ReplaceAll(c.Site, "-", " "))}, {Key: "owner", Value: owner}, {Key: "stage", Value: "intake"}}, "")
-	}
-	var paths []string
-	for _, f := range files {
-		full := filepath.Join(dir, filepath.FromSlash(f.path))
-		if err := os.MkdirAll(filepath.Dir(full), 0o777); err != nil {
-			return fmt.Errorf("make the folder of %s: %w", f.path, err)
-		}
-		switch err := safefile.Write(full, nil, f.content); {
-		case errors.Is(err, safefile.ErrExists) && f.path == ignoreFile:
-			a.hintIgnore(dir)
-			continue
-		case err != nil && !errors.Is(err, safefile.ErrExists):
-			return fmt.Errorf("write %s: %w", f.path, err)
-		}
-		paths = append(paths, f.path)
-		if err := a.print(filepath.ToSlash(filepath.Join(c.Folder, f.path)) + "\n"); err != nil {
-			return err
-		}
 	}
 	if c.Git {
 		made, err := history.Begin(a.ctx, dir)
@@ -114,11 +92,16 @@ func (c *initCmd) Run(a *app) error {
 			a.say("%s is a Git repository now", c.Folder)
 		}
 	}
-	if !c.NoCommit {
-		if err := a.commit(dir, paths, "Start the water journal of "+name); err != nil {
+	out, err := a.put(j, dir, record, false)
+	if err != nil {
+		return err
+	}
+	for _, p := range out.Paths {
+		if err := a.print(filepath.ToSlash(filepath.Join(c.Folder, p)) + "\n"); err != nil {
 			return err
 		}
 	}
+	a.saidCommit(dir, out)
 	if c.Hook {
 		if err := a.installHook(dir); errors.Is(err, history.ErrNoRepository) {
 			a.say("no hook is set yet: git init there, then wj hook install")
@@ -126,18 +109,170 @@ func (c *initCmd) Run(a *app) error {
 			return err
 		}
 	}
-	site := orElse(c.Site, "town-main")
-	if c.Site == "" {
-		a.say("next: wj new site %s name=\"Town main\" owner=%s stage=intake", site, owner)
-	}
-	a.say("then: wj new session %s pH=7.4 alkalinity=\"118 mg/L CaCO3\" sulfate=\"84 mg/L\"", site)
+	c.next(a, answers)
 	return nil
 }
 
-// ignoreFile names what git passes over: work that is not a record yet.
-const ignoreFile = ".gitignore"
+// next says what comes next.
+func (c *initCmd) next(a *app, answers start.Answers) {
+	if answers.Country == "" {
+		a.say("whose limits for water hold? add to wj.yaml: jurisdictions: [eu], [us] or [who]")
+	}
+	site := "town-main"
+	if len(answers.Taps) > 0 {
+		site = answers.Taps[0].ID
+	} else {
+		a.say("next: wj new site %s name=\"Town main\" owner=%s stage=intake", site, start.Slug(answers.Name, "brewery"))
+	}
+	if len(answers.Meters) == 0 {
+		a.say("then: wj new instrument")
+	}
+	a.say("then: wj new session %s pH=7.4 alkalinity=\"118 mg/L CaCO3\" sulfate=\"84 mg/L\"", site)
+}
 
-var ignoreText = "# a session at the bench that is not recorded yet, files in the making, and drafts of wj mail, which hold addresses\n" + round.KeptPrefix + "*\n" + safefile.TempPrefix + "*\n" + safefile.LockName + "\n*.eml\n"
+// answers are those of the flags, and of the person where questions are wanted.
+func (c *initCmd) answers(a *app, dir string) (out start.Answers, err error) {
+	there := dir // the folder may not be there yet
+	for _, err := os.Stat(there); err != nil && filepath.Dir(there) != there; _, err = os.Stat(there) {
+		there = filepath.Dir(there)
+	}
+	fullName, email, known := history.Identity(there)
+	out = start.Answers{Name: orElse(c.Name, filepath.Base(dir)), Country: c.Country, Timezone: orElse(c.Timezone, localZone(a.env)), Person: c.Person,
+		FullName: orElse(c.FullName, fullName), Email: orElse(c.Email, email), Every: c.Every}
+	if out.Person == "" && (known || c.FullName != "") {
+		out.Person = start.Slug(strings.Fields(out.FullName + " x")[0], "")
+	}
+	flags := c.Name + c.Country + c.Timezone + c.Person + c.FullName + c.Email + c.Every + strings.Join(c.Site, "") + strings.Join(c.Meter, "")
+	if c.Ask || flags == "" && a.asks() {
+		return out, c.ask(a.questions(), &out)
+	}
+	if err := checkZone(out.Timezone); err != nil {
+		return out, err
+	}
+	if err := start.CheckCountry(out.Country); err != nil {
+		return out, err
+	}
+	tests, err := analytes(c.Tests)
+	if err != nil {
+		return out, err
+	}
+	for _, id := range tests {
+		out.Tests = append(out.Tests, id.String())
+	}
+	for _, text := range c.Site {
+		t, err := start.ParseTap(text)
+		if err != nil {
+			return out, err
+		}
+		out.Taps = append(out.Taps, t)
+	}
+	for _, text := range c.Meter {
+		m, err := parseMeter(text)
+		if err != nil {
+			return out, err
+		}
+		out.Meters = append(out.Meters, m)
+	}
+	return out, nil
+}
+
+// ask asks what the flags do not say.
+func (c *initCmd) ask(q *questions, out *start.Answers) (err error) {
+	one := func(to *string, question string, fits func(string) error) {
+		if err == nil {
+			*to, err = q.ask(question, *to, fits)
+		}
+	}
+	one(&out.Name, "name of the brewery", nil)
+	one(&out.Country, "country, in two letters (DE, US, NO); nothing: no limits are shown", start.CheckCountry)
+	one(&out.Timezone, "time zone", checkZone)
+	one(&out.FullName, "your name", nil)
+	if err == nil && c.Person == "" {
+		out.Person = start.Slug(strings.Fields(out.FullName + " x")[0], "")
+	}
+	one(&out.Person, "your short name in the records", func(id string) error {
+		if !journal.ValidID(id, journal.KindPerson) {
+			return withHint("lower-case letters, digits and hyphens", "%q cannot be a person's id", id)
+		}
+		return nil
+	})
+	one(&out.Email, "your address (the one that git has)", nil)
+	if err != nil {
+		return err
+	}
+	q.a.say("stages of a tap: %s", strings.Join(journal.Names(journal.Stages), ", "))
+	taps, err := q.list("taps, separated by commas; name=stage where it is not water coming in", strings.Join(append(c.Site, "Town main")[:max(len(c.Site), 1)], ", "), func(text string) error {
+		_, err := start.ParseTap(text)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for _, text := range taps {
+		t, _ := start.ParseTap(text)
+		out.Taps = append(out.Taps, t)
+	}
+	for n := 1; ; n++ {
+		more, err := q.ask(fmt.Sprintf("short name of meter %d, such as meter-%d; nothing: no more meters", n, n), "", func(id string) error {
+			if id != "" && !journal.ValidID(id, journal.KindInstrument) {
+				return withHint("lower-case letters, digits and hyphens", "%q cannot be an id", id)
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+		if more == "" {
+			break
+		}
+		t, err := q.template()
+		if err != nil {
+			return err
+		}
+		m, err := q.meter(t, more)
+		if err != nil {
+			return err
+		}
+		out.Meters = append(out.Meters, m)
+	}
+	if len(out.Meters) == 0 {
+		return nil
+	}
+	out.Every, err = q.ask("how often is each tap tested", orElse(c.Every, "30 d"), func(text string) error {
+		span, err := water.ParseQuantity(text)
+		if err != nil || span.Unit.Family() != water.Duration || span.Value <= 0 {
+			return withHint("30 d, or 2 wk", "%q is not a span of time", text)
+		}
+		return nil
+	})
+	return err
+}
+
+// parseMeter reads SORT:ID:analyte=what the leaflet says;….
+func parseMeter(text string) (start.Meter, error) {
+	parts := strings.SplitN(text, ":", 3)
+	if len(parts) < 3 {
+		return start.Meter{}, withHint("--meter \"electrode:ph-1:pH=5 9 0.1;temperature=degC 0 60\"", "%q is no meter", text)
+	}
+	t, err := start.TemplateNamed(parts[0])
+	m := start.Meter{ID: parts[1], Template: t}
+	for measure := range strings.SplitSeq(parts[2], ";") {
+		analyte, leaflet, _ := strings.Cut(measure, "=")
+		e, wrong := start.ParseMeasure(strings.TrimSpace(analyte), leaflet)
+		if err == nil {
+			err = wrong
+		}
+		m.Measures = append(m.Measures, e)
+	}
+	return m, err
+}
+
+func checkZone(zone string) error {
+	if _, err := time.LoadLocation(zone); err != nil || zone == "Local" || zone == "" {
+		return withHint("give it as --timezone Europe/Vilnius", "%q is not a known time zone", zone)
+	}
+	return nil
+}
 
 // hintIgnore says what a journal's .gitignore lacks, where git would show or take
 // an unfinished session.
@@ -145,12 +280,12 @@ func (a *app) hintIgnore(root string) {
 	if _, err := os.Lstat(filepath.Join(root, ".git")); err != nil {
 		return
 	}
-	for _, name := range []string{ignoreFile, filepath.Join(".git", "info", "exclude")} {
+	for _, name := range []string{start.IgnoreFile, filepath.Join(".git", "info", "exclude")} {
 		if text, err := os.ReadFile(filepath.Join(root, name)); err == nil && strings.Contains(string(text), strings.TrimSuffix(round.KeptPrefix, "enter-")) {
 			return
 		}
 	}
-	a.say("hint: add %s* to %s, so that git passes over unfinished sessions", round.KeptPrefix, ignoreFile)
+	a.say("hint: add %s* to %s, so that git passes over unfinished sessions", round.KeptPrefix, start.IgnoreFile)
 }
 
 func orElse(s, other string) string {
@@ -158,14 +293,6 @@ func orElse(s, other string) string {
 		return other
 	}
 	return s
-}
-
-// settingsText is the first wj.yaml: what must be there, and what can be.
-func settingsText(name, zone string) string {
-	return "# Settings of this water journal; wj explain settings tells what else can stand here.\n" +
-		"format: 1\nname: " + frontmatter.Quote(name) + "\ntimezone: " + frontmatter.Quote(zone) + "\n" +
-		"policy:\n  proof: none # signature: each sign-off needs its signer's own SSH or OpenPGP signature\n  changes:    {reviewers: 1, other_than_author: true, valid_for: 365 d, emergency_review: 24 h}\n" +
-		"  amendments: {reason: required}\n"
 }
 
 // localZone is the machine's time zone by its IANA name.
@@ -184,15 +311,4 @@ func localZone(env func(string) string) string {
 		}
 	}
 	return "UTC"
-}
-
-var notSlug = regexp.MustCompile(`[^a-z0-9]+`)
-
-// slug makes an id of a name.
-func slug(name string) string {
-	id := strings.Trim(notSlug.ReplaceAllString(strings.ToLower(name), "-"), "-")
-	if id == "" {
-		return "brewery"
-	}
-	return id
 }

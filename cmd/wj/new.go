@@ -12,9 +12,10 @@ import (
 
 type newCmd struct {
 	Kind     string   `arg:"" help:"The kind of record: session, lot, site, change, event …"`
-	Name     string   `arg:"" help:"For a session the site; otherwise the record's id."`
+	Name     string   `arg:"" optional:"" help:"For a session the site; otherwise the record's id."`
 	Fields   []string `arg:"" optional:"" help:"Fields as key=value, readings too: sulfate=\"84 mg/L\" sulfate.dilution=2 by=ines. A lone + begins another record."`
 	Note     string   `short:"m" placeholder:"TEXT" help:"The notes below the fields; - reads them from standard input."`
+	Ask      bool     `help:"Ask for the fields of a lot or an instrument; a terminal asks by itself where none is given."`
 	NoCommit bool     `help:"Write the file, do not commit."`
 	DryRun   bool     `short:"n" help:"Show findings and the file, write nothing."`
 }
@@ -24,6 +25,7 @@ func (c *newCmd) Help() string {
 		"    wj new session north-well sampled=08:15 pH=7.4\n" +
 		"    wj new lot SU-2604 analyte=sulfate expires=2027-07 tests=50 + lot CL-2604 analyte=chloride expires=2027-05\n\n" +
 		"Lots, meters, times and your name are filled in: those of the day on which the sample was tested. by=, instrument=, tested=, sulfate.lot= say otherwise. " +
+		"wj new instrument and wj new lot ask at a terminal. " +
 		"Times are by the journal's clock: 08:15, or 2026-03-04T08:15 for another day. A lone + begins another record; all of them are one commit. " +
 		"wj explain lot, wj explain site … show what a record holds, with an example. A record that cannot be right as a record is not written."
 }
@@ -37,7 +39,17 @@ func (c *newCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	groups := split(append([]string{c.Kind, c.Name}, c.Fields...))
+	args := append([]string{c.Kind, c.Name}, c.Fields...)
+	kind, _ := journal.KindNamed(c.Kind)
+	switch asked := (kind == journal.KindLot || kind == journal.KindInstrument) && len(c.Fields) == 0; {
+	case asked && (c.Ask || a.asks()):
+		if args, err = a.questions().record(kind, c.Name); err != nil {
+			return err
+		}
+	case c.Name == "":
+		return withHint("wj explain "+orElse(kind.String(), "lot")+" shows one; wj new KIND NAME key=value …", "a record needs a name")
+	}
+	groups := split(args)
 	if j, err = a.sessionsFor(j, groups); err != nil {
 		return err
 	}
