@@ -398,7 +398,7 @@ func keys(j *journal.Journal) []history.Key {
 			if k.Revoked != nil {
 				continue
 			}
-			key := history.Key{Principal: p.ID, Since: day(k.Since)}
+			key := history.Key{Principal: p.ID, Names: p.Email, Since: day(k.Since)}
 			if p.Since.After(k.Since) {
 				key.Since = day(p.Since)
 			}

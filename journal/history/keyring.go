@@ -19,22 +19,25 @@ type Key struct {
 	OpenPGP    string    // an ASCII-armored public key
 	Since      time.Time // first moment at which it counts, zero: no limit
 	Until      time.Time // last moment at which it counts, zero: no limit
+	Authority  bool      // of SSH: the key of an authority that issues certificates
+	Names      []string  // of an authority: further names that its certificates may bear
 	Namespaces []string  // purposes that it may sign for, patterns; empty: all
 }
 
 // Keyring is a list of keys, ready for use by several goroutines. The zero
 // Keyring knows nobody.
 type Keyring struct {
-	ssh      map[string][]Key // by SHA256 fingerprint
-	openPGP  map[string][]Key // by fingerprint of the primary key
-	entities openpgp.EntityList
+	ssh         map[string][]Key // by SHA256 fingerprint
+	authorities map[string][]Key // of SSH, by SHA256 fingerprint
+	openPGP     map[string][]Key // by fingerprint of the primary key
+	entities    openpgp.EntityList
 }
 
 // NewKeyring reads a list of keys. Keys that cannot be read are left out and
 // the joined error names their principals; the ring with the others is given
 // all the same.
 func NewKeyring(keys []Key) (*Keyring, error) {
-	ring := &Keyring{ssh: map[string][]Key{}, openPGP: map[string][]Key{}}
+	ring := &Keyring{ssh: map[string][]Key{}, authorities: map[string][]Key{}, openPGP: map[string][]Key{}}
 	var errs []error
 	for _, key := range keys {
 		if err := ring.add(key); err != nil {
@@ -52,13 +55,20 @@ func (k *Keyring) add(key Key) error {
 		return errors.New("its last day is before its first")
 	case key.SSH != "":
 		public, _, options, rest, err := ssh.ParseAuthorizedKey([]byte(key.SSH))
+		if len(options) == 1 && options[0] == "cert-authority" {
+			key.Authority, options = true, nil
+		}
 		if err != nil || len(options) > 0 || strings.TrimSpace(string(rest)) != "" {
 			return errors.New("not an SSH public key (one line as in a .pub file)")
 		}
 		if _, isCertificate := public.(*ssh.Certificate); isCertificate {
-			return errors.New("SSH certificates are not supported, list the key itself")
+			return errors.New("this is a certificate: list the key itself, or the key of the authority that issued it with cert-authority before it")
 		}
 		fingerprint := ssh.FingerprintSHA256(public)
+		if key.Authority {
+			k.authorities[fingerprint] = append(k.authorities[fingerprint], key)
+			return nil
+		}
 		k.ssh[fingerprint] = append(k.ssh[fingerprint], key)
 	default:
 		entities, err := openpgp.ReadArmoredKeyRing(strings.NewReader(key.OpenPGP))
@@ -81,8 +91,8 @@ func (k *Keyring) add(key Key) error {
 
 // ParseAllowedSigners reads OpenSSH's list of signers (ssh-keygen(1), ALLOWED
 // SIGNERS): principals, options and a key on each line. Times without Z are in
-// zone, nil being UTC. Lines with an option that is not known here, and
-// certificate authorities, are left out and named with their line number in
+// zone, nil being UTC. Lines with an option that is not known here
+// are left out and named with their line number in
 // the joined error; the other keys are given all the same.
 func ParseAllowedSigners(list string, zone *time.Location) ([]Key, error) {
 	if zone == nil {
@@ -139,7 +149,7 @@ func parseAllowedSigner(line string, zone *time.Location) (Key, error) {
 		case "valid-before":
 			key.Until, err = sshTime(value, zone)
 		case "cert-authority":
-			return key, errors.New("certificate authorities are not supported, list the keys themselves")
+			key.Authority = true
 		default:
 			return key, fmt.Errorf("option %q is not known", name)
 		}

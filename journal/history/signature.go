@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 	"time"
 
@@ -112,12 +113,22 @@ func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
 		case strings.HasPrefix(h.key, "gpgsig"):
 			return Verdict{Kind: Malformed, Detail: fmt.Sprintf("unknown signature header %q", h.key)}
 		case h.key == "committer" && at.IsZero():
-			at = parsePerson(h.value(raw)).When
+			// Git takes the time only from a complete line: without a zone it judges at
+			// the present (ident.c, split_ident_line).
+			if line := h.value(raw); completeIdent.MatchString(line) {
+				at = parsePerson(line).When
+			}
 		}
 	}
 	payload = append(payload, raw[from:]...)
+	if at.IsZero() {
+		at = time.Now()
+	}
 	return k.VerifyDetached(payload, signature, signatureNamespace, at)
 }
+
+// completeIdent is the end of a committer line from which git takes the time.
+var completeIdent = regexp.MustCompile(`>[ \t]*[0-9]+[ \t]*[+-][0-9]+`)
 
 // VerifyDetached judges a signature over bytes that was made for a purpose:
 // the namespace of an SSH signature; OpenPGP has none. Dates of keys are judged
@@ -147,6 +158,10 @@ func (k *Keyring) VerifyDetached(payload []byte, signature, namespace string, at
 }
 
 func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature, namespace string) {
+	// ssh-keygen reads the first armor and nothing behind it.
+	if end := strings.Index(signature, sshEnd); end >= 0 {
+		signature = signature[:end+len(sshEnd)] + "\n"
+	}
 	sig, err := sshsig.Unarmor([]byte(signature))
 	if err != nil {
 		v.Kind, v.Detail = Malformed, err.Error()
@@ -154,6 +169,11 @@ func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature, namespace str
 	}
 	v.Fingerprint = ssh.FingerprintSHA256(sig.PublicKey)
 	listed := k.ssh[v.Fingerprint]
+	certificate, certified := sig.PublicKey.(*ssh.Certificate)
+	if certified {
+		listed = k.certified(certificate, v.At)
+		v.Fingerprint = ssh.FingerprintSHA256(certificate.Key)
+	}
 	if len(listed) > 0 {
 		v.Principal = listed[0].Principal
 	}
@@ -170,7 +190,38 @@ func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature, namespace str
 		v.Kind, v.Detail = Bad, err.Error()
 		return
 	}
+	if certified && len(listed) == 0 {
+		v.Kind, v.Detail = UnknownKey, "no listed authority issued its certificate for a listed person at that time"
+		return
+	}
 	k.judge(v, listed, namespace)
+}
+
+// sshEnd closes an armored SSH signature.
+const sshEnd = "-----END SSH SIGNATURE-----"
+
+// certified lists the entries of authorities that vouch for the holder of a
+// certificate at a time: a user certificate, valid then, without options that
+// are not understood, for a principal of the entry (ssh-keygen(1), CERTIFICATES
+// and ALLOWED SIGNERS).
+func (k *Keyring) certified(c *ssh.Certificate, at time.Time) []Key {
+	if c.CertType != ssh.UserCert || len(c.CriticalOptions) > 0 || c.SignatureKey == nil {
+		return nil
+	}
+	var out []Key
+	for _, key := range k.authorities[ssh.FingerprintSHA256(c.SignatureKey)] {
+		for _, principal := range c.ValidPrincipals {
+			if !matchesList(append(strings.Split(key.Principal, ","), key.Names...), principal) {
+				continue
+			}
+			checker := ssh.CertChecker{Clock: func() time.Time { return at }}
+			if checker.CheckCert(principal, c) == nil {
+				out = append(out, key)
+				break
+			}
+		}
+	}
+	return out
 }
 
 // judge finds whether one of the list's entries for the signing key covers
@@ -206,6 +257,11 @@ func (k *Keyring) judge(v *Verdict, listed []Key, namespace string) {
 
 func (k *Keyring) verifyOpenPGP(v *Verdict, payload []byte, signature, namespace string) {
 	fail := func(err error) { v.Kind, v.Detail = Malformed, err.Error() }
+	if strings.Count(signature, "-----BEGIN PGP ") > 1 {
+		// gpg reads every armor, and git refuses more than one verdict.
+		fail(errors.New("more than one armored signature"))
+		return
+	}
 	block, err := armor.Decode(strings.NewReader(signature))
 	if err != nil {
 		fail(err)

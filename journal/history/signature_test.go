@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"strings"
 	"testing"
@@ -397,10 +398,10 @@ func TestAllowedSignersProblems(t *testing.T) {
 	}, "\r\n")
 	zone := time.FixedZone("", 7200)
 	keys, err := ParseAllowedSigners(list, zone)
-	if len(keys) != 2 || err == nil {
+	if len(keys) != 3 || err == nil || !keys[2].Authority {
 		t.Fatalf("%+v, %v", keys, err)
 	}
-	for n := 4; n <= 8; n++ {
+	for n := 5; n <= 8; n++ {
 		if !strings.Contains(err.Error(), fmt.Sprintf("line %d: ", n)) {
 			t.Errorf("line %d is not named: %v", n, err)
 		}
@@ -426,5 +427,65 @@ func TestPatterns(t *testing.T) {
 		if got := matchesList(strings.Split(c.patterns, ","), "git"); got != c.want {
 			t.Errorf("%q: %v", c.patterns, got)
 		}
+	}
+}
+
+// What strange signatures are worth is what git says of them: certificates of an
+// authority, several armors in one place, lines without a zone.
+func TestStrangeSignaturesEqualGit(t *testing.T) {
+	r := newRepository(t)
+	r.git("config", "gpg.format", "ssh")
+	list := filepath.Join(r.dir, ".git", "allowed")
+	r.git("config", "gpg.ssh.allowedSignersFile", list)
+	ca, caPub := r.sshKey("ca", "-t", "ed25519")
+	ines, inesPub := r.sshKey("ines", "-t", "ed25519")
+	old, oldPub := r.sshKey("old", "-t", "ed25519")
+	certify := func(name, authority, principal, validity string) string {
+		key, _ := r.sshKey(name, "-t", "ed25519")
+		if out, err := exec.Command("ssh-keygen", "-q", "-s", authority, "-I", name, "-n", principal, "-V", validity, key+".pub").CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		return key
+	}
+	stranger, _ := r.sshKey("strangerca", "-t", "ed25519")
+	jonas := certify("jonas", ca, "jonas@quillmarsh.example", "20260101000000:20270101000000")
+	expired := certify("expired", ca, "jonas@quillmarsh.example", "20250101000000:20250201000000")
+	elsewhere := certify("elsewhere", ca, "jonas@elsewhere.example", "20260101000000:20270101000000")
+	foreign := certify("foreign", stranger, "jonas@quillmarsh.example", "20260101000000:20270101000000")
+	lines := strings.Join([]string{"*@quillmarsh.example cert-authority " + caPub, "ines@quillmarsh.example " + inesPub, "old@quillmarsh.example valid-before=\"20260401Z\" " + oldPub}, "\n") + "\n"
+	if err := os.WriteFile(list, []byte(lines), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	keys, err := ParseAllowedSigners(lines, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ring, err := NewKeyring(keys)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sign := func(key string) string { return r.signed(key) }
+	byCertificate, byExpired, byElsewhere, byForeign := sign(jonas+"-cert.pub"), sign(expired+"-cert.pub"), sign(elsewhere+"-cert.pub"), sign(foreign+"-cert.pub")
+	good := r.rawCommit(sign(ines))
+	unsigned := r.rawCommit(r.commit("Unsigned"))
+	twice := bytes.Replace(good, []byte(" -----END SSH SIGNATURE-----\n"), []byte(" -----END SSH SIGNATURE-----\n -----BEGIN SSH SIGNATURE-----\n AAAA\n -----END SSH SIGNATURE-----\n"), 1)
+	other := r.signBy(t, ines, "git", unsigned)
+	noZone := bytes.Replace(unsigned, []byte(" +0200\n\n"), []byte("\n\n"), 1)
+	noZone = regexp.MustCompile(`(committer [^\n]*) [+-]\d{4}\n`).ReplaceAll(noZone, []byte("$1\n"))
+	h := open(t, r.dir)
+	for _, c := range []struct {
+		name, commit string
+		want         VerdictKind
+	}{
+		{"certificate", byCertificate, Good},
+		{"certificate that expired before", byExpired, UnknownKey},
+		{"certificate for another name", byElsewhere, UnknownKey},
+		{"certificate of another authority", byForeign, UnknownKey},
+		{"two armors", r.store("commit", twice), Good},
+		{"signed by hand", r.store("commit", other), Good},
+		{"no zone, signed by a key that is still good", r.store("commit", r.signBy(t, ines, "git", noZone)), Good},
+		{"no zone, signed by a key that has expired since", r.store("commit", r.signBy(t, old, "git", noZone)), Expired},
+	} {
+		t.Run(c.name, func(t *testing.T) { r.compare(t, h, ring, c.commit, c.want) })
 	}
 }
