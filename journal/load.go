@@ -343,3 +343,33 @@ func (j *Journal) On(fsys fs.FS) *Journal {
 	other.FS = fsys
 	return &other
 }
+
+// OwnerOf is whose water a session tested: the owner of its site on the day of
+// sampling. "" where the site is unknown.
+func (j *Journal) OwnerOf(s *Session) string {
+	site, ok := j.Sites.Get(s.Site)
+	if !ok {
+		return ""
+	}
+	return site.OwnerAt(s.Sampled.In(j.Settings.Zone))
+}
+
+// WaterOf is the journal for one owner's eyes: of sites that changed hands only
+// the sessions of that owner's days. Other sites are as they are.
+func (j *Journal) WaterOf(owner string) *Journal {
+	changed := false
+	for _, s := range j.Sites.List {
+		changed = changed || len(s.Owners) > 1
+	}
+	if !changed {
+		return j
+	}
+	only := *j
+	only.Sessions = Set[Session]{}
+	for _, s := range j.Sessions.List {
+		if site, ok := j.Sites.Get(s.Site); !ok || len(site.Owners) < 2 || j.OwnerOf(s) == owner {
+			only.Sessions.add(s.ID, s)
+		}
+	}
+	return &only
+}

@@ -68,9 +68,9 @@ func (p *Pass) foreign(r *journal.Report) {
 		if !ok {
 			continue
 		}
-		if site, ok := p.Journal.Sites.Get(s.Site); ok && site.Owner != r.Owner {
-			p.Report(r.Path, []string{"rests_on", path}, "the report for %s rests on %s, which is water of %s", r.Owner, s.ID, site.Owner).
-				Help("make reports with the owner named, so that nobody is sent another's results; tell %s if it was sent", site.Owner)
+		if owner := p.Journal.OwnerOf(s); owner != "" && owner != r.Owner {
+			p.Report(r.Path, []string{"rests_on", path}, "the report for %s rests on %s, which is water of %s", r.Owner, s.ID, owner).
+				Help("make reports with the owner named, so that nobody is sent another's results; tell %s if it was sent", owner)
 		}
 	}
 }

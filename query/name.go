@@ -28,10 +28,7 @@ var textFields = map[string]func(*row) string{
 	"path":        func(r *row) string { return r.s.Path },
 	"body":        func(r *row) string { return string(r.text()) },
 	"owner": func(r *row) string {
-		if s := r.site(); s != nil {
-			return s.Owner
-		}
-		return ""
+		return r.j.OwnerOf(r.s)
 	},
 	"stage": func(r *row) string {
 		if s := r.site(); s != nil {

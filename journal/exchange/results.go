@@ -13,10 +13,7 @@ import (
 // OwnerOf is the owner of a session's water: that of its site, on that day. ""
 // where the site is unknown.
 func OwnerOf(j *journal.Journal, s *journal.Session) string {
-	if site, ok := j.Sites.Get(s.Site); ok {
-		return site.OwnerAt(s.Sampled)
-	}
-	return ""
+	return j.OwnerOf(s)
 }
 
 // Owners lists the owners of the sessions' waters, sorted. "" stands for

@@ -118,7 +118,7 @@ func newSessionPart(j *journal.Journal, s *journal.Session, limits *judge.Limits
 	p := &SessionPart{Site: s.Site, Sampled: Moment{s.Sampled}, Tested: Moment{s.Tested}, By: s.By, RecordedBy: s.RecordedBy, Instrument: s.Instrument, Source: s.Source, Laboratory: s.Laboratory,
 		Sample: s.Sample, Change: s.Change, siteName: s.Site, Readings: Named[Reading]{}, Derived: Named[Derived]{}, Absent: []Absence{}, Checks: []Check{}, Amended: []Amended{}}
 	if site, ok := j.Sites.Get(s.Site); ok {
-		p.siteName, p.Owner = site.Name, site.Owner
+		p.siteName, p.Owner = site.Name, j.OwnerOf(s)
 	}
 	if o, ok := j.Owners.Get(p.Owner); ok && !o.Self {
 		p.ownerName = o.Name

@@ -60,6 +60,7 @@ type SummaryRequest struct {
 
 // NewSummary gathers a summary. The error has a hint where nothing of the owner's water was tested in the period.
 func NewSummary(j *journal.Journal, owner *journal.Owner, q SummaryRequest) (*Summary, error) {
+	j = j.WaterOf(owner.ID)
 	g := &gatherer{SummaryRequest: q, j: j, owner: owner, limits: judge.NewLimits(j)}
 	s := &Summary{Schema: schema.ID("summary"), Owner: owner.ID, Name: owner.Name, Brewery: j.Settings.Name, From: Moment{q.From}, To: Moment{q.To}, Written: Moment{q.Now},
 		Sites: []SummarySite{}, Events: []Dated{}, Decided: []Dated{}, Sent: []Dated{}, LeftOut: []string{}}
@@ -67,7 +68,7 @@ func NewSummary(j *journal.Journal, owner *journal.Owner, q SummaryRequest) (*Su
 	var all []atSite
 	total := 0
 	for _, site := range j.Sites.List {
-		if site.Owner != owner.ID || site.Void != nil {
+		if !site.OwnedBy(owner.ID) || site.Void != nil {
 			continue
 		}
 		one, err := g.site(site)
@@ -136,7 +137,7 @@ func (g *gatherer) others() {
 		}
 	}
 	for _, site := range g.j.Sites.List {
-		if site.Owner != g.owner.ID {
+		if !site.OwnedBy(g.owner.ID) {
 			add(site.ID, site.Name)
 		}
 	}

@@ -21,7 +21,7 @@ func (g *gatherer) happened(s *Summary) []Dated {
 		own := len(e.Sites) > 0
 		for _, id := range e.Sites {
 			site, ok := g.j.Sites.Get(id)
-			own = own && ok && site.Owner == g.owner.ID
+			own = own && ok && site.OwnerAt(e.On) == g.owner.ID
 		}
 		if own && e.Void == nil && g.inDay(e.On) {
 			add(e.On, g.siteNames(e.Sites)+": "+g.text(e.What, "something was done to the plant"))
@@ -89,11 +89,7 @@ func (g *gatherer) siteNames(ids []string) string {
 }
 
 func (g *gatherer) ownerOf(s *journal.Session) string {
-	site, _ := g.j.Sites.Get(s.Site)
-	if site == nil {
-		return ""
-	}
-	return site.Owner
+	return g.j.OwnerOf(s)
 }
 
 // concerns tells whose water an action is about: only what is about this
