@@ -86,7 +86,7 @@ func (d *draft) batch() error {
 				day = end
 			}
 		}
-		work, _, err := sheetWork(plan.Open(d.Journal), change, day, litres)
+		work, _, err := plan.Open(d.Journal).SheetWork(change, day, litres)
 		if err != nil {
 			return withHint("say what was weighed: gypsum=\"207 g\"", "find the sheet's amounts: %w", err)
 		}
@@ -152,7 +152,7 @@ func (d *draft) sample() {
 			site = s.ID
 		}
 	}
-	if nextToVerify(d.Journal, change, before) <= len(before) {
+	if plan.Open(d.Journal).NextToVerify(change, before, verifying(d.Journal)) <= len(before) {
 		d.a.say("next: mix, take a sample and verify: wj new session %s sample=verification change=%s batch=%s sulfate=…", site, change, d.ID)
 	}
 }

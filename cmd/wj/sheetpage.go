@@ -90,7 +90,7 @@ type sheetStep struct {
 }
 
 // html is the sheet as one page for a printer.
-func (s *brewSheet) html() (string, error) {
+func (s brewSheet) html() (string, error) {
 	line := func(format string, args ...any) string { return render.Line(fmt.Sprintf(format, args...)) }
 	page := struct {
 		Title, Volume, Emergency  string
@@ -99,37 +99,37 @@ func (s *brewSheet) html() (string, error) {
 		Class                     string // many rows: smaller type and lower boxes keep it on one page
 		Doses                     []sheetDose
 		Steps                     []sheetStep
-	}{Title: line("%s", strings.TrimPrefix(s.brewery+" · water sheet", " · ")), Volume: s.volume, Emergency: line("%s", s.emergency)}
+	}{Title: line("%s", strings.TrimPrefix(s.Brewery+" · water sheet", " · ")), Volume: s.volume(), Emergency: line("%s", s.Emergency)}
 	add := func(key, value string) { page.Meta = append(page.Meta, [2]string{key, line("%s", value)}) }
-	add("Brew", s.volume+" for "+s.target)
-	add("Change", s.change)
-	add("Digest", "sha256 "+s.digest)
-	if s.emergency == "" {
-		add("Approved", strings.Join(s.approval, " · "))
+	add("Brew", s.volume()+" for "+s.Target)
+	add("Change", s.Change)
+	add("Digest", "sha256 "+s.Digest)
+	if s.Emergency == "" {
+		add("Approved", strings.Join(s.Approval, " · "))
 	}
-	add("Printed", s.printed.Format("2006-01-02 15:04 -07:00")+"; for this brew alone")
-	add("Waters", strings.Join(s.waters, " · "))
-	for _, n := range s.notes {
+	add("Printed", s.Printed+"; for this brew alone")
+	add("Waters", strings.Join(s.Waters, " · "))
+	for _, n := range s.Notes {
 		page.Notes = append(page.Notes, line("%s", n))
 	}
-	for _, d := range s.doses {
+	for _, d := range s.Work.Prediction.Doses {
 		page.Doses = append(page.Doses, sheetDose{substanceText(d), shortStrength(d), line("%s", d.Lot), d.AmountText() + " " + d.Unit.String(), water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String(), floorAmount(d.Most) + " " + d.Unit.String()})
 	}
-	for i, step := range s.steps {
-		page.Steps = append(page.Steps, sheetStep{i + 1, line("%s", stepText(step)), stepAmount(step), step.Tick})
+	for i, step := range s.Steps {
+		page.Steps = append(page.Steps, sheetStep{i + 1, line("%s", step.Do), step.Amount, step.Tick})
 	}
 	page.Expected = append(page.Expected, line("%s (mg/L; ± is 95 %%, target in brackets)", strings.Join(s.expectation(), " · ")))
-	if s.chlorine != "" {
-		page.Expected = append(page.Expected, line("%s", s.chlorine))
+	if s.Chlorine != "" {
+		page.Expected = append(page.Expected, line("%s", s.Chlorine))
 	}
-	if s.mash != "" {
-		page.Expected = append(page.Expected, line("mash pH %s", s.mash))
+	if s.Mash != "" {
+		page.Expected = append(page.Expected, line("mash pH %s", s.Mash))
 	}
-	page.Expected = append(page.Expected, line("verification: %s", s.verify), line("afterwards: %s", s.record))
-	for _, c := range s.cautions {
+	page.Expected = append(page.Expected, line("verification: %s", s.Verify), line("afterwards: %s", s.Record))
+	for _, c := range cautionsOf(s.Work.Prediction) {
 		page.Cautions = append(page.Cautions, line("%s", c))
 	}
-	page.Cautions = append(page.Cautions, "The label, the safety data sheet and the local code come before this sheet; "+s.scale+".")
+	page.Cautions = append(page.Cautions, "The label, the safety data sheet and the local code come before this sheet; "+s.Scale+".")
 	switch rows := len(page.Doses) + len(page.Steps) + 2*len(page.Notes); {
 	case rows > mostDenseRows:
 		page.Class = "dense denser"

@@ -81,7 +81,7 @@ func (c *treatCmd) Run(a *app) error {
 		both = append(both, &treatment{Treatment: t.Treatment.Sparge, a: a, j: j, book: t.book, answer: t.answer.Sparge})
 	}
 	if c.Format == "json" {
-		if err := a.showJSON(t.answer); err != nil {
+		if err := a.document("treat", t.answer); err != nil {
 			return err
 		}
 	} else if !c.DryRun {

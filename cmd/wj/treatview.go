@@ -37,7 +37,7 @@ func (t *treatment) document() render.Document {
 	for _, n := range t.answer.Basis {
 		d.Fact("doubtful", "%s", n)
 	}
-	for _, n := range append(t.answer.Notes, shortages(t.book, t.Work.Prediction, now)...) {
+	for _, n := range append(t.answer.Notes, t.book.Shortages(t.Work.Prediction, now)...) {
 		d.Fact("note", "%s", n)
 	}
 	d.Table("", t.values())

@@ -96,7 +96,7 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 		if a.Step > 0 {
 			a.Amount = treat.RoundTo(a.Amount, a.Step)
 		}
-		a.Stage = "kettle"
+		a.Stage = treat.KettleStage
 		plan.Additions = append(plan.Additions, a)
 	}
 	if err := s.record(plan); err != nil {

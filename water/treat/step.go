@@ -24,6 +24,9 @@ var order = map[substance.Kind]int{substance.Sulfite: 0, substance.Salt: 1, subs
 // mixing is how long a tank recirculates before a sample is taken; common practice, no source.
 const mixing = "15 min"
 
+// KettleStage is the stage of what goes into the kettle and not into the tank.
+const KettleStage = "kettle"
+
 // Steps gives the order of work for a prediction: metabisulfite first, alone; then salts, the slow ones first; then a base in
 // steps, or an acid as half, mix, measure, rest; then a sample. It is data for a sheet and does not ask whether the plan is
 // allowed: Check does.
@@ -45,6 +48,10 @@ func Steps(p *Prediction) []Step {
 	sort.SliceStable(doses, func(a, b int) bool { return rank(doses[a]) < rank(doses[b]) })
 	for _, d := range doses {
 		s, _ := substance.ByKey(d.Substance)
+		if d.Stage == KettleStage {
+			steps = append(steps, Step{Do: fmt.Sprintf("weigh %s into a cup of its own: it goes into the kettle, not into this tank", d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution})
+			continue
+		}
 		weigh := "weigh"
 		if d.Unit == water.Millilitre {
 			weigh = "measure out"
@@ -55,12 +62,18 @@ func Steps(p *Prediction) []Step {
 				Step{Do: fmt.Sprintf("%s %s, dissolve it in a little cold water, stir it in; nothing else goes in now", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
 				Step{Do: "mix, wait 5 min, measure total chlorine: it must be gone before anything else is added; rinse what the metabisulfite was in", Tick: true})
 		case substance.Acid:
+			into := "pour it slowly into the moving water; acid into water, never water into acid"
+			measure := "measure pH and alkalinity; stop if either is already at its aim"
+			if p.Plan.IntoMash {
+				into = "pour it slowly into the mash while it is stirred, with the grist in it, never into the liquor alone"
+				measure = "cool a sample to 20 °C and measure the mash pH; stop if it is already at its aim"
+			}
 			half := Dose{Addition: d.Addition}
 			half.Amount = RoundTo(d.Amount/2, d.Step)
 			rest := d.Amount - half.Amount
 			steps = append(steps,
-				Step{Do: fmt.Sprintf("%s half of %s: %s %s, and pour it slowly into the moving water; acid into water, never water into acid", weigh, d, half.AmountText(), d.Unit), Dose: d, Amount: half.Amount, Tick: true, Caution: s.Caution},
-				Step{Do: fmt.Sprintf("mix %s, measure pH and alkalinity; stop if either is already at its aim", mixing), Tick: true},
+				Step{Do: fmt.Sprintf("%s half of %s: %s %s, and %s", weigh, d, half.AmountText(), d.Unit, into), Dose: d, Amount: half.Amount, Tick: true, Caution: s.Caution},
+				Step{Do: fmt.Sprintf("mix %s, %s", mixing, measure), Tick: true},
 				Step{Do: fmt.Sprintf("add the rest, %s %s, or less after what was measured", Dose{Addition: Addition{Goods: d.Goods, Amount: rest}}.AmountText(), d.Unit), Dose: d, Amount: rest, Tick: true, Caution: s.Caution})
 		case substance.Base:
 			steps = append(steps,
