@@ -8,7 +8,7 @@ import (
 )
 
 // Outside refuses a file that a command is to write its answer to where that is
-// a file of a journal (its settings, or anything in a folder of records) or
+// a file of a journal (its settings, what it hides from Git or keeps, or anything in a folder of records) or
 // lies in a folder of Git: an answer never overwrites a record. Links on the
 // way are followed before that is judged.
 func Outside(name string) error {
@@ -41,7 +41,7 @@ func Outside(name string) error {
 	folder, _, below := strings.Cut(inside, "/")
 	kind, known := KindNamed(strings.ToLower(folder))
 	switch {
-	case strings.EqualFold(inside, SettingsFile):
+	case strings.EqualFold(inside, SettingsFile), strings.HasPrefix(inside, "."):
 	case below && known && kind.Folder() == strings.ToLower(folder):
 	default:
 		return nil

@@ -80,7 +80,7 @@ type Rule struct {
 	Scope        Scope
 	Settings     []Threshold
 	NeedsHistory bool // it asks Git, through Options.History
-	Bars         bool // its errors are of a record that cannot be right as a record, or of one that lost what it said
+	Bars         bool // its errors are of a record that cannot be right as a record, or of one that lost what it said; a finding may say otherwise of itself
 	Check        func(*Pass)
 }
 

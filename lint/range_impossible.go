@@ -35,10 +35,19 @@ func checkRangeImpossible(p *Pass) {
 			if r.Analyte == water.PHValue && v < 140 && v >= 10 {
 				help = "is the decimal point missing? " + water.Round(v/10, int(r.First.Digits)) + " would be a pH; read the display again, then amend or repeat"
 			}
-			p.ReportReading(s, r, "value", "%s is above %s: no brewing water has that (common practice, no source)", reads(journal.TypedReading(r), r.Analyte), withUnit(plain(high), r.Analyte)).Help("%s", help)
+			f := p.ReportReading(s, r, "value", "%s is above %s: no brewing water has that (common practice, no source)", reads(journal.TypedReading(r), r.Analyte), withUnit(plain(high), r.Analyte)).Help("%s", help)
+			f.d.Bars = !guarded(r.Analyte) || v > slip*high
 		}
 	}
 }
+
+// slip is how many times a guard rail a reading must exceed to be no reading at all: a decimal
+// point or a unit that slipped. Up to there it is recorded, with the error (common practice, no
+// source).
+const slip = 10
+
+// guarded reports whether the upper end of an analyte is a guard rail and not a definition.
+func guarded(id water.ID) bool { return id != water.PHValue && id != water.SampleTemperature }
 
 // believed is the range in which a reading can be at all. pH 0–14 and
 // temperatures of liquid water by definition; the others are guard rails,
@@ -57,6 +66,8 @@ func (p *Pass) believed(id water.ID) (low, high float64) {
 		return 0, p.Setting("chloride")
 	case water.Sulfate:
 		return 0, p.Setting("sulfate")
+	case water.ElectricalConductivity:
+		return 0, 60_000 // about the sea, µS/cm
 	}
-	return 0, 1e6
+	return 0, 20_000
 }

@@ -70,6 +70,9 @@ func (c *bundleCmd) Run(a *app) error {
 	if err := evidence.Zip(&archive, folder, bag, when); err != nil {
 		return err
 	}
+	if err := journal.Outside(c.Out); err != nil {
+		return withHint("choose another name", "%w", err)
+	}
 	if err := safefile.Write(c.Out, nil, archive.Bytes()); err != nil {
 		return withHint("choose another name", "%w", err)
 	}

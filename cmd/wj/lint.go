@@ -14,6 +14,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/overlay"
 	"wj/journal/safefile"
+	"wj/journal/writer"
 	"wj/lint"
 	"wj/lint/report"
 )
@@ -162,12 +163,13 @@ func (c *lintCmd) Run(a *app) error {
 // checked is what came of one look at the journal.
 type checked struct {
 	lint.Result
-	root   string
-	prefix string   // of the journal in its repository
-	known  int      // findings that the baseline knows
-	gone   int      // findings that only the baseline knows
-	older  int      // findings that are not new
-	staged []string // with --staged: the files about to be committed
+	root    string
+	journal *journal.Journal
+	prefix  string   // of the journal in its repository
+	known   int      // findings that the baseline knows
+	gone    int      // findings that only the baseline knows
+	older   int      // findings that are not new
+	staged  []string // with --staged: the files about to be committed
 }
 
 // check lints the journal and leaves out what is known or not new.
@@ -214,6 +216,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		return out, withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
 	a.collectFor(j)
+	out.journal = j
 	if err := c.set(a, j.Settings.Zone); err != nil {
 		return out, err
 	}
@@ -350,6 +353,9 @@ func (c *lintCmd) writeBaseline(a *app, result checked) error {
 	if err := report.NewBaseline(result.Diagnostics).Write(&b); err != nil {
 		return err
 	}
+	if err := journal.Outside(c.Baseline); err != nil {
+		return withHint("choose another name", "%w", err)
+	}
 	old, err := os.ReadFile(c.Baseline)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("read the baseline: %w", err)
@@ -416,8 +422,8 @@ func unsafeFixes(result checked) int {
 	return n
 }
 
-// mend applies the fixes file by file; each file is written whole or not at
-// all.
+// mend applies the fixes, all files or none. A fix that would leave a record that
+// cannot be right is not made.
 func (c *lintCmd) mend(a *app, result checked) (int, error) {
 	byPath := map[string][]lint.Diagnostic{}
 	var order []string
@@ -430,23 +436,29 @@ func (c *lintCmd) mend(a *app, result checked) (int, error) {
 		}
 	}
 	total := 0
+	record := writer.Record{Kept: true}
 	for _, p := range order {
-		full := filepath.Join(result.root, filepath.FromSlash(p))
-		src, err := os.ReadFile(full)
+		src, err := readWorking(result.root, p)
 		if err != nil {
-			return total, fmt.Errorf("read %s: %w", p, err)
+			return 0, err
 		}
 		out, n, err := lint.Apply(p, src, byPath[p], c.Unsafe)
 		if err != nil {
-			return total, err
+			return 0, err
 		}
-		if n == 0 {
-			continue
+		if n > 0 {
+			record.Files = append(record.Files, writer.File{Path: p, Old: src, New: out})
+			total += n
 		}
-		if err := safefile.Write(full, src, out); err != nil {
-			return total, fmt.Errorf("write %s: %w", p, err)
-		}
-		total += n
 	}
-	return total, nil
+	if total == 0 {
+		return 0, nil
+	}
+	for _, d := range writer.Check(result.journal, a.now(), record.Files) {
+		if d.Bars {
+			return 0, withHint("fix it by hand", "nothing was fixed: %s would be left with %s: %s", d.Path, d.Rule, d.Message)
+		}
+	}
+	_, err := writer.Write(a.ctx, result.root, record)
+	return total, err
 }

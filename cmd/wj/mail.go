@@ -112,6 +112,9 @@ func (c *mailCmd) Run(a *app) error {
 		}
 	}
 	c.saySuperseded(a, j, owner.ID, sessions)
+	if err := journal.Outside(output); output != "-" && err != nil {
+		return withHint("choose another name with -o", "%w", err)
+	}
 	if output == "-" {
 		if _, err := a.stdout.Write(content); err != nil {
 			return err
