@@ -60,8 +60,8 @@ type layout struct {
 	marked                bool
 }
 
-// Table draws a table that fits the width. It tries, in this order: as it is; heads broken after underscores and blanks;
-// without the columns that may be dropped, the highest Drop first; the Wrap columns folded; and last each row on several lines,
+// Table draws a table that fits the width. It tries, in this order: as it is; without the columns that may be dropped, the
+// highest Drop first; heads broken after underscores and blanks; the Wrap columns folded; and last each row on several lines,
 // those after the first indented by two, under a head that is parted alike. No number and no word is ever cut.
 // Numbers stand on their decimal points where a whole column is numeric. Used marks are explained below the table.
 func (o Output) Table(t Table) string {
@@ -70,18 +70,18 @@ func (o Output) Table(t Table) string {
 		return o.notes(t)
 	}
 	var b strings.Builder
-	for {
-		columns := measure(t)
-		if fit(columns, t, o.width()) {
-			o.grid(&b, t, columns)
+	columns := measure(t)
+	for total(columns) > o.width() {
+		less, dropped := dropColumn(t)
+		if !dropped {
 			break
 		}
-		if less, dropped := dropColumn(t); dropped {
-			t = less
-			continue
-		}
+		t, columns = less, measure(less)
+	}
+	if fit(columns, t, o.width()) {
+		o.grid(&b, t, columns)
+	} else {
 		o.parted(&b, t, columns)
-		break
 	}
 	b.WriteString(o.notes(t))
 	return b.String()
@@ -468,7 +468,11 @@ func (o Output) notes(t Table) string {
 	}
 	notes := t.Notes
 	if len(legend) > 0 {
-		notes = append([]string{strings.Join(legend, "   ")}, notes...)
+		first := strings.Join(legend, " ")
+		if len(notes) > 0 && Width(first)+Width(notes[0])+2 <= o.width() {
+			first, notes = first+"; "+notes[0], notes[1:]
+		}
+		notes = append([]string{first}, notes...)
 	}
 	var b strings.Builder
 	for _, note := range notes {

@@ -3,25 +3,25 @@ package main
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"fmt"
 	"strings"
 
 	"wj/journal"
 	"wj/journal/audit"
 	"wj/journal/evidence"
-	"wj/render"
+	"wj/query/report"
 	"wj/water"
 )
 
 type reviewCmd struct {
 	ID     string `arg:"" help:"The record to look at before signing it."`
-	Format string `enum:"text,markdown" default:"text" help:"${enum}."`
+	All    bool   `help:"Nothing shortened."`
+	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
 
 	asOf
 }
 
 func (c *reviewCmd) Help() string {
-	return "What a reviewer must see, on one screen: the record with what follows from it, what the linter says, its history and corrections, what rests on it, the sign-offs so far, and who may sign."
+	return "wj review dark-mild-well\n    wj review 2026-06-09-north-well --all\n\nWhat a reviewer must see, on one screen: the decision first; the record with what follows from it, the lint findings, its history, what depends on it, the sign-offs so far, what ends an approval, and who may sign."
 }
 
 func (c *reviewCmd) Run(a *app) error {
@@ -47,134 +47,57 @@ func (c *reviewCmd) Run(a *app) error {
 	if err != nil {
 		a.say("history is not known here: %s", reasonOf(err))
 		w = a.witnessOrNone(j, root)
-	} else {
-		defer w.h.Close()
 	}
-	judgement := audit.NewJudgement(j, a.facts(j, w))
-	if change, ok := record.(*journal.Change); ok {
-		return a.reviewChange(c.Format, j, w, judgement, change)
-	}
-	shown, err := a.record(j, f)
-	if err != nil {
-		return err
-	}
-	var b strings.Builder
-	b.WriteString(shown.Document(false).Markdown())
-	if w.h != nil {
-		if err := a.historyPage(&b, w, j, root, f); err != nil {
+	defer w.close()
+	q := report.ReviewRequest{Now: a.now(), Changes: audit.NewJudgement(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: digestOf(j, record), Extra: a.extra(j, f)}
+	if _, change := record.(*journal.Change); !change && w.h != nil {
+		if q.History, q.Older, err = a.historyLines(w, j, root, f); err != nil {
 			return err
 		}
 	}
-	restsPage(&b, j, f)
-	signPage(&b, a, j, w, record, judgement.Signoffs(f.ID))
-	if c.Format == "markdown" {
-		return a.print(render.Clean(b.String()))
-	}
-	return a.markdown(b.String())
-}
-
-// historyPage is the record's history in a few lines.
-func (a *app) historyPage(b *strings.Builder, w *witness, j *journal.Journal, root string, f journal.File) error {
-	entries, err := a.recordLog(w.h, j, root, f, 0)
+	r, err := report.NewReview(j, f, q)
 	if err != nil {
 		return err
 	}
-	b.WriteString("\n## History\n\n")
+	if c.Format == "json" {
+		return a.showJSON(r)
+	}
+	return a.show(r.Document(c.All || c.Format != "text"), c.Format)
+}
+
+// historyLines is the record's history, the newest first, one line a commit.
+func (a *app) historyLines(w *witness, j *journal.Journal, root string, f journal.File) (lines []string, older int, err error) {
+	entries, err := a.recordLog(w.h, j, root, f, 0)
+	if err != nil {
+		return nil, 0, err
+	}
 	for i, e := range entries {
 		if i == 8 {
-			fmt.Fprintf(b, "- and %d older (wj log %s)\n", len(entries)-i, f.ID)
-			break
+			return lines, len(entries) - i, nil
 		}
-		who := plain(e.name)
+		who := e.name
 		if e.commit == "" {
-			who = "**not committed**"
+			who = "NOT COMMITTED"
 		}
-		fmt.Fprintf(b, "- %s %s %s%s", dateText(e), e.what, who, plain(e.proof))
+		text := e.what + " " + who + e.proof
+		if !e.when.IsZero() {
+			text = e.when.Format("2006-01-02 15:04") + " " + text
+		}
 		if e.commit != "" {
-			fmt.Fprintf(b, " (%s)", strings.TrimSpace(e.commit))
+			text += " (" + strings.TrimSpace(e.commit) + ")"
 		}
-		b.WriteString("\n")
 		for _, s := range e.settings {
-			fmt.Fprintf(b, "  - %s", plain(settingText(s)))
+			text += "; " + settingText(s)
 			if s.Amendment != nil {
-				fmt.Fprintf(b, ": %s", plain(s.Amendment.Reason))
+				text += ": " + s.Amendment.Reason
 			}
 			if s.Silent {
-				b.WriteString(" **without an amendment**")
+				text += " WITHOUT AN AMENDMENT"
 			}
-			b.WriteString("\n")
 		}
+		lines = append(lines, text)
 	}
-	return nil
-}
-
-func dateText(e logEntry) string {
-	if e.when.IsZero() {
-		return ""
-	}
-	return e.when.Format("2006-01-02 15:04")
-}
-
-// restsPage lists what rests on the record.
-func restsPage(b *strings.Builder, j *journal.Journal, f journal.File) {
-	tree := audit.NewGraph(j).Walk(f, true)
-	b.WriteString("\n## What rests on it\n\n")
-	if len(tree.Below) == 0 {
-		b.WriteString("Nothing.\n")
-		return
-	}
-	for i, t := range tree.Below {
-		if i == 12 {
-			fmt.Fprintf(b, "- and %d more (wj trace %s --down)\n", len(tree.Below)-i, f.ID)
-			break
-		}
-		fmt.Fprintf(b, "- %s %s: %s\n", t.File.Kind, plain(t.File.ID), plain(t.Why))
-	}
-}
-
-// signPage shows the sign-offs so far and who may sign.
-func signPage(b *strings.Builder, a *app, j *journal.Journal, w *witness, record journal.Any, verdicts []evidence.Verdict) {
-	b.WriteString("\n## Sign-offs\n\n")
-	var rows [][]string
-	for _, v := range verdicts {
-		why := append(append([]string{}, v.Why...), v.Notes...)
-		why = append(why, v.Describe())
-		rows = append(rows, []string{v.Signoff.By, journal.FormatTime(v.Signoff.On), v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), strings.Join(why, "; ")})
-	}
-	mdTable(b, []string{"by", "on", "decision", "meaning", "standing", "why"}, []bool{false, false, false, false, false, false}, rows)
-	base := j
-	if w.base != nil {
-		base = w.base
-	}
-	policy := base.Settings.Policy
-	may := evidence.Reviewers(base, j, record, a.now())
-	for i := range may {
-		may[i] = plain(may[i])
-	}
-	who := orElse(strings.Join(may, ", "), "nobody: roles are in people/")
-	if _, ok := record.(*journal.Change); ok {
-		asks := fmt.Sprintf("%s must sign", count(policy.Reviewers, "reviewer"))
-		if policy.Reviewers == 0 {
-			asks = "no reviewer is asked for: self-approved"
-		}
-		if policy.OtherThanAuthor {
-			asks += ", other than the author"
-		}
-		if policy.Proof {
-			asks += ", with their own signature"
-		}
-		fmt.Fprintf(b, "Policy: %s. ", asks)
-	}
-	fmt.Fprintf(b, "May sign: %s.\n\n", who)
-	if needed, err := evidence.Covers(j, record); err != nil {
-		fmt.Fprintf(b, "Cannot be signed: %s.\n", plain(err.Error()))
-	} else {
-		var paths []string
-		for _, n := range needed {
-			paths = append(paths, "`"+n.Path+"`")
-		}
-		fmt.Fprintf(b, "A sign-off covers %s.\n\nNext: `wj sign %s --digest %s` or `wj sign %s --refuse -m \"…\"`\n", strings.Join(paths, ", "), record.Base().ID, digestOf(j, record), record.Base().ID)
-	}
+	return lines, 0, nil
 }
 
 // valueText writes a value in its standard unit with its 95 % half-width.

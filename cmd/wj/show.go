@@ -38,15 +38,9 @@ func (c *showCmd) Run(a *app) error {
 	return a.show(r.Document(c.All || c.Format != "text"), c.Format)
 }
 
-// record is one record as show and review draw it.
+// record is one record as show draws it.
 func (a *app) record(j *journal.Journal, f journal.File) (*report.Record, error) {
-	q := report.RecordRequest{Now: a.now()}
-	if batch, ok := j.Batches.Get(f.ID); ok && f.Kind == journal.KindBatch {
-		var b strings.Builder
-		batchPage(&b, j, batch)
-		q.Extra = b.String()
-	}
-	r, err := report.NewRecord(j, f, q)
+	r, err := report.NewRecord(j, f, report.RecordRequest{Now: a.now(), Extra: a.extra(j, f)})
 	if err != nil {
 		return nil, err
 	}
@@ -59,4 +53,15 @@ func (a *app) record(j *journal.Journal, f journal.File) (*report.Record, error)
 		}
 	}
 	return nil, fmt.Errorf("%s has no front matter that can be read", f.Path)
+}
+
+// extra is what else is known of a batch: what was weighed in and what it made of the liquor.
+func (a *app) extra(j *journal.Journal, f journal.File) string {
+	batch, ok := j.Batches.Get(f.ID)
+	if !ok || f.Kind != journal.KindBatch {
+		return ""
+	}
+	var b strings.Builder
+	batchPage(&b, j, batch)
+	return b.String()
 }

@@ -105,8 +105,11 @@ func optional(v *float64) *Number {
 // words say how a result stands to a limit: "over the site's own limit, at most 300".
 func (l Limit) words() string {
 	says := l.Verdict
-	if l.Likely != "" {
+	switch {
+	case l.Likely != "":
 		says = "likely " + l.Likely
+	case l.conformity == judge.Inconclusive:
+		says += " against"
 	}
 	return fmt.Sprintf("%s %s, %s", says, l.Name, l.longText())
 }

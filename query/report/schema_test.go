@@ -31,6 +31,7 @@ var reports = map[string]struct {
 	"stats":   {Stats{}, "what the statistics know of one value at one site, in standard units"},
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
 	"method":  {Method{}, "a procedure to work by"},
+	"review":  {Review{}, "what a reviewer must see of a record before signing it"},
 	"show":    {Record{}, "one record, with what follows from it"},
 }
 
@@ -225,6 +226,26 @@ func TestStatsSchema(t *testing.T) {
 			}
 			valid(t, "stats", s)
 			drawn(t, value+" "+id, s.Document())
+		}
+	}
+}
+
+func TestReviewSchema(t *testing.T) {
+	j, now := example(t)
+	changes := audit.NewJudgement(j, evidence.Facts{Now: now})
+	for _, c := range append([]string{"2026-06-09-north-well", "SU-2604"}, j.IDs(journal.KindChange)...) {
+		f, err := j.Record(c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := NewReview(j, f, ReviewRequest{Now: now, Changes: changes, Digest: "0123456789ab"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		valid(t, "review", r)
+		drawn(t, c, r.Document(false))
+		if lines := strings.Count(render.Output{Width: 80}.Document(r.Document(false)), "\n"); r.State == "proposed" && lines > 40 {
+			t.Errorf("the review of %s takes %d lines", c, lines)
 		}
 	}
 }

@@ -1,0 +1,481 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"wj/docs/schema"
+	"wj/journal"
+	"wj/journal/audit"
+	"wj/journal/evidence"
+	"wj/journal/judge"
+	"wj/journal/plan"
+	"wj/water"
+	"wj/water/treat"
+)
+
+// Review is what a reviewer must see of a record before signing it.
+type Review struct {
+	Schema   string       `json:"schema"`
+	Kind     string       `json:"kind"`
+	ID       string       `json:"id"`
+	State    string       `json:"state,omitempty"` // of a change
+	Answer   []string     `json:"answer"`
+	Record   *Record      `json:"record,omitempty"` // of anything else
+	Change   *ChangePart  `json:"change,omitempty"`
+	Inputs   []string     `json:"inputs"` // what the decision depends on that is not the same on the base branch
+	Base     string       `json:"base"`
+	Findings []string     `json:"findings"`
+	History  []string     `json:"history"` // the newest first
+	Depends  []Dependent  `json:"depends"` // what depends on the record
+	Signed   []SignedLine `json:"signed"`
+	Policy   string       `json:"policy"`
+	MaySign  []string     `json:"may_sign"`
+	Covers   []string     `json:"covers"` // the files that a sign-off covers
+	Digest   string       `json:"digest"`
+	Expires  []string     `json:"expires"` // what ends an approval
+
+	open   bool // a signature is asked for
+	volume string
+	older  int
+	now    time.Time
+}
+
+// Dependent is a record that depends on the one under review.
+type Dependent struct {
+	Kind string `json:"kind"`
+	ID   string `json:"id"`
+	Why  string `json:"why"`
+}
+
+// SignedLine is a sign-off and what it counts for.
+type SignedLine struct {
+	By       string   `json:"by"`
+	On       Moment   `json:"on"`
+	Decision string   `json:"decision"`
+	Meaning  string   `json:"meaning"`
+	Standing string   `json:"standing"`
+	Why      []string `json:"why"`
+}
+
+// ChangePart is a water change: its waters, its doses, what it makes of them, and how far that is from the target.
+type ChangePart struct {
+	For        string        `json:"for"`
+	Volume     string        `json:"volume"`
+	Author     string        `json:"author"`
+	Proposed   Day           `json:"proposed"`
+	Supersedes string        `json:"supersedes,omitempty"`
+	Why        []string      `json:"why"` // of its state
+	Emergency  string        `json:"emergency,omitempty"`
+	Waters     []Water       `json:"waters"`
+	Today      []Water       `json:"today"` // where newer samples are there
+	Before     string        `json:"before,omitempty"`
+	Doses      []Dose        `json:"doses"`
+	Cost       *Number       `json:"cost"`
+	Currency   string        `json:"currency"`
+	Values     []ChangeValue `json:"values"` // nearest to its limit first
+	MashPH     string        `json:"mash_pH,omitempty"`
+	Chlorine   string        `json:"chlorine,omitempty"`
+	Safe       []string      `json:"safe"` // health and indicator values, dissolving, pH
+	Cautions   []string      `json:"cautions"`
+	Checks     []string      `json:"checks"`
+	Assumes    []string      `json:"assumes"`
+	Verified   string        `json:"verified,omitempty"`
+	Says       string        `json:"says,omitempty"`
+
+	liters            float64
+	moved, hadBefore  bool
+	beforeState, name string
+}
+
+// Water is one water of a blend.
+type Water struct {
+	Site    string  `json:"site"`
+	Session string  `json:"session"`
+	Sampled Moment  `json:"sampled"`
+	Source  string  `json:"source"`
+	AgeDays int     `json:"age_days"`
+	Share   Number  `json:"share"`
+	Liters  Number  `json:"liters"`
+	Sulfate *Number `json:"sulfate,omitempty"`
+	figure  string
+}
+
+// Dose is one addition.
+type Dose struct {
+	Substance string `json:"substance"`
+	Strength  string `json:"strength"`
+	Lot       string `json:"lot,omitempty"`
+	Amount    string `json:"amount"` // none where it is only in the change before
+	PerHL     string `json:"per_hl"`
+	Before    string `json:"before,omitempty"`
+	AtMost    string `json:"at_most"`
+	Cost      string `json:"cost,omitempty"`
+	Over      bool   `json:"over"`
+}
+
+// ChangeValue is one value of the liquor against its target, in the standard unit.
+type ChangeValue struct {
+	Analyte string  `json:"analyte"`
+	Blend   *Number `json:"blend"`
+	Before  *Number `json:"before"` // of the change that this one replaces, with today's water
+	Value   *Number `json:"value"`
+	U       *Number `json:"u"`
+	Today   *Number `json:"today"` // with today's water
+	Min     *Number `json:"min"`
+	Max     *Number `json:"max"`
+	Margin  *Number `json:"margin"` // to the nearer limit, in standard uncertainties
+	Verdict string  `json:"verdict"`
+
+	id         water.ID
+	conformity judge.Conformity
+	todayU     float64
+}
+
+// ReviewRequest is what a review needs besides the records: the judgement of changes and what history says.
+type ReviewRequest struct {
+	Now      time.Time
+	Changes  *audit.Judgement
+	Base     *journal.Journal // whose people and policy count; nil for the journal itself
+	BaseName string
+	History  []string // the newest first
+	Older    int      // how many more there are
+	Digest   string   // of all that a sign-off would cover
+	Extra    string   // as for a record
+}
+
+// NewReview draws up the review of a record.
+func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, error) {
+	_, record, err := j.ReadRecord(f)
+	if err != nil {
+		return nil, err
+	}
+	if record == nil {
+		return nil, withHint("wj lint "+f.ID, "%s has no front matter that can be read", f.Path)
+	}
+	base := q.Base
+	if base == nil {
+		base = j
+	}
+	r := &Review{Schema: schema.ID("review"), Kind: f.Kind.String(), ID: f.ID, Answer: []string{}, Inputs: []string{}, Base: q.BaseName, Findings: []string{}, History: append([]string{}, q.History...), Depends: []Dependent{},
+		Signed: []SignedLine{}, MaySign: []string{}, Covers: []string{}, Digest: q.Digest, Expires: []string{}, older: q.Older, now: q.Now.In(j.Settings.Zone)}
+	for _, v := range q.Changes.Signoffs(f.ID) {
+		why := append(append([]string{}, v.Why...), v.Notes...)
+		if text := v.Describe(); text != "" {
+			why = append(why, text)
+		}
+		r.Signed = append(r.Signed, SignedLine{v.Signoff.By, Moment{v.Signoff.On}, v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), why})
+	}
+	r.MaySign = append(r.MaySign, evidence.Reviewers(base, j, record, q.Now)...)
+	if needed, err := evidence.Covers(j, record); err == nil {
+		for _, n := range needed {
+			r.Covers = append(r.Covers, n.Path)
+		}
+	} else {
+		r.Findings = append(r.Findings, "cannot be signed: "+err.Error())
+	}
+	if change, ok := record.(*journal.Change); ok {
+		return r, r.change(j, base, change, q)
+	}
+	if r.Record, err = NewRecord(j, f, RecordRequest{Now: q.Now, Extra: q.Extra}); err != nil {
+		return nil, err
+	}
+	r.Answer, r.open = r.Record.Answer, true
+	for _, t := range audit.NewGraph(j).Walk(f, true).Below {
+		r.Depends = append(r.Depends, Dependent{t.File.Kind.String(), t.File.ID, t.Why})
+	}
+	return r, nil
+}
+
+// change works a water change out: with the waters of its basis, with today's, and against what it replaces.
+func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewRequest) error {
+	w := &changeWork{j: j, judged: q.Changes.Change(c), book: plan.Open(j), now: r.now}
+	var err error
+	if w.proposed, err = w.book.OnBasis(c); err != nil {
+		return withHint("wj lint "+c.ID, "%w", err)
+	}
+	if w.today, err = w.book.OnDay(c, r.now); err != nil {
+		return withHint("wj lint "+c.ID, "%w", err)
+	}
+	w.findBefore(q.Changes)
+	w.balance, w.balanceErr = w.proposed.Prediction.Equilibrate()
+	r.State, r.volume = w.judged.State.String(), c.Volume.String()
+	p := &ChangePart{For: c.For, Volume: c.Volume.String(), Author: c.Author, Proposed: Day{c.Proposed}, Supersedes: c.Supersedes, Why: append(append([]string{}, w.judged.Why...), w.judged.Notes...),
+		Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
+	p.Waters = w.waters(w.proposed, p.liters)
+	if !w.sameWater() {
+		p.Today = w.waters(w.today, p.liters)
+	}
+	if e := w.judged.Emergency; e != nil {
+		p.Emergency = fmt.Sprintf("%s, %s: %s; dose maxima and health limits still apply", e.By, journal.FormatTime(e.On), e.Reason)
+	}
+	if w.before != nil {
+		p.Before, p.beforeState, p.hadBefore = w.before.ID, w.before.State.String(), true
+	}
+	w.doses(p)
+	w.values(p)
+	w.facts(p)
+	if d, _, err := j.ReadRecord(journal.File{Kind: journal.KindChange, ID: c.ID, Path: c.Path}); err == nil {
+		p.Says = strings.Join(strings.Fields(string(d.Source[d.Body:])), " ")
+	}
+	r.Change, r.Inputs = p, w.inputs(q.Base)
+	r.Answer = []string{p.answer()}
+	policy := base.Settings.Policy
+	r.Policy = Count(policy.Reviewers, "reviewer") + " must sign"
+	if policy.Reviewers == 0 {
+		r.Policy = "no reviewer is asked for: self-approved"
+	}
+	if policy.OtherThanAuthor {
+		r.Policy += ", other than the author"
+	}
+	if policy.Proof {
+		r.Policy += ", with their own signature"
+	}
+	r.open = !w.judged.State.Approved() && w.judged.State != audit.Superseded && w.judged.State != audit.Refused
+	r.Expires = w.expires(policy)
+	return nil
+}
+
+// answer counts the values that meet the target, and names those that do not or are too close to it.
+func (p *ChangePart) answer() string {
+	var out, close []string
+	total := 0
+	for _, v := range p.Values {
+		if v.Min == nil && v.Max == nil {
+			continue
+		}
+		total++
+		switch {
+		case v.conformity.Outside() || v.Margin != nil && *v.Margin < 0:
+			out = append(out, title(v.id))
+		case v.conformity != judge.Within:
+			close = append(close, title(v.id))
+		}
+	}
+	if total == 0 {
+		return "The target limits no value that is known here."
+	}
+	text := fmt.Sprintf("%d of %d values meet the target", total-len(out)-len(close), total)
+	if len(out)+len(close) == 0 {
+		return fmt.Sprintf("All %d values meet the target, each by 2 standard uncertainties or more.", total)
+	}
+	if len(out) > 0 {
+		text += "; outside: " + strings.Join(out, ", ")
+	}
+	if len(close) > 0 {
+		text += "; too close to tell: " + strings.Join(close, ", ")
+	}
+	return text + "."
+}
+
+// changeWork is a change while it is worked out.
+type changeWork struct {
+	j      *journal.Journal
+	judged *audit.Change
+	book   *plan.Book
+	now    time.Time
+
+	proposed, today *plan.Work
+	before          *audit.Change // what is approved for the same target until now
+	beforeToday     *plan.Work
+	balance         *treat.Equilibrium
+	balanceErr      error
+}
+
+// findBefore finds what this change would replace: what it supersedes, else the newest other change for the same target that
+// anybody accepted.
+func (w *changeWork) findBefore(changes *audit.Judgement) {
+	c := w.judged.Change
+	var best *journal.Change
+	if s, ok := w.j.Changes.Get(c.Supersedes); ok && s.ID != c.ID {
+		best = s
+	} else {
+		for _, other := range w.j.Changes.List {
+			if other.For != c.For || other.ID == c.ID || other.Void != nil || other.Proposed.After(c.Proposed) || best != nil && !other.Proposed.After(best.Proposed) {
+				continue
+			}
+			for _, v := range changes.Signoffs(other.ID) {
+				if !v.Refused() && v.Standing != evidence.NotAllowed {
+					best = other
+				}
+			}
+		}
+	}
+	if best == nil {
+		return
+	}
+	if on, err := w.book.OnDay(best, w.now); err == nil {
+		w.before, w.beforeToday = changes.Change(best), on
+	}
+}
+
+// inputs lists what the decision depends on that is not the same on the base branch: reviewers miss changes of inputs.
+func (w *changeWork) inputs(base *journal.Journal) []string {
+	out := []string{}
+	if base == nil {
+		return out
+	}
+	needed, _ := evidence.Covers(w.j, w.judged.Change)
+	paths := []string{journal.SettingsFile}
+	for _, n := range needed {
+		if n.Kind != journal.KindChange {
+			paths = append(paths, n.Path)
+		}
+	}
+	for _, b := range w.judged.Basis {
+		if s, ok := w.j.Sessions.Get(b.Session); ok {
+			if site, ok := w.j.Sites.Get(s.Site); ok {
+				paths = append(paths, site.Path)
+			}
+		}
+	}
+	for _, p := range paths {
+		here, err := journal.DigestFile(w.j.FS, p)
+		there, errThere := journal.DigestFile(base.FS, p)
+		switch {
+		case err != nil:
+		case errThere != nil:
+			out = append(out, p+" is new")
+		case here != there:
+			out = append(out, p+" differs")
+		}
+	}
+	return out
+}
+
+func (w *changeWork) sameWater() bool {
+	for i := range w.today.Sources {
+		if w.today.Sources[i].Session() != w.proposed.Sources[i].Session() {
+			return false
+		}
+	}
+	return true
+}
+
+// waters names each water: site, day, whose figures, age and share.
+func (w *changeWork) waters(work *plan.Work, liters float64) []Water {
+	out := []Water{}
+	for i := range work.Sources {
+		src := &work.Sources[i]
+		s := src.Session()
+		one := Water{Site: src.Site, Session: s.ID, Sampled: Moment{s.Sampled.In(w.j.Settings.Zone)}, Source: s.Source, AgeDays: int(math.Round(w.now.Sub(s.Sampled).Hours() / 24)), Share: Number(src.Share), Liters: Number(src.Share * liters)}
+		if v, err := src.Analysis.Value(water.Sulfate); err == nil {
+			one.Sulfate = number(v.Value)
+			one.figure = "sulfate " + valueOf(v.Value, v.U, v.Bound, "").String()
+		}
+		out = append(out, one)
+	}
+	return out
+}
+
+// doses are the additions, beside those of the change before, scaled to the same volume.
+func (w *changeWork) doses(p *ChangePart) {
+	was := map[string]treat.Dose{}
+	if w.beforeToday != nil {
+		if scaled, err := w.beforeToday.Scaled(w.proposed.Prediction.Plan.Volume); err == nil {
+			for _, d := range scaled.Prediction.Doses {
+				was[d.Substance] = d
+			}
+		}
+	}
+	amount := func(d treat.Dose) string { return d.AmountText() + " " + d.Unit.String() }
+	strength := func(d treat.Dose) string {
+		return strings.TrimPrefix(strings.Replace(d.StrengthText(), " of ", " ", 1), "assay ")
+	}
+	for _, d := range w.proposed.Prediction.Doses {
+		one := Dose{Substance: strings.ReplaceAll(d.Substance, "_", " "), Strength: strength(d), Lot: d.Lot, Amount: amount(d), PerHL: water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String(),
+			AtMost: roundedDown(d.Most) + " " + d.Unit.String(), Over: d.Over()}
+		if w.before != nil {
+			one.Before = "none"
+			if o, ok := was[d.Substance]; ok {
+				one.Before = amount(o)
+				delete(was, d.Substance)
+			}
+		}
+		if cost, ok := d.Cost(); ok {
+			one.Cost = fmt.Sprintf("%.2f", cost)
+		}
+		p.Doses = append(p.Doses, one)
+	}
+	left := make([]string, 0, len(was))
+	for key := range was {
+		left = append(left, key)
+	}
+	sort.Strings(left)
+	for _, key := range left {
+		o := was[key]
+		p.Doses = append(p.Doses, Dose{Substance: strings.ReplaceAll(o.Substance, "_", " "), Strength: strength(o), Amount: "none", Before: amount(o)})
+	}
+	if cost, ok := w.proposed.Cost(); ok && len(p.Doses) > 0 {
+		p.Cost = number(cost)
+	}
+}
+
+// roundedDown writes a bound with three digits: it is never rounded up.
+func roundedDown(v float64) string {
+	if !(v > 0) {
+		return "0"
+	}
+	step := math.Pow(10, math.Floor(math.Log10(v))-2)
+	return water.Round(math.Floor(v/step*(1+1e-12))*step, 3)
+}
+
+// values are the values of the liquor against the target, the one nearest to its limit first.
+func (w *changeWork) values(p *ChangePart) {
+	end := func(v float64) *float64 {
+		if math.IsNaN(v) {
+			return nil
+		}
+		return &v
+	}
+	for _, id := range w.book.Values(w.judged.Change) {
+		v := w.book.Verdict(w.proposed, id)
+		if !v.Known && !v.Limited() {
+			continue
+		}
+		one := ChangeValue{Analyte: id.String(), Min: number(v.Min), Max: number(v.Max), Margin: number(v.Margin), id: id}
+		if v.Known {
+			one.Value, one.U = number(v.Value.Value), number(v.Value.U)
+			one.conformity = judge.Conform(v.Value, end(v.Min), end(v.Max))
+		} else if v.Limited() {
+			one.conformity = judge.Inconclusive
+		}
+		one.Verdict = one.conformity.String()
+		if blend, err := w.proposed.Prediction.Blend(id); err == nil {
+			one.Blend = number(blend.Value)
+		}
+		if w.before != nil {
+			if b := w.book.Verdict(w.beforeToday, id); b.Known {
+				one.Before = number(b.Value.Value)
+			}
+		}
+		if t := w.book.Verdict(w.today, id); t.Known && v.Known {
+			one.Today, one.todayU = number(t.Value.Value), t.Value.U
+			// Visibly another value: by more than a tenth of a standard uncertainty.
+			p.moved = p.moved || math.Abs(t.Value.Value-v.Value.Value) > 0.1*math.Max(t.Value.U, v.Value.U)
+		}
+		p.Values = append(p.Values, one)
+	}
+	slices.SortStableFunc(p.Values, func(a, b ChangeValue) int {
+		rank := func(v ChangeValue) float64 {
+			switch {
+			case v.Margin != nil:
+				return float64(*v.Margin)
+			case v.Min != nil || v.Max != nil:
+				return -1e9 // not known, and it is wanted
+			}
+			return 1e9
+		}
+		switch x, y := rank(a), rank(b); {
+		case x < y:
+			return -1
+		case x > y:
+			return 1
+		}
+		return 0
+	})
+}

@@ -1,0 +1,262 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"wj/journal/judge"
+	"wj/render"
+	"wj/water"
+)
+
+// Document lays the review out: the decision first. With all nothing is shortened.
+func (r *Review) Document(all bool) render.Document {
+	if r.Change == nil {
+		return r.recordDocument(all)
+	}
+	p := r.Change
+	d := render.Document{Title: fmt.Sprintf("change %s: %s", r.ID, r.State), Lead: slices.Clone(r.Answer)}
+	if len(r.Inputs) > 0 {
+		d.Fact("inputs", "not as on %s: %s", r.Base, strings.Join(r.Inputs, " · "))
+	}
+	by := fmt.Sprintf("%s, %s · by %s, %s", p.For, p.Volume, p.name, longDay(p.Proposed.Time))
+	if p.Supersedes != "" {
+		by += " · supersedes " + p.Supersedes
+	}
+	d.Fact("for", "%s", by)
+	for i, w := range p.Waters {
+		d.Fact(label(i, "water"), "%s", w.line(r))
+	}
+	for i, w := range p.Today {
+		d.Fact(label(i, "today"), "%s", w.line(r))
+	}
+	d.List("state", p.Why)
+	d.Fact("EMERGENCY", "%s", p.Emergency)
+	d.Table("", p.valuesTable())
+	if len(p.Doses) > 0 {
+		d.Table("", p.dosesTable(all))
+	}
+	d.Fact("verified", "%s", p.Verified)
+	for i, s := range r.Signed {
+		text := fmt.Sprintf("%s %s %s: %s", s.By, s.Decision, s.On.Format("2006-01-02 15:04"), s.Standing)
+		if len(s.Why) > 0 {
+			text += ": " + strings.Join(s.Why, "; ")
+		}
+		d.Fact(label(i, "signed"), "%s", text)
+	}
+	mash := p.MashPH
+	if from, _, cut := strings.Cut(mash, ", 0."); cut && !all && strings.Contains(from, "(") {
+		mash = from + ")"
+	}
+	d.Fact("mash pH", "%s", mash)
+	d.Fact("chlorine", "%s", p.Chlorine)
+	safe := slices.Clone(p.Safe)
+	for i, s := range safe {
+		if within, _, cut := strings.Cut(s, " ("); cut && !all && strings.Contains(s, ": within, ") {
+			safe[i] = within
+		}
+	}
+	d.List("safe", safe)
+	for i, c := range p.Cautions {
+		d.Fact(label(i, "caution"), "%s", c)
+	}
+	d.List("checks", p.Checks)
+	assumes := p.Assumes
+	if n := len(assumes); n > 0 && !all {
+		assumes = assumes[:n-1] // the version of the calculation
+	}
+	d.List("assumes", assumes)
+	if p.hadBefore {
+		d.Fact("before", "%s, %s: its dose with today's water", p.Before, p.beforeState)
+	}
+	if p.Says != "" {
+		d.Fact("says", "%s", shortened(p.Says, 120, all))
+	}
+	d.Fact("expires", "%s", strings.Join(r.Expires, ", "))
+	for _, f := range r.Findings {
+		d.Fact("", "%s", f)
+	}
+	r.next(&d)
+	return d
+}
+
+func label(i int, text string) string {
+	if i == 0 {
+		return text
+	}
+	return ""
+}
+
+// shortened is the beginning of a text that is long, unless all of it is asked for.
+func shortened(text string, letters int, all bool) string {
+	if all || len(text) <= letters {
+		return text
+	}
+	return text[:max(strings.LastIndexByte(text[:letters], ' '), 0)] + " …"
+}
+
+// next is what can be done now, each with its command.
+func (r *Review) next(d *render.Document) {
+	if !r.open {
+		if r.Change != nil && r.State != "refused" && r.State != "superseded" {
+			d.Command("next", "", fmt.Sprintf("wj sheet %s --volume %q", r.ID, r.volume))
+		}
+		return
+	}
+	who := orElse(strings.Join(r.MaySign, ", "), "nobody: roles are in people/")
+	text := "may: " + who
+	if r.Policy != "" {
+		policy, _, _ := strings.Cut(r.Policy, ", other than the author") // who may does not name the author
+		text = policy + "; may: " + who
+	}
+	d.Fact("digest", "%s · %s", orElse(r.Digest, "…"), text)
+	d.Command("accept", "", fmt.Sprintf("wj sign %s --digest %s -m \"…\"", r.ID, orElse(r.Digest, "…")))
+	d.Fact("refuse", "the same with --refuse")
+}
+
+func (w Water) line(r *Review) string {
+	age := fmt.Sprintf("%d d", w.AgeDays)
+	if w.AgeDays == 0 {
+		age = "today"
+	}
+	parts := []string{fmt.Sprintf("%s %%", fewDigits(100*float64(w.Share))), water.Round(float64(w.Liters), max(3, len(fmt.Sprintf("%.0f", float64(w.Liters))))) + " L", w.Site, fmt.Sprintf("%s (%s, %s)", dayText(w.Sampled.Time, r.now), w.Source, age)}
+	if w.figure != "" {
+		parts = append(parts, w.figure)
+	}
+	return strings.Join(parts, " · ")
+}
+
+// valuesTable are the values, the one nearest to its limit first: blend, the dose before on today's water, with the salts,
+// with today's water where that moved, target and margin.
+func (p *ChangePart) valuesTable() render.Table {
+	t := render.Table{Columns: []render.Column{{}, {Head: "mg/L"}, {Head: "blend", Right: true, Drop: 1}}}
+	if p.hadBefore {
+		t.Columns = append(t.Columns, render.Column{Head: "before", Right: true, Drop: 2})
+	}
+	t.Columns = append(t.Columns, render.Column{Head: "proposed", Right: true}, render.Column{Head: "± 95 %", Right: true})
+	if p.moved {
+		t.Columns = append(t.Columns, render.Column{Head: "today", Right: true})
+	}
+	t.Columns = append(t.Columns, render.Column{Head: "target", Right: true}, render.Column{Head: "margin, u", Right: true})
+	for _, v := range p.Values {
+		value, half := "not known", ""
+		if v.Value != nil {
+			value, half = Value{Value: v.Value, U: v.U}.Figure()
+		}
+		decimals := func(n *Number) string {
+			switch {
+			case n == nil:
+				return ""
+			case half == "":
+				return fewDigits(float64(*n))
+			}
+			return like(float64(*n), half)
+		}
+		row := []render.Cell{markCell(v.conformity), {Text: valueName(v.id)}, {Text: decimals(v.Blend)}}
+		if p.hadBefore {
+			row = append(row, render.Cell{Text: decimals(v.Before)})
+		}
+		row = append(row, render.Cell{Text: value}, render.Cell{Text: half})
+		if p.moved {
+			row = append(row, render.Cell{Text: decimals(v.Today)})
+		}
+		margin := ""
+		if v.Margin != nil {
+			margin = fmt.Sprintf("%+.1f", float64(*v.Margin))
+		}
+		t.Rows = append(t.Rows, append(row, render.Cell{Text: targetText(v.Min, v.Max)}, render.Cell{Text: margin}))
+	}
+	if slices.ContainsFunc(p.Values, func(v ChangeValue) bool { return v.conformity == judge.Inconclusive }) {
+		t.Notes = append(t.Notes, "u: standard uncertainty; ◐: under 2 u")
+	}
+	return t
+}
+
+// valueName names a value, with CaCO₃ where it is counted so.
+func valueName(id water.ID) string {
+	if strings.Contains(id.Info().Unit.String(), "CaCO3") {
+		return title(id) + " CaCO₃"
+	}
+	return title(id)
+}
+
+func targetText(low, high *Number) string {
+	switch {
+	case low != nil && high != nil && *low < 0:
+		return fewDigits(float64(*low)) + " to " + fewDigits(float64(*high))
+	case low != nil && high != nil:
+		return fewDigits(float64(*low)) + "–" + fewDigits(float64(*high))
+	case low != nil:
+		return "≥ " + fewDigits(float64(*low))
+	case high != nil:
+		return "≤ " + fewDigits(float64(*high))
+	}
+	return ""
+}
+
+func (p *ChangePart) dosesTable(all bool) render.Table {
+	t := render.Table{Columns: []render.Column{{Head: "add to " + p.Volume}, {Head: "amount", Right: true}, {Head: "per hL", Right: true, Drop: 1}}}
+	if p.hadBefore {
+		t.Columns = append(t.Columns, render.Column{Head: "before", Right: true})
+	}
+	t.Columns = append(t.Columns, render.Column{Head: "at most", Right: true}, render.Column{Head: p.Currency, Right: true, Drop: 2}, render.Column{Head: "strength, lot", Wrap: true})
+	for _, x := range p.Doses {
+		amount := render.Cell{Text: x.Amount}
+		if x.Over {
+			amount.State = render.Over
+		}
+		row := []render.Cell{{Text: x.Substance}, amount, {Text: x.PerHL}}
+		if p.hadBefore {
+			row = append(row, render.Cell{Text: x.Before})
+		}
+		strength := x.Strength
+		if x.Lot != "" {
+			strength += ", " + x.Lot
+		}
+		t.Rows = append(t.Rows, append(row, render.Cell{Text: x.AtMost}, render.Cell{Text: x.Cost}, render.Cell{Text: strength}))
+	}
+	return t
+}
+
+// recordDocument is the review of any other record: the record, its history, what depends on it, the sign-offs.
+func (r *Review) recordDocument(all bool) render.Document {
+	d := r.Record.Document(all)
+	if n := len(d.Blocks); n > 0 && d.Blocks[n-1].Fact != nil && d.Blocks[n-1].Fact.Label == "more" {
+		d.Blocks = d.Blocks[:n-1]
+	}
+	few := 4
+	if all {
+		few = len(r.History) + len(r.Depends)
+	}
+	for i, h := range r.History {
+		if i == few || i == len(r.History)-1 && r.older > 0 {
+			d.Command("", fmt.Sprintf("and %d older", len(r.History)-i+r.older), "wj log "+r.ID)
+			break
+		}
+		d.Fact(label(i, "history"), "%s", h)
+	}
+	for i, x := range r.Depends {
+		if i == few {
+			d.Command("", fmt.Sprintf("and %d more", len(r.Depends)-i), "wj trace "+r.ID+" --down")
+			break
+		}
+		d.Fact(label(i, "used by"), "%s %s: %s", x.Kind, x.ID, x.Why)
+	}
+	if len(r.Depends) == 0 {
+		d.Fact("used by", "nothing depends on it")
+	}
+	for i, s := range r.Signed {
+		text := fmt.Sprintf("%s %s %s, %s: %s", s.By, s.Decision, s.On.Format("2006-01-02 15:04"), s.Meaning, s.Standing)
+		if len(s.Why) > 0 {
+			text += ": " + strings.Join(s.Why, "; ")
+		}
+		d.Fact(label(i, "signed"), "%s", text)
+	}
+	d.Fact("covers", "%s", strings.Join(r.Covers, ", "))
+	for _, f := range r.Findings {
+		d.Fact("", "%s", f)
+	}
+	r.next(&d)
+	return d
+}
