@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
 )
@@ -21,17 +20,21 @@ func (r *Review) Document(all bool) render.Document {
 		d.Fact("inputs", "not as on %s: %s", r.Base, strings.Join(r.Inputs, " · "))
 	}
 	by := fmt.Sprintf("%s, %s · by %s, %s", p.For, p.Volume, p.name, longDay(p.Proposed.Time))
-	if p.Supersedes != "" {
+	if p.Supersedes != "" && p.Supersedes != p.Before {
 		by += " · supersedes " + p.Supersedes
 	}
 	d.Fact("for", "%s", by)
 	for i, w := range p.Waters {
 		d.Fact(label(i, "water"), "%s", w.line(r))
 	}
-	for i, w := range p.Today {
-		d.Fact(label(i, "today"), "%s", w.line(r))
+	if p.moved || all {
+		for i, w := range p.Today {
+			d.Fact(label(i, "today"), "%s", w.line(r))
+		}
 	}
-	d.List("state", p.Why)
+	if r.State != "proposed" || len(r.Signed) > 0 || all {
+		d.List("state", p.Why)
+	}
 	d.Fact("EMERGENCY", "%s", p.Emergency)
 	d.Table("", p.valuesTable())
 	if len(p.Doses) > 0 {
@@ -46,8 +49,13 @@ func (r *Review) Document(all bool) render.Document {
 		d.Fact(label(i, "signed"), "%s", text)
 	}
 	mash := p.MashPH
-	if from, _, cut := strings.Cut(mash, ", 0."); cut && !all && strings.Contains(from, "(") {
-		mash = from + ")"
+	if at := strings.IndexByte(mash, '('); at >= 0 && !all {
+		from, caution, _ := strings.Cut(strings.TrimSuffix(mash[at+1:], ")"), ";")
+		from, _, _ = strings.Cut(from, ",")
+		if strings.Contains(caution, "outside") {
+			from += ";" + caution
+		}
+		mash = mash[:at+1] + from + ")"
 	}
 	d.Fact("mash pH", "%s", mash)
 	d.Fact("chlorine", "%s", p.Chlorine)
@@ -57,23 +65,32 @@ func (r *Review) Document(all bool) render.Document {
 			safe[i] = within
 		}
 	}
+	if !all {
+		safe = slices.DeleteFunc(safe, func(s string) bool {
+			return strings.HasPrefix(s, "alkalinity stays over") && strings.HasSuffix(s, ": yes")
+		})
+	}
 	d.List("safe", safe)
 	for i, c := range p.Cautions {
 		d.Fact(label(i, "caution"), "%s", c)
 	}
 	d.List("checks", p.Checks)
 	assumes := p.Assumes
-	if n := len(assumes); n > 0 && !all {
-		assumes = assumes[:n-1] // the version of the calculation
+	if n := len(assumes); n > 0 && !all { // the last is the version of the calculation
+		assumes = slices.Clone(assumes[:min(n-1, 1)])
+		if more := n - 1 - len(assumes); more > 0 {
+			assumes = append(assumes, fmt.Sprintf("%d more: --all", more))
+		}
 	}
 	d.List("assumes", assumes)
-	if p.hadBefore {
-		d.Fact("before", "%s, %s: its dose with today's water", p.Before, p.beforeState)
-	}
 	if p.Says != "" {
-		d.Fact("says", "%s", shortened(p.Says, 120, all))
+		d.Fact("says", "%s", shortened(p.Says, 68, all))
 	}
-	d.Fact("expires", "%s", strings.Join(r.Expires, ", "))
+	expires := strings.Join(r.Expires, ", ")
+	if !all {
+		expires = strings.Replace(expires, " or moves an expected one by more than 2 u", "", 1)
+	}
+	d.Fact("expires", "%s", expires)
 	for _, f := range r.Findings {
 		d.Fact("", "%s", f)
 	}
@@ -111,8 +128,8 @@ func (r *Review) next(d *render.Document) {
 		text = policy + "; may: " + who
 	}
 	d.Fact("digest", "%s · %s", orElse(r.Digest, "…"), text)
-	d.Command("accept", "", fmt.Sprintf("wj sign %s --digest %s -m \"…\"", r.ID, orElse(r.Digest, "…")))
-	d.Fact("refuse", "the same with --refuse")
+	d.Command("accept", "", fmt.Sprintf("wj sign %s --digest %s", r.ID, orElse(r.Digest, "…")))
+	d.Fact("refuse", "the same with --refuse -m \"why\"")
 }
 
 func (w Water) line(r *Review) string {
@@ -138,7 +155,7 @@ func (p *ChangePart) valuesTable() render.Table {
 	if p.moved {
 		t.Columns = append(t.Columns, render.Column{Head: "today", Right: true})
 	}
-	t.Columns = append(t.Columns, render.Column{Head: "target", Right: true}, render.Column{Head: "margin, u", Right: true})
+	t.Columns = append(t.Columns, render.Column{Head: "target", Right: true}, render.Column{Head: "margin", Right: true})
 	for _, v := range p.Values {
 		value, half := "not known", ""
 		if v.Value != nil {
@@ -167,8 +184,11 @@ func (p *ChangePart) valuesTable() render.Table {
 		}
 		t.Rows = append(t.Rows, append(row, render.Cell{Text: targetText(v.Min, v.Max)}, render.Cell{Text: margin}))
 	}
-	if slices.ContainsFunc(p.Values, func(v ChangeValue) bool { return v.conformity == judge.Inconclusive }) {
-		t.Notes = append(t.Notes, "u: standard uncertainty; ◐: under 2 u")
+	if slices.ContainsFunc(p.Values, func(v ChangeValue) bool { return v.Margin != nil }) {
+		t.Notes = append(t.Notes, "margin in standard uncertainties")
+	}
+	if p.hadBefore {
+		t.Notes = append(t.Notes, fmt.Sprintf("before: %s, %s, with today's water", p.Before, p.beforeState))
 	}
 	return t
 }
@@ -211,6 +231,9 @@ func (p *ChangePart) dosesTable(all bool) render.Table {
 			row = append(row, render.Cell{Text: x.Before})
 		}
 		strength := x.Strength
+		if at := strings.Index(strength, "% "); at >= 0 && !all {
+			strength = strength[:at+1]
+		}
 		if x.Lot != "" {
 			strength += ", " + x.Lot
 		}
