@@ -502,8 +502,8 @@ func (v *judging) committed(person *journal.Person) {
 // field is what somebody typed, history knows whose bytes these are.
 func (v *judging) authored(person *journal.Person) {
 	change, ok := v.record.(*journal.Change)
-	if !ok || !v.Policy.OtherThanAuthor || !v.Accepts() {
-		return
+	if !ok || !v.Policy.OtherThanAuthor || !v.Accepts() || v.Policy.Proof || v.facts.Line.proposedBy(v.j, change) {
+		return // the author's own signature shows whose it is, whoever squashed or rebased it
 	}
 	for _, made := range v.facts.Line.makers(v.j, change.Path) {
 		if made.By(person) {
@@ -511,6 +511,23 @@ func (v *judging) authored(person *journal.Person) {
 			return
 		}
 	}
+}
+
+// proposedBy reports whether the author's own signature is on the change as it
+// stands.
+func (m *Mainline) proposedBy(j *journal.Journal, c *journal.Change) bool {
+	digest, err := journal.DigestFile(j.FS, c.Path)
+	if err != nil {
+		return false
+	}
+	for _, a := range m.acts {
+		if a.signoff.Decision == "proposed" && a.signoff.By == c.Author && coversKey(a.signoff, recordKey(c.Path), digest) {
+			if found := m.proof(a, m.before(a.at)); found.Kind == history.Good && found.Principal == c.Author {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // makers are the commits that made the present content of a file.
