@@ -56,6 +56,7 @@ func (c *exportCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	a.collect(crowded) // little lives, and much passes through
 	if err := knownOwners(j, c.Owner); err != nil {
 		return err
 	}

@@ -231,6 +231,9 @@ func (e *exporter) record(s *scratch, f journal.File) work {
 	if _, void := m["void"]; void {
 		state = "void"
 	}
+	if bare {
+		state = "withheld"
+	}
 	if session, ok := record.(*journal.Session); ok {
 		w.entry.Session, w.year = session, year(session, e.j)
 		if !bare {

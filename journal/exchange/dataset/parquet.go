@@ -36,6 +36,10 @@ func (c columns) Fields() []parquet.Field {
 // longTexts are columns whose values are seldom equal: a dictionary does not help.
 var longTexts = map[string]bool{"file_text": true, "body": true, "file_sha256": true, "meaning_sha256": true, "sha256": true, "path": true, "from_id": true, "to_id": true, "record_id": true}
 
+// compression is one for all columns: a compressor for each would keep a megabyte for
+// each of a thousand columns.
+var compression = &zstd.Codec{Level: zstd.SpeedFastest, Concurrency: 1}
+
 func parquetSchema(t *Table) *parquet.Schema {
 	c := columns{Group: parquet.Group{}}
 	for i, col := range t.Columns {
@@ -59,7 +63,7 @@ func parquetSchema(t *Table) *parquet.Schema {
 		if i >= t.Key {
 			node = parquet.Optional(node)
 		}
-		c.Group[col.Name] = parquet.Compressed(node, &zstd.Codec{Level: zstd.SpeedFastest})
+		c.Group[col.Name] = parquet.Compressed(node, compression)
 		c.order = append(c.order, col.Name)
 	}
 	return parquet.NewSchema(t.Name, c)

@@ -259,6 +259,7 @@ func writeValue(b *strings.Builder, v any, f *journal.Field, indent string) {
 			writeValue(b, v[key], of, indent+"  ")
 		}
 	case []any:
+		v = shortened(v, of)
 		alone := f != nil && (f.Type == journal.TypeOneOrList || f.Type == journal.TypeReading)
 		if texts := flow(v, alone); texts != "" {
 			b.WriteString(" " + texts + "\n")
@@ -281,6 +282,22 @@ func writeValue(b *strings.Builder, v any, f *journal.Field, indent string) {
 			b.WriteString(indent + "  - " + strings.TrimPrefix(inner.String(), indent+"    "))
 		}
 	}
+}
+
+// shortened is a list with the short form of each entry that has one.
+func shortened(list []any, of *journal.Field) []any {
+	if of == nil || of.Fields == nil || of.Type == journal.TypeMap {
+		return list
+	}
+	main := of.Fields[mainField(of.Fields)].Key
+	out := make([]any, len(list))
+	for i, one := range list {
+		out[i] = one
+		if m, ok := one.(meaning); ok && len(m) == 1 && m[main] != nil {
+			out[i] = m[main]
+		}
+	}
+	return out
 }
 
 // flow writes a list of texts on one line; a single one without brackets where it may

@@ -112,7 +112,7 @@ var (
 	}}
 	recordsTable = &Table{Name: "records", Layer: Facts, Key: 3, Doc: "every record: its file, its state, what has no column of its own", Columns: []Column{
 		journalColumn, needed(plain("record_kind", "table of the record")), needed(plain("record_id", "its id: the file name without .md")), plain("path", "its file in the journal"),
-		needed(Column{Name: "record_state", Enum: []string{"held", "void", "missing", "withheld"}, Doc: "missing: named by another record and not there; withheld: of another owner"}),
+		needed(Column{Name: "record_state", Enum: []string{"held", "void", "missing", "withheld"}, Doc: "missing: named by another record and not there; withheld: of another owner, or shared with others and only named"}),
 		plain("file_text", "the file as it is"), plain("file_sha256", "SHA-256 of file_text"),
 		plain("meaning_sha256", "SHA-256 of what the columns say of the record, as JSON with sorted keys"),
 		flag("is_in_columns", "1: the columns hold all that the file says; 0: see file_text"),
