@@ -14,12 +14,12 @@ import (
 	"github.com/parquet-go/parquet-go/compress/zstd"
 )
 
-// Bounds of what a Parquet writer keeps before it goes to the disk. Open files each hold
-// a row group of their own.
-const (
-	parquetGroup = 8192 // rows
-	openYears    = 2    // of a table that is parted by year
-)
+// parquetGroup is how many rows a Parquet writer keeps before they go to the disk. Open
+// files each hold a row group of their own.
+var parquetGroup = 8192
+
+// openYears is how many files of a table that is parted by year are open.
+const openYears = 2
 
 // columns is a group of fields in the order of a table; the library's own sorts them.
 type columns struct {
