@@ -4,12 +4,16 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"os"
 	"slices"
 	"strings"
 	"time"
 
+	"golang.org/x/term"
+
 	"wj/journal"
 	"wj/journal/bench"
+	"wj/journal/bench/screen"
 	"wj/journal/history"
 	"wj/journal/round"
 	"wj/journal/writer"
@@ -220,6 +224,26 @@ func (c *sitting) record(a *app, r *round.Round, root string, s *bench.State) er
 		return err
 	}
 	return nil // it was committed before too
+}
+
+// hold holds a sitting at the terminal or line by line; done is false where it was left for later.
+func (a *app) hold(m *bench.Machine, plain, bell bool, clock func() time.Time, save func() error) (done bool, err error) {
+	if err := save(); err != nil {
+		return false, err
+	}
+	s := &screen.Screen{Out: a.out, In: a.stdin, Talk: a.stderr, Bell: bell, Clock: clock, Save: save}
+	if in, out, ok := a.terminal(); ok && !plain {
+		return s.Hold(m, in, out)
+	}
+	return s.Lines(m)
+}
+
+// terminal gives the terminal that the program talks with, where both ends are one.
+func (a *app) terminal() (in, out *os.File, ok bool) {
+	in, ok1 := a.stdin.(*os.File)
+	out, ok2 := a.stdout.(*os.File)
+	ok = ok1 && ok2 && term.IsTerminal(int(in.Fd())) && term.IsTerminal(int(out.Fd())) && a.env("TERM") != "dumb"
+	return in, out, ok
 }
 
 // analytes reads names of analytes.

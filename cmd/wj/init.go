@@ -167,7 +167,7 @@ func (c *initCmd) answers(a *app, dir string) (out start.Answers, err error) {
 		out.Taps = append(out.Taps, t)
 	}
 	for _, text := range c.Meter {
-		m, err := parseMeter(text)
+		m, err := start.ParseMeter(text)
 		if err != nil {
 			return out, err
 		}
@@ -246,25 +246,6 @@ func (c *initCmd) ask(q *questions, out *start.Answers) (err error) {
 		return nil
 	})
 	return err
-}
-
-// parseMeter reads SORT:ID:analyte=what the leaflet says;….
-func parseMeter(text string) (start.Meter, error) {
-	parts := strings.SplitN(text, ":", 3)
-	if len(parts) < 3 {
-		return start.Meter{}, withHint("--meter \"electrode:ph-1:pH=5 9 0.1;temperature=degC 0 60\"", "%q is no meter", text)
-	}
-	t, err := start.TemplateNamed(parts[0])
-	m := start.Meter{ID: parts[1], Template: t}
-	for measure := range strings.SplitSeq(parts[2], ";") {
-		analyte, leaflet, _ := strings.Cut(measure, "=")
-		e, wrong := start.ParseMeasure(strings.TrimSpace(analyte), leaflet)
-		if err == nil {
-			err = wrong
-		}
-		m.Measures = append(m.Measures, e)
-	}
-	return m, err
 }
 
 func checkZone(zone string) error {

@@ -178,6 +178,25 @@ func ParseMeasure(analyte, text string) (journal.Entry, error) {
 	return journal.Entry{Key: id.String(), Value: "{" + strings.Join(parts, ", ") + "}"}, nil
 }
 
+// ParseMeter reads SORT:ID:analyte=what the leaflet says;….
+func ParseMeter(text string) (Meter, error) {
+	parts := strings.SplitN(text, ":", 3)
+	if len(parts) < 3 {
+		return Meter{}, writer.Hint("electrode:ph-1:pH=5 9 0.1;temperature=degC 0 60", "%q is no meter", text)
+	}
+	t, err := TemplateNamed(parts[0])
+	m := Meter{ID: parts[1], Template: t}
+	for measure := range strings.SplitSeq(parts[2], ";") {
+		analyte, leaflet, _ := strings.Cut(measure, "=")
+		e, wrong := ParseMeasure(strings.TrimSpace(analyte), leaflet)
+		if err == nil {
+			err = wrong
+		}
+		m.Measures = append(m.Measures, e)
+	}
+	return m, err
+}
+
 // Entries are the record of a meter.
 func (m *Meter) Entries(since time.Time) []journal.Entry {
 	return []journal.Entry{{Key: "name", Value: frontmatter.Quote(m.Template.Name)}, {Key: "sort", Value: m.Template.Sort},

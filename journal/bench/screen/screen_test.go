@@ -1,4 +1,4 @@
-package main
+package screen
 
 import (
 	"bytes"
@@ -60,7 +60,7 @@ func TestScreenFits(t *testing.T) {
 			Steps: []journal.Step{{Do: long}, {Do: "stir", Mix: 20 * time.Second, Wait: time.Minute}, {Do: long}, {Do: "read"}}},
 		{Analyte: water.PHValue},
 	}}
-	a := &app{out: render.Detect(&bytes.Buffer{}, func(string) string { return "" }, "always")}
+	a := &Screen{Out: render.Detect(&bytes.Buffer{}, func(string) string { return "" }, "always")}
 	judge := func(*bench.State) []bench.Doubt {
 		return []bench.Doubt{{Message: long, Help: long}, {Message: "short"}, {Message: long}, {Message: long}}
 	}
@@ -75,7 +75,7 @@ func TestScreenFits(t *testing.T) {
 			}
 			m.Handle(in, now)
 			v := m.View(now)
-			lines, row, column, _ := a.screen(v, width, height, rapid.IntRange(0, 40).Draw(t, "skip"))
+			lines, row, column, _ := a.draw(v, width, height, rapid.IntRange(0, 40).Draw(t, "skip"))
 			if len(lines) > height {
 				t.Fatalf("%d lines on %d", len(lines), height)
 			}
@@ -97,14 +97,14 @@ func TestScreenFits(t *testing.T) {
 // TestScreenPages leafs through what does not fit: every line comes in sight, and
 // after the last the first.
 func TestScreenPages(t *testing.T) {
-	a := &app{out: render.Detect(&bytes.Buffer{}, func(string) string { return "" }, "never")}
+	a := &Screen{Out: render.Detect(&bytes.Buffer{}, func(string) string { return "" }, "never")}
 	v := bench.View{Where: "North well", Focus: -1, Keys: []bench.KeyHelp{{Key: "enter", Does: "keep"}}}
 	for i := range 30 {
 		v.Lines = append(v.Lines, bench.Line{Text: fmt.Sprintf("line %02d.", i)})
 	}
 	skip, seen, first := 0, "", ""
 	for range 8 {
-		lines, _, _, more := a.screen(v, 40, 14, skip)
+		lines, _, _, more := a.draw(v, 40, 14, skip)
 		text := strings.Join(lines, "\n")
 		if first == "" {
 			first = text
@@ -125,7 +125,7 @@ func TestScreenPages(t *testing.T) {
 		t.Errorf("not round, or not told:\n%s", seen)
 	}
 	v.Ask = "note" // a blank is typed then
-	if _, _, _, more := a.screen(v, 40, 14, 0); more != 0 {
+	if _, _, _, more := a.draw(v, 40, 14, 0); more != 0 {
 		t.Error("space leafs although it is typed")
 	}
 }

@@ -1,4 +1,9 @@
-package main
+// Package screen shows a sitting at the bench to a person: on the whole screen of a terminal, key
+// by key, or line by line where there is none.
+//
+//	s := &screen.Screen{Out: render.Detect(os.Stdout, os.Getenv, "auto"), In: os.Stdin, Talk: os.Stderr, Clock: time.Now, Save: save}
+//	done, err := s.Hold(machine, os.Stdin, os.Stdout)
+package screen
 
 import (
 	"bufio"
@@ -12,31 +17,35 @@ import (
 	"wj/render"
 )
 
-// hold holds a session at the terminal or line by line; done is false where it
-// was left for later.
-func (a *app) hold(m *bench.Machine, plain, bell bool, clock func() time.Time, save func() error) (done bool, err error) {
-	if err := save(); err != nil {
-		return false, err
-	}
-	if in, out, ok := a.terminal(); ok && !plain {
-		return a.holdScreen(m, in, out, bell, clock, save)
-	}
-	return a.holdLines(m, clock, save)
+// Screen is where a sitting is shown. Save is called after each change.
+type Screen struct {
+	Out   render.Output
+	In    io.Reader
+	Talk  io.Writer
+	Bell  bool // when a timer ends
+	Clock func() time.Time
+	Save  func() error
 }
 
+func (s *Screen) say(text string) error {
+	_, err := io.WriteString(s.Talk, render.Inert(text))
+	return err
+}
+
+// over reports whether nothing is left to ask.
 func over(m *bench.Machine) bool {
 	return m.State.Phase == bench.Record || m.State.Phase == bench.Ended
 }
 
-// holdLines asks line by line. Timers do not hold it up: it says how long to
-// wait, and the next line goes on.
-func (a *app) holdLines(m *bench.Machine, clock func() time.Time, save func() error) (bool, error) {
-	in := bufio.NewReaderSize(a.stdin, 4096)
+// Lines holds a sitting line by line. Timers do not hold it up: it says how long to wait, and the
+// next line goes on. done is false where it was left for later.
+func (s *Screen) Lines(m *bench.Machine) (done bool, err error) {
+	in := bufio.NewReaderSize(s.In, 4096)
 	shown := ""
 	for !over(m) {
-		v := m.View(clock())
+		v := m.View(s.Clock())
 		if text := lineView(v); text != shown || v.Message != "" {
-			if err := a.printTalk(text); err != nil {
+			if err := s.say(text); err != nil {
 				return false, err
 			}
 			shown = text
@@ -48,12 +57,12 @@ func (a *app) holdLines(m *bench.Machine, clock func() time.Time, save func() er
 				prompt = v.Ask + " (enter takes " + v.Typed + ") > "
 			}
 		}
-		if err := a.printTalk(render.Line(prompt)); err != nil {
+		if err := s.say(render.Line(prompt)); err != nil {
 			return false, err
 		}
 		line, err := in.ReadString('\n')
 		if err != nil && line == "" {
-			_ = a.printTalk("\n")
+			_ = s.say("\n")
 			if errors.Is(err, io.EOF) {
 				return false, nil
 			}
@@ -65,8 +74,8 @@ func (a *app) holdLines(m *bench.Machine, clock func() time.Time, save func() er
 		if r := []rune(text); len(r) == 1 && bare.Leaves(bench.Input{Key: bench.Rune, Rune: r[0]}) {
 			return false, nil
 		}
-		m.Line(text, clock())
-		if err := save(); err != nil {
+		m.Line(text, s.Clock())
+		if err := s.Save(); err != nil {
 			return false, err
 		}
 	}
