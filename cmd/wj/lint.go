@@ -16,6 +16,7 @@ import (
 	"wj/journal/safefile"
 	"wj/journal/writer"
 	"wj/lint"
+	"wj/lint/githistory"
 	"wj/lint/report"
 )
 
@@ -217,6 +218,9 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	}
 	a.collectFor(j)
 	out.journal = j
+	if g.committed() && c.At == "" {
+		githistory.AsCheckedOut(j, g.h, g.head.Hash)
+	}
 	if err := c.set(a, j.Settings.Zone); err != nil {
 		return out, err
 	}

@@ -2,14 +2,19 @@ package history
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 )
@@ -62,6 +67,11 @@ func Dirty(dir string, seen *Contents) ([]Change, error) {
 		return nil, err
 	}
 	defer h.Close()
+	return h.Dirty(seen)
+}
+
+// Dirty is the function of that name for a history that is open.
+func (h *History) Dirty(seen *Contents) ([]Change, error) {
 	if seen == nil {
 		seen = &Contents{}
 	}
@@ -107,12 +117,38 @@ func Dirty(dir string, seen *Contents) ([]Change, error) {
 	if err != nil {
 		return nil, err
 	}
-	for name, e := range committed {
+	var missing []string
+	for name := range committed {
 		if _, found := slices.BinarySearch(working, name); !found {
-			changes = append(changes, Change{Kind: Deleted, Path: name, Before: e})
+			missing = append(missing, name)
+		}
+	}
+	if len(missing) > 0 {
+		// A sparse checkout leaves out what is committed; it is not deleted.
+		left, err := h.leftOut()
+		if err != nil {
+			return nil, err
+		}
+		for _, name := range missing {
+			if !left[path.Join(h.place.Prefix, name)] {
+				changes = append(changes, Change{Kind: Deleted, Path: name, Before: committed[name]})
+			}
 		}
 	}
 	return pairRenames(changes), nil
+}
+
+// leftOut gives the files of the repository that a sparse checkout does not write.
+func (h *History) leftOut() (map[string]bool, error) {
+	index := filepath.Join(h.place.GitDir, "index")
+	if _, err := os.Stat(filepath.Join(h.place.GitDir, "info", "sparse-checkout")); err != nil {
+		return nil, nil
+	}
+	left, err := h.store.leftOut(index)
+	if err != nil {
+		return nil, fmt.Errorf("see what the sparse checkout leaves out: %w", err)
+	}
+	return left, nil
 }
 
 func hidden(name string) bool {
@@ -170,17 +206,16 @@ func (h *History) compareWorking(committed map[string]Hash, working []string) ([
 	for w := range workers {
 		running.Go(func() {
 			for _, name := range working[len(working)*w/workers : len(working)*(w+1)/workers] {
-				raw, err := os.ReadFile(filepath.Join(h.place.Journal, filepath.FromSlash(name)))
+				after, raw, err := nameOfFile(filepath.Join(h.place.Journal, filepath.FromSlash(name)), size)
 				if err != nil {
 					errs[w] = fmt.Errorf("look for uncommitted records: %w", err)
 					return
 				}
 				e, ok := committed[name]
-				after := objectName(blobKind, raw, size)
 				switch {
 				case !ok:
 					changes[w] = append(changes[w], Change{Kind: Added, Path: name, After: after})
-				case after != e && objectName(blobKind, withLF(raw), size) != e && !h.sameButForLineEnds(e, raw):
+				case after != e && objectName(blobKind, withLF(raw), size) != e && !h.sameToGit(e, name, raw):
 					changes[w] = append(changes[w], Change{Kind: Modified, Path: name, Before: e, After: after})
 				}
 			}
@@ -190,10 +225,73 @@ func (h *History) compareWorking(committed map[string]Hash, working []string) ([
 	return slices.Concat(changes...), errors.Join(errs...)
 }
 
-// sameButForLineEnds compares with a blob that itself has CR LF line ends.
-func (h *History) sameButForLineEnds(blob Hash, raw []byte) bool {
+// textLimit is the largest file of which the content is kept for a comparison,
+// hashLimit the largest that is read at all: whatever is larger differs from what
+// is committed.
+const textLimit, hashLimit = 4 << 20, 1 << 30
+
+// nameOfFile is the name that git would give to a file's content, and the content
+// where that is small. What is too large to be read has no name.
+func nameOfFile(name string, size uint8) (Hash, []byte, error) {
+	f, err := openRegular(name)
+	if err != nil {
+		return Hash{}, nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return Hash{}, nil, err
+	}
+	if info.Size() > hashLimit {
+		return Hash{}, nil, nil
+	}
+	if info.Size() <= textLimit {
+		raw, err := io.ReadAll(io.LimitReader(f, textLimit))
+		return objectName(blobKind, raw, size), raw, err
+	}
+	sum := newHash(size)
+	fmt.Fprintf(sum, "blob %d\x00", info.Size())
+	_, err = io.Copy(sum, io.LimitReader(f, info.Size()))
+	return hashOf(sum.Sum(nil)), nil, err
+}
+
+// sameToGit says that git would take the working file for what is committed: their
+// line ends are all that differs, or what is committed points to the file's
+// content, which is kept elsewhere (Git LFS, its specification of pointers).
+func (h *History) sameToGit(blob Hash, name string, raw []byte) bool {
 	data, err := want(h.store, blob, blobKind)
-	return err == nil && bytes.IndexByte(data, '\r') >= 0 && bytes.Equal(withLF(data), withLF(raw))
+	if err != nil {
+		return false
+	}
+	if m := lfsPointer.FindSubmatch(data); m != nil {
+		f, err := openRegular(filepath.Join(h.place.Journal, filepath.FromSlash(name)))
+		if err != nil {
+			return false
+		}
+		defer f.Close()
+		info, err := f.Stat()
+		if err != nil || strconv.FormatInt(info.Size(), 10) != string(m[2]) || info.Size() > hashLimit {
+			return false
+		}
+		sum := sha256.New()
+		_, err = io.Copy(sum, io.LimitReader(f, info.Size()))
+		return err == nil && hex.EncodeToString(sum.Sum(nil)) == string(m[1])
+	}
+	return bytes.IndexByte(data, '\r') >= 0 && bytes.Equal(withLF(data), withLF(raw))
+}
+
+var lfsPointer = regexp.MustCompile(`\Aversion https://git-lfs\.github\.com/spec/v1\n(?:ext-[^\n]*\n)*oid sha256:([0-9a-f]{64})\nsize ([0-9]+)\n\z`)
+
+// LineEndsAlone says that a file's content differs from what is committed under
+// its name by line ends and nothing else: git made them so at checkout
+// (core.autocrlf, or eol in .gitattributes).
+func (h *History) LineEndsAlone(commit Hash, name string, content []byte) bool {
+	r, err := h.Revision(commit)
+	if err != nil {
+		return false
+	}
+	e, err := h.trees.at(r.Tree, path.Join(h.place.Prefix, name))
+	return err == nil && e.isFile() && objectName(blobKind, withLF(content), e.hash.size) == e.hash
 }
 
 func withLF(content []byte) []byte {

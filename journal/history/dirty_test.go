@@ -1,6 +1,7 @@
 package history
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"os/exec"
@@ -108,4 +109,82 @@ func TestDigestEqualsSha256sum(t *testing.T) {
 	if names := []string{objectName(blobKind, []byte("abc\n"), sha1Size).String()}; !slices.Equal(names, []string{"8baef1b4abc478178b004d62031cf7fe6db6f903"}) {
 		t.Errorf("%v: git hash-object says 8baef1b4abc478178b004d62031cf7fe6db6f903", names)
 	}
+}
+
+// TestDirtyAsGitSeesIt: what a checkout made of the files is no change.
+func TestDirtyAsGitSeesIt(t *testing.T) { bothWays(t, testDirtyAsGitSeesIt) }
+
+func testDirtyAsGitSeesIt(t *testing.T) {
+	dirtyNow := func(dir string) string {
+		changes, err := open(t, dir).Dirty(nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b strings.Builder
+		for _, c := range changes {
+			fmt.Fprintf(&b, "%s %s;", c.Kind, c.Path)
+		}
+		return b.String()
+	}
+	t.Run("sparse", func(t *testing.T) {
+		for _, cone := range []string{"--cone", "--no-cone"} {
+			r := smallJournal(t, "")
+			r.git("sparse-checkout", "set", cone, "sites")
+			if got := dirtyNow(r.dir); got != "" {
+				t.Errorf("%s: %s", cone, got)
+			}
+			os.Remove(filepath.Join(r.dir, "sites", "north-well.md"))
+			if got := dirtyNow(r.dir); got != "deleted sites/north-well.md;" {
+				t.Errorf("%s, one deleted: %s", cone, got)
+			}
+		}
+	})
+	t.Run("lfs", func(t *testing.T) {
+		r := smallJournal(t, "")
+		content := strings.Repeat("a picture ", 1000)
+		sum := sha256.Sum256([]byte(content))
+		r.write("sites/well.jpg", fmt.Sprintf("version https://git-lfs.github.com/spec/v1\noid sha256:%x\nsize %d\n", sum, len(content)))
+		r.commit("Picture")
+		if got := dirtyNow(r.dir); got != "" {
+			t.Errorf("the pointer: %s", got)
+		}
+		r.write("sites/well.jpg", content)
+		if got := dirtyNow(r.dir); got != "" {
+			t.Errorf("the picture: %s", got)
+		}
+		r.write("sites/well.jpg", strings.Replace(content, "a", "b", 1))
+		if got := dirtyNow(r.dir); got != "modified sites/well.jpg;" {
+			t.Errorf("another picture: %s", got)
+		}
+	})
+	t.Run("line ends", func(t *testing.T) {
+		r := smallJournal(t, "")
+		r.git("config", "core.autocrlf", "true")
+		r.git("rm", "-q", "--cached", "-r", ".")
+		r.git("reset", "-q", "--hard")
+		raw, _ := os.ReadFile(filepath.Join(r.dir, "wj.yaml"))
+		if !strings.Contains(string(raw), "\r\n") {
+			t.Fatal("this git checks out as committed")
+		}
+		if got := dirtyNow(r.dir); got != "" {
+			t.Errorf("%s", got)
+		}
+		h := open(t, r.dir)
+		if !h.LineEndsAlone(tipOf(t, h, "HEAD"), "wj.yaml", raw) || h.LineEndsAlone(tipOf(t, h, "HEAD"), "wj.yaml", []byte("x\r\n")) {
+			t.Error("line ends are not told apart from content")
+		}
+	})
+	t.Run("huge", func(t *testing.T) {
+		r := smallJournal(t, "")
+		for _, name := range []string{"sites/north-well.md", "sites/new.md"} {
+			if err := os.Truncate(filepath.Join(r.dir, "sites", "north-well.md"), 8<<30); err != nil {
+				t.Skip("no sparse files here:", err)
+			}
+			r.write(name, "")
+			os.Truncate(filepath.Join(r.dir, filepath.FromSlash(name)), 8<<30)
+		}
+		if got := dirtyNow(r.dir); got != "added sites/new.md;modified sites/north-well.md;" {
+			t.Errorf("%s", got)
+		}
+	})
 }

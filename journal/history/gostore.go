@@ -1,6 +1,7 @@
 package history
 
 import (
+	"bufio"
 	"bytes"
 	"container/heap"
 	"context"
@@ -15,6 +16,7 @@ import (
 	"github.com/go-git/go-billy/v5/osfs"
 	"github.com/go-git/go-git/v5/plumbing"
 	gitcache "github.com/go-git/go-git/v5/plumbing/cache"
+	gitindex "github.com/go-git/go-git/v5/plumbing/format/index"
 	"github.com/go-git/go-git/v5/plumbing/storer"
 	"github.com/go-git/go-git/v5/storage/filesystem"
 	"github.com/go-git/go-git/v5/storage/filesystem/dotgit"
@@ -484,4 +486,24 @@ func (s *goStore) mergeBases(ctx context.Context, a, b Hash) ([]Hash, error) {
 		names = append(names, c.name)
 	}
 	return names, nil
+}
+
+func (s *goStore) leftOut(name string) (left map[string]bool, err error) {
+	defer guard(&err)
+	f, err := openRegular(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	var index gitindex.Index
+	if err := gitindex.NewDecoder(bufio.NewReader(f)).Decode(&index); err != nil {
+		return nil, fmt.Errorf("read the index: %w", err)
+	}
+	left = map[string]bool{}
+	for _, e := range index.Entries {
+		if e.SkipWorktree {
+			left[e.Name] = true
+		}
+	}
+	return left, nil
 }

@@ -30,6 +30,8 @@ type store interface {
 	log(ctx context.Context, q logQuery, f func(*commit) error) error
 	// mergeBases gives the best common ancestors of two commits.
 	mergeBases(ctx context.Context, a, b Hash) ([]Hash, error)
+	// leftOut gives the files that an index marks as not to be in the working tree.
+	leftOut(index string) (map[string]bool, error)
 	close() error
 }
 
@@ -76,16 +78,19 @@ func tooLarge(name Hash, size, limit int64) error {
 // objectName is the name that git gives to an object, with the hash that names
 // of size bytes are made by.
 func objectName(k kind, content []byte, size uint8) Hash {
-	var h hash.Hash
-	if size == sha256Size {
-		h = sha256.New()
-	} else {
-		h = sha1.New()
-	}
+	h := newHash(size)
 	head := append(append(make([]byte, 0, 32), k...), ' ')
 	h.Write(append(strconv.AppendInt(head, int64(len(content)), 10), 0))
 	h.Write(content)
 	return hashOf(h.Sum(nil))
+}
+
+// newHash is the hash by which names of size bytes are made.
+func newHash(size uint8) hash.Hash {
+	if size == sha256Size {
+		return sha256.New()
+	}
+	return sha1.New()
 }
 
 // checkName holds an object's content against its name: what is evidence is

@@ -43,6 +43,8 @@ type Facts struct {
 
 	lock     sync.Mutex
 	earlier  map[string]lint.Commit // see broughtBefore
+	standing map[string]lint.Commit // see commitOf
+	before   map[string]string      // path → the one that a commit after Since moved it from
 	once     sync.Once
 	err      error
 	fsys     fs.FS
@@ -186,6 +188,10 @@ func (w *walker) step(s history.Step) error {
 		case history.Renamed:
 			w.ended[change.Path] = true
 			delete(w.ended, change.From)
+			if w.p.before == nil {
+				w.p.before = map[string]string{}
+			}
+			w.p.before[change.Path] = change.From
 			w.names[change.From] = now
 		}
 	}
@@ -232,9 +238,8 @@ func (p *Facts) broughtBefore(path string) (lint.Commit, bool) {
 	if err != nil || sessions > manySessions || first.Boundary {
 		return lint.Commit{}, false
 	}
-	c := lint.Commit{ID: first.Hash.Short(), Name: first.Author.Name, Email: first.Author.Email, Authored: first.Author.When, Written: first.Committer.When, Signed: first.Signed}
-	p.earlier[path] = c
-	return c, true
+	p.earlier[path] = commitFrom(first.Revision)
+	return p.earlier[path], true
 }
 
 // Changed lists the records that have more than one version.
@@ -269,7 +274,7 @@ func (p *Facts) Versions(path string) iter.Seq2[lint.Commit, []byte] {
 			if err != nil {
 				continue
 			}
-			if last = p.commitOf(v); !yield(last, content) {
+			if last = p.commitOf(path, v); !yield(last, content) {
 				return
 			}
 		}
@@ -283,13 +288,36 @@ func (p *Facts) Versions(path string) iter.Seq2[lint.Commit, []byte] {
 	}
 }
 
-// commitOf is the commit of a version; the one that stood at Since has none that
-// is known.
-func (p *Facts) commitOf(v recordVersion) lint.Commit {
-	if v.commit < 0 {
-		return lint.Commit{ID: p.Since.Short()}
+// commitOf is the commit of a version; of the one that stood at Since it has to be
+// looked for.
+func (p *Facts) commitOf(path string, v recordVersion) lint.Commit {
+	if v.commit >= 0 {
+		return p.commit(v.commit)
 	}
-	return p.commit(v.commit)
+	p.lock.Lock()
+	defer p.lock.Unlock()
+	if c, known := p.standing[path]; known {
+		return c
+	}
+	if p.standing == nil {
+		p.standing = map[string]lint.Commit{}
+	}
+	c := lint.Commit{ID: p.Since.Short()}
+	before := path
+	for before != "" { // the name that it had then
+		versions, _, err := p.History.FileLog(p.Context, p.Since, before)
+		if err == nil && len(versions) > 0 {
+			c = commitFrom(versions[0].Revision)
+			break
+		}
+		before = p.before[before]
+	}
+	p.standing[path] = c
+	return c
+}
+
+func commitFrom(r history.Revision) lint.Commit {
+	return lint.Commit{ID: r.Hash.Short(), Name: r.Author.Name, Email: r.Author.Email, Authored: r.Author.When, Written: r.Committer.When, Signed: r.Signed}
 }
 
 func (p *Facts) chain(path string) []recordVersion {
