@@ -141,7 +141,7 @@ func (s brewSheet) panel() *panel {
 	p.line("chlorine", "%s", s.Chlorine)
 	p.line("mash pH", "%s", s.Mash)
 	p.line("verify", "%s", s.Verify)
-	for _, c := range cautionsOf(s.Work.Prediction) {
+	for _, c := range plan.Handling(s.Work.Prediction) {
 		p.line("care", "%s", c)
 	}
 	p.line("care", "the label, the safety data sheet and the local code come before this sheet; a second person reads every label")

@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"strings"
 
+	"wj/journal/plan"
 	"wj/render"
 	"wj/water"
 )
@@ -126,7 +127,7 @@ func (s brewSheet) html() (string, error) {
 		page.Expected = append(page.Expected, line("mash pH %s", s.Mash))
 	}
 	page.Expected = append(page.Expected, line("verification: %s", s.Verify), line("afterwards: %s", s.Record))
-	for _, c := range cautionsOf(s.Work.Prediction) {
+	for _, c := range plan.Handling(s.Work.Prediction) {
 		page.Cautions = append(page.Cautions, line("%s", c))
 	}
 	page.Cautions = append(page.Cautions, "The label, the safety data sheet and the local code come before this sheet; "+s.Scale+".")

@@ -171,7 +171,7 @@ func (c *treatCmd) write(all []*treatment, root string) error {
 			}
 			x.Change.Supersedes = c.Supersedes
 		}
-		body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(cautionsOf(x.Work.Prediction), "\n")))
+		body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(plan.Handling(x.Work.Prediction), "\n")))
 		for n, doubt := range x.answer.Basis {
 			if n == 0 {
 				body += "\n\nDoubtful basis, to be settled before it is signed:"

@@ -73,7 +73,7 @@ func (t *treatment) document() render.Document {
 	for _, c := range t.answer.Cautions {
 		d.Fact(c.Severity, "%s: %s; %s (%s)", c.Rule, c.Message, c.Help, c.Source)
 	}
-	for _, w := range cautionsOf(t.Work.Prediction) {
+	for _, w := range plan.Handling(t.Work.Prediction) {
 		d.Fact("care", "%s", w)
 	}
 	if len(t.Others) > 0 {
@@ -101,37 +101,6 @@ func liquorText(e *treat.Equilibrium) string {
 		text += fmt.Sprintf(", precipitation potential %.0f mg/L CaCO3", e.Precipitation)
 	}
 	return text
-}
-
-// cautionsOf are the cautions of all that is dosed: what is true of several
-// substances is said once, of all of them.
-func cautionsOf(p *treat.Prediction) []string {
-	names := map[string][]string{} // of each caution
-	var order []string
-	for _, d := range p.Doses {
-		s, err := d.Entry()
-		if err != nil || s.Caution == "" || d.Amount == 0 {
-			continue
-		}
-		for _, part := range strings.Split(s.Caution, "; ") {
-			if names[part] == nil {
-				order = append(order, part)
-			}
-			names[part] = append(names[part], substanceText(d))
-		}
-	}
-	said := map[string]int{}
-	var out []string
-	for _, part := range order {
-		who := strings.Join(names[part], ", ")
-		if at, ok := said[who]; ok {
-			out[at] += "; " + part
-			continue
-		}
-		said[who] = len(out)
-		out = append(out, who+": "+part)
-	}
-	return out
 }
 
 func (t *treatment) values() render.Table {

@@ -369,3 +369,20 @@ func TestMash(t *testing.T) {
 		t.Errorf("with all mashes: %+v %v", late, err)
 	}
 }
+
+// A basis that is old, and one that newer water contradicts, is named before anything is drafted.
+func TestDoubtsOfABasis(t *testing.T) {
+	j := story(t, nil)
+	b := Open(j)
+	w, err := b.OnBasis(change(t, j, lessGypsum))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := b.Doubts(w, at(t, "2026-06-11T12:00+03:00")); len(d) != 0 {
+		t.Errorf("on the day: %q", d)
+	}
+	late := strings.Join(b.Doubts(w, at(t, "2026-09-20T12:00+03:00")), "\n")
+	if !strings.Contains(late, "2026-06-09-north-well is 103 days old") {
+		t.Errorf("in September: %s", late)
+	}
+}

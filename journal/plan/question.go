@@ -340,6 +340,7 @@ func (t *Treatment) solve() error {
 	case q.MaxAdditions > 0:
 		p.MaxAdditions = q.MaxAdditions
 	}
+	p.Keep = b.dosedNow(t.Target.ID, t.tank)
 	p.Targets = t.targets()
 	p.Mash, p.IntoMash = t.mash, t.tank == tankMash && t.mash != nil
 	if t.mashless != nil {
@@ -357,6 +358,27 @@ func (t *Treatment) solve() error {
 	}
 	t.alternatives(p)
 	return t.record(t.Answer.Plan)
+}
+
+// dosedNow are the substances of the newest change of a target and tank that was
+// accepted; nil where there is none.
+func (b *Book) dosedNow(target, tank string) []string {
+	var newest *journal.Change
+	for _, s := range b.j.Signoffs.List {
+		c, ok := b.j.Changes.Get(s.Of)
+		if !ok || s.Void != nil || s.Decision != "accepted" || c.Void != nil || c.For != target || c.Tank != tank || newest != nil && c.Proposed.Before(newest.Proposed) {
+			continue
+		}
+		newest = c
+	}
+	if newest == nil {
+		return nil
+	}
+	var out []string
+	for _, a := range newest.Add {
+		out = append(out, a.Substance)
+	}
+	return out
 }
 
 // slow reports goods that no single dose can be found for: lime settles in steps

@@ -215,3 +215,35 @@ func TestPerfectBatchesPass(t *testing.T) {
 		}
 	}
 }
+
+// What is dosed now stays where another set would do no better than equally: a small change of a reading flips nothing.
+func TestWhatIsDosedNowStays(t *testing.T) {
+	gypsum, epsom := goods(t, "gypsum", "98 %", ""), goods(t, "epsom_salt", "99 %", "")
+	gypsum.Price, epsom.Price = 1.00, 1.05
+	p := Problem{Waters: []Supply{{Name: "w", Analysis: permeate()}}, Volume: 1000, Temperature: unset, Shelf: []Goods{gypsum, epsom}, Slack: 4,
+		Targets: []Target{{ID: water.Sulfate, Min: 60, Max: 100, Aim: unset}}}
+	for _, keep := range []string{"gypsum", "epsom_salt"} {
+		p.Keep = []string{keep}
+		s, err := Solve(p)
+		if err != nil || len(s.Doses) != 1 {
+			t.Fatal(s, err)
+		}
+		t.Log(s.Doses, s.Equal)
+		cost := func(key string) float64 {
+			q := p
+			q.Only = []string{key}
+			only, err := Solve(q)
+			if err != nil {
+				t.Fatal(err)
+			}
+			c, _ := only.Doses[0].Cost()
+			return c
+		}
+		if a, b := cost("gypsum"), cost("epsom_salt"); math.Max(a, b) <= 1.1*math.Min(a, b) && s.Doses[0].Substance != keep {
+			t.Errorf("%s was dosed and serves as well, and %s is proposed", keep, s.Doses[0].Substance)
+		}
+		if len(s.Equal) == 0 && s.Doses[0].Substance != "gypsum" {
+			t.Error("no equally good set is told")
+		}
+	}
+}

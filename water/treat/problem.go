@@ -47,6 +47,8 @@ type Problem struct {
 	// Slack is what an addition less may cost: how much farther from the aims the result may lie, as the weighted sum of
 	// squared distances in half-widths of the ranges. A limit is never traded for it. 0 drops additions only where nothing is lost.
 	Slack float64
+	// Keep names the substances that are dosed now: that set stays where it serves as well and costs no more than a tenth more.
+	Keep []string
 	// Chance that all limits are kept together, 0.95 say; 0 asks for none, and the answer only tells it.
 	Chance float64
 	// Guard moves each limit inward by so many standard uncertainties. Solve finds it where a chance is asked for.
@@ -114,6 +116,7 @@ type model struct {
 	carbons []float64 // mol/L; nil where that of a water cannot be had
 	celsius []float64
 	last    []float64 // an answer found before, where rows are made first
+	keep    uint32    // the set of Keep; 0 for none
 	margins []margin  // by which limits are moved inward, by target
 	shelf   []Goods
 	kinds   []substance.Kind
@@ -155,6 +158,11 @@ func newModel(p *Problem) (*model, error) {
 	for _, g := range p.Shelf {
 		if err := m.stock(g); err != nil {
 			return nil, err
+		}
+	}
+	for j, g := range m.shelf {
+		if slices.Contains(p.Keep, g.Substance) {
+			m.keep |= 1 << j
 		}
 	}
 	if err := m.carbonate(); err != nil {

@@ -250,10 +250,17 @@ func (m *model) fewest(f *family, which int, taken, open uint32, count int, limi
 	return m.fewest(f, which, taken, open&^bit, count, limit, chosen)
 }
 
-// preferred orders sets of the same size: less hazardous, then cheaper, then nearer to the aims.
+// preferred orders sets of the same size: what is dosed now, unless it costs a tenth more; else less hazardous, then cheaper,
+// then nearer to the aims.
 func (m *model) preferred(a, b *point) bool {
 	ha, ca := m.burden(a)
 	hb, cb := m.burden(b)
+	if m.keep != 0 {
+		now, then := m.used(a.x) == m.keep, m.used(b.x) == m.keep
+		if now != then && math.Max(ca, cb) <= (1+equalCost)*math.Min(ca, cb) {
+			return now
+		}
+	}
 	if ha != hb {
 		return ha < hb
 	}
