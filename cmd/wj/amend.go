@@ -79,6 +79,9 @@ func (c *voidCmd) Run(a *app) error {
 	if c.Reason == "" {
 		return withHint("--reason \"sampled at the wrong tap\"", "a void record needs its reason")
 	}
+	if err := a.voidsNothing(e.Journal, root, e.File, e.By); err != nil {
+		return err
+	}
 	if err := e.Void(); err != nil {
 		return err
 	}

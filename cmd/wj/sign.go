@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/writer"
@@ -291,31 +290,4 @@ func (s *signing) write(statement *evidence.Statement) error {
 	s.a.saidCommit(s.root, out)
 	s.a.saySigned(s.root, s.file)
 	return nil
-}
-
-// saySigned says what the record's sign-offs are worth now.
-func (a *app) saySigned(root string, f journal.File) {
-	j, err := journal.Load(journal.Dir(root), journal.Options{Sessions: true})
-	if err != nil {
-		return
-	}
-	w := a.witnessOrNone(j, root)
-	defer w.close()
-	judgement := audit.NewJudgement(j, a.facts(j, w))
-	verdicts := judgement.Signoffs(f.ID)
-	if n := len(verdicts); n > 0 {
-		last := verdicts[n-1]
-		if last.Standing != evidence.InForce {
-			a.say("but it is %s: %s", last.Standing, strings.Join(last.Why, "; "))
-		} else {
-			a.say("%s", last.Describe())
-		}
-	}
-	if c, ok := j.Changes.Get(f.ID); ok {
-		r := judgement.Change(c)
-		a.say("the change is %s: %s", r.State, strings.Join(r.Why, "; "))
-		for _, n := range r.Notes {
-			a.say("%s", n)
-		}
-	}
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/audit"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/journal/writer"
@@ -111,4 +112,49 @@ func signoffStem(of, by string, now time.Time) string {
 		}
 	}
 	return journal.FormatDate(now) + "-" + what + "-" + by
+}
+
+// saySigned says what the record's sign-offs are worth now.
+func (a *app) saySigned(root string, f journal.File) {
+	j, err := journal.Load(journal.Dir(root), journal.Options{Sessions: true})
+	if err != nil {
+		return
+	}
+	w := a.witnessOrNone(j, root)
+	defer w.close()
+	judgement := audit.NewJudgement(j, a.facts(j, w))
+	verdicts := judgement.Signoffs(f.ID)
+	if n := len(verdicts); n > 0 {
+		last := verdicts[n-1]
+		if last.Standing != evidence.InForce {
+			a.say("but it is %s: %s", last.Standing, strings.Join(last.Why, "; "))
+		} else {
+			a.say("%s", last.Describe())
+		}
+	}
+	if c, ok := j.Changes.Get(f.ID); ok {
+		r := judgement.Change(c)
+		a.say("the change is %s: %s", r.State, strings.Join(r.Why, "; "))
+		for _, n := range r.Notes {
+			a.say("%s", n)
+		}
+	}
+}
+
+// voidsNothing refuses to declare a sign-off void that counts, or may count: it
+// stands until its signer withdraws it. One that never counted may be marked.
+func (a *app) voidsNothing(j *journal.Journal, root string, f journal.File, by string) error {
+	s, ok := j.Signoffs.Get(f.ID)
+	if !ok || f.Kind != journal.KindSignoff {
+		return nil
+	}
+	w := a.witnessOrNone(j, root)
+	defer w.close()
+	if evidence.Judge(j, s, a.facts(j, w)).Standing == evidence.NotAllowed {
+		return nil
+	}
+	if s.By == by {
+		return withHint("wj sign "+f.ID+" --withdraw", "a sign-off is not edited: it is withdrawn by a further one")
+	}
+	return withHint("ask "+s.By+"; or refuse the record yourself: wj sign "+s.Of+" --refuse", "a sign-off is withdrawn by its signer alone")
 }

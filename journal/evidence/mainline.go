@@ -98,7 +98,35 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 			tip = m.head.Hash
 		}
 	}
-	if err := m.line(ctx, tip); err != nil {
+	options := history.WalkOptions{Folders: judgedFolders}
+	if all {
+		options.Folders = nil
+	}
+	// A walk over everything shows the mainline too; one over some folders leaves
+	// commits out.
+	var steps []history.Step
+	walk := func(f func(history.Step) error) (history.Walked, error) { return repo.Walk(ctx, tip, options, f) }
+	if all {
+		walked, err := walk(func(s history.Step) error {
+			if s.FirstParent {
+				m.extend(s.Revision, s.Boundary)
+			}
+			steps = append(steps, s)
+			return nil
+		})
+		if err != nil {
+			return nil, fmt.Errorf("read history: %w", err)
+		}
+		m.settle()
+		walk = func(f func(history.Step) error) (history.Walked, error) {
+			for _, s := range steps {
+				if err := f(s); err != nil {
+					return walked, err
+				}
+			}
+			return walked, nil
+		}
+	} else if err := m.line(ctx, tip); err != nil {
 		return nil, err
 	}
 	position := make(map[history.Hash]int, len(m.commits))
@@ -106,13 +134,9 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 		position[c.hash] = i
 	}
 	_, m.onLine = position[m.head.Hash]
-	options := history.WalkOptions{Folders: judgedFolders}
-	if all {
-		options.Folders = nil
-	}
 	brought := make([][]history.Change, len(m.commits))
 	merged := map[int]bool{}
-	walked, err := repo.Walk(ctx, tip, options, func(s history.Step) error {
+	walked, err := walk(func(s history.Step) error {
 		at, ok := position[s.MergedBy]
 		if !ok {
 			return fmt.Errorf("commit %s: it is on no branch of the mainline", s.Hash.Short())
@@ -168,16 +192,27 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 // line reads the commits of the mainline.
 func (m *Mainline) line(ctx context.Context, tip history.Hash) error {
 	err := m.repo.Mainline(ctx, tip, func(r history.Revision, _ []byte, boundary bool) error {
-		c := lineCommit{hash: r.Hash, parents: r.Parents, name: r.Author.Name, email: r.Author.Email, when: r.Committer.When}
-		if boundary {
-			c.parents, m.cut = nil, true
-		}
-		m.commits = append(m.commits, c)
+		m.extend(r, boundary)
 		return nil
 	})
 	if err != nil {
 		return fmt.Errorf("read the mainline: %w", err)
 	}
+	m.settle()
+	return nil
+}
+
+// extend adds the next older commit of the mainline.
+func (m *Mainline) extend(r history.Revision, boundary bool) {
+	c := lineCommit{hash: r.Hash, parents: r.Parents, name: r.Author.Name, email: r.Author.Email, when: r.Committer.When}
+	if boundary {
+		c.parents, m.cut = nil, true
+	}
+	m.commits = append(m.commits, c)
+}
+
+// settle puts the commits in the order of their coming and finds their floors.
+func (m *Mainline) settle() {
 	slices.Reverse(m.commits)
 	// The floor is the second latest time of the commits before: one wrong clock
 	// does not move the others.
@@ -192,7 +227,6 @@ func (m *Mainline) line(ctx context.Context, tip history.Hash) error {
 			second = c.when
 		}
 	}
-	return nil
 }
 
 // saw keeps who made each content, and the whole step where all is asked for.
