@@ -1,77 +1,76 @@
 package lint
 
 import (
+	"slices"
 	"time"
 
 	"wj/journal"
+	"wj/journal/evidence"
+	"wj/journal/judge"
+	"wj/journal/plan"
 )
 
-// approvals are the sign-offs that accept a change and count by the journal's
-// policy: not void, by another person than the author where the policy says so,
-// with the role of a reviewer where that person has roles. by is the latest
-// moment at which they may have been signed; zero: any.
-func (p *Pass) approvals(c *journal.Change, by time.Time) []*journal.Signoff {
-	var out []*journal.Signoff
-	for _, s := range p.run.facts.signoffs()[c.ID] {
-		if s.Decision != "accepted" || !by.IsZero() && s.On.After(by) {
-			continue
+// changes are the changes of the journal as judge has them, by id. Whether they
+// are wrong in themselves is for the rules to say, and is not asked.
+func (f *facts) changes() map[string]*judge.Change {
+	f.changeOnce.Do(func() {
+		f.changeList = map[string]*judge.Change{}
+		j := f.run.j
+		if len(j.Changes.List) == 0 {
+			return
 		}
-		if p.Journal.Settings.Policy.OtherThanAuthor && s.By == c.Author {
-			continue
+		now := f.run.opt.Now
+		if now.IsZero() {
+			now = latestAct(j)
 		}
-		if person, ok := p.Journal.People.Get(s.By); ok && (len(person.Roles) > 0 && len(p.roles(person, s.On, "reviewer", "quality")) == 0 || !person.Covers(s.On.In(p.zone()))) {
-			continue
-		}
-		out = append(out, s)
-	}
-	return out
-}
-
-// signed reports whether enough different people accepted a change.
-func (p *Pass) signed(c *journal.Change) bool { return p.signedBy(c, time.Time{}) }
-
-func (p *Pass) signedBy(c *journal.Change, by time.Time) bool {
-	people := map[string]bool{}
-	for _, s := range p.approvals(c, by) {
-		people[s.By] = true
-	}
-	return len(people) >= p.Journal.Settings.Policy.Reviewers
-}
-
-// signoffs are the sign-offs of each record that are not void.
-func (f *facts) signoffs() map[string][]*journal.Signoff {
-	f.signOnce.Do(func() {
-		f.signList = map[string][]*journal.Signoff{}
-		for _, s := range f.run.j.Signoffs.List {
-			if s.Void == nil {
-				f.signList[s.Of] = append(f.signList[s.Of], s)
-			}
+		f.judged = judge.NewChanges(j, evidence.Facts{Now: now, Line: f.run.opt.Line, Unreadable: f.run.opt.Unreadable, Moved: plan.Open(j).MovedWords})
+		for _, c := range j.Changes.List {
+			f.changeList[c.ID] = f.judged.Change(c)
 		}
 	})
-	return f.signList
+	return f.changeList
 }
 
-// brewEnd is the latest moment at which a batch may have begun: the moment
-// itself, or the end of the day where only the day is known.
-func (p *Pass) brewEnd(b *journal.Batch) time.Time {
-	if b.Brewed.Location() == time.UTC && b.Brewed.Equal(journal.Day(b.Brewed)) {
-		y, m, d := b.Brewed.Date()
-		return time.Date(y, m, d+1, 0, 0, 0, 0, p.zone()).Add(-time.Second)
+// latestAct is the newest moment that a sign-off or a batch tells of: the present
+// of a run that has no clock.
+func latestAct(j *journal.Journal) time.Time {
+	var out time.Time
+	for _, s := range j.Signoffs.List {
+		if s.On.After(out) {
+			out = s.On
+		}
 	}
-	return b.Brewed
-}
-
-// batchesOf are the batches that used a change, in order of brewing.
-func (p *Pass) batchesOf(change string) []*journal.Batch {
-	var out []*journal.Batch
-	for _, b := range p.Journal.Batches.List {
-		if b.Void == nil && b.Change == change {
-			at := len(out)
-			for at > 0 && out[at-1].Brewed.After(b.Brewed) {
-				at--
-			}
-			out = append(out[:at], append([]*journal.Batch{b}, out[at:]...)...)
+	for _, b := range j.Batches.List {
+		if end := judge.BrewEnd(j, b); end.After(out) {
+			out = end
 		}
 	}
 	return out
+}
+
+// verdicts are the sign-offs of the journal's changes, judged, by their ids.
+func (f *facts) verdicts() map[string]evidence.Verdict {
+	out := map[string]evidence.Verdict{}
+	for _, c := range f.changes() {
+		for _, v := range c.Verdicts {
+			out[v.Signoff.ID] = v
+		}
+	}
+	return out
+}
+
+// over reports whether nobody will brew with a change: it was refused, or
+// another one that was approved replaces it.
+func (p *Pass) over(c *journal.Change) bool {
+	r := p.run.facts.changes()[c.ID]
+	return r != nil && (r.State == judge.Refused || r.State == judge.Superseded)
+}
+
+// followed reports whether a newer approved change stands for the same target:
+// last winter's dose need not be renewed.
+func (p *Pass) followed(c *journal.Change) bool {
+	return slices.ContainsFunc(p.Journal.Changes.List, func(other *journal.Change) bool {
+		r := p.run.facts.changes()[other.ID]
+		return other != c && other.For == c.For && other.Proposed.After(c.Proposed) && r != nil && (r.State.Approved() || r.State == judge.Missed)
+	})
 }

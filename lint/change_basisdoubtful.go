@@ -16,7 +16,7 @@ var changeBasisDoubtful = &Rule{
 // a kept sample that was repeated. What is void stays so.
 func checkBasisDoubtful(p *Pass) {
 	for _, c := range p.Journal.Changes.List {
-		if c.Void != nil || p.refused(c) {
+		if c.Void != nil || p.over(c) {
 			continue
 		}
 		for i, b := range c.Basis {
@@ -35,17 +35,6 @@ func checkBasisDoubtful(p *Pass) {
 			}
 		}
 	}
-}
-
-// refused reports whether a change was refused or superseded by a signed one:
-// nobody will brew with it.
-func (p *Pass) refused(c *journal.Change) bool {
-	for _, s := range p.run.facts.signoffs()[c.ID] {
-		if s.Decision == "refused" {
-			return true
-		}
-	}
-	return p.replaced(c.ID)
 }
 
 // doubt says why a session's readings cannot be relied on; "" if they can.

@@ -27,7 +27,7 @@ func checkBasisOld(p *Pass) {
 					Help("sample %s again and compute the change anew", s.Site)
 			}
 		}
-		for _, b := range p.batchesOf(c.ID) {
+		for _, b := range p.run.facts.changes()[c.ID].Batches {
 			p.otherPeriod(c, b)
 		}
 	}

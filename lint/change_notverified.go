@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/journal/plan"
 )
 
@@ -27,7 +28,7 @@ func checkNotVerified(p *Pass) {
 		if c.Void != nil {
 			continue
 		}
-		batches := p.batchesOf(c.ID)
+		batches := p.run.facts.changes()[c.ID].Batches
 		tested := make([]bool, len(batches))
 		for i, b := range batches {
 			tested[i] = slices.ContainsFunc(p.run.facts.verifications()[c.ID], func(s *journal.Session) bool { return plan.Tests(s, b, within) })
@@ -35,7 +36,7 @@ func checkNotVerified(p *Pass) {
 		missed, _ := plan.Due(tested, every)
 		for _, i := range missed {
 			b := batches[i]
-			if p.Now.Before(p.brewEnd(b).Add(within)) {
+			if p.Now.Before(judge.BrewEnd(p.Journal, b).Add(within)) {
 				continue
 			}
 			which := "the first with this change"

@@ -17,7 +17,7 @@ var changeTarget = &Rule{
 func checkChangeTarget(p *Pass) {
 	book := plan.Open(p.Journal)
 	for _, c := range p.Journal.Changes.List {
-		if c.Void != nil || p.refused(c) {
+		if c.Void != nil || p.over(c) {
 			continue
 		}
 		w, err := book.OnBasis(c)

@@ -1,7 +1,7 @@
 package lint
 
 import (
-	"wj/journal"
+	"wj/journal/judge"
 )
 
 var changeUnsignedUse = &Rule{
@@ -9,55 +9,38 @@ var changeUnsignedUse = &Rule{
 	Title: "a batch was brewed with a change that nobody had signed by then",
 }
 
-// checkUnsignedUse holds the sign-offs that existed at the brew against the
-// policy. An emergency may be brewed first; then the review has its deadline.
+// checkUnsignedUse asks judge for the approval of a change when a batch was
+// brewed with it. An emergency may be brewed first; then the review has its
+// deadline. An approval that had expired is change/lapsed's.
 func checkUnsignedUse(p *Pass) {
-	policy := p.Journal.Settings.Policy
-	if policy.Reviewers == 0 {
-		return
-	}
-	for _, b := range p.Journal.Batches.List {
-		c, ok := p.Journal.Changes.Get(b.Change)
-		if b.Void != nil || !ok || b.Brewed.IsZero() || p.signedBy(c, p.brewEnd(b)) {
-			continue
-		}
-		for _, s := range p.run.facts.signoffs()[c.ID] {
-			if s.Decision == "refused" && !s.On.After(p.brewEnd(b)) {
-				p.Report(b.Path, []string{"change"}, "%s was refused by %s on %s, and this batch was brewed with it on %s", c.ID, s.By, p.date(s.On), p.date(b.Brewed)).
+	for _, c := range p.Journal.Changes.List {
+		r := p.run.facts.changes()[c.ID]
+		for _, b := range r.Brews {
+			if b.Batch.Brewed.IsZero() || b.Lack != judge.NeverApproved && b.Lack != judge.RefusedBefore {
+				continue
+			}
+			switch {
+			case b.Lack == judge.RefusedBefore:
+				p.Report(b.Batch.Path, []string{"change"}, "%s was refused by %s on %s, and this batch was brewed with it on %s", c.ID, b.Signoff.By, p.date(b.Signoff.On), p.date(b.Batch.Brewed)).
 					Help("hold the batch, open an action record, and let the reviewer decide what becomes of the beer")
-				ok = false
-				break
+			case b.Emergency:
+				p.emergency(b, r)
+			default:
+				p.Report(b.Batch.Path, []string{"change"}, "%s had no valid sign-off when this batch was brewed on %s: the policy asks for %d", c.ID, p.date(b.Batch.Brewed), r.Needed).
+					Help("have the change reviewed now, and open an action record for the batch; `emergency` on the change is for the next time")
 			}
 		}
-		if !ok {
-			continue
-		}
-		if c.Emergency != nil {
-			p.emergency(b, c)
-			continue
-		}
-		p.Report(b.Path, []string{"change"}, "%s had no valid sign-off when this batch was brewed on %s: the policy asks for %d", c.ID, p.date(b.Brewed), policy.Reviewers).
-			Help("have the change reviewed now, and open an action record for the batch; `emergency` on the change is for the next time")
 	}
 }
 
-func (p *Pass) emergency(b *journal.Batch, c *journal.Change) {
-	policy := p.Journal.Settings.Policy
-	deadline := c.Emergency.On.Add(policy.EmergencyReview)
+func (p *Pass) emergency(b judge.Brew, r *judge.Change) {
+	declared, due := r.Emergency.On, r.Review.Due
 	switch {
-	case p.signedBy(c, deadline):
-	case p.signed(c):
-		list := p.approvals(c, journal.Day(b.Brewed).AddDate(1000, 0, 0))
-		first := list[0]
-		for _, s := range list {
-			if s.On.Before(first.On) {
-				first = s
-			}
-		}
-		p.Report(b.Path, []string{"change"}, "%s was brewed as an emergency and reviewed %s after it, %s late", c.ID, span(first.On.Sub(c.Emergency.On)), span(first.On.Sub(deadline))).
+	case r.Review.Late():
+		p.Report(b.Batch.Path, []string{"change"}, "%s was brewed as an emergency and reviewed %s after it, %s late", r.ID, span(r.Review.Reviewed.Sub(declared)), span(r.Review.Reviewed.Sub(due))).
 			Help("say in an action record why the review came late, and silence this with that reason")
-	case !p.Now.IsZero() && p.Now.After(deadline):
-		p.Report(b.Path, []string{"change"}, "%s was brewed as an emergency and is not reviewed %s after it; the policy gives %s", c.ID, span(p.Now.Sub(c.Emergency.On)), span(policy.EmergencyReview)).
+	case r.Review.Overdue && !p.Now.IsZero():
+		p.Report(b.Batch.Path, []string{"change"}, "%s was brewed as an emergency and is not reviewed %s after it; the policy gives %s", r.ID, span(p.Now.Sub(declared)), span(due.Sub(declared))).
 			Help("have it reviewed now; hold the batch until then")
 	}
 }

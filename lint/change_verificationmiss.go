@@ -14,7 +14,7 @@ var changeVerificationMiss = &Rule{
 }
 
 // checkVerificationMiss compares by E_n (ISO 13528:2015, 9.7, from memory; see
-// audit.Verify).
+// judge.Verify).
 func checkVerificationMiss(p *Pass) {
 	book := plan.Open(p.Journal)
 	for _, c := range p.Journal.Changes.List {

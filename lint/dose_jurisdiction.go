@@ -54,7 +54,7 @@ func checkDoseJurisdiction(p *Pass) {
 			continue
 		}
 		days := []time.Time{c.Proposed}
-		if !p.Now.IsZero() && !p.refused(c) && !p.followed(c) {
+		if !p.Now.IsZero() && !p.over(c) && !p.followed(c) {
 			days = append(days, p.day(p.Now))
 		}
 		for i := range c.Add {

@@ -2,7 +2,6 @@ package lint
 
 import (
 	"cmp"
-	"io/fs"
 	"slices"
 	"sync"
 	"time"
@@ -26,17 +25,15 @@ type facts struct {
 	checkOnce sync.Once
 	checkList judge.Checks
 
-	signOnce sync.Once
-	signList map[string][]*journal.Signoff
+	changeOnce sync.Once
+	changeList map[string]*judge.Change
+	judged     *judge.Changes
 
 	verifyOnce sync.Once
 	verifyList map[string][]*journal.Session
 
 	doseOnce sync.Once
 	doseList []dosed
-
-	digestLock sync.Mutex
-	digests    map[string]string
 
 	ranges sync.Map // rangeKey → critical range
 }
@@ -68,25 +65,6 @@ func (f *facts) uses() map[string]*judge.Use {
 func (f *facts) checks() judge.Checks {
 	f.checkOnce.Do(func() { f.checkList = judge.NewChecks(f.run.j) })
 	return f.checkList
-}
-
-// digest is the SHA-256 of a file with LF line ends, as sign-offs and reports
-// hold it; "" where it cannot be read.
-func (f *facts) digest(path string) string {
-	f.digestLock.Lock()
-	defer f.digestLock.Unlock()
-	if d, ok := f.digests[path]; ok {
-		return d
-	}
-	if f.digests == nil {
-		f.digests = map[string]string{}
-	}
-	out := ""
-	if fs.ValidPath(path) {
-		out, _ = journal.DigestFile(f.run.j.FS, path)
-	}
-	f.digests[path] = out
-	return out
 }
 
 // histories are the sites that have sessions, in the order of their ids.

@@ -2,6 +2,7 @@ package lint
 
 import (
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -49,25 +50,19 @@ const slip = 10
 // guarded reports whether the upper end of an analyte is a guard rail and not a definition.
 func guarded(id water.ID) bool { return id != water.PHValue && id != water.SampleTemperature }
 
-// believed is the range in which a reading can be at all. pH 0–14 and
-// temperatures of liquid water by definition; the others are guard rails,
-// common practice, no source: brine and boiler water are not brewed with.
+// believed is the range in which a reading can be at all: judge.Plausible, with
+// what the settings say of it.
 func (p *Pass) believed(id water.ID) (low, high float64) {
+	low, high = judge.Plausible(id)
 	switch id {
-	case water.PHValue:
-		return 0, 14
-	case water.SampleTemperature:
-		return -2, 100
 	case water.Alkalinity:
-		return 0, p.Setting("alkalinity")
+		high = p.Setting("alkalinity")
 	case water.TotalHardness, water.CalciumHardness, water.MagnesiumHardness:
-		return 0, p.Setting("hardness")
+		high = p.Setting("hardness")
 	case water.Chloride:
-		return 0, p.Setting("chloride")
+		high = p.Setting("chloride")
 	case water.Sulfate:
-		return 0, p.Setting("sulfate")
-	case water.ElectricalConductivity:
-		return 0, 60_000 // about the sea, µS/cm
+		high = p.Setting("sulfate")
 	}
-	return 0, 20_000
+	return low, high
 }

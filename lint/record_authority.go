@@ -1,10 +1,10 @@
 package lint
 
 import (
-	"slices"
 	"time"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/judge"
 )
 
@@ -28,27 +28,33 @@ func checkRecordAuthority(p *Pass) {
 		if p.absent(s.Path, []string{"by"}, person, at) || len(person.Roles) == 0 {
 			continue
 		}
-		tester := p.roles(person, at, "tester", "quality")
-		if len(tester) == 0 {
+		trained, any := judge.MayTest(p.Journal, person, at)
+		if !any {
 			p.Report(s.Path, []string{"by"}, "%s had no role to test on %s", person.ID, p.date(at)).Help("add the role to people/%s.md with its first day, or say who supervised", person.ID)
 			continue
 		}
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			m := methodOf(p.Journal, s, r)
-			if m == nil || slices.ContainsFunc(tester, func(role journal.Role) bool { return len(role.Methods) == 0 || slices.Contains(role.Methods, m.ID) }) {
+			if m == nil || trained(m.ID) {
 				continue
 			}
 			p.ReportReading(s, r, "value", "%s was not trained for %s on %s", person.ID, m.ID, p.date(at)).Help("record the training in people/%s.md with its day, or say who supervised", person.ID)
 		}
 	}
+	verdicts := p.run.facts.verdicts()
 	for _, s := range p.Journal.Signoffs.List {
 		person, ok := p.Journal.People.Get(s.By)
-		if s.Void != nil || !ok || s.On.IsZero() || p.absent(s.Path, []string{"by"}, person, s.On) || len(person.Roles) == 0 {
+		if s.Void != nil || !ok || s.On.IsZero() || p.absent(s.Path, []string{"by"}, person, s.On) {
 			continue
 		}
-		if len(p.roles(person, s.On, "reviewer", "quality")) == 0 {
-			p.Report(s.Path, []string{"by"}, "%s had no role to review on %s", person.ID, p.date(s.On)).Help("have somebody with the role sign; roles stand in people/ with their first and last day")
+		c, isChange := p.Journal.Changes.Get(s.Of)
+		v, judged := verdicts[s.ID]
+		if !isChange || c.Author == s.By || judged && v.Standing != evidence.NotAllowed {
+			continue // an author who signs is change/self-signed's
+		}
+		if why := evidence.MaySign(p.Journal, p.Journal, c, s.By, s.On); why != "" {
+			p.Report(s.Path, []string{"by"}, "%s", why).Help("have somebody with the role sign; roles stand in people/ with their first and last day")
 		}
 	}
 }
@@ -63,14 +69,4 @@ func (p *Pass) absent(path string, keys []string, person *journal.Person, at tim
 	}
 	p.Report(path, keys, "%s %s, and this is of %s", person.ID, when, p.date(at)).Help("who was it really? correct the name, or the dates in people/%s.md", person.ID)
 	return true
-}
-
-func (p *Pass) roles(person *journal.Person, at time.Time, names ...string) []journal.Role {
-	var out []journal.Role
-	for _, role := range person.Roles {
-		if slices.Contains(names, role.Role) && role.Covers(at.In(p.zone())) {
-			out = append(out, role)
-		}
-	}
-	return out
 }

@@ -1,6 +1,11 @@
 package lint
 
-import "slices"
+import (
+	"slices"
+
+	"wj/journal/evidence"
+	"wj/journal/judge"
+)
 
 var recordSignedThenChanged = &Rule{
 	Name: "record/signed-then-changed", Severity: Error, Scope: Whole, Check: checkSignedThenChanged,
@@ -25,7 +30,7 @@ func checkSignedThenChanged(p *Pass) {
 		if s.Void != nil || newest[[2]string{s.Of, s.By}] != s.ID {
 			continue
 		}
-		if c, ok := p.Journal.Changes.Get(s.Of); ok && p.replaced(c.ID) {
+		if r := p.run.facts.changes()[s.Of]; r != nil && r.State == judge.Superseded {
 			continue
 		}
 		paths := make([]string, 0, len(s.Covers))
@@ -34,9 +39,9 @@ func checkSignedThenChanged(p *Pass) {
 		}
 		slices.Sort(paths)
 		for _, path := range paths {
-			switch is := p.run.facts.digest(path); is {
-			case s.Covers[path]:
-			case "":
+			switch now, same := evidence.Same(p.Journal, path, s.Covers[path]); {
+			case same:
+			case now == "":
 				p.Report(s.Path, []string{"covers", path}, "%s, which %s signed on %s, is no longer there", path, s.By, p.date(s.On)).Help("restore it, or sign again what is there now")
 			default:
 				p.Report(s.Path, []string{"covers", path}, "%s has changed since %s signed on %s: the sign-off of %s no longer holds", path, s.By, p.date(s.On), s.Of).
@@ -44,14 +49,4 @@ func checkSignedThenChanged(p *Pass) {
 			}
 		}
 	}
-}
-
-// replaced reports whether a newer change supersedes this one.
-func (p *Pass) replaced(change string) bool {
-	for _, c := range p.Journal.Changes.List {
-		if c.Void == nil && c.Supersedes == change && p.signed(c) {
-			return true
-		}
-	}
-	return false
 }

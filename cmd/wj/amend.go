@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/history"
+	"wj/journal/trace"
 	"wj/journal/writer"
 )
 
@@ -137,15 +137,15 @@ func (a *app) finishEdit(e *writer.Edit, root string, r writer.Record, dry bool)
 
 // restingOn lists what rests on a record whose content has just changed.
 func (a *app) restingOn(j *journal.Journal, f journal.File) error {
-	tree := audit.NewGraph(j).Walk(f, true)
+	tree := trace.NewGraph(j).Walk(f, true)
 	reached := tree.Reached()
 	if len(reached) == 0 {
 		a.say("nothing else rests on it")
 		return nil
 	}
 	why := map[string]string{}
-	var note func(t audit.Tree)
-	note = func(t audit.Tree) {
+	var note func(t trace.Tree)
+	note = func(t trace.Tree) {
 		for _, b := range t.Below {
 			if k := b.File.Kind.String() + " " + b.File.ID; why[k] == "" {
 				why[k] = b.Why

@@ -9,9 +9,9 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
+	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/journal/writer"
 	"wj/water"
@@ -173,7 +173,7 @@ func (d *draft) unapproved() {
 	}
 	w := d.a.witnessOrNone(j, d.root)
 	defer w.close()
-	if state := audit.NewJudgement(j, d.a.facts(j, w)).Change(c); slices.Contains(state.Unapproved, b) {
+	if state := judge.NewChanges(j, d.a.facts(j, w)).Change(c); slices.Contains(state.Unapproved, b) {
 		d.a.say("! %s: %s", c.ID, state.UnapprovedNote())
 		d.a.say("hold the batch until it is reviewed: wj review %s", c.ID)
 	}

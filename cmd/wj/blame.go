@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/render"
 )
@@ -44,8 +44,8 @@ func (c *blameCmd) Run(a *app) error {
 	if len(versions) == 0 {
 		return withHint("wj lint "+f.ID, "%s has no content that can be read", f.Path)
 	}
-	settings := audit.History(f.Kind, versions)
-	current := audit.Fields(versions[0].Content)
+	settings := evidence.History(f.Kind, versions)
+	current := evidence.Fields(versions[0].Content)
 	if c.Field != "" {
 		if settings = ofField(settings, c.Field); len(settings) == 0 {
 			var known []string
@@ -79,8 +79,8 @@ func (c *blameCmd) Run(a *app) error {
 
 // ofField keeps the settings of one field, by its path or the name of a
 // reading.
-func ofField(settings []audit.Setting, field string) []audit.Setting {
-	var out []audit.Setting
+func ofField(settings []evidence.Setting, field string) []evidence.Setting {
+	var out []evidence.Setting
 	for _, s := range settings {
 		if s.Path == field || strings.HasPrefix(s.Path, field+".") || shortField(s.Path) == field || strings.HasPrefix(shortField(s.Path), field+".") {
 			out = append(out, s)
@@ -102,8 +102,8 @@ func shortField(p string) string {
 // beneath it what it was before and why; with a field named, every setting,
 // the newest first. The parts of a reading share a line while they have one
 // origin.
-func (c *blameCmd) lines(out render.Output, settings []audit.Setting, versions []audit.Version, current []audit.Field) string {
-	var shown []audit.Setting
+func (c *blameCmd) lines(out render.Output, settings []evidence.Setting, versions []evidence.Version, current []evidence.Field) string {
+	var shown []evidence.Setting
 	if c.Field != "" {
 		for i := len(settings) - 1; i >= 0; i-- {
 			shown = append(shown, settings[i])
@@ -143,7 +143,7 @@ func (c *blameCmd) lines(out render.Output, settings []audit.Setting, versions [
 		indent := strings.Repeat(" ", 24+names)
 		if s.Before != "" {
 			before := "was " + s.Before
-			if s.Sameness == audit.SameWater {
+			if s.Sameness == evidence.SameWater {
 				before += " (the same water in another unit)"
 			}
 			b.WriteString(indent + render.Line(before) + "\n")
@@ -164,7 +164,7 @@ func sameReading(a, b string) bool {
 	return len(x) == 3 && len(y) == 3 && x[0] == y[0] && x[1] == y[1] && (x[2] == "value" || x[2] == "amount")
 }
 
-func setBy(s audit.Setting, versions []audit.Version) (who, when, commit string) {
+func setBy(s evidence.Setting, versions []evidence.Version) (who, when, commit string) {
 	if s.Version < 0 {
 		return s.Amendment.By, s.Amendment.On.Format("2006-01-02"), "(the file)"
 	}
@@ -179,7 +179,7 @@ func setBy(s audit.Setting, versions []audit.Version) (who, when, commit string)
 	return v.Name, v.When.Format("2006-01-02"), commit
 }
 
-func (c *blameCmd) json(a *app, settings []audit.Setting, versions []audit.Version) error {
+func (c *blameCmd) json(a *app, settings []evidence.Setting, versions []evidence.Version) error {
 	items := []any{}
 	for _, s := range settings {
 		o := settingJSON(s)

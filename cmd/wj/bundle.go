@@ -12,12 +12,12 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/safefile"
 	"wj/journal/start"
+	"wj/journal/trace"
 	"wj/render"
 )
 
@@ -48,7 +48,7 @@ func (c *bundleCmd) Run(a *app) error {
 	}
 	keep := func(journal.File) bool { return true }
 	if c.Owner != "" {
-		if keep, err = audit.Extract(j, c.Owner); err != nil {
+		if keep, err = trace.Extract(j, c.Owner); err != nil {
 			return withHint("owners: "+strings.Join(evidence.OwnersIn(j), ", "), "%w", err)
 		}
 	}

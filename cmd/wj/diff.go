@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/diff"
 	"wj/journal/history"
 	"wj/query/report"
 	"wj/render"
@@ -48,7 +48,7 @@ func (c *diffCmd) Run(a *app) error {
 		return err
 	}
 	d := report.Diff{Names: [2]string{revisionName(first, settings.Zone), "the working files"}, Fields: c.Fields}
-	var pairs []audit.FilePair
+	var pairs []diff.FilePair
 	var after fs.FS = journal.Dir(root)
 	if closed {
 		last, err := h.Resolve(orElse(to, "HEAD"), settings.Zone)
@@ -59,17 +59,17 @@ func (c *diffCmd) Run(a *app) error {
 		if after, err = filesAt(h, last, to); err != nil {
 			return err
 		}
-		if pairs, err = audit.CommittedPairs(h, first.Hash, last.Hash); err != nil {
+		if pairs, err = diff.CommittedPairs(h, first.Hash, last.Hash); err != nil {
 			return err
 		}
-	} else if pairs, err = audit.WorkingPairs(h, root, first.Hash); err != nil {
+	} else if pairs, err = diff.WorkingPairs(h, root, first.Hash); err != nil {
 		return err
 	}
 	before, err := filesAt(h, first, from)
 	if err != nil {
 		return err
 	}
-	if d.Changes, d.After, err = audit.CompareStates(before, after, pairs); err != nil {
+	if d.Changes, d.After, err = diff.CompareStates(before, after, pairs); err != nil {
 		return err
 	}
 	switch c.Format {

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/render"
@@ -78,7 +77,7 @@ type logEntry struct {
 	path, what, commit, name, email, proof, subject, reason string
 	when                                                    time.Time
 	boundary                                                bool
-	settings                                                []audit.Setting
+	settings                                                []evidence.Setting
 }
 
 func (e logEntry) text(b *strings.Builder, out render.Output, withPath bool) {
@@ -112,13 +111,13 @@ func (e logEntry) text(b *strings.Builder, out render.Output, withPath bool) {
 }
 
 // settingText writes a change of a field: "sulfate: 84 mg/L → 86 mg/L".
-func settingText(s audit.Setting) string {
+func settingText(s evidence.Setting) string {
 	before, after := orElse(s.Before, "(absent)"), orElse(s.After, "(gone)")
 	text := s.Path + ": " + before + " → " + after
 	switch s.Sameness {
-	case audit.SameSpelled:
+	case evidence.SameSpelled:
 		text += " (only spelled differently)"
-	case audit.SameWater:
+	case evidence.SameWater:
 		text += " (the same water in another unit)"
 	}
 	return text
@@ -137,8 +136,8 @@ func (e logEntry) json() render.Object {
 		render.Member{Name: "boundary", Value: e.boundary}, render.Member{Name: "changes", Value: changes})
 }
 
-func settingJSON(s audit.Setting) render.Object {
-	o := render.Object{{Name: "field", Value: s.Path}, {Name: "before", Value: textOrNil(s.Before)}, {Name: "after", Value: textOrNil(s.After)}, {Name: "same_water", Value: s.Sameness < audit.Different}}
+func settingJSON(s evidence.Setting) render.Object {
+	o := render.Object{{Name: "field", Value: s.Path}, {Name: "before", Value: textOrNil(s.Before)}, {Name: "after", Value: textOrNil(s.After)}, {Name: "same_water", Value: s.Sameness < evidence.Different}}
 	if m := s.Amendment; m != nil {
 		o = append(o, render.Member{Name: "amendment", Value: render.Object{{Name: "by", Value: m.By}, {Name: "on", Value: journal.FormatTime(m.On)}, {Name: "was", Value: m.Was}, {Name: "reason", Value: m.Reason}}})
 	}
@@ -159,7 +158,7 @@ func (a *app) recordLog(h *history.History, j *journal.Journal, root string, f j
 	if err != nil {
 		return nil, err
 	}
-	settings := audit.History(f.Kind, versions)
+	settings := evidence.History(f.Kind, versions)
 	ring := keyring(j)
 	var entries []logEntry
 	for n, v := range versions {
@@ -177,7 +176,7 @@ func (a *app) recordLog(h *history.History, j *journal.Journal, root string, f j
 		}
 		entries = append(entries, e)
 	}
-	var fromFile []audit.Setting
+	var fromFile []evidence.Setting
 	for _, s := range settings {
 		if s.Version < 0 {
 			fromFile = append(fromFile, s)
@@ -192,7 +191,7 @@ func (a *app) recordLog(h *history.History, j *journal.Journal, root string, f j
 	return entries, nil
 }
 
-func amendedHere(settings []audit.Setting) bool {
+func amendedHere(settings []evidence.Setting) bool {
 	for _, s := range settings {
 		if s.Amendment != nil {
 			return true
@@ -201,7 +200,7 @@ func amendedHere(settings []audit.Setting) bool {
 	return false
 }
 
-func whatHappened(v audit.Version) string {
+func whatHappened(v evidence.Version) string {
 	before := false
 	for _, b := range v.Before {
 		before = before || b != nil
@@ -280,7 +279,7 @@ func (a *app) wasAt(h *history.History, c history.Change, site string) bool {
 	if err != nil {
 		return false
 	}
-	_, record := audit.Read(f, src)
+	_, record := evidence.Read(f, src)
 	s, ok := record.(*journal.Session)
 	return ok && s.Site == site
 }
@@ -343,8 +342,8 @@ func (a *app) findEver(h *history.History, j *journal.Journal, id string) (journ
 
 // versions reads every version of a record, the newest first; what is not yet
 // committed comes as a version without a commit.
-func (a *app) versions(h *history.History, root string, f journal.File) ([]audit.Version, error) {
-	var out []audit.Version
+func (a *app) versions(h *history.History, root string, f journal.File) ([]evidence.Version, error) {
+	var out []evidence.Version
 	head, err := h.Head()
 	if err != nil && !errors.Is(err, history.ErrUnborn) {
 		return nil, err
@@ -358,7 +357,7 @@ func (a *app) versions(h *history.History, root string, f journal.File) ([]audit
 		}
 		a.sayWalked(walked)
 		for _, v := range log {
-			version := audit.Version{Commit: v.Hash.Short(), Name: v.Author.Name, Email: v.Author.Email, When: v.Author.When, Subject: v.Subject(),
+			version := evidence.Version{Commit: v.Hash.Short(), Name: v.Author.Name, Email: v.Author.Email, When: v.Author.When, Subject: v.Subject(),
 				Reason: trailer(v.Revision, "Reason"), Boundary: v.Boundary, Path: v.Path, From: v.From}
 			read := func(blob history.Hash) ([]byte, error) {
 				if blob.IsZero() {
@@ -388,7 +387,7 @@ func (a *app) versions(h *history.History, root string, f journal.File) ([]audit
 		last = out[0].Content
 	}
 	if working != nil && (last == nil || journal.Digest(working) != journal.Digest(last)) {
-		out = append([]audit.Version{{Content: working, Before: [][]byte{last}, Path: f.Path}}, out...)
+		out = append([]evidence.Version{{Content: working, Before: [][]byte{last}, Path: f.Path}}, out...)
 	}
 	return out, nil
 }

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/judge"
 )
 
 // changes lists the water changes, each with the state that follows from the
@@ -16,7 +16,7 @@ func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Ti
 		return err
 	}
 	defer w.close()
-	judgement := audit.NewJudgement(j, a.facts(j, w))
+	judgement := judge.NewChanges(j, a.facts(j, w))
 	l := &listing{columns: heads("id", "state", "author", "proposed", "batches#")}
 	machine := c.Format != "table" // for a person the id and the state say them
 	if machine {

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/lint"
 	"wj/render"
@@ -61,7 +61,7 @@ func (c *sheetCmd) Run(a *app) error {
 		return err
 	}
 	defer w.close()
-	judged := audit.NewJudgement(j, a.facts(j, w)).Change(change)
+	judged := judge.NewChanges(j, a.facts(j, w)).Change(change)
 	policy := j.Settings.Policy
 	if w.base != nil {
 		policy = w.base.Settings.Policy
@@ -75,7 +75,7 @@ func (c *sheetCmd) Run(a *app) error {
 			a.say("no sheet: %s", r)
 		}
 		hint := "wj review " + f.ID + "; wj treat finds a new dose"
-		if judged.State == audit.VoidState {
+		if judged.State == judge.VoidState {
 			hint = "wj review " + f.ID + "; take the edit back, or have it reviewed and signed anew"
 		}
 		return withHint(hint, "%s may not be dosed today", f.ID)

@@ -7,9 +7,9 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
+	"wj/journal/judge"
 	"wj/journal/writer"
 )
 
@@ -122,7 +122,7 @@ func (a *app) saySigned(root string, f journal.File) {
 	}
 	w := a.witnessOrNone(j, root)
 	defer w.close()
-	judgement := audit.NewJudgement(j, a.facts(j, w))
+	judgement := judge.NewChanges(j, a.facts(j, w))
 	verdicts := judgement.Signoffs(f.ID)
 	if n := len(verdicts); n > 0 {
 		last := verdicts[n-1]

@@ -9,15 +9,15 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/history"
+	"wj/journal/judge"
 	"wj/journal/round"
 	"wj/render"
 )
 
 type statusCmd struct {
 	Format string `enum:"text,json" default:"text" help:"${enum}."`
-	All    bool   `help:"Every matter; otherwise ten of a sort at most."`
+	All    bool   `help:"Everything; otherwise ten of a topic at most."`
 
 	asOf
 }
@@ -48,24 +48,24 @@ func (c *statusCmd) Run(a *app) error {
 		a.say("history is not known: %s", reasonOf(err))
 		w = &witness{unreadable: reasonOf(err)}
 	}
-	matters := append(unfinished(a.ctx, j, root), audit.Matters(j, audit.NewJudgement(j, a.facts(j, w)))...)
+	todos := append(unfinished(a.ctx, j, root), judge.ToDos(j, judge.NewChanges(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {
 		text := fmt.Sprintf("%s not committed: %s", count(n, "record"), uncommitted[0])
 		if n > 1 {
 			text += fmt.Sprintf(" and %d more", n-1)
 		}
-		matters = append(matters, audit.Matter{Sort: "git", Subject: uncommitted[0], Text: text, Next: "wj diff; git add " + adding(uncommitted) + " && git commit"})
+		todos = append(todos, judge.ToDo{Topic: "git", Subject: uncommitted[0], Text: text, Next: "wj diff; git add " + adding(uncommitted) + " && git commit"})
 	}
 	if w.h != nil {
 		for _, lock := range w.h.Place().StaleLocks() {
-			matters = append(matters, audit.Matter{Sort: "git", Subject: lock.Path, Urgent: true, Text: "git is locked: " + lock.String() + "; nothing can be committed until it goes",
+			todos = append(todos, judge.ToDo{Topic: "git", Subject: lock.Path, Urgent: true, Text: "git is locked: " + lock.String() + "; nothing can be committed until it goes",
 				Next: "make sure that no git is at work, then remove it; what was recorded meanwhile: git add . && git commit"})
 		}
 	}
 	if c.Format == "json" {
 		items := []any{}
-		for _, m := range matters {
-			items = append(items, render.Object{{Name: "sort", Value: string(m.Sort)}, {Name: "subject", Value: m.Subject}, {Name: "text", Value: m.Text}, {Name: "urgent", Value: m.Urgent}, {Name: "next", Value: m.Next}})
+		for _, m := range todos {
+			items = append(items, render.Object{{Name: "sort", Value: string(m.Topic)}, {Name: "subject", Value: m.Subject}, {Name: "text", Value: m.Text}, {Name: "urgent", Value: m.Urgent}, {Name: "next", Value: m.Next}})
 		}
 		text, err := render.JSON(items)
 		if err != nil {
@@ -73,7 +73,7 @@ func (c *statusCmd) Run(a *app) error {
 		}
 		return a.print(text + "\n")
 	}
-	return a.out.Print(c.text(a.out, matters))
+	return a.out.Print(c.text(a.out, todos))
 }
 
 // adding are the paths for git add: the one record, or the folders of several.
@@ -91,8 +91,8 @@ func adding(paths []string) string {
 }
 
 // unfinished are the sessions at the bench that wj enter keeps.
-func unfinished(ctx context.Context, j *journal.Journal, root string) []audit.Matter {
-	var out []audit.Matter
+func unfinished(ctx context.Context, j *journal.Journal, root string) []judge.ToDo {
+	var out []judge.ToDo
 	for _, name := range round.Kept(root) {
 		s, ok, err := round.NewKeeper(root, name).Load(ctx, j)
 		if err != nil || !ok {
@@ -102,27 +102,27 @@ func unfinished(ctx context.Context, j *journal.Journal, root string) []audit.Ma
 		if r, is := strings.CutPrefix(name, "@"); is {
 			next, what = "wj round "+r, "the round "+r
 		}
-		out = append(out, audit.Matter{Sort: "bench", Subject: strings.TrimPrefix(name, "@"), Next: next,
+		out = append(out, judge.ToDo{Topic: "bench", Subject: strings.TrimPrefix(name, "@"), Next: next,
 			Text: fmt.Sprintf("%s, begun %s, is not finished: %d of %s done", what, s.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), len(s.Done()), count(len(s.Tests), "test"))})
 	}
 	return out
 }
 
-func (c *statusCmd) text(out render.Output, matters []audit.Matter) string {
-	if len(matters) == 0 {
-		return "nothing waits\n"
+func (c *statusCmd) text(out render.Output, todos []judge.ToDo) string {
+	if len(todos) == 0 {
+		return "nothing to do\n"
 	}
 	var b strings.Builder
-	of := map[audit.Sort]int{}
-	for _, m := range matters {
-		of[m.Sort]++
+	of := map[judge.Topic]int{}
+	for _, m := range todos {
+		of[m.Topic]++
 	}
-	shown := map[audit.Sort]int{}
-	for _, m := range matters {
-		shown[m.Sort]++
-		if !c.All && shown[m.Sort] > 10 {
-			if shown[m.Sort] == 11 {
-				fmt.Fprintf(&b, "%-9s and %d more (wj status --all)\n", m.Sort, of[m.Sort]-10)
+	shown := map[judge.Topic]int{}
+	for _, m := range todos {
+		shown[m.Topic]++
+		if !c.All && shown[m.Topic] > 10 {
+			if shown[m.Topic] == 11 {
+				fmt.Fprintf(&b, "%-9s and %d more (wj status --all)\n", m.Topic, of[m.Topic]-10)
 			}
 			continue
 		}
@@ -134,7 +134,7 @@ func (c *statusCmd) text(out render.Output, matters []audit.Matter) string {
 		for i, line := range lines {
 			head := strings.Repeat(" ", 12)
 			if i == 0 {
-				head = fmt.Sprintf("%-10s%s", m.Sort, out.Paint(state, mark))
+				head = fmt.Sprintf("%-10s%s", m.Topic, out.Paint(state, mark))
 			}
 			b.WriteString(head + line + "\n")
 		}

@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/exchange"
+	"wj/journal/judge"
 	"wj/query/report"
 	"wj/render"
 )
@@ -61,7 +61,7 @@ func (c *summaryCmd) Run(a *app) error {
 	}
 	w := a.witnessOrNone(j, root)
 	defer w.close()
-	s, err := report.NewSummary(j, owner, report.SummaryRequest{From: from, To: to, Now: now, Changes: audit.NewJudgement(j, a.facts(j, w))})
+	s, err := report.NewSummary(j, owner, report.SummaryRequest{From: from, To: to, Now: now, Changes: judge.NewChanges(j, a.facts(j, w))})
 	if err != nil {
 		return err
 	}

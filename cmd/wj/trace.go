@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/trace"
 	"wj/render"
 	"wj/water"
 )
@@ -43,7 +43,7 @@ func (c *traceCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	graph := audit.NewGraph(j)
+	graph := trace.NewGraph(j)
 	tree := graph.Walk(f, !c.Up)
 	if len(tree.Below) == 0 {
 		if c.Up {
@@ -69,7 +69,7 @@ func (c *traceCmd) Run(a *app) error {
 
 // off reads --if: which readings are in error, and by what part. The readings
 // are those that the starting record stands behind.
-func (c *traceCmd) off(j *journal.Journal, f journal.File) (audit.Off, error) {
+func (c *traceCmd) off(j *journal.Journal, f journal.File) (trace.Off, error) {
 	if len(c.If) == 0 {
 		return nil, nil
 	}
@@ -119,12 +119,12 @@ func (c *traceCmd) off(j *journal.Journal, f journal.File) (audit.Off, error) {
 type tracing struct {
 	a                       *app
 	j                       *journal.Journal
-	graph                   *audit.Graph
-	off                     audit.Off
+	graph                   *trace.Graph
+	off                     trace.Off
 	changes, batches, fails int
 }
 
-func (t *tracing) draw(b *strings.Builder, list []audit.Tree, indent string) {
+func (t *tracing) draw(b *strings.Builder, list []trace.Tree, indent string) {
 	for i, n := range list {
 		branch, below := "├─ ", "│  "
 		if i == len(list)-1 {
@@ -156,7 +156,7 @@ func (t *tracing) draw(b *strings.Builder, list []audit.Tree, indent string) {
 type effect struct {
 	text  string
 	state render.State
-	audit.Effect
+	trace.Effect
 }
 
 // effects computes a change or batch again, were the readings in error.
@@ -164,7 +164,7 @@ func (t *tracing) effects(f journal.File) []effect {
 	if t.off == nil {
 		return nil
 	}
-	var list []audit.Effect
+	var list []trace.Effect
 	var err error
 	switch f.Kind {
 	case journal.KindChange:
@@ -172,14 +172,14 @@ func (t *tracing) effects(f journal.File) []effect {
 		if !ok {
 			return nil
 		}
-		list, err = audit.OnChange(t.j, c, t.off)
+		list, err = trace.OnChange(t.j, c, t.off)
 		t.changes++
 	case journal.KindBatch:
 		r, ok := t.j.Batches.Get(f.ID)
 		if !ok || r.Change == "" {
 			return nil
 		}
-		list, err = audit.OnBatch(t.j, r, t.off)
+		list, err = trace.OnBatch(t.j, r, t.off)
 		t.batches++
 	default:
 		return nil
@@ -236,7 +236,7 @@ func rangeText(r *journal.Range) string {
 }
 
 // summary says how much was met, by kind.
-func (t *tracing) summary(tree audit.Tree) {
+func (t *tracing) summary(tree trace.Tree) {
 	n := map[journal.Kind]int{}
 	for _, f := range tree.Reached() {
 		n[f.Kind]++
@@ -253,7 +253,7 @@ func (t *tracing) summary(tree audit.Tree) {
 	}
 }
 
-func (t *tracing) json(n audit.Tree) render.Object {
+func (t *tracing) json(n trace.Tree) render.Object {
 	below := []any{}
 	for _, b := range n.Below {
 		below = append(below, t.json(b))

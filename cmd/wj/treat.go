@@ -6,8 +6,8 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/history"
+	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/journal/writer"
 	"wj/lint"
@@ -228,13 +228,13 @@ func (t *treatment) inForce(root string) string {
 	} else {
 		defer w.h.Close()
 	}
-	judgement := audit.NewJudgement(t.j, t.a.facts(t.j, w))
+	judgement := judge.NewChanges(t.j, t.a.facts(t.j, w))
 	found, newest := "", (*journal.Change)(nil)
 	for _, c := range t.j.Changes.List {
 		if c.For != t.Target.ID || c.Tank != t.Change.Tank || newest != nil && c.Proposed.Before(newest.Proposed) {
 			continue
 		}
-		if s := judgement.Change(c).State; s.Approved() || s == audit.LapsedState || s == audit.Missed {
+		if s := judgement.Change(c).State; s.Approved() || s == judge.LapsedState || s == judge.Missed {
 			found, newest = c.ID, c
 		}
 	}

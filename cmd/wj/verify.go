@@ -7,10 +7,11 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
+	"wj/journal/judge"
+	"wj/journal/plan"
 	"wj/render"
 )
 
@@ -86,7 +87,7 @@ func receiptText(word string) (string, error) {
 // verify judges a journal. Without a repository only what the files show is
 // judged.
 func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*evidence.Report, error) {
-	opt.Now, opt.Moved = a.now(), a.waterMoved(j)
+	opt.Now, opt.Moved = a.now(), plan.Open(j).MovedWords
 	opt.Wrong = func(p string) bool { return a.hasErrors(j, p) }
 	w, err := a.bundledWitness(j, root, opt)
 	if w == nil && err == nil {
@@ -108,7 +109,7 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 	opt.Working = w.working
 	facts := a.facts(j, w)
 	facts.Unreadable = opt.Unreadable
-	judgement := audit.NewJudgement(j, facts)
+	judgement := judge.NewChanges(j, facts)
 	report, err := evidence.Verify(a.ctx, j, w.line, opt, judgement.Settled)
 	if err != nil {
 		return nil, err

@@ -112,7 +112,7 @@ func (a *app) openWitness(j *journal.Journal, root string, opt evidence.Options,
 
 // facts are what the judgement of sign-offs and changes is told.
 func (a *app) facts(j *journal.Journal, w *witness) evidence.Facts {
-	f := evidence.Facts{Now: a.now(), Line: w.line, Unreadable: w.unreadable, Moved: a.waterMoved(j)}
+	f := evidence.Facts{Now: a.now(), Line: w.line, Unreadable: w.unreadable, Moved: plan.Open(j).MovedWords}
 	f.Wrong = func(p string) bool { return a.hasErrors(j, p) }
 	return f
 }
@@ -145,12 +145,6 @@ func (a *app) hasErrors(j *journal.Journal, p string) bool {
 		}
 	}
 	return false
-}
-
-// waterMoved recomputes changes with the newest sessions of their sites.
-func (a *app) waterMoved(j *journal.Journal) func(*journal.Change) string {
-	book := plan.Open(j)
-	return func(c *journal.Change) string { return book.MovedWords(c, a.now()) }
 }
 
 // reasonOf is an error with what the repository's kind explains of it, on one

@@ -49,10 +49,10 @@ type Facts struct {
 	// Unreadable says why there is a repository that cannot be asked; then
 	// nothing can be told.
 	Unreadable string
-	// Moved recomputes a change with today's water and says in what way the
-	// result left its target or moved by more than twice its uncertainty; ""
-	// where it did not. Nil: not recomputed.
-	Moved func(c *journal.Change) string
+	// Moved recomputes a change with the water of a moment and says in what way
+	// the result left its target or moved by more than twice its uncertainty since
+	// it was signed; "" where it did not. Nil: not recomputed.
+	Moved func(c *journal.Change, at time.Time) string
 	// Wrong reports whether the linter finds an error in a record. Nil: not
 	// looked.
 	Wrong func(path string) bool
@@ -166,7 +166,7 @@ func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
 			v.worse(Lapsed, "it is older than the policy's %s: signed %s, valid to %s", Days(policy.ValidFor), journal.FormatDate(s.On), journal.FormatDate(end))
 		}
 		if facts.Moved != nil && v.Standing < Void {
-			if moved := facts.Moved(change); moved != "" {
+			if moved := facts.Moved(change, facts.Now); moved != "" {
 				v.worse(Lapsed, "the water moved: %s", moved)
 			}
 		}
@@ -256,18 +256,13 @@ func (v *judging) content() {
 			v.worse(Void, "it covers %q, which is no path of a journal", p)
 			continue
 		}
-		digest, err := journal.DigestFile(v.j.FS, p)
-		if err != nil {
-			if moved, ok := MovedTo(v.j, p); ok {
-				if digest, err = journal.DigestFile(v.j.FS, moved); err == nil && strings.EqualFold(digest, s.Covers[p]) {
-					v.note("%s is now %s, with the same content", p, moved)
-					continue
-				}
-			}
+		switch now, same := Same(v.j, p, s.Covers[p]); {
+		case same && now != p:
+			v.note("%s is now %s, with the same content", p, now)
+		case same:
+		case now == "":
 			v.worse(Void, "%s is gone", p)
-			continue
-		}
-		if !strings.EqualFold(digest, s.Covers[p]) {
+		default:
 			v.worse(Void, "%s changed after it was signed", p)
 		}
 	}
@@ -305,6 +300,22 @@ func (v *judging) content() {
 	if void := v.record.Base().Void; void != nil {
 		v.worse(Void, "%s was declared void by %s: %s", s.Of, void.By, void.Reason)
 	}
+}
+
+// Same reports whether a file that was signed or sent is what it was then: now is
+// the path at which it lies, "" where it is gone. A record that was moved into
+// another folder with the same content is the same.
+func Same(j *journal.Journal, p, digest string) (now string, same bool) {
+	is, err := journal.DigestFile(j.FS, p)
+	if err == nil {
+		return p, strings.EqualFold(is, digest)
+	}
+	if moved, ok := MovedTo(j, p); ok {
+		if is, err = journal.DigestFile(j.FS, moved); err == nil {
+			return moved, strings.EqualFold(is, digest)
+		}
+	}
+	return "", false
 }
 
 // MovedTo finds a record that lies in another folder now.

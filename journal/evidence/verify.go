@@ -27,7 +27,7 @@ type Options struct {
 	// commit, and Unreadable why there is a repository that cannot be asked.
 	Working    []history.Change
 	Unreadable string
-	Moved      func(*journal.Change) string
+	Moved      func(c *journal.Change, at time.Time) string
 	Wrong      func(string) bool
 }
 

@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
+	"wj/journal/judge"
 	"wj/water"
 	"wj/water/treat"
 )
@@ -69,7 +69,7 @@ const staleSample = 30 * 24 * time.Hour
 
 // Sheet works a change's sheet out for a moment and a volume, under the policy of
 // the mainline; reasons say why there may be none.
-func (b *Book) Sheet(judged *audit.Change, policy journal.Policy, now time.Time, litres float64, limits treat.Limits, rule Verifying) (s *Sheet, reasons []string, err error) {
+func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time, litres float64, limits treat.Limits, rule Verifying) (s *Sheet, reasons []string, err error) {
 	change, j := judged.Change, b.j
 	s = &Sheet{Version: Version, Brewery: j.Settings.Name, Change: change.ID, Target: change.For, Tank: change.Tank, Volume: plainFigure(litres), Unit: "L", Printed: now.Format("2006-01-02 15:04 -07:00")}
 	if s.Digest, err = journal.DigestFile(j.FS, change.Path); err != nil {
@@ -78,7 +78,7 @@ func (b *Book) Sheet(judged *audit.Change, policy journal.Policy, now time.Time,
 	switch {
 	case judged.State.Approved():
 		s.approved(judged, policy)
-	case judged.State == audit.Emergency && judged.Emergency != nil && !now.After(judged.Emergency.On.Add(policy.EmergencyReview)):
+	case judged.State == judge.Emergency && judged.Emergency != nil && !now.After(judged.Emergency.On.Add(policy.EmergencyReview)):
 		s.Emergency = fmt.Sprintf("EMERGENCY, not reviewed yet: %s, %s: %s. It must be reviewed by %s; dose maxima and health limits stand.", j.PersonName(judged.Emergency.By),
 			journal.FormatTime(judged.Emergency.On), judged.Emergency.Reason, journal.FormatTime(judged.Emergency.On.Add(policy.EmergencyReview).In(b.zone())))
 	default:
@@ -164,7 +164,7 @@ func (b *Book) SheetWork(c *journal.Change, at time.Time, litres float64) (w *Wo
 }
 
 // approved says who approved, and until when.
-func (s *Sheet) approved(judged *audit.Change, policy journal.Policy) {
+func (s *Sheet) approved(judged *judge.Change, policy journal.Policy) {
 	for _, v := range judged.Verdicts {
 		if v.Standing != evidence.InForce || v.Refused() {
 			continue
@@ -237,7 +237,7 @@ func (b *Book) NextToVerify(change string, batches []*journal.Batch, rule Verify
 }
 
 // verifyText tells whether the liquor of the batch that comes has to be tested.
-func (b *Book) verifyText(c *audit.Change, rule Verifying) string {
+func (b *Book) verifyText(c *judge.Change, rule Verifying) string {
 	next := b.NextToVerify(c.ID, c.Batches, rule)
 	switch n := len(c.Batches); {
 	case n == 0:

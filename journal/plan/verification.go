@@ -7,14 +7,14 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/judge"
 	"wj/water"
 )
 
 // Ion is one value of a verification: against what was expected, and against
 // the target.
 type Ion struct {
-	audit.Check
+	judge.Comparison
 	Min, Max float64 // of the target, NaN where there is none
 }
 
@@ -31,12 +31,12 @@ type Verification struct {
 // Verification judges a session that verifies a change.
 func (b *Book) Verification(c *journal.Change, s *journal.Session) Verification {
 	v := Verification{Session: s, Change: c}
-	checks := audit.Verify(b.j, c, s)
+	checks := judge.Verify(b.j, c, s)
 	if len(c.Expect) == 0 {
 		checks = b.computed(c, s)
 	}
 	for _, check := range checks {
-		ion := Ion{Check: check}
+		ion := Ion{Comparison: check}
 		ion.Min, ion.Max, _ = b.Range(c, check.ID)
 		v.Ions = append(v.Ions, ion)
 	}
@@ -46,14 +46,14 @@ func (b *Book) Verification(c *journal.Change, s *journal.Session) Verification 
 // computed compares a session with what a change without expectations works out
 // to, on the waters of that day: the values that every review shows and that the
 // session tells.
-func (b *Book) computed(c *journal.Change, s *journal.Session) []audit.Check {
+func (b *Book) computed(c *journal.Change, s *journal.Session) []judge.Comparison {
 	w, err := b.OnDay(c, s.Sampled)
 	if err != nil {
 		return nil
 	}
 	var a water.Analysis
 	b.j.Analysis(s, &a)
-	var out []audit.Check
+	var out []judge.Comparison
 	for _, id := range b.Values(c) {
 		measured, err := a.Value(id)
 		if err != nil || measured.Bound != water.Exact || id == water.Sodium && !a.Has(id) {
@@ -63,7 +63,7 @@ func (b *Book) computed(c *journal.Change, s *journal.Session) []audit.Check {
 		if err != nil {
 			continue
 		}
-		check := audit.Check{ID: id, Expected: expected.Value, ExpectedU: expected.Expanded(), Measured: measured.Value, MeasuredU: measured.Expanded()}
+		check := judge.Comparison{ID: id, Expected: expected.Value, ExpectedU: expected.Expanded(), Measured: measured.Value, MeasuredU: measured.Expanded()}
 		check.ErrorRatio = water.NormalizedError(check.Measured, check.MeasuredU, check.Expected, check.ExpectedU)
 		out = append(out, check)
 	}

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/water"
 	"wj/water/spelling"
@@ -227,10 +227,10 @@ func (e *Edit) add(keys []string, value string) (string, []frontmatter.Edit, err
 			short = "amount"
 		}
 		text := fmt.Sprintf("{%s: %s, %s: %s}", short, d.Source[n.Start:n.End], frontmatter.Quote(keys[last]), YAML(value))
-		return audit.Absent, []frontmatter.Edit{{Start: int(n.Start), End: int(n.End), New: text}}, nil
+		return evidence.Absent, []frontmatter.Edit{{Start: int(n.Start), End: int(n.End), New: text}}, nil
 	}
 	edit, err := frontmatter.AppendKey(d, parent, keys[last], YAML(value))
-	return audit.Absent, []frontmatter.Edit{edit}, err
+	return evidence.Absent, []frontmatter.Edit{edit}, err
 }
 
 // append makes the edit that adds an entry to a list of the record, or begins the list.
@@ -247,10 +247,10 @@ func (e *Edit) append(key, entry string) (frontmatter.Edit, error) {
 // untouched makes sure that no field changed but those that were to.
 func (e *Edit) untouched() error {
 	before, after := map[string]string{}, map[string]string{}
-	for _, f := range audit.Fields(e.Source) {
+	for _, f := range evidence.Fields(e.Source) {
 		before[f.Path] = f.Text
 	}
-	for _, f := range audit.Fields(e.result) {
+	for _, f := range evidence.Fields(e.result) {
 		after[f.Path] = f.Text
 	}
 	for _, m := range []map[string]string{before, after} {

@@ -6,7 +6,8 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/audit"
+	"wj/journal/diff"
+	"wj/journal/evidence"
 	"wj/render"
 	"wj/water"
 )
@@ -15,17 +16,17 @@ import (
 type Diff struct {
 	Names   [2]string // of the states: "3f2a… of 2026-03-04"
 	After   *journal.Journal
-	Changes []audit.RecordChange // inputs first, see audit.Differences
-	Fields  bool                 // show all fields of new and deleted records too, not only readings
+	Changes []diff.RecordChange // inputs first, see diff.Differences
+	Fields  bool                // show all fields of new and deleted records too, not only readings
 }
 
 // shownFields are the fields of a change that are worth a line: of a new or
 // deleted record its readings alone.
-func (d *Diff) shownFields(r audit.RecordChange) []audit.FieldChange {
-	if d.Fields || r.What != audit.New && r.What != audit.Deleted {
+func (d *Diff) shownFields(r diff.RecordChange) []diff.FieldChange {
+	if d.Fields || r.What != diff.New && r.What != diff.Deleted {
 		return r.Fields
 	}
-	var out []audit.FieldChange
+	var out []diff.FieldChange
 	for _, f := range r.Fields {
 		parts := strings.Split(f.Path, ".")
 		if len(parts) == 3 && (parts[2] == "value" || parts[2] == "amount") || parts[0] == "expect" || parts[0] == "decision" || parts[0] == "change" || parts[0] == "of" || parts[0] == "for" {
@@ -35,7 +36,7 @@ func (d *Diff) shownFields(r audit.RecordChange) []audit.FieldChange {
 	return out
 }
 
-func fieldChangeText(f audit.FieldChange) string {
+func fieldChangeText(f diff.FieldChange) string {
 	text := shortField(f.Path) + ": "
 	switch {
 	case f.Before == "":
@@ -46,16 +47,16 @@ func fieldChangeText(f audit.FieldChange) string {
 		text += f.Before + " → " + f.After
 	}
 	switch f.Sameness {
-	case audit.SameSpelled:
+	case evidence.SameSpelled:
 		text += " (only spelled differently)"
-	case audit.SameWater:
+	case evidence.SameWater:
 		text += " (the same water in another unit)"
 	}
 	return text
 }
 
 // derivedText writes a derived value in two states, in the owner's units.
-func derivedText(j *journal.Journal, d audit.DerivedChange) string {
+func derivedText(j *journal.Journal, d diff.DerivedChange) string {
 	value := func(known bool, v, u float64, bound water.Bound) string {
 		if !known {
 			return "not available"
@@ -95,7 +96,7 @@ func (d *Diff) Text(out render.Output) string {
 			fmt.Fprintf(&b, "\n%s\n", out.Paint(render.Heading, "Records"))
 		}
 		state := render.Plain
-		if r.What <= audit.Rewritten {
+		if r.What <= diff.Rewritten {
 			state = render.Error
 		}
 		fmt.Fprintf(&b, "%s %s", out.Paint(state, r.What.String()), render.Line(r.Path))
@@ -116,7 +117,7 @@ func (d *Diff) Text(out render.Output) string {
 		if r.Note {
 			line("the notes below the fields differ")
 		}
-		if r.What != audit.New {
+		if r.What != diff.New {
 			for _, x := range r.Derived {
 				line(derivedText(d.After, x))
 			}
@@ -131,12 +132,12 @@ func (d *Diff) Text(out render.Output) string {
 
 // Count says in a line how many records did what.
 func (d *Diff) Count() string {
-	n := map[audit.What]int{}
+	n := map[diff.What]int{}
 	for _, r := range d.Changes {
 		n[r.What]++
 	}
 	var parts []string
-	for w := audit.Deleted; w <= audit.New; w++ {
+	for w := diff.Deleted; w <= diff.New; w++ {
 		if n[w] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", n[w], w))
 		}
@@ -149,7 +150,7 @@ func (d *Diff) Count() string {
 func (d *Diff) Markdown() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "## Water journal: %s\n\n%s → %s\n\n", d.Count(), d.Names[0], d.Names[1])
-	section := func(title string, keep func(audit.RecordChange) bool) {
+	section := func(title string, keep func(diff.RecordChange) bool) {
 		t := render.Table{Columns: []render.Column{{Head: "record"}, {Head: "what"}, {Head: "value"}, {Head: "before"}, {Head: "after"}, {Head: "remark"}}}
 		for _, r := range d.Changes {
 			if !keep(r) {
@@ -172,14 +173,14 @@ func (d *Diff) Markdown() string {
 				switch {
 				case f.Amendment != nil:
 					remark = "amended by " + f.Amendment.By + ": " + f.Amendment.Reason
-				case f.Sameness == audit.SameWater:
+				case f.Sameness == evidence.SameWater:
 					remark = "the same water in another unit"
-				case f.Sameness == audit.SameSpelled:
+				case f.Sameness == evidence.SameSpelled:
 					remark = "only spelled differently"
 				}
 				add(shortField(f.Path), f.Before, f.After, remark)
 			}
-			if r.What != audit.New {
+			if r.What != diff.New {
 				for _, x := range r.Derived {
 					_, values, _ := strings.Cut(derivedText(d.After, x), ": ")
 					before, after, _ := strings.Cut(values, " → ")
@@ -200,8 +201,8 @@ func (d *Diff) Markdown() string {
 			b.WriteString("### " + title + "\n\n" + render.MarkdownTable(t) + "\n")
 		}
 	}
-	section("Inputs: what everything else is judged by", audit.RecordChange.Input)
-	section("Records", func(r audit.RecordChange) bool { return !r.Input() })
+	section("Inputs: what everything else is judged by", diff.RecordChange.Input)
+	section("Records", func(r diff.RecordChange) bool { return !r.Input() })
 	return b.String()
 }
 
@@ -211,7 +212,7 @@ func (d *Diff) JSON() render.Object {
 	for _, r := range d.Changes {
 		fields, derived, resting := []any{}, []any{}, []any{}
 		for _, f := range r.Fields {
-			o := render.Object{{Name: "field", Value: f.Path}, {Name: "before", Value: orNull(f.Before)}, {Name: "after", Value: orNull(f.After)}, {Name: "same_water", Value: f.Sameness < audit.Different}}
+			o := render.Object{{Name: "field", Value: f.Path}, {Name: "before", Value: orNull(f.Before)}, {Name: "after", Value: orNull(f.After)}, {Name: "same_water", Value: f.Sameness < evidence.Different}}
 			if f.Amendment != nil {
 				o = append(o, render.Member{Name: "amended_by", Value: f.Amendment.By}, render.Member{Name: "reason", Value: f.Amendment.Reason})
 			}

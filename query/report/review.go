@@ -10,10 +10,10 @@ import (
 
 	"wj/docs/schema"
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
 	"wj/journal/judge"
 	"wj/journal/plan"
+	"wj/journal/trace"
 	"wj/water"
 	"wj/water/treat"
 )
@@ -139,7 +139,7 @@ type ChangeValue struct {
 // ReviewRequest is what a review needs besides the records: the judgement of changes and what history says.
 type ReviewRequest struct {
 	Now      time.Time
-	Changes  *audit.Judgement
+	Changes  *judge.Changes
 	Base     *journal.Journal // whose people and policy count; nil for the journal itself
 	BaseName string
 	History  []string // the newest first
@@ -185,7 +185,7 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 		return nil, err
 	}
 	r.Answer, r.open = r.Record.Answer, true
-	for _, t := range audit.NewGraph(j).Walk(f, true).Below {
+	for _, t := range trace.NewGraph(j).Walk(f, true).Below {
 		r.Depends = append(r.Depends, Dependent{t.File.Kind.String(), t.File.ID, t.Why})
 	}
 	return r, nil
@@ -235,7 +235,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	if policy.Proof {
 		r.Policy += ", with their own signature"
 	}
-	r.open = !w.judged.State.Approved() && w.judged.State != audit.Superseded && w.judged.State != audit.Refused
+	r.open = !w.judged.State.Approved() && w.judged.State != judge.Superseded && w.judged.State != judge.Refused
 	r.Expires = w.expires(policy)
 	return nil
 }
@@ -275,12 +275,12 @@ func (p *ChangePart) answer() string {
 // changeWork is a change while it is worked out.
 type changeWork struct {
 	j      *journal.Journal
-	judged *audit.Change
+	judged *judge.Change
 	book   *plan.Book
 	now    time.Time
 
 	proposed, today *plan.Work
-	before          *audit.Change // what is approved for the same target until now
+	before          *judge.Change // what is approved for the same target until now
 	beforeToday     *plan.Work
 	balance         *treat.Equilibrium
 	balanceErr      error
@@ -288,7 +288,7 @@ type changeWork struct {
 
 // findBefore finds what this change would replace: what it supersedes, else the newest other change for the same target that
 // anybody accepted.
-func (w *changeWork) findBefore(changes *audit.Judgement) {
+func (w *changeWork) findBefore(changes *judge.Changes) {
 	c := w.judged.Change
 	var best *journal.Change
 	if s, ok := w.j.Changes.Get(c.Supersedes); ok && s.ID != c.ID {

@@ -14,8 +14,8 @@ import (
 
 	"wj/docs/schema"
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/evidence"
+	"wj/journal/judge"
 	"wj/query"
 	"wj/query/profile"
 	"wj/render"
@@ -168,7 +168,7 @@ func drawn(t *testing.T, name string, d render.Document) {
 func TestSummarySchema(t *testing.T) {
 	j, now := example(t)
 	for _, owner := range j.Owners.List {
-		s, err := NewSummary(j, owner, SummaryRequest{From: now.AddDate(-2, 0, 0), To: now, Now: now, Changes: audit.NewJudgement(j, evidence.Facts{Now: now})})
+		s, err := NewSummary(j, owner, SummaryRequest{From: now.AddDate(-2, 0, 0), To: now, Now: now, Changes: judge.NewChanges(j, evidence.Facts{Now: now})})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -232,7 +232,7 @@ func TestStatsSchema(t *testing.T) {
 
 func TestReviewSchema(t *testing.T) {
 	j, now := example(t)
-	changes := audit.NewJudgement(j, evidence.Facts{Now: now})
+	changes := judge.NewChanges(j, evidence.Facts{Now: now})
 	for _, c := range append([]string{"2026-06-09-north-well", "SU-2604"}, j.IDs(journal.KindChange)...) {
 		f, err := j.Record(c)
 		if err != nil {

@@ -10,7 +10,6 @@ import (
 
 	"wj/docs/schema"
 	"wj/journal"
-	"wj/journal/audit"
 	"wj/journal/judge"
 	"wj/query"
 	"wj/render"
@@ -55,7 +54,7 @@ type SummarySite struct {
 // SummaryRequest says of which period, and what the judgement of changes is.
 type SummaryRequest struct {
 	From, To, Now time.Time
-	Changes       *audit.Judgement
+	Changes       *judge.Changes
 }
 
 // NewSummary gathers a summary. The error has a hint where nothing of the owner's water was tested in the period.

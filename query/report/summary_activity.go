@@ -212,26 +212,15 @@ func (g *gatherer) decided(s *Summary) []Dated {
 // sent gathers the reports that the owner was sent, and whether they still hold.
 func (g *gatherer) sent() []Dated {
 	out := []Dated{}
-	replaced := map[string]string{}
-	for _, r := range g.j.Reports.List {
-		if r.Void == nil && r.Replaces != "" {
-			replaced[r.Replaces] = r.ID
-		}
-	}
-	for _, r := range g.j.Reports.List {
-		if r.Void != nil || r.Owner != g.owner.ID || !g.in(r.Sent) {
+	for _, r := range judge.Reports(g.j) {
+		if r.Owner != g.owner.ID || !g.in(r.Sent) {
 			continue
 		}
 		text := fmt.Sprintf("%s, sent by %s", g.text(r.Subject, r.ID), g.j.PersonName(r.By))
-		changed := false
-		for path, digest := range r.RestsOn {
-			now, err := journal.DigestFile(g.j.FS, path)
-			changed = changed || err != nil || !strings.EqualFold(now, digest)
-		}
-		switch by := replaced[r.ID]; {
-		case by != "":
-			text += "; replaced by a later one (" + by + ")"
-		case changed:
+		switch {
+		case r.ReplacedBy != "":
+			text += "; replaced by a later one (" + r.ReplacedBy + ")"
+		case r.Stale():
 			text += "; corrected since: ask for it anew"
 		default:
 			text += "; still as it was sent"

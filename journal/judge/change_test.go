@@ -1,4 +1,4 @@
-package audit
+package judge
 
 import (
 	"fmt"
@@ -8,14 +8,13 @@ import (
 	"testing"
 	"testing/fstest"
 	"time"
-
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/water"
 )
 
-// files is a small journal: a blend of a well and permeate with gypsum.
-func files() map[string]string {
+// blend is a small journal: a blend of a well and permeate with gypsum.
+func blend() map[string]string {
 	return map[string]string{
 		"wj.yaml":                     "format: 1\nname: Quillmarsh Brewery\ntimezone: Europe/Vilnius\n",
 		"owners/quillmarsh.md":        "---\nname: Quillmarsh Brewery\nself: true\n---\n",
@@ -72,19 +71,13 @@ func sign(t *testing.T, m map[string]string, of, by, on, decision string) string
 	return id
 }
 
-// Known answer of FIPS 180-4, example SHA-256 of "abc"; CR LF counts as LF.
-func TestDigest(t *testing.T) {
-	if got := journal.Digest([]byte("abc")); got != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" {
-		t.Error(got)
-	}
-	if journal.Digest([]byte("a\r\nb\r\n")) != journal.Digest([]byte("a\nb\n")) || journal.Digest([]byte("a\rb")) == journal.Digest([]byte("a\nb")) {
-		t.Error("line ends")
-	}
-}
-
 const changeID = "2026-06-11-bitter"
 
 var june13 = time.Date(2026, 6, 13, 12, 0, 0, 0, time.UTC)
+
+func replace(p, old, new string) func(map[string]string) {
+	return func(m map[string]string) { m[p] = strings.Replace(m[p], old, new, 1) }
+}
 
 func TestJudge(t *testing.T) {
 	for _, c := range []struct {
@@ -115,11 +108,11 @@ func TestJudge(t *testing.T) {
 			m[p] = strings.Join(lines, "\n")
 		}, want: evidence.Void, why: "does not cover sessions/2026-06-09-well.md"},
 		{name: "old", facts: evidence.Facts{Now: june13.AddDate(1, 0, 1)}, want: evidence.Lapsed, why: "older than the policy's 365 d"},
-		{name: "the water moved", facts: evidence.Facts{Moved: func(*journal.Change) string { return "sulfate is 246, over 240" }}, want: evidence.Lapsed, why: "the water moved: sulfate is 246"},
+		{name: "the water moved", facts: evidence.Facts{Moved: func(*journal.Change, time.Time) string { return "sulfate is 246, over 240" }}, want: evidence.Lapsed, why: "the water moved: sulfate is 246"},
 		{name: "policy asks for a signature", edit: replace("wj.yaml", "format: 1", "format: 1\npolicy: {proof: signature}"), want: evidence.Void, why: "policy asks for the signer's own signature"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			m := files()
+			m := blend()
 			if c.by == "" {
 				c.by = "jonas"
 			}
@@ -144,10 +137,6 @@ func TestJudge(t *testing.T) {
 			}
 		})
 	}
-}
-
-func replace(p, old, new string) func(map[string]string) {
-	return func(m map[string]string) { m[p] = strings.Replace(m[p], old, new, 1) }
 }
 
 func TestStates(t *testing.T) {
@@ -192,7 +181,7 @@ func TestStates(t *testing.T) {
 		{want: Proposed, edits: []func(map[string]string){replace("changes/2026-06-11-bitter.md", "proposed: 2026-06-11", "proposed: 2026-06-11\nsupersedes: 2026-06-11-bitter")}},
 		{want: Signed, edits: []func(map[string]string){replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {reviewers: 0}}")}},
 	} {
-		m := files()
+		m := blend()
 		for _, e := range c.edits {
 			e(m)
 		}
@@ -201,7 +190,7 @@ func TestStates(t *testing.T) {
 		}
 		j := load(t, m)
 		change, _ := j.Changes.Get(changeID)
-		r := NewJudgement(j, c.facts).Change(change)
+		r := NewChanges(j, c.facts).Change(change)
 		if r.State != c.want || !strings.Contains(strings.Join(r.Notes, "; "), c.note) {
 			t.Errorf("%s (%v; %v), want %s with %q", r.State, r.Why, r.Notes, c.want, c.note)
 		}
@@ -212,7 +201,7 @@ func TestStates(t *testing.T) {
 // scenario: sulfate 195 against 201 with U 14 and, by 5 mg/L + 8 % at twice
 // the dilution, 26.
 func TestVerify(t *testing.T) {
-	m := files()
+	m := blend()
 	replace("changes/2026-06-11-bitter.md", "190 ± 14", "201 ± 14")(m)
 	m["sessions/2026-06-16-tank.md"] = "---\nsite: tank\nsample: verification\nchange: " + changeID + "\nsampled: 2026-06-16T07:20+03:00\nby: jonas\ninstrument: meter-1\nreadings:\n  sulfate: {value: [97 mg/L, 98 mg/L], dilution: 2}\n---\n"
 	j := load(t, m)
@@ -225,94 +214,19 @@ func TestVerify(t *testing.T) {
 	}
 }
 
-func TestGraph(t *testing.T) {
-	m := files()
-	m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\nweighed: {gypsum: {amount: 207 g, lot: GY-1}}\n---\n"
-	m["reports/2026-06-17-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-17T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + strings.Repeat("0", 64) + "\n---\n"
-	sign(t, m, changeID, "jonas", "2026-06-12T09:40+03:00", "accepted")
-	// A circle: the basis session verifies the change that rests on it.
-	replace("sessions/2026-06-05-ro.md", "readings", "sample: verification\nchange: "+changeID+"\nreadings")(m)
-	j := load(t, m)
-	g := NewGraph(j)
-	ids := func(list []journal.File) string {
-		var out []string
-		for _, f := range list {
-			out = append(out, f.ID)
-		}
-		return strings.Join(out, " ")
-	}
-	down := g.Walk(journal.File{Kind: journal.KindLot, ID: "SU-1"}, true)
-	if got := ids(down.Reached()); got != "2026-06-09-well 2026-06-11-bitter 2026-06-12-jonas-accepted 2026-118 2026-06-17-x" {
-		t.Errorf("down from the lot: %s", got)
-	}
-	// What refers to a record without depending on it is shown where the walk starts, and beside it elsewhere.
-	change := journal.File{Kind: journal.KindChange, ID: changeID}
-	if got := ids(g.Walk(change, true).Reached()); got != "2026-06-05-ro 2026-06-12-jonas-accepted 2026-118" || g.Aside(change) != "verified by 2026-06-05-ro" {
-		t.Errorf("down from the change: %s; %s", got, g.Aside(change))
-	}
-	up := g.Walk(journal.File{Kind: journal.KindBatch, ID: "2026-118"}, false)
-	if got := ids(up.Reached()); got != "ro well GY-1 SU-1 meter-1 2026-06-05-ro 2026-06-09-well bitter 2026-06-11-bitter" {
-		t.Errorf("up from the batch: %s", got)
-	}
-	// What does not exist keeps its place in the walk.
-	replace("changes/2026-06-11-bitter.md", "session: 2026-06-09-well", "session: 2026-06-10-well")(m)
-	links := NewGraph(load(t, m)).Up(journal.File{Kind: journal.KindChange, ID: changeID})
-	if !slices.ContainsFunc(links, func(l Link) bool { return l.To.ID == "2026-06-10-well" && l.To.Path == "" }) {
-		t.Errorf("missing record: %+v", links)
-	}
-}
-
-// The demo scenario's recall: a lot that reads 18 % low makes 278 of a well
-// 228; 40 % of it with 60 % permeate moves the liquor by 0.4 × 50 = 20 mg/L.
-func TestIf(t *testing.T) {
-	m := files()
-	replace("sessions/2026-06-09-well.md", "278 mg/L", "228 mg/L")(m)
-	m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\nvolume: 1480 L\nweighed: {gypsum: 207 g}\n---\n"
-	j := load(t, m)
-	off := func(s *journal.Session, r *journal.Reading) float64 {
-		if r.Lot == "SU-1" {
-			return -0.18
-		}
-		return 0
-	}
-	c, _ := j.Changes.Get(changeID)
-	effects, err := OnChange(j, c, off)
-	if err != nil || len(effects) != 1 {
-		t.Fatalf("%v %+v", err, effects)
-	}
-	e := effects[0]
-	shift := 0.4 * (228/0.82 - 228)
-	if e.Before != 190 || math.Abs(e.After-190-shift) > 1e-9 || math.Abs(shift-20) > 0.1 || !e.Halved || e.U != 14 {
-		t.Errorf("%+v, shift %g", e, shift)
-	}
-	if inside, known := e.Inside(e.After); !inside || !known {
-		t.Error("210 lies in 180 to 240")
-	}
-	b, _ := j.Batches.Get("2026-118")
-	effects, err = OnBatch(j, b, off)
-	if err != nil || len(effects) != 1 {
-		t.Fatalf("%v %+v", err, effects)
-	}
-	// Gypsum is 55.79 % sulfate: 96.06 of 172.17 g/mol (IUPAC atomic weights); the permeate's <2 counts as 1.
-	want := 0.4*228 + 0.6*1 + 207*0.55794*1000/1480
-	if math.Abs(effects[0].Before-want) > 0.05 || math.Abs(effects[0].After-want-shift) > 0.05 {
-		t.Errorf("%+v, want %g", effects[0], want)
-	}
-}
-
-func TestMatters(t *testing.T) {
-	m := files()
+func TestToDos(t *testing.T) {
+	m := blend()
 	m["reports/2026-06-10-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-10T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + journal.Digest([]byte(m["sessions/2026-06-09-well.md"])) + "\n---\n"
 	m["actions/2026-06-10-x.md"] = "---\nabout: well\nopened: 2026-06-10\ndeviation: smells\ndue: 2026-06-12\n---\n"
 	told := func(m map[string]string, now time.Time) string {
 		j := load(t, m)
 		var out []string
-		for _, x := range Matters(j, NewJudgement(j, evidence.Facts{Now: now})) {
+		for _, x := range ToDos(j, NewChanges(j, evidence.Facts{Now: now})) {
 			urgent := ""
 			if x.Urgent {
 				urgent = "!"
 			}
-			out = append(out, string(x.Sort)+urgent+":"+x.Subject)
+			out = append(out, string(x.Topic)+urgent+":"+x.Subject)
 			if x.Next == "" {
 				t.Errorf("%s has no next step", x.Text)
 			}

@@ -1,4 +1,8 @@
-package audit
+// Package diff compares two states of a journal: which records differ, in which
+// values, whether the file says so, and what depends on them.
+//
+//	changes := diff.Differences(before, after, pairs)
+package diff
 
 import (
 	"bytes"
@@ -10,6 +14,7 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
+	"wj/journal/trace"
 	"wj/water"
 )
 
@@ -45,7 +50,7 @@ func (w What) String() string {
 type FieldChange struct {
 	Path          string
 	Before, After string // "" for absent
-	Sameness      Sameness
+	Sameness      evidence.Sameness
 	Amendment     *journal.Amendment
 }
 
@@ -87,7 +92,7 @@ func (r RecordChange) Input() bool {
 // are the journals loaded with their sessions; they give uncertainties and
 // what rests on what.
 func Differences(before, after *journal.Journal, pairs []FilePair) []RecordChange {
-	graph := NewGraph(after)
+	graph := trace.NewGraph(after)
 	var out []RecordChange
 	for _, p := range pairs {
 		f, ok := journal.FileOf(p.Path)
@@ -134,7 +139,7 @@ func difference(f journal.File, p FilePair, before, after *journal.Journal) *Rec
 	case p.Before == nil:
 		r.What = New
 		for _, x := range settingsOrFields(f, p.After) {
-			r.Fields = append(r.Fields, FieldChange{Path: x.Path, After: x.Text, Sameness: Different})
+			r.Fields = append(r.Fields, FieldChange{Path: x.Path, After: x.Text, Sameness: evidence.Different})
 			if x.Path == "void.reason" {
 				r.Reason = x.Text
 			}
@@ -151,16 +156,16 @@ func difference(f journal.File, p FilePair, before, after *journal.Journal) *Rec
 	old := evidence.ByPath(settingsOrFields(f, p.Before))
 	now := settingsOrFields(f, p.After)
 	change := func(path, was, is string, there bool) {
-		c := FieldChange{Path: path, Before: was, After: is, Sameness: Compare(path, was, is)}
+		c := FieldChange{Path: path, Before: was, After: is, Sameness: evidence.Compare(path, was, is)}
 		switch {
-		case there && c.Sameness != SameSpelled:
+		case there && c.Sameness != evidence.SameSpelled:
 			c.Amendment = evidence.MatchAmendment(used, taken, path, was)
 		case !there:
-			c.Amendment = evidence.MatchAmendment(used, taken, path, Absent)
+			c.Amendment = evidence.MatchAmendment(used, taken, path, evidence.Absent)
 		}
 		if c.Amendment != nil {
 			amended = true
-		} else if there && c.Sameness > SameSpelled && evidence.NeedsAmendment(f.Kind, path) {
+		} else if there && c.Sameness > evidence.SameSpelled && evidence.NeedsAmendment(f.Kind, path) {
 			silent = true
 		}
 		r.Fields = append(r.Fields, c)
@@ -201,19 +206,19 @@ func difference(f journal.File, p FilePair, before, after *journal.Journal) *Rec
 	return r
 }
 
-func settingsOrFields(f journal.File, src []byte) []Field {
+func settingsOrFields(f journal.File, src []byte) []evidence.Field {
 	if f.Kind != journal.KindSettings {
-		return Fields(src)
+		return evidence.Fields(src)
 	}
 	var d frontmatter.Document
 	d.ParseYAML(src)
 	return evidence.FieldsOf(&d)
 }
 
-func removedFields(fields []Field) []FieldChange {
+func removedFields(fields []evidence.Field) []FieldChange {
 	out := make([]FieldChange, len(fields))
 	for i, x := range fields {
-		out[i] = FieldChange{Path: x.Path, Before: x.Text, Sameness: Different}
+		out[i] = FieldChange{Path: x.Path, Before: x.Text, Sameness: evidence.Different}
 	}
 	return out
 }
@@ -231,7 +236,7 @@ func session(f journal.File, src []byte) *journal.Session {
 	if src == nil {
 		return nil
 	}
-	_, record := Read(f, src)
+	_, record := evidence.Read(f, src)
 	s, _ := record.(*journal.Session)
 	return s
 }

@@ -1,4 +1,4 @@
-package audit
+package judge
 
 import (
 	"wj/journal"
@@ -8,7 +8,7 @@ import (
 // Settled says of verdicts on sign-offs why their standing no longer matters, by
 // the id of the sign-off: a newer one in force says the same, or the change
 // itself is over.
-func (g *Judgement) Settled(verdicts []evidence.Verdict) map[string]string {
+func (g *Changes) Settled(verdicts []evidence.Verdict) map[string]string {
 	settled, inForce := map[string]string{}, map[string]*journal.Signoff{}
 	for _, v := range verdicts {
 		if v.Standing == evidence.InForce && (v.Accepts() || v.Refused()) {
@@ -39,7 +39,7 @@ func (g *Judgement) Settled(verdicts []evidence.Verdict) map[string]string {
 }
 
 // newerChange is a later change for the same target that somebody accepted.
-func (g *Judgement) newerChange(c *journal.Change) string {
+func (g *Changes) newerChange(c *journal.Change) string {
 	for _, other := range g.j.Changes.List {
 		if other.For != c.For || !other.Proposed.After(c.Proposed) || other.Void != nil {
 			continue

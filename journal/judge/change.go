@@ -1,14 +1,14 @@
-package audit
+package judge
 
 import (
 	"fmt"
-	"math"
+	"slices"
 	"sort"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/evidence"
-	"wj/water"
 )
 
 // State is what a change is, as it follows from the records.
@@ -47,16 +47,49 @@ type Change struct {
 	Approved []string           // who approves it, by sign-offs in force
 	Needed   int                // how many the policy asks for
 	Approval evidence.Approval  // what its sign-offs come to
-	Batches  []*journal.Batch
+	Batches  []*journal.Batch   // in the order of brewing
+	Brews    []Brew             // of the batches, each as it was when it was brewed
 	// Unapproved are those of the batches that were brewed without an approval in force.
 	Unapproved []*journal.Batch
-	Checks     []Check // of the newest verification session
+	Review     EmergencyReview
+	Compared   []Comparison // of the newest verification session
 	Checked    *journal.Session
 }
 
-// Judgement judges the changes of one journal: sign-offs, batches and
-// verifications are gathered once.
-type Judgement struct {
+// Lack says why a change was not approved when a batch was brewed with it.
+type Lack uint8
+
+// The lacks.
+const (
+	NoLack         Lack = iota
+	NeverApproved       // not by enough reviewers by then
+	RefusedBefore       // a reviewer had refused it, and had not taken that back
+	ApprovalTooOld      // the policy's age was past
+	WaterHadMoved       // the result was another with the water of that day
+)
+
+// Brew is a batch and the approval of its change when it was brewed.
+type Brew struct {
+	Batch     *journal.Batch
+	Emergency bool // an emergency had been declared by then: the review may follow
+	Lack      Lack
+	Why       string           // of an approval that had expired
+	Signoff   *journal.Signoff // the refusal, or the newest acceptance that had expired
+}
+
+// EmergencyReview is the review that must follow an emergency.
+type EmergencyReview struct {
+	Due      time.Time // zero: there was no emergency, or policy sets no time
+	Reviewed time.Time // of the first sign-off; zero: none yet
+	Overdue  bool      // not reviewed, and the time is past
+}
+
+// Late reports whether the review came after its time.
+func (r EmergencyReview) Late() bool { return !r.Reviewed.IsZero() && r.Reviewed.After(r.Due) }
+
+// Changes judges the changes of one journal: sign-offs, batches and
+// verifications are gathered once. It may be used by one goroutine at a time.
+type Changes struct {
 	j         *journal.Journal
 	facts     evidence.Facts
 	signoffs  map[string][]*journal.Signoff
@@ -66,10 +99,10 @@ type Judgement struct {
 	known     map[string]*Change
 }
 
-// NewJudgement prepares to judge the changes of a journal that was loaded with
+// NewChanges prepares to judge the changes of a journal that was loaded with
 // its sessions.
-func NewJudgement(j *journal.Journal, facts evidence.Facts) *Judgement {
-	g := &Judgement{j: j, facts: facts, signoffs: map[string][]*journal.Signoff{}, batches: map[string][]*journal.Batch{},
+func NewChanges(j *journal.Journal, facts evidence.Facts) *Changes {
+	g := &Changes{j: j, facts: facts, signoffs: map[string][]*journal.Signoff{}, batches: map[string][]*journal.Batch{},
 		verifying: map[string][]*journal.Session{}, replaces: map[string][]*journal.Change{}, known: map[string]*Change{}}
 	for _, s := range facts.Signoffs(j) {
 		g.signoffs[s.Of] = append(g.signoffs[s.Of], s)
@@ -88,6 +121,9 @@ func NewJudgement(j *journal.Journal, facts evidence.Facts) *Judgement {
 			g.batches[b.Change] = append(g.batches[b.Change], b)
 		}
 	}
+	for _, list := range g.batches {
+		slices.SortStableFunc(list, func(a, b *journal.Batch) int { return a.Brewed.Compare(b.Brewed) })
+	}
 	for _, s := range j.Sessions.List {
 		if s.Void == nil && s.Change != "" && s.Sample == "verification" {
 			g.verifying[s.Change] = append(g.verifying[s.Change], s)
@@ -102,7 +138,7 @@ func NewJudgement(j *journal.Journal, facts evidence.Facts) *Judgement {
 }
 
 // Signoffs judges the sign-offs of a record, the oldest first.
-func (g *Judgement) Signoffs(id string) []evidence.Verdict {
+func (g *Changes) Signoffs(id string) []evidence.Verdict {
 	var out []evidence.Verdict
 	for _, s := range g.signoffs[id] {
 		out = append(out, evidence.Judge(g.j, s, g.facts))
@@ -114,7 +150,7 @@ func (g *Judgement) Signoffs(id string) []evidence.Verdict {
 // records and the facts, in this order: void, superseded, refused, approved
 // (in use, verified or missed by its batches and verification sessions), void or
 // lapsed approval, emergency, draft, proposed.
-func (g *Judgement) Change(c *journal.Change) *Change {
+func (g *Changes) Change(c *journal.Change) *Change {
 	if known, ok := g.known[c.ID]; ok {
 		return known
 	}
@@ -129,7 +165,13 @@ func (g *Judgement) Change(c *journal.Change) *Change {
 	r.Approved, r.Needed = r.Approval.By, r.Approval.Needed
 	refusals := r.Approval.Refused
 	r.emergency(policy, g.facts)
-	if r.Unapproved = r.uncovered(g.facts); len(r.Unapproved) > 0 {
+	for _, b := range r.Batches {
+		brew := g.brew(r, b)
+		if r.Brews = append(r.Brews, brew); brew.Lack != NoLack && !brew.Emergency {
+			r.Unapproved = append(r.Unapproved, b)
+		}
+	}
+	if len(r.Unapproved) > 0 {
 		r.Notes = append(r.Notes, r.UnapprovedNote())
 	}
 
@@ -168,25 +210,27 @@ func (r *Change) emergency(policy journal.Policy, facts evidence.Facts) {
 	if r.Emergency == nil || policy.EmergencyReview <= 0 {
 		return
 	}
-	due := r.Emergency.On.Add(policy.EmergencyReview)
+	r.Review.Due = r.Emergency.On.Add(policy.EmergencyReview)
 	for _, v := range r.Verdicts {
-		if v.Standing == evidence.NotAllowed || v.Standing == evidence.ClaimOnly {
-			continue
+		if counted(v) && (v.Accepts() || v.Refused()) {
+			r.Review.Reviewed = v.Signoff.On
+			break
 		}
-		took := v.Signoff.On.Sub(r.Emergency.On)
-		if v.Signoff.On.After(due) {
-			r.Notes = append(r.Notes, fmt.Sprintf("emergency of %s was reviewed after %d h; policy allows %d h", journal.FormatTime(r.Emergency.On), int(took.Hours()), int(policy.EmergencyReview.Hours())))
-		}
-		return
 	}
-	if facts.Now.After(due) {
-		r.Notes = append(r.Notes, fmt.Sprintf("emergency review is overdue: it was due by %s", journal.FormatTime(due.In(r.Emergency.On.Location()))))
-	} else {
-		r.Notes = append(r.Notes, fmt.Sprintf("emergency review is due by %s", journal.FormatTime(due.In(r.Emergency.On.Location()))))
+	due := journal.FormatTime(r.Review.Due.In(r.Emergency.On.Location()))
+	switch {
+	case r.Review.Late():
+		r.Notes = append(r.Notes, fmt.Sprintf("emergency of %s was reviewed after %d h; policy allows %d h", journal.FormatTime(r.Emergency.On), int(r.Review.Reviewed.Sub(r.Emergency.On).Hours()), int(policy.EmergencyReview.Hours())))
+	case !r.Review.Reviewed.IsZero():
+	case facts.Now.After(r.Review.Due):
+		r.Review.Overdue = true
+		r.Notes = append(r.Notes, "emergency review is overdue: it was due by "+due)
+	default:
+		r.Notes = append(r.Notes, "emergency review is due by "+due)
 	}
 }
 
-func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
+func (g *Changes) approved(r *Change, say func(State, string, ...any)) {
 	if len(r.Approved) == 0 {
 		say(Signed, "self-approved: policy asks for no reviewer")
 		if g.facts.Wrong != nil && g.facts.Wrong(r.Path) {
@@ -208,9 +252,9 @@ func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
 	if newest == nil {
 		return
 	}
-	r.Checked, r.Checks = newest, Verify(g.j, r.Change, newest)
+	r.Checked, r.Compared = newest, Verify(g.j, r.Change, newest)
 	var off []string
-	for _, c := range r.Checks {
+	for _, c := range r.Compared {
 		if !c.Agrees() {
 			off = append(off, c.ID.String())
 		}
@@ -218,9 +262,25 @@ func (g *Judgement) approved(r *Change, say func(State, string, ...any)) {
 	switch {
 	case len(off) > 0:
 		say(Missed, "%s disagrees: %s", newest.ID, strings.Join(off, ", "))
-	case len(r.Checks) > 0:
+	case len(r.Compared) > 0:
 		say(Verified, "verified by %s", newest.ID)
 	}
+}
+
+// Ends is the moment at which the approval expires by age: when fewer sign-offs
+// are left than it needs. It is zero where there is none, or policy sets no age.
+func (r *Change) Ends() time.Time {
+	var ends []time.Time
+	for _, v := range r.Verdicts {
+		if v.Standing == evidence.InForce && v.Accepts() && v.Policy.ValidFor > 0 {
+			ends = append(ends, v.Signoff.On.Add(v.Policy.ValidFor))
+		}
+	}
+	if len(ends) == 0 || r.Needed == 0 || len(ends) < r.Needed {
+		return time.Time{}
+	}
+	slices.SortFunc(ends, func(a, b time.Time) int { return b.Compare(a) })
+	return ends[r.Needed-1]
 }
 
 // UnapprovedNote names the batches that were brewed without an approval in force.
@@ -247,7 +307,7 @@ func batchNames(list []*journal.Batch) string {
 	return strings.Join(names, ", ")
 }
 
-func (g *Judgement) waiting(r *Change, say func(State, string, ...any)) {
+func (g *Changes) waiting(r *Change, say func(State, string, ...any)) {
 	var last *evidence.Verdict // the newest approval that once counted
 	for i, v := range r.Verdicts {
 		if !v.Refused() && (v.Standing == evidence.Void || v.Standing == evidence.Lapsed) {
@@ -270,81 +330,77 @@ func (g *Judgement) waiting(r *Change, say func(State, string, ...any)) {
 	}
 }
 
-// uncovered lists the batches that were brewed while no approval was in force
-// and no emergency was declared: the sign-offs were not there before the batch
-// came to the mainline, or with it. A sign-off that expired or was voided later
-// covers what was brewed before; one that came later is an approval afterwards.
-func (r *Change) uncovered(facts evidence.Facts) []*journal.Batch {
-	var out []*journal.Batch
-	for _, b := range r.Batches {
-		day := journal.Day(b.Brewed)
-		if r.Emergency != nil && !day.Before(journal.Day(r.Emergency.On)) {
+// counted reports whether a sign-off was one when it was given: it may have
+// expired or been voided since.
+func counted(v evidence.Verdict) bool {
+	switch v.Standing {
+	case evidence.NotAllowed, evidence.ClaimOnly, evidence.CannotTell:
+		return false
+	}
+	return true
+}
+
+// brew judges the approval of a change when a batch was brewed with it, by the
+// sign-offs that were there before the batch came to the mainline, or with it: one
+// that came later is an approval afterwards. A sign-off that expired, was voided
+// or withdrawn later covers what was brewed before.
+func (g *Changes) brew(r *Change, b *journal.Batch) Brew {
+	out := Brew{Batch: b}
+	end := BrewEnd(g.j, b)
+	out.Emergency = r.Emergency != nil && !dayOf(g.j, end).Before(dayOf(g.j, r.Emergency.On))
+	accepted, refused := map[string]*journal.Signoff{}, map[string]*journal.Signoff{}
+	needed, proposed := r.Needed, r.Needed == 0
+	tooOld := map[string]bool{}
+	for _, v := range r.Verdicts {
+		s := v.Signoff
+		if before, _ := g.facts.Precedes(v, b.Path, end); !counted(v) || !before || s.On.After(end) {
 			continue
 		}
-		signed := map[string]bool{}
-		needed, proposed := r.Needed, false
-		for _, v := range r.Verdicts {
-			if v.Standing == evidence.NotAllowed || v.Standing == evidence.ClaimOnly || v.Standing == evidence.CannotTell {
-				continue
+		switch {
+		case v.Accepts():
+			delete(refused, s.By)
+			accepted[s.By], needed = s, v.Policy.Reviewers
+			tooOld[s.By] = v.Policy.ValidFor > 0 && end.After(s.On.Add(v.Policy.ValidFor))
+			if tooOld[s.By] {
+				out.Why = fmt.Sprintf("it was signed on %s, and the policy gives it %s", journal.FormatDate(s.On), evidence.Days(v.Policy.ValidFor))
 			}
-			before, _ := facts.Precedes(v, b.Path, b.Brewed)
-			valid := v.Policy.ValidFor
-			fresh := valid <= 0 || !day.After(journal.Day(v.Signoff.On.Add(valid)))
-			switch {
-			case !before || !fresh:
-			case v.Accepts():
-				signed[v.Signoff.By], needed = true, v.Policy.Reviewers
-			case v.Signoff.Decision == "refused":
-				delete(signed, v.Signoff.By)
-			case v.Signoff.Decision == "proposed":
-				proposed = true
-			}
-			proposed = proposed || !v.Policy.Proof
+		case v.Refused():
+			delete(accepted, s.By)
+			refused[s.By] = s
+		case s.Decision == "proposed":
+			proposed = true
 		}
-		if len(signed) < needed || needed > 0 && !proposed {
-			out = append(out, b)
+		proposed = proposed || !v.Policy.Proof
+	}
+	fresh := 0
+	for by, s := range accepted {
+		if !tooOld[by] {
+			fresh++
+		}
+		if out.Signoff == nil || s.On.After(out.Signoff.On) {
+			out.Signoff = s
 		}
 	}
-	return out
-}
-
-// Check compares one expected value with what a verification measured, both in
-// the standard unit with their 95 % half-widths.
-type Check struct {
-	ID                  water.ID
-	Expected, ExpectedU float64
-	Measured, MeasuredU float64
-	ErrorRatio          float64 // E_n; NaN where neither side has an uncertainty
-}
-
-// Agrees reports whether the two are the same within their uncertainties:
-// |E_n| <= 1.
-func (c Check) Agrees() bool { return math.IsNaN(c.ErrorRatio) || math.Abs(c.ErrorRatio) <= 1 }
-
-// Verify compares what a change expects with what a session measured, value by
-// value, by [water.NormalizedError]. Values that the session does not have, or
-// that are only a bound, are left out.
-func Verify(j *journal.Journal, c *journal.Change, s *journal.Session) []Check {
-	var a water.Analysis
-	j.Analysis(s, &a)
-	var out []Check
-	for _, x := range c.Expect {
-		v, err := a.Value(x.Name)
-		if err != nil || v.Bound != water.Exact || x.Value.Bound != water.Exact {
-			continue
+	switch {
+	case len(refused) > 0:
+		out.Lack, out.Why = RefusedBefore, ""
+		out.Signoff = nil
+		for _, s := range refused {
+			if out.Signoff == nil || s.On.Before(out.Signoff.On) {
+				out.Signoff = s
+			}
 		}
-		info := x.Name.Info()
-		check := Check{ID: x.Name, Expected: info.Standard(x.Value), Measured: v.Value, MeasuredU: v.Expanded()}
-		if x.Value.Expanded > 0 {
-			high := x.Value
-			high.Value += high.Expanded
-			check.ExpectedU = math.Abs(info.Standard(high) - check.Expected)
+	case len(accepted) < needed, needed > 0 && !proposed:
+		out.Lack, out.Why = NeverApproved, ""
+	case fresh < needed:
+		out.Lack = ApprovalTooOld
+	default:
+		out.Why = ""
+		if g.facts.Moved != nil && out.Signoff != nil {
+			if out.Why = g.facts.Moved(r.Change, end); out.Why != "" {
+				out.Lack = WaterHadMoved
+			}
 		}
-		if math.IsNaN(check.Expected) {
-			continue
-		}
-		check.ErrorRatio = water.NormalizedError(check.Measured, check.MeasuredU, check.Expected, check.ExpectedU)
-		out = append(out, check)
 	}
 	return out
 }

@@ -1,4 +1,4 @@
-package audit
+package trace
 
 import (
 	"os"

@@ -1,7 +1,8 @@
-package audit
+package trace
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"path"
 	"slices"
@@ -105,7 +106,12 @@ func (g *Graph) Aside(f journal.File) string {
 		}
 	}
 	for i, words := range order {
-		order[i] = words + " " + some(by[words], 2)
+		list := by[words]
+		more := ""
+		if n := len(list) - 3; n > 0 {
+			list, more = list[:3], fmt.Sprintf(" and %d more", n)
+		}
+		order[i] = words + " " + strings.Join(list, ", ") + more
 	}
 	return strings.Join(order, ", ")
 }

@@ -1,8 +1,10 @@
-package audit
+package diff
 
 import (
 	"strings"
 	"testing"
+	"testing/fstest"
+	"wj/journal/evidence"
 
 	"wj/journal"
 	"wj/water"
@@ -35,7 +37,7 @@ func TestDifferences(t *testing.T) {
 		got = append(got, r.What.String()+" "+r.Path)
 		switch r.Path {
 		case "sessions/2026-06-09-well.md":
-			if len(r.Fields) != 1 || r.Fields[0].Sameness != SameWater || len(r.Resting) == 0 || r.Resting[0].ID != changeID {
+			if len(r.Fields) != 1 || r.Fields[0].Sameness != evidence.SameWater || len(r.Resting) == 0 || r.Resting[0].ID != "2026-06-11-bitter" {
 				t.Errorf("%+v", r)
 			}
 		case "lots/SU-1.md":
@@ -105,4 +107,43 @@ func TestSupplyPeriodsInADiff(t *testing.T) {
 	if n := len(list[0].Fields); n != 2 {
 		t.Errorf("%d changes where one plan was put in front: %+v", n, list[0].Fields)
 	}
+}
+
+// files is a small journal: a blend of a well and permeate with gypsum.
+func files() map[string]string {
+	return map[string]string{
+		"wj.yaml":                     "format: 1\nname: Quillmarsh Brewery\ntimezone: Europe/Vilnius\n",
+		"owners/quillmarsh.md":        "---\nname: Quillmarsh Brewery\nself: true\n---\n",
+		"people/ines.md":              "---\nname: Ines Kaldre\nemail: ines@quillmarsh.example\n---\n",
+		"people/jonas.md":             "---\nname: Jonas Welk\nemail: jonas@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01}\n---\n",
+		"people/emil.md":              "---\nname: Emil Sorrel\nemail: emil@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01, until: 2024-08-30}\nuntil: 2024-08-30\n---\n",
+		"sites/well.md":               "---\nname: Well\nowner: quillmarsh\nstage: intake\nschedule:\n  - {every: 30 d, analytes: [sulfate, calcium]}\n---\n",
+		"sites/ro.md":                 "---\nname: RO\nowner: quillmarsh\nstage: ro-permeate\n---\n",
+		"sites/tank.md":               "---\nname: Tank\nowner: quillmarsh\nstage: hot-liquor\n---\n",
+		"lots/SU-1.md":                "---\nanalyte: sulfate\nexpires: 2026-12\ntests: 50\n---\n",
+		"lots/GY-1.md":                "---\nsubstance: gypsum\n---\n",
+		"instruments/meter-1.md":      "---\nname: Meter\nmeasures:\n  sulfate: {accuracy: 5 mg/L + 8 %}\n---\n",
+		"targets/bitter.md":           "---\nname: Bitter\nranges:\n  sulfate: {min: 180 mg/L, max: 240 mg/L}\n---\n",
+		"sessions/2026-06-09-well.md": "---\nsite: well\nsampled: 2026-06-09T08:00+03:00\nby: ines\ninstrument: meter-1\nreadings:\n  sulfate: {value: 278 mg/L, lot: SU-1}\n  calcium: 160 mg/L\n---\n",
+		"sessions/2026-06-05-ro.md":   "---\nsite: ro\nsampled: 2026-06-05T08:00+03:00\nby: ines\nreadings:\n  sulfate: <2 mg/L\n  calcium: 1 mg/L\n---\n",
+		"changes/2026-06-11-bitter.md": "---\nfor: bitter\nauthor: ines\nproposed: 2026-06-11\nbasis:\n  - {session: 2026-06-09-well, share: 40 %}\n  - {session: 2026-06-05-ro, share: 60 %}\n" +
+			"volume: 1500 L\nadd:\n  gypsum: {amount: 210 g, lot: GY-1}\nexpect:\n  sulfate: 190 ± 14 mg/L\n---\n",
+	}
+}
+
+func load(t *testing.T, m map[string]string) *journal.Journal {
+	t.Helper()
+	fsys := fstest.MapFS{}
+	for name, content := range m {
+		fsys[name] = &fstest.MapFile{Data: []byte(content)}
+	}
+	j, err := journal.Load(fsys, journal.Options{Sessions: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return j
+}
+
+func replace(p, old, new string) func(map[string]string) {
+	return func(m map[string]string) { m[p] = strings.Replace(m[p], old, new, 1) }
 }

@@ -1,0 +1,268 @@
+package judge
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"wj/journal"
+)
+
+// Topic is what something to do is about.
+type Topic string
+
+// The topics, in the order in which they are listed.
+const (
+	Tests       Topic = "tests"
+	Reagents    Topic = "lots"
+	Reviews     Topic = "changes"
+	Actions     Topic = "actions"
+	SentReports Topic = "reports"
+)
+
+// ToDo is something that waits for somebody: what, and the next step.
+type ToDo struct {
+	Topic   Topic
+	Subject string // the record's id
+	Text    string
+	Next    string // a command, or what to do
+	Urgent  bool   // overdue, recalled, used without approval
+}
+
+// Lead times of ToDos, common practice, no source.
+const (
+	lotLead      = 60 * 24 * time.Hour
+	approvalLead = 30 * 24 * time.Hour
+	dueLead      = 7 * 24 * time.Hour
+	inUse        = 90 * 24 * time.Hour // a lot not used for longer is at rest
+	stockDays    = 90                  // whose use is the rate of use
+)
+
+// ToDos lists what waits in a journal that was loaded with its sessions:
+// tests due or overdue by the sites' schedules, lots that expire within 60
+// days, run out or are recalled, changes that wait for a signature or whose
+// approval ended, open actions and reports whose readers hold old values.
+func ToDos(j *journal.Journal, g *Changes) []ToDo {
+	now := g.facts.Now
+	var out []ToDo
+	out = append(out, dueTests(j, now)...)
+	out = append(out, lots(j, now)...)
+	out = append(out, reviews(j, g)...)
+	out = append(out, actions(j, now)...)
+	return append(out, staleReports(j)...)
+}
+
+// dueTests tells the tests that are due or will be within a week, or within a
+// quarter of a shorter interval.
+func dueTests(j *journal.Journal, now time.Time) []ToDo {
+	day := dayOf(j, now)
+	var out []ToDo
+	for _, d := range Due(j, now) {
+		lead := min(dueLead, d.Every/4)
+		if d.On.After(day.Add(lead)) {
+			continue
+		}
+		m := ToDo{Topic: Tests, Subject: d.Site.ID, Urgent: d.Overdue(day)}
+		when := "due " + journal.FormatDate(d.On)
+		if m.Urgent {
+			when = fmt.Sprintf("%d d overdue", int(day.Sub(d.On).Hours()/24))
+		} else if day.Equal(d.On) {
+			when = "due today"
+		}
+		var names []string
+		for _, id := range d.By(later(day, d.On)) {
+			names = append(names, id.String())
+		}
+		m.Text = fmt.Sprintf("%s is %s: %s, every %s", d.Site.ID, when, some(names, 4), interval(d.Every))
+		if last := d.Last(); last.IsZero() {
+			m.Text += "; never tested"
+		} else {
+			m.Text += "; last " + journal.FormatDate(last.In(j.Settings.Zone))
+		}
+		m.Next = "wj new session " + d.Site.ID + " " + names[0] + "=…"
+		out = append(out, m)
+	}
+	sort.SliceStable(out, func(a, b int) bool { return out[a].Urgent && !out[b].Urgent })
+	return out
+}
+
+// interval writes an interval in days, or in hours below two of them.
+func interval(d time.Duration) string {
+	if h := int(d.Hours()); h < 48 {
+		return fmt.Sprintf("%d h", h)
+	}
+	return fmt.Sprintf("%d d", int(d.Hours()/24))
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+// some lists the first names of a list and counts the rest.
+func some(names []string, n int) string {
+	if len(names) <= n+1 {
+		return strings.Join(names, ", ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:n], ", "), len(names)-n)
+}
+
+// lots lists lots that expire, run out or are recalled. Of a lot that nobody has
+// used for 90 days only a recall is listed.
+func lots(j *journal.Journal, now time.Time) []ToDo {
+	day := dayOf(j, now)
+	var out []ToDo
+	for _, g := range Stock(j, now, stockDays) {
+		for _, h := range g.Lots {
+			if t, ok := lotToDo(g, h, day, now); ok {
+				out = append(out, t)
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b ToDo) int {
+		if a.Urgent != b.Urgent {
+			if a.Urgent {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(a.Subject, b.Subject)
+	})
+	return out
+}
+
+func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
+	l := h.Lot
+	todo := func(urgent bool, next, format string, args ...any) (ToDo, bool) {
+		return ToDo{Topic: Reagents, Subject: l.ID, Text: l.ID + " " + fmt.Sprintf(format, args...), Next: next, Urgent: urgent}, true
+	}
+	if l.Recalled != nil {
+		switch {
+		case h.Gone != Recalled: // the recall is still to come
+		case l.Finished.IsZero():
+			return todo(true, "wj trace "+l.ID+" --down; put it away, then wj amend "+l.ID+" finished "+journal.FormatDate(day)+" --reason \"recalled, put away\"", "is recalled since %s and not put away: %s", journal.FormatDate(l.Recalled.On), l.Recalled.Reason)
+		case h.Use.AfterRecall > 0:
+			return todo(true, "wj trace "+l.ID+" --down", "was used %d times after its recall on %s", h.Use.AfterRecall, journal.FormatDate(l.Recalled.On))
+		}
+		if h.Gone == Recalled {
+			return ToDo{}, false
+		}
+	}
+	if h.Gone == Finished || h.Use.Tests > 0 && now.Sub(h.Use.LastAt) > inUse {
+		return ToDo{}, false
+	}
+	spare, order := "", "order another"
+	if other, ok := g.Spare(h, day.Add(lotLead)); ok {
+		spare = "; " + other.Lot.ID + " is at hand"
+		order = "note the day when it is finished: wj amend " + l.ID + " finished " + journal.FormatDate(day) + " --reason \"used up\""
+	}
+	switch {
+	case h.Gone == Expired:
+		return todo(true, order, "expired on %s and is not put away%s", journal.FormatDate(l.Expires), spare)
+	case !l.Expires.IsZero() && l.Expires.Sub(day) <= lotLead:
+		when := "today"
+		if d := int(l.Expires.Sub(day).Hours() / 24); d > 0 {
+			when = fmt.Sprintf("in %d d", d)
+		}
+		return todo(false, order, "expires on %s, %s%s", journal.FormatDate(l.Expires), when, spare)
+	case h.Gone == UsedUp:
+		return todo(true, order, "is used up: %d of %d tests%s", h.Use.Tests+l.Losses, l.Tests, spare)
+	case h.Known && h.PerDay > 0 && h.Use.Tests > 0 && spare == "" && h.Left/h.PerDay*24 < lotLead.Hours():
+		return todo(false, order, "has %.0f tests left, about %.0f d at the present use", h.Left, h.Left/h.PerDay)
+	}
+	return ToDo{}, false
+}
+
+// reviews tells changes that wait. Of a target's changes that are void or
+// lapsed only the newest matters, and only while none is approved.
+func reviews(j *journal.Journal, g *Changes) []ToDo {
+	approved := map[string]*Change{}
+	newest := map[string]*Change{}
+	for _, c := range j.Changes.List {
+		r := g.Change(c)
+		if r.State.Approved() && (approved[c.For] == nil || c.Proposed.After(approved[c.For].Proposed)) {
+			approved[c.For] = r
+		}
+		if n := newest[c.For]; n == nil || c.Proposed.After(n.Proposed) {
+			newest[c.For] = r
+		}
+	}
+	var out []ToDo
+	for _, c := range j.Changes.List {
+		r := g.Change(c)
+		m := ToDo{Topic: Reviews, Subject: c.ID, Next: "wj review " + c.ID}
+		switch r.State {
+		case Proposed, Draft:
+			m.Text = fmt.Sprintf("%s is %s by %s since %s and waits for %s", c.ID, r.State, c.Author, journal.FormatDate(c.Proposed), signatures(r.Needed-len(r.Approved)))
+		case Emergency:
+			m.Text, m.Urgent = fmt.Sprintf("%s is used in an emergency before review", c.ID), true
+		case Missed:
+			m.Text, m.Urgent = fmt.Sprintf("%s missed: %s", c.ID, r.Why[len(r.Why)-1]), true
+		case VoidState, LapsedState:
+			if c.Void != nil || approved[c.For] != nil || newest[c.For] != r {
+				continue
+			}
+			m.Text = fmt.Sprintf("%s is %s: %s", c.ID, r.State, r.Why[0])
+		default:
+			if !r.State.Approved() || approved[c.For] != r {
+				continue
+			}
+			end := r.Ends()
+			if end.IsZero() || end.Sub(g.facts.Now) > approvalLead {
+				continue
+			}
+			m.Text = fmt.Sprintf("the approval of %s ends on %s", c.ID, journal.FormatDate(end.In(j.Settings.Zone)))
+		}
+		if r.Review.Overdue {
+			m.Urgent = true
+			m.Text += fmt.Sprintf("; its emergency review is overdue: it was due by %s", journal.FormatTime(r.Review.Due.In(r.Emergency.On.Location())))
+		}
+		if len(r.Unapproved) > 0 && r.State != Superseded {
+			m.Urgent = true
+			m.Text += "; " + r.UnapprovedNote()
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func signatures(n int) string {
+	if n == 1 {
+		return "a signature"
+	}
+	return fmt.Sprintf("%d signatures", n)
+}
+
+func actions(j *journal.Journal, now time.Time) []ToDo {
+	day := dayOf(j, now)
+	var out []ToDo
+	for _, a := range j.Actions.List {
+		if a.Closed != nil || a.Void != nil {
+			continue
+		}
+		m := ToDo{Topic: Actions, Subject: a.ID, Text: fmt.Sprintf("%s is open since %s: %s", a.ID, journal.FormatDate(a.Opened), a.Deviation), Next: "wj show " + a.ID + "; close it in " + a.Path}
+		if !a.Due.IsZero() && a.Due.Before(day) {
+			m.Urgent = true
+			m.Text += fmt.Sprintf("; due %s, %d d ago", journal.FormatDate(a.Due), int(day.Sub(a.Due).Hours()/24))
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// staleReports lists reports whose readers hold an old value.
+func staleReports(j *journal.Journal) []ToDo {
+	var out []ToDo
+	for _, r := range Reports(j) {
+		if r.Stale() {
+			out = append(out, ToDo{Topic: SentReports, Subject: r.ID, Urgent: true,
+				Text: fmt.Sprintf("%s is stale: %s changed after it was sent to %s", r.ID, some(r.Changed, 2), strings.Join(r.To, ", ")),
+				Next: "send it anew with replaces: " + r.ID})
+		}
+	}
+	return out
+}
