@@ -23,7 +23,6 @@ var withoutJSON = map[string]string{
 	"mail": "writes a message", "export": "has formats of its own", "completion": "prints a script", "man": "prints a page",
 
 	"due": "not yet", "stock": "not yet", "chart": "not yet", "map": "not yet",
-	"review": "not yet",
 }
 
 // Every command that prints a record or an answer can print it as JSON.
