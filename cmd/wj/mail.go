@@ -1,8 +1,6 @@
 package main
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -12,7 +10,6 @@ import (
 	"slices"
 	"sort"
 	"strings"
-	"time"
 
 	"wj/journal"
 	"wj/journal/exchange"
@@ -82,7 +79,7 @@ func (c *mailCmd) Run(a *app) error {
 	d.Path = journal.KindReport.Folder() + "/" + d.ID + ".md"
 	subject := c.Subject
 	if subject == "" {
-		subject = c.subject(j, sessions)
+		subject = exchange.ReportSubject(j, sessions)
 	}
 	m := exchange.Message{From: from, To: to, Subject: subject, Date: now, Text: letter.Text, HTML: letter.HTML,
 		Attachment: exchange.File{Name: "results-" + d.ID + ".csv", Content: letter.CSV}}
@@ -98,7 +95,8 @@ func (c *mailCmd) Run(a *app) error {
 	if output == "-" {
 		name = d.ID + ".eml"
 	}
-	record, err := c.record(j, owner.ID, by, to, subject, now, sessions, map[string][]byte{name: content, m.Attachment.Name: letter.CSV})
+	record, err := exchange.Report{Owner: owner.ID, By: by, Subject: subject, Replaces: c.Replaces, To: to, Sent: now, Sessions: sessions,
+		Files: map[string][]byte{name: content, m.Attachment.Name: letter.CSV}}.Record(j)
 	if err != nil {
 		return err
 	}
@@ -221,67 +219,12 @@ func (c *mailCmd) sender(j *journal.Journal, root, by string) (*mail.Address, er
 	return address, nil
 }
 
-func (c *mailCmd) subject(j *journal.Journal, sessions []*journal.Session) string {
-	sites := map[string]bool{}
-	for _, s := range sessions {
-		name := s.Site
-		if site, ok := j.Sites.Get(s.Site); ok {
-			name = site.Name
-		}
-		sites[name] = true
-	}
-	days := journal.FormatDate(sessions[0].Sampled)
-	if last := journal.FormatDate(sessions[len(sessions)-1].Sampled); last != days {
-		days += " to " + last
-	}
-	return writer.Shortened("Water test results: "+strings.Join(keys(sites), ", ")+", "+days, 150)
-}
-
-// record composes the report's record.
-func (c *mailCmd) record(j *journal.Journal, owner, by string, to []*mail.Address, subject string, now time.Time, sessions []*journal.Session, files map[string][]byte) ([]byte, error) {
-	readers := make([]string, len(to))
-	for i, address := range to {
-		readers[i] = frontmatter.Quote(address.Address)
-	}
-	reader := readers[0]
-	if len(readers) > 1 {
-		reader = "[" + strings.Join(readers, ", ") + "]"
-	}
-	var sent, rests []journal.Entry
-	for name, content := range files {
-		sum := sha256.Sum256(content)
-		sent = append(sent, journal.Entry{Key: name, Value: hex.EncodeToString(sum[:])})
-	}
-	sort.Slice(sent, func(a, b int) bool { return sent[a].Key < sent[b].Key })
-	for _, s := range sessions {
-		digest, err := journal.DigestFile(j.FS, s.Path)
-		if err != nil {
-			return nil, err
-		}
-		rests = append(rests, journal.Entry{Key: s.Path, Value: digest})
-	}
-	entries := []journal.Entry{{Key: "owner", Value: owner}, {Key: "to", Value: reader}, {Key: "sent", Value: journal.FormatTime(now)}, {Key: "by", Value: by},
-		{Key: "subject", Value: frontmatter.Quote(subject)}, {Key: "files", Below: sent}, {Key: "rests_on", Below: rests}}
-	if c.Replaces != "" {
-		entries = append(entries, journal.Entry{Key: "replaces", Value: c.Replaces})
-	}
-	return journal.Compose(journal.KindReport, entries, "A draft was written at this time; the mail program sends it."), nil
-}
-
 // saySuperseded names earlier reports whose figures have changed since.
 func (c *mailCmd) saySuperseded(a *app, j *journal.Journal, owner string, sessions []*journal.Session) {
 	if c.Replaces != "" {
 		return
 	}
-	for _, r := range j.Reports.List {
-		if r.Owner != owner || r.Void != nil {
-			continue
-		}
-		for _, s := range sessions {
-			was, ok := r.RestsOn[s.Path]
-			if now, err := journal.DigestFile(j.FS, s.Path); ok && err == nil && was != now {
-				a.say("note: %s was reported as %s before it changed; say --replaces %s if this corrects it", s.ID, r.ID, r.ID)
-			}
-		}
+	for _, old := range exchange.Superseded(j, owner, sessions) {
+		a.say("note: %s was reported as %s before it changed; say --replaces %s if this corrects it", old.Session, old.Report, old.Report)
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"sort"
-	"strconv"
 	"strings"
 
 	"wj/journal"
@@ -81,7 +80,7 @@ func (c *mapCmd) Run(a *app) error {
 		if j.Settings.Name != "" {
 			title += " of " + j.Settings.Name
 		}
-		return a.deliver(c.Output, []exchange.File{{Content: []byte(exchange.MapSVG(title, c.points(j, sites, from)))}})
+		return a.deliver(c.Output, []exchange.File{{Content: []byte(exchange.MapSVG(title, exchange.MapPoints(j, sites, from)))}})
 	}
 	return c.table(a, j, sites, from)
 }
@@ -94,13 +93,12 @@ func (c *mapCmd) from(j *journal.Journal) (journal.Place, error) {
 		}
 		return journal.Place{}, nil
 	}
-	if lat, lon, ok := strings.Cut(c.From, ","); ok {
-		latitude, err1 := strconv.ParseFloat(strings.TrimSpace(lat), 64)
-		longitude, err2 := strconv.ParseFloat(strings.TrimSpace(lon), 64)
-		if err1 != nil || err2 != nil || !(latitude >= -90 && latitude <= 90 && longitude >= -180 && longitude <= 180) {
-			return journal.Place{}, withHint("write latitude, then longitude, in degrees: 54.69,25.28", "%q is not a place", c.From)
+	if strings.Contains(c.From, ",") {
+		place, err := exchange.ParsePlace(c.From)
+		if err != nil {
+			return place, withHint("write latitude, then longitude, in degrees: 54.69,25.28", "%w", err)
 		}
-		return journal.Place{Latitude: latitude, Longitude: longitude, Set: true}, nil
+		return place, nil
 	}
 	site, ok := j.Sites.Get(c.From)
 	switch {
@@ -132,37 +130,8 @@ func (c *mapCmd) within() (float64, error) {
 	return m, nil
 }
 
-// lastTests is when each site was last sampled.
-func lastTests(j *journal.Journal) map[string]string {
-	out := map[string]string{}
-	for site, values := range exchange.Latest(j, j.Sessions.List) {
-		for _, v := range values {
-			if d := day(v.Session.Sampled); d > out[site] {
-				out[site] = d
-			}
-		}
-	}
-	return out
-}
-
-func (c *mapCmd) points(j *journal.Journal, sites []*journal.Site, from journal.Place) []exchange.MapPoint {
-	last := lastTests(j)
-	points := make([]exchange.MapPoint, len(sites))
-	for i, s := range sites {
-		parts := []string{s.Stage}
-		if from.Set && s.Place.Set {
-			parts = append(parts, exchange.FormatDistance(journal.Distance(from, s.Place))+" away")
-		}
-		if last[s.ID] != "" {
-			parts = append(parts, "last sampled "+last[s.ID])
-		}
-		points[i] = exchange.MapPoint{Name: s.Name, Remark: strings.Join(parts, ", "), Place: s.Place}
-	}
-	return points
-}
-
 func (c *mapCmd) table(a *app, j *journal.Journal, sites []*journal.Site, from journal.Place) error {
-	last := lastTests(j)
+	last := exchange.LastTests(j)
 	l := &listing{columns: heads("site", "latitude, longitude", "sampled", "distance#", "towards")}
 	if !from.Set {
 		l.columns[3].Head, l.columns[4].Head = "nearest", "which"
@@ -177,22 +146,11 @@ func (c *mapCmd) table(a *app, j *journal.Journal, sites []*journal.Site, from j
 				towards = exchange.Compass(exchange.Bearing(from, s.Place))
 			}
 		default:
-			if other := nearest(s, j.Sites.List); other != nil {
+			if other := exchange.NearestSite(s, j.Sites.List); other != nil {
 				distance, towards = exchange.FormatDistance(journal.Distance(s.Place, other.Place)), other.ID
 			}
 		}
 		l.add(s.ID, exchange.FormatPlace(s.Place), last[s.ID], distance, towards)
 	}
 	return l.print(a, "table")
-}
-
-// nearest is the nearest site at another place.
-func nearest(s *journal.Site, sites []*journal.Site) *journal.Site {
-	var best *journal.Site
-	for _, o := range sites {
-		if o.Place != s.Place && o.Place.Set && o.Void == nil && (best == nil || journal.Distance(s.Place, o.Place) < journal.Distance(s.Place, best.Place)) {
-			best = o
-		}
-	}
-	return best
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"wj/journal"
 )
@@ -45,4 +46,57 @@ func FormatPlace(p journal.Place) string {
 		return ""
 	}
 	return strconv.FormatFloat(p.Latitude, 'f', -1, 64) + ", " + strconv.FormatFloat(p.Longitude, 'f', -1, 64)
+}
+
+// ParsePlace reads "54.69,25.28": latitude, then longitude, in degrees.
+func ParsePlace(text string) (journal.Place, error) {
+	lat, lon, _ := strings.Cut(text, ",")
+	latitude, err1 := strconv.ParseFloat(strings.TrimSpace(lat), 64)
+	longitude, err2 := strconv.ParseFloat(strings.TrimSpace(lon), 64)
+	if err1 != nil || err2 != nil || !(latitude >= -90 && latitude <= 90 && longitude >= -180 && longitude <= 180) {
+		return journal.Place{}, fmt.Errorf("%q is not a place", text)
+	}
+	return journal.Place{Latitude: latitude, Longitude: longitude, Set: true}, nil
+}
+
+// LastTests is the day on which each site was last sampled.
+func LastTests(j *journal.Journal) map[string]string {
+	out := map[string]string{}
+	for site, values := range Latest(j, j.Sessions.List) {
+		for _, v := range values {
+			if d := journal.FormatDate(v.Session.Sampled); d > out[site] {
+				out[site] = d
+			}
+		}
+	}
+	return out
+}
+
+// MapPoints are sites as a map shows them: with their stage, their distance from a
+// place where there is one, and when they were last sampled.
+func MapPoints(j *journal.Journal, sites []*journal.Site, from journal.Place) []MapPoint {
+	last := LastTests(j)
+	points := make([]MapPoint, len(sites))
+	for i, s := range sites {
+		parts := []string{s.Stage}
+		if from.Set && s.Place.Set {
+			parts = append(parts, FormatDistance(journal.Distance(from, s.Place))+" away")
+		}
+		if last[s.ID] != "" {
+			parts = append(parts, "last sampled "+last[s.ID])
+		}
+		points[i] = MapPoint{Name: s.Name, Remark: strings.Join(parts, ", "), Place: s.Place}
+	}
+	return points
+}
+
+// NearestSite is the nearest site at another place; nil where there is none.
+func NearestSite(s *journal.Site, sites []*journal.Site) *journal.Site {
+	var best *journal.Site
+	for _, o := range sites {
+		if o.Place != s.Place && o.Place.Set && o.Void == nil && (best == nil || journal.Distance(s.Place, o.Place) < journal.Distance(s.Place, best.Place)) {
+			best = o
+		}
+	}
+	return best
 }

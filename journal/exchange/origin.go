@@ -2,9 +2,7 @@ package exchange
 
 import (
 	"context"
-	"crypto/rand"
 	"crypto/sha256"
-	"encoding/base32"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -14,18 +12,6 @@ import (
 	"wj/journal/exchange/dataset"
 	"wj/journal/history"
 )
-
-// idEncoding writes the random part of a journal's id: small letters and digits
-// that are not taken for each other.
-var idEncoding = base32.NewEncoding("abcdefghjkmnpqrstvwxyz0123456789").WithPadding(base32.NoPadding)
-
-// NewJournalID makes the id of a new journal: a name for people, which is never
-// taken apart, and ten random characters.
-func NewJournalID(name string) string {
-	random := make([]byte, 7)
-	_, _ = rand.Read(random) // it never fails (crypto/rand)
-	return name + "-" + idEncoding.EncodeToString(random)[:10]
-}
 
 // OriginOf says where an export of the journal in the folder root comes from.
 // note is what the user should know of it; it may be empty. A journal without an
@@ -44,7 +30,7 @@ func OriginOf(ctx context.Context, root string, j *journal.Journal, program stri
 				return o, "", fmt.Errorf("read %s: %w", journal.SettingsFile, err)
 			}
 			sum := sha256.Sum256(text)
-			o.JournalID = "settings-" + idEncoding.EncodeToString(sum[:7])[:10]
+			o.JournalID = "settings-" + journal.IDCode(sum[:])
 		}
 		return o, note, nil
 	}

@@ -3,6 +3,7 @@ package start
 import (
 	"strings"
 
+	"wj/journal"
 	"wj/journal/frontmatter"
 )
 
@@ -21,7 +22,7 @@ const attributes = `# The same line ends on every machine: what was signed keeps
 // settings is the first wj.yaml: what must be there, and what can be.
 func settings(a Answers) string {
 	text := "# Settings of this water journal; wj explain settings shows what else can be here.\n" +
-		"format: 1\nname: " + frontmatter.Quote(a.Name) + "\ntimezone: " + frontmatter.Quote(a.Timezone) + "\n"
+		"format: 1\njournal: " + journal.NewJournalID(a.Name) + " # never change it: exports of this journal are known by it\nname: " + frontmatter.Quote(a.Name) + "\ntimezone: " + frontmatter.Quote(a.Timezone) + "\n"
 	if law := Jurisdiction(a.Country); law != "" {
 		text += "jurisdictions: [" + law + "]\n"
 	}
