@@ -27,6 +27,7 @@ type Point struct {
 	Value     float64
 	Low, High float64
 	State     State
+	Bound     int // -1: the true value is below, 1: above; such a point is a bound and never on a line
 }
 
 // LimitLine is a horizontal line.

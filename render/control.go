@@ -3,12 +3,16 @@ package render
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 )
 
 // Control is a control chart: one value over time, what is expected of it in each period, and what happened meanwhile.
+//
+// A bound is drawn where it is, with a stem to where the true value may be, and no line goes through it. A line is broken
+// where the supply changes, where a gap is over two and a half usual intervals, and at points that are outside of what is expected. What is expected is a band.
 type Control struct {
 	Title, Subtitle, Unit string
 	Points                []Point
@@ -20,6 +24,7 @@ type Control struct {
 	Events  []Event
 	Changes []Event // small things on the time axis, such as new lots
 	Trend   []Point // the ends of the trend line
+	Spread  float64 // what is expected reaches so far on both sides of the trend line
 	Bars    int     // uncertainties are drawn where there are no more points than this
 	Notes   []string
 }
@@ -56,6 +61,7 @@ func (c Control) Drawing(columns, lines int) Drawing {
 		d.label(ToneSoft, XY{0, f.y(v)}, 1, -1.6, 0, text)
 	}
 	c.periods(&d, f, columns)
+	c.trendBand(&d, f)
 	d.line(ToneAxis, XY{0, 0}, XY{1, 0})
 	d.line(ToneAxis, XY{0, 0}, XY{0, 1})
 	c.timeAxis(&d, f, columns)
@@ -131,14 +137,9 @@ func (c Control) periods(d *Drawing, f frame, columns int) {
 			d.label(ToneSoft, XY{from, 1}, -1, .4, 1, string(name))
 		}
 		if p.Expected {
-			for i, v := range []float64{p.Center, p.Lower, p.Upper} {
-				tone := ToneControl
-				if i == 0 {
-					tone = ToneGrid
-				}
-				if y := f.y(v); y >= 0 && y <= 1 {
-					d.line(tone, XY{from, y}, XY{to, y})
-				}
+			d.area(ToneBand, XY{from, within(f.y(p.Lower))}, XY{to, within(f.y(p.Upper))})
+			if y := f.y(p.Center); y >= 0 && y <= 1 {
+				d.line(ToneControl, XY{from, y}, XY{to, y})
 			}
 		}
 	}
@@ -200,6 +201,9 @@ func (c Control) values(d *Drawing, f frame) {
 		at XY
 	}
 	var marks []drawn
+	var before time.Time
+	outside := false
+	usual := c.usualInterval()
 	flush := func() {
 		if len(run) > 1 {
 			d.line(ToneData, run...)
@@ -212,7 +216,21 @@ func (c Control) values(d *Drawing, f frame) {
 			continue
 		}
 		at := XY{f.x(p.At), within(f.y(p.Value))}
-		run = append(run, at)
+		if p.Bound != 0 {
+			flush()
+			end := XY{at.X, 0}
+			if p.Bound > 0 {
+				end.Y = 1
+			}
+			d.line(ToneBound, at, end)
+			marks = append(marks, drawn{i, at})
+			continue
+		}
+		ringed := i < len(c.Rings) && c.Rings[i]
+		if len(run) > 0 && (c.broken(before, p.At, usual) || ringed != outside) {
+			flush()
+		}
+		run, before, outside = append(run, at), p.At, ringed
 		marks = append(marks, drawn{i, at})
 		if p.Low < p.High && finite(p.Low) && finite(p.High) && len(c.Points) <= c.Bars {
 			d.line(ToneRange, XY{at.X, within(f.y(p.Low))}, XY{at.X, within(f.y(p.High))})
@@ -223,26 +241,83 @@ func (c Control) values(d *Drawing, f frame) {
 		d.line(ToneTrend, XY{within(f.x(c.Trend[0].At)), within(f.y(c.Trend[0].Value))}, XY{within(f.x(c.Trend[1].At)), within(f.y(c.Trend[1].Value))})
 	}
 	used := map[State]bool{}
-	rings := false
+	rings, below, above := false, false, false
 	for _, m := range marks {
 		p := c.Points[m.i]
 		s := Shape{Kind: Mark, Tone: ToneData, Points: []XY{m.at}, Sign: p.State, Text: p.At.Format("2006-01-02") + " " + shortest(p.Value)}
 		if m.i < len(c.Names) && c.Names[m.i] != "" {
 			s.Text = c.Names[m.i]
 		}
-		if m.i < len(c.Rings) && c.Rings[m.i] {
+		switch {
+		case p.Bound < 0:
+			s.Glyph, below = "▽", true
+		case p.Bound > 0:
+			s.Glyph, above = "△", true
+		case m.i < len(c.Rings) && c.Rings[m.i]:
 			s.Ring, rings = true, true
+		default:
+			used[p.State] = true
 		}
-		used[p.State] = used[p.State] || !s.Ring
 		d.Shapes = append(d.Shapes, s)
 	}
-	if rings {
-		d.Notes = append(d.Notes, "o outside what is expected of it (ringed in the picture)")
-	}
-	for i, says := range []string{"> surely over, or beyond the range", "< surely under, or below the range", "? too near a limit to tell"} {
-		if used[Over+State(i)] {
-			d.Notes = append(d.Notes, says)
+	var legend []string
+	for _, state := range []State{Within, Doubtful, Over, Under} {
+		if used[state] {
+			legend = append(legend, state.Style().Mark+" "+state.Style().Meaning)
 		}
+	}
+	if rings {
+		legend = append(legend, "◇ outside expected")
+	}
+	if below {
+		legend = append(legend, "▽ below the method's range, the true value is between 0 and the mark")
+	}
+	if above {
+		legend = append(legend, "△ above the method's range")
+	}
+	if len(legend) > 0 {
+		d.Notes = append(d.Notes, strings.Join(legend, "  "))
+	}
+}
+
+// usualInterval is the median time between neighbouring points.
+func (c Control) usualInterval() time.Duration {
+	var gaps []time.Duration
+	for i := 1; i < len(c.Points); i++ {
+		gaps = append(gaps, c.Points[i].At.Sub(c.Points[i-1].At))
+	}
+	if len(gaps) == 0 {
+		return 0
+	}
+	slices.Sort(gaps)
+	return gaps[len(gaps)/2]
+}
+
+// broken reports whether no line joins two neighbours: the gap is over 2.5 usual intervals, or another period begins between them.
+func (c Control) broken(before, at time.Time, usual time.Duration) bool {
+	if usual > 0 && at.Sub(before) > usual*5/2 {
+		return true
+	}
+	for _, p := range c.Periods {
+		if !p.From.IsZero() && before.Before(p.From) && !at.Before(p.From) {
+			return true
+		}
+	}
+	return false
+}
+
+// trendBand is what is expected on both sides of a trend.
+func (c Control) trendBand(d *Drawing, f frame) {
+	if len(c.Trend) != 2 || !(c.Spread > 0) {
+		return
+	}
+	x0, x1 := within(f.x(c.Trend[0].At)), within(f.x(c.Trend[1].At))
+	const parts = 60
+	for i := range parts {
+		t := (float64(i) + .5) / parts
+		v := c.Trend[0].Value + t*(c.Trend[1].Value-c.Trend[0].Value)
+		from, to := x0+(x1-x0)*float64(i)/parts, x0+(x1-x0)*float64(i+1)/parts
+		d.area(ToneBand, XY{from, within(f.y(v - c.Spread))}, XY{to, within(f.y(v + c.Spread))})
 	}
 }
 

@@ -48,6 +48,8 @@ const (
 	ToneShade // a period
 	ToneText
 	ToneSoft  // text that matters less
+	ToneBand  // what is expected
+	ToneBound // from a bound to where the true value may be
 	ToneFirst // the parts of a bar: ToneFirst, ToneFirst+1 … ToneFirst+5
 )
 
@@ -60,6 +62,7 @@ type Shape struct {
 	Text   string // of a label; of a mark, what it says when pointed at
 	Sign   State  // of a mark: over, under, doubtful
 	Ring   bool   // of a mark: set apart from the others
+	Glyph  string // of a mark: the character that it is drawn with
 	Bold   bool   // of a mark: it stands alone, with no line through it
 	Anchor int
 	DX, DY float64
@@ -92,6 +95,8 @@ func (t Tone) dashed() (on, off int) {
 		return 1, 2
 	case ToneEvent:
 		return 2, 2
+	case ToneBound:
+		return 1, 1
 	}
 	return 1, 0
 }
@@ -134,11 +139,11 @@ type page struct {
 // Drawing draws for the terminal. height is the number of lines of the plane; 0 follows from Aspect, or is 16.
 func (o Output) Drawing(d Drawing, height int) string {
 	var b strings.Builder
-	for line := range strings.SplitSeq(Wrap(Line(d.Title), o.width()), "\n") {
+	for line := range strings.SplitSeq(Wrap(o.spell(Line(d.Title)), o.width()), "\n") {
 		b.WriteString(o.Paint(Heading, line) + "\n")
 	}
 	if d.Subtitle != "" {
-		for line := range strings.SplitSeq(Wrap(Line(d.Subtitle), o.width()), "\n") {
+		for line := range strings.SplitSeq(Wrap(o.spell(Line(d.Subtitle)), o.width()), "\n") {
 			b.WriteString(o.Paint(Dim, line) + "\n")
 		}
 	}
@@ -180,7 +185,7 @@ func (o Output) Drawing(d Drawing, height int) string {
 		b.WriteString(o.pageRow(p, y) + "\n")
 	}
 	for _, note := range d.Notes {
-		for line := range strings.SplitSeq(Wrap(Line(note), o.width()), "\n") {
+		for line := range strings.SplitSeq(foldWords(o.spell(Line(note)), o.width()), "\n") {
 			b.WriteString(o.Paint(Dim, line) + "\n")
 		}
 	}
@@ -188,7 +193,7 @@ func (o Output) Drawing(d Drawing, height int) string {
 }
 
 func (p *page) drawArea(s Shape, cell func(XY) (int, int)) {
-	if len(s.Points) < 2 {
+	if len(s.Points) < 2 || s.Tone == ToneShade { // a shade and a band cannot be told apart on a terminal; periods have names
 		return
 	}
 	a, b := s.Points[0], s.Points[1]
@@ -239,8 +244,10 @@ func (p *page) drawMark(o Output, s Shape, cell func(XY) (int, int), dot func(XY
 			sign = s.Sign.Style().Mark
 		}
 		switch {
+		case s.Glyph != "":
+			sign = s.Glyph
 		case s.Ring:
-			sign = "o"
+			sign = "◇"
 		case sign == "" && s.Tone >= ToneFirst:
 			sign = string(seriesLetter(int(s.Tone - ToneFirst)))
 		case sign == "" && s.Bold:
@@ -289,19 +296,35 @@ func (p *page) setText(x, y int, r rune, tone Tone) {
 	}
 }
 
+// asciiLine are the characters of lines where there is no braille; those of the values are left to their marks.
+var asciiLine = [ToneFirst + 6]string{ToneAxis: "-", ToneGrid: " ", ToneData: " ", ToneRange: " ", ToneTrend: ".", ToneLimit: "-", ToneControl: ".", ToneEvent: ":", ToneShade: " ", ToneText: " ", ToneSoft: " ", ToneBand: ".", ToneBound: ":",
+	ToneFirst: ".", ToneFirst + 1: ".", ToneFirst + 2: ".", ToneFirst + 3: ".", ToneFirst + 4: ".", ToneFirst + 5: "."}
+
+// first is the first character of a text.
+func first(s string) string {
+	for _, r := range s {
+		return string(r)
+	}
+	return " "
+}
+
 func (o Output) pageRow(p *page, y int) string {
 	var b strings.Builder
 	for x := range p.width {
 		i := y*p.width + x
 		switch {
 		case p.text[i] != 0:
-			b.WriteString(o.Paint(p.textTone[i].state(), string(p.text[i])))
+			b.WriteString(o.Paint(p.textTone[i].state(), first(o.spell(string(p.text[i])))))
 		case p.dots[i] != 0 && !(p.part[i] && p.toneOf[i] == ToneGrid):
-			b.WriteString(o.Paint(p.toneOf[i].state(), string(0x2800+p.dots[i])))
+			if o.ASCII {
+				b.WriteString(asciiLine[p.toneOf[i]])
+			} else {
+				b.WriteString(o.Paint(p.toneOf[i].state(), string(0x2800+p.dots[i])))
+			}
 		case p.fill[i] == '░' && !p.part[i]:
-			b.WriteString(o.Paint(Dim, "░"))
+			b.WriteString(o.Paint(Dim, o.spell("░")))
 		case p.fill[i] != 0:
-			b.WriteRune(p.fill[i])
+			b.WriteString(o.spell(string(p.fill[i])))
 		default:
 			b.WriteByte(' ')
 		}

@@ -16,23 +16,24 @@ const (
 
 // drawingStyle follows the reader's light or dark setting (CSS Media Queries Level 5, prefers-color-scheme); parts of a
 // bar are told apart by their labels and edges as well as by colour.
-const drawingStyle = `.dr text{font:12px system-ui,sans-serif;fill:#24292f}.dr .title{font-size:15px;font-weight:600}.dr .soft{fill:#57606a}
-.dr .back{fill:#fff}.dr line,.dr polyline{fill:none}.dr .axis{stroke:#57606a}.dr .grid{stroke:#d8dee4}.dr .data{stroke:#0b5c75;stroke-width:1.6}
-.dr .range{stroke:#57606a;stroke-opacity:.55}.dr .trend{stroke:#7a4b00;stroke-width:2;stroke-dasharray:9 4}.dr .limit{stroke:#a0266b;stroke-width:1.5;stroke-dasharray:6 4}
-.dr .control{stroke:#0b5c75;stroke-dasharray:2 3}.dr .event{stroke:#57606a;stroke-dasharray:2 3}.dr .shade{fill:#0b5c75;fill-opacity:.08}
-.dr .mark{fill:#0b5c75;stroke:#fff}.dr .mark[class*=' p']{stroke:#24292f}.dr .ring{fill:none;stroke:#a0266b;stroke-width:1.8}.dr .part{stroke:#fff;stroke-width:1.5}
-.dr .p0{fill:#7fb2bf}.dr .p1{fill:#c9a86a}.dr .p2{fill:#a7a2c9}.dr .p3{fill:#9dbb8a}.dr .p4{fill:#d09a9a}.dr .p5{fill:#b5b5b5}.dr .inpart{fill:#111}
-@media (prefers-color-scheme:dark){.dr text{fill:#e6edf3}.dr .soft{fill:#9198a1}.dr .back{fill:#0d1117}.dr .axis{stroke:#9198a1}.dr .grid{stroke:#30363d}
-.dr .data,.dr .control{stroke:#7cc4d8}.dr .range,.dr .event{stroke:#9198a1}.dr .trend{stroke:#e0b060}.dr .limit{stroke:#ff7ec8}.dr .shade{fill:#7cc4d8;fill-opacity:.13}
-.dr .mark{fill:#7cc4d8;stroke:#0d1117}.dr .ring{stroke:#ff7ec8}.dr .part{stroke:#0d1117}.dr .inpart{fill:#111}}
-@media print{.dr text{fill:#000}.dr .soft{fill:#333}.dr .back{fill:#fff}.dr .axis{stroke:#333}.dr .data,.dr .control{stroke:#0b5c75}.dr .mark{fill:#0b5c75;stroke:#fff}.dr .trend{stroke:#7a4b00}.dr .limit{stroke:#a0266b}.dr .range,.dr .event{stroke:#555}.dr .grid{stroke:#ccc}.dr .shade{fill:#0b5c75;fill-opacity:.08}}
+const drawingStyle = `.dr text{font:12px system-ui,sans-serif;fill:#1b2226}.dr .title{font-size:15px;font-weight:600}.dr .soft{fill:#4f595f}
+.dr .back{fill:#fbfaf7}.dr line,.dr polyline{fill:none}.dr .axis{stroke:#7d7a70}.dr .grid{stroke:#d5d0c5}.dr .data{stroke:#14505f;stroke-width:1.2}
+.dr .range{stroke:#14505f;stroke-opacity:.6}.dr .trend{stroke:#14505f;stroke-width:1.6;stroke-dasharray:9 4}.dr .limit{stroke:#8f1d5e;stroke-width:1.5}
+.dr .control{stroke:#7d7a70;stroke-dasharray:2 3}.dr .event{stroke:#7d7a70;stroke-dasharray:6 3}.dr .shade{fill:#e9e5db;fill-opacity:.6}.dr .band{fill:#d6e3e6}.dr .bound{stroke:#14505f;stroke-dasharray:2 3}
+.dr .mark{fill:#14505f;stroke:#fbfaf7}.dr .mark.within{fill:#fbfaf7;stroke:#14505f;stroke-width:1.6}.dr .mark.unsure{fill:#6b5800}.dr .mark.over{fill:#8f1d5e}.dr .mark[class*=' p']{stroke:#1b2226}.dr .ring{fill:none;stroke:#8f1d5e;stroke-width:1.8}.dr .part{stroke:#fbfaf7;stroke-width:1.5}
+.dr .p0{fill:#1e4a5c}.dr .p1{fill:#b07694}.dr .p2{fill:#985300}.dr .p3{fill:#7758c6}.dr .p4{fill:#679062}.dr .p5{fill:#543c30}.dr .inpart{fill:#fff;paint-order:stroke;stroke:#1b2226;stroke-width:2px}
+@media (prefers-color-scheme:dark){.dr text{fill:#e9e7e1}.dr .soft{fill:#aab1b3}.dr .back{fill:#14181b}.dr .axis,.dr .event,.dr .control{stroke:#848b8d}.dr .grid{stroke:#394045}
+.dr .data,.dr .range,.dr .trend,.dr .bound{stroke:#a6dbe4}.dr .limit{stroke:#f58fb8}.dr .shade{fill:#262c30}.dr .band{fill:#22414a}
+.dr .mark{fill:#a6dbe4;stroke:#14181b}.dr .mark.within{fill:#14181b;stroke:#a6dbe4}.dr .mark.unsure{fill:#d9c04f}.dr .mark.over{fill:#f58fb8}.dr .ring{stroke:#f58fb8}.dr .part{stroke:#14181b}
+.dr .p0{fill:#63d6dc}.dr .p1{fill:#956d88}.dr .p2{fill:#dcc94a}.dr .p3{fill:#9a7cf0}.dr .p4{fill:#4a8a2f}.dr .p5{fill:#e88a8a}}
+@media print{.dr text{fill:#000}.dr .soft{fill:#333}.dr .back{fill:#fff}}
 `
 
 // DrawingStyle is the style sheet for drawings that stand in a page (DrawingInline).
 func DrawingStyle() string { return drawingStyle }
 
 func (t Tone) class() string {
-	names := [...]string{"axis", "grid", "data", "range", "trend", "limit", "control", "event", "shade", "text", "soft"}
+	names := [...]string{"axis", "grid", "data", "range", "trend", "limit", "control", "event", "shade", "text", "soft", "band", "bound"}
 	if t >= ToneFirst {
 		return fmt.Sprintf("p%d", int(t-ToneFirst)%6)
 	}
@@ -135,6 +136,13 @@ func drawingShape(b *strings.Builder, s Shape, x, y func(float64) float64) {
 			if s.Tone >= ToneFirst {
 				class += " " + s.Tone.class()
 			}
+			class += map[State]string{Within: " within", Doubtful: " unsure", Over: " over", Under: " over"}[s.Sign]
+			if s.Glyph != "" {
+				fmt.Fprintf(b, "<g><title>%s</title>", escapeXML(s.Text))
+				svgText(b, x(q.X), y(q.Y)+4, "text", "middle", s.Glyph)
+				b.WriteString("</g>\n")
+				continue
+			}
 			fmt.Fprintf(b, `<circle class="%s" cx="%s" cy="%s" r="3.6">`, class, coordinate(x(q.X)), coordinate(y(q.Y)))
 			if text := strings.TrimSpace(s.Text + " " + style.Meaning); text != "" {
 				b.WriteString("<title>" + escapeXML(text) + "</title>")
@@ -143,7 +151,7 @@ func drawingShape(b *strings.Builder, s Shape, x, y func(float64) float64) {
 			if s.Ring {
 				fmt.Fprintf(b, `<circle class="ring" cx="%s" cy="%s" r="7"/>`+"\n", coordinate(x(q.X)), coordinate(y(q.Y)))
 			}
-			if s.Sign != Plain {
+			if s.Sign == Doubtful || s.Sign == Over || s.Sign == Under {
 				svgText(b, x(q.X)+6, y(q.Y)-5, "soft", "start", style.Mark)
 			}
 		}

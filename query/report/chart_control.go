@@ -18,25 +18,21 @@ import (
 
 // NewControlChart draws one value at one site.
 func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) render.Control {
-	c := render.Control{Title: s.Analyte.String(), Subtitle: SiteLine(j, site, s), Unit: s.Unit.String()}
+	c := render.Control{Title: SiteLine(j, site, s) + " · " + title(s.Analyte), Unit: unitText(s.Unit.String())}
 	limits := judge.NewLimits(j)
-	bounds := 0
 	for _, p := range s.Points {
-		point := render.Point{At: p.Sampled, Value: p.Value, Low: p.Value - 2*p.U, High: p.Value + 2*p.U, State: boundState(p.Bound)}
+		point := render.Point{At: p.Sampled, Value: p.Value, Low: p.Value - 2*p.U, High: p.Value + 2*p.U, Bound: boundSign(p.Bound)}
 		name := fmt.Sprintf("%s %s%s", p.Sampled.Format("2006-01-02"), p.Bound, water.Round(p.Value, 4))
 		if p.Bound != water.Exact {
-			bounds++
 			point.Low, point.High = 0, 0
 		} else {
 			value, half := water.Spread(p.Value, 2*p.U)
 			name = fmt.Sprintf("%s %s ± %s", p.Sampled.Format("2006-01-02"), value, half)
-			worst := judge.Within
+			worst := judge.Unlimited
 			for _, l := range limits.Of(s.Analyte, s.Site, p.Sampled) {
 				worst = max(worst, l.ConformIn(valueAt(s, p), s.Unit))
 			}
-			if worst > judge.Within {
-				point.State = state(worst)
-			}
+			point.State = state(worst)
 		}
 		for _, extra := range []string{p.Source, p.Lot} {
 			if extra != "" && extra != "bench" {
@@ -44,9 +40,6 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 			}
 		}
 		c.Points, c.Names, c.Rings = append(c.Points, point), append(c.Names, name), append(c.Rings, false)
-	}
-	if bounds > 0 {
-		c.Notes = append(c.Notes, boundsNote(bounds))
 	}
 	for _, l := range limits.Of(s.Analyte, s.Site, s.Points[len(s.Points)-1].Sampled) {
 		lowest, highest := l.Ends(s.Unit)
@@ -124,7 +117,7 @@ func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *
 			if len(groups) > 1 {
 				ofEach = " of each regime"
 			}
-			c.Notes = append(c.Notes, fmt.Sprintf("fine lines: mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", profile.BaselineMost, ofEach))
+			c.Notes = append(c.Notes, fmt.Sprintf("band: expected, mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", profile.BaselineMost, ofEach))
 		}
 	}
 	if site == nil || len(site.Supply) == 0 {
@@ -166,7 +159,7 @@ func drift(c *render.Control, s *query.Series, groups []profile.Group) bool {
 		return false
 	}
 	if test.P >= profile.TrendP {
-		c.Notes = append(c.Notes, fmt.Sprintf("no trend to be told: %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
+		c.Notes = append(c.Notes, fmt.Sprintf("no trend shown: %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
 		return false
 	}
 	c.Notes = append(c.Notes, fmt.Sprintf("broken line: trend %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
@@ -179,6 +172,7 @@ func drift(c *render.Control, s *query.Series, groups []profile.Group) bool {
 	}
 	z, err := stats.ModifiedZScores(residuals)
 	if err == nil && z.Scale == stats.ByMAD {
+		c.Spread = stats.ModifiedZLimit * z.MAD / 0.6745
 		for i, score := range z.Scores {
 			c.Rings[groups[0].At[i]] = math.Abs(score) > stats.ModifiedZLimit
 		}
@@ -245,18 +239,15 @@ func lotChanges(s *query.Series) []render.Event {
 	return out
 }
 
-func boundsNote(n int) string {
-	return fmt.Sprintf("%s beyond the range of the method (< or >), drawn at the bound", Count(n, "reading"))
-}
-
-func boundState(b water.Bound) render.State {
+// boundSign is on which side of a bound the true value is.
+func boundSign(b water.Bound) int {
 	switch b {
 	case water.Below:
-		return render.Under
+		return -1
 	case water.Above:
-		return render.Over
+		return 1
 	}
-	return render.Plain
+	return 0
 }
 
 func probability(p float64) string {
