@@ -13,19 +13,20 @@ import (
 // View is what to show of a sitting: plain strings, cut and coloured by whoever
 // draws them.
 type View struct {
-	Where string // "Monday round · Town main"
-	Count string // "tap 1 of 3 · test 6 of 9"
-	Test  string // "sulfate"
-	Done  []Cell // the tests of this tap so far
-	Lines []Line
-	Focus int    // the line that must be in sight
-	Ask   string // what is to be typed; empty where nothing is
-	Typed string
-	Wrong bool   // what was typed was not taken
-	Then  []Line // what comes then; the first to be left out where there is no room
-	Keys  []KeyHelp
-	Timer time.Duration // what is left; 0 where none runs
-	Total time.Duration
+	Where  string // "Monday round · Town main"
+	Count  string // "tap 1 of 3 · test 6 of 9"
+	Test   string // "sulfate"
+	Done   []Cell // the tests of this tap so far
+	Lines  []Line
+	Focus  int    // the line that must be in sight
+	Ask    string // what is to be typed; empty where nothing is
+	Typed  string
+	Beside string // what it comes to: "× 2 = 318"
+	Wrong  bool   // what was typed was not taken
+	Then   []Line // what comes then; the first to be left out where there is no room
+	Keys   []KeyHelp
+	Timer  time.Duration // what is left; 0 where none runs
+	Total  time.Duration
 	// Message says why something was not taken.
 	Message string
 }
@@ -283,9 +284,7 @@ func (m *Machine) unitText() string {
 // reading draws the prompt and what helps to judge the value before it is typed.
 func (d *drawing) reading() {
 	t, e := d.test(), d.entry()
-	if t.Caution != "" {
-		d.add(Doubtful, "%s", t.Caution)
-	}
+	d.fact(Doubtful, "caution", t.Caution)
 	if len(e.Values) > 0 {
 		d.fact(Normal, "so far", e.Text())
 	}
@@ -326,6 +325,9 @@ func (d *drawing) reading() {
 		d.Timer, d.Total = max(s.TimerEnd.Sub(d.now), time.Millisecond), d.wait()
 	}
 	d.Ask = strings.TrimSpace(words(t.Analyte.String()) + " " + d.unitText())
+	if read, err := Read(d.Typed, t, e.Unit); err == nil && e.Dilution > 1 && len(read) == 1 && read[0].Bound == water.Exact {
+		d.Beside = "× " + shortNumber(e.Dilution) + " = " + shortNumber(read[0].Value*e.Dilution)
+	}
 	d.following()
 	d.key("enter", "keep")
 	if t.Analyte.Dilutable() {

@@ -99,7 +99,11 @@ func (s *Screen) prompt(v bench.View, room int) (lines []string, at, column int)
 			state = render.Warning
 		}
 		at, column = len(lines), render.Width(question+typed)
-		lines = append(lines, question+s.Out.Paint(state, typed))
+		line := question + s.Out.Paint(state, typed)
+		if beside := render.Line(v.Beside); beside != "" && column+render.Width(beside)+2 < room {
+			line += "  " + s.Out.Paint(render.Dim, beside)
+		}
+		lines = append(lines, line)
 	}
 	message := fold(v.Message, room-2)
 	for i, l := range message[:min(len(message), 3)] {
