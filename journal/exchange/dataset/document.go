@@ -97,6 +97,6 @@ pandas.read_sql("select * from current_results where analyte = 'sulfate'", sqlit
 		}
 		b.WriteString("\n")
 	}
-	b.WriteString("## Views in SQLite\n\nThe text runs in PostgreSQL and DuckDB too.\n\n```sql\n" + strings.TrimSpace(viewsSQL) + "\n```\n")
+	b.WriteString("## Views in SQLite\n\nThe same text runs in PostgreSQL: make the tables without foreign keys, load the CSV files of a data package, then make the views.\n\n```sql\n" + strings.TrimSpace(viewsSQL) + "\n```\n")
 	return b.String()
 }

@@ -11,8 +11,8 @@ import (
 	"modernc.org/sqlite"
 )
 
-// viewsSQL are the commonest questions, in the words that SQLite, PostgreSQL and DuckDB
-// have in common.
+// viewsSQL are the commonest questions, in the words that SQLite and PostgreSQL have in
+// common.
 //
 //go:embed views.sql
 var viewsSQL string

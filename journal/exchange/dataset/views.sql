@@ -1,4 +1,4 @@
--- The commonest questions: one text for SQLite, PostgreSQL and DuckDB.
+-- The commonest questions, in what SQLite and PostgreSQL have in common.
 
 CREATE VIEW current_results AS
 SELECT * FROM results WHERE is_water = 1;
