@@ -55,7 +55,7 @@ func (c *anchorCmd) Run(a *app) error {
 			return err
 		}
 		files = append(files, writer.File{Path: path + signer.Ext(), New: signature, Beside: signer.Ext()})
-	case errors.Is(err, evidence.ErrNoKey) && !w.base.Settings.Policy.Proof:
+	case (errors.Is(err, evidence.ErrNoKey) || errors.Is(err, history.ErrUntrusted)) && !w.base.Settings.Policy.Proof:
 		a.say("signer not verified: git names no key to sign with (user.signingkey)")
 	default:
 		return err

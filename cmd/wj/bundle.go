@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"os/exec"
 	"path"
 	"path/filepath"
 	"regexp"
@@ -135,8 +134,8 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, keep func(jo
 		case err == nil:
 			carries = true
 			tags = append(tags, evidence.BagFile{Name: evidence.HistoryBundle, Content: bundle}, evidence.BagFile{Name: evidence.HistoryNote, Content: evidence.HistoryText(w.line)})
-		case errors.Is(err, exec.ErrNotFound):
-			a.say("the history is not in it: there is no git program here")
+		case errors.Is(err, history.ErrNoGit), errors.Is(err, history.ErrUntrusted):
+			a.say("the history is not in it: %s", err)
 		default:
 			return nil, nil, when, "", err
 		}

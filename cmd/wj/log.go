@@ -404,28 +404,6 @@ func (a *app) sayWalked(w history.Walked) {
 // keyring is the keys of people/ that hold now.
 func keyring(j *journal.Journal) *history.Keyring { return evidence.Keyring(j) }
 
-func later(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
-}
-
-func earlier(a, b time.Time) time.Time {
-	if a.IsZero() || !b.IsZero() && b.Before(a) {
-		return b
-	}
-	return a
-}
-
-// dayIn is the midnight in a zone at which a day begins.
-func dayIn(day time.Time, zone *time.Location) time.Time {
-	if day.IsZero() {
-		return day
-	}
-	return time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, zone)
-}
-
 // proof says after a name what its commit's signature proves: nothing for an
 // unsigned one.
 func (a *app) proof(h *history.History, ring *history.Keyring, commit string) string {

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"strings"
 
 	"wj/journal"
@@ -111,12 +109,6 @@ func valueText(id water.ID, v, half float64) string {
 		text += " " + unit.String()
 	}
 	return text
-}
-
-// attachmentDigest is the SHA-256 of a photo or certificate, byte for byte.
-func attachmentDigest(content []byte) string {
-	sum := sha256.Sum256(content)
-	return hex.EncodeToString(sum[:])
 }
 
 // digestOf is the short digest of all that a sign-off of the record covers.

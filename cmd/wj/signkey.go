@@ -9,6 +9,7 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
+	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/journal/writer"
 )
@@ -21,7 +22,7 @@ func (s *signing) sign(src []byte) (signature []byte, ext string, err error) {
 	must := s.Signed || s.Key != "" || base.Settings.Policy.Proof
 	signer, err := evidence.FindSigner(s.a.ctx, s.root, s.Key)
 	if err != nil {
-		if !must && errors.Is(err, evidence.ErrNoKey) {
+		if !must && (errors.Is(err, evidence.ErrNoKey) || errors.Is(err, history.ErrUntrusted) || errors.Is(err, history.ErrNoGit)) {
 			return nil, "", nil
 		}
 		return nil, "", withHint("git config user.signingkey ~/.ssh/id_ed25519.pub; or --key FILE", "%w", err)

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"io/fs"
-	"path"
 	"strings"
 
 	"wj/journal"
@@ -155,16 +154,6 @@ func reasonOf(err error) string {
 		return err.Error() + "; " + t.Hint
 	}
 	return err.Error()
-}
-
-// readAttachment reads a file that a record names, beside the record or from
-// the journal's root.
-func readAttachment(fsys fs.FS, record, name string) ([]byte, error) {
-	content, err := fs.ReadFile(fsys, path.Join(path.Dir(record), name))
-	if err != nil {
-		content, err = fs.ReadFile(fsys, path.Clean(name))
-	}
-	return content, err
 }
 
 // bundledWitness is the witness of a journal that lies in the data folder of an

@@ -3,7 +3,6 @@ package evidence
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"wj/journal"
@@ -105,6 +104,3 @@ func (f Facts) Precedes(v Verdict, path string, typed time.Time) (before, known 
 	}
 	return v.At <= at, true
 }
-
-// Words says who approves.
-func (a Approval) Words() string { return strings.Join(a.By, ", ") }

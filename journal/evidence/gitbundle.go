@@ -23,9 +23,9 @@ const (
 )
 
 // plumbing calls the user's git so that nothing that a repository names is run.
-func plumbing(ctx context.Context, dir string, args ...string) *exec.Cmd {
+func plumbing(ctx context.Context, program, dir string, args ...string) *exec.Cmd {
 	hardened := []string{"--no-pager", "--no-replace-objects", "-c", "core.hooksPath=" + os.DevNull, "-c", "core.fsmonitor=false", "-c", "pack.threads=1", "-c", "gc.auto=0", "-c", "maintenance.auto=false"}
-	cmd := exec.CommandContext(ctx, "git", append(hardened, args...)...)
+	cmd := exec.CommandContext(ctx, program, append(hardened, args...)...)
 	cmd.Dir = dir
 	cmd.Env = append(os.Environ(), "GIT_NO_LAZY_FETCH=1", "GIT_TERMINAL_PROMPT=0", "GIT_OPTIONAL_LOCKS=0")
 	return cmd
@@ -34,11 +34,15 @@ func plumbing(ctx context.Context, dir string, args ...string) *exec.Cmd {
 // BundleHistory writes the history of the checked-out commit, of the branch that
 // judges and of all tags as git bundles it.
 func BundleHistory(ctx context.Context, dir string, m *Mainline) ([]byte, error) {
+	program, err := history.GitProgram("bundle the history")
+	if err != nil {
+		return nil, err
+	}
 	args := []string{"bundle", "create", "-q", "-", "HEAD", "--tags"}
 	if m.base.Ref != "" {
 		args = append(args, m.base.Ref)
 	}
-	cmd := plumbing(ctx, dir, args...)
+	cmd := plumbing(ctx, program, dir, args...)
 	var out, complaint bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &complaint
 	if err := cmd.Run(); err != nil {
@@ -76,8 +80,9 @@ func OpenBundled(ctx context.Context, root string) (dir string, remove func(), o
 	if folder != "" && !fs.ValidPath(folder) || strings.HasPrefix(said["commit"], "-") {
 		return "", nil, false, errors.New("read history.txt: it names no folder and commit of a repository")
 	}
-	if _, err := exec.LookPath("git"); err != nil {
-		return "", nil, false, &history.Trouble{Reason: history.ErrUnsupported, Doing: "read " + HistoryBundle, Hint: "there is no git program to read it with"}
+	program, err := history.GitProgram("read " + HistoryBundle)
+	if err != nil {
+		return "", nil, false, &history.Trouble{Reason: history.ErrUnsupported, Doing: "read " + HistoryBundle, Hint: err.Error()}
 	}
 	top, err := os.MkdirTemp("", "wj-history-*")
 	if err != nil {
@@ -102,15 +107,15 @@ func OpenBundled(ctx context.Context, root string) (dir string, remove func(), o
 		{"fetch", "-q", "--no-auto-gc", "--update-head-ok", "--no-write-fetch-head", "--", bundle, "+refs/*:refs/*", "+HEAD:refs/wj/head"},
 		{"update-ref", "--no-deref", "HEAD", said["commit"]},
 	} {
-		if out, err := plumbing(ctx, top, args...).CombinedOutput(); err != nil {
+		if out, err := plumbing(ctx, program, top, args...).CombinedOutput(); err != nil {
 			return "", nil, false, fmt.Errorf("unpack %s: git %s: %w: %s", HistoryBundle, args[0], err, strings.TrimSpace(string(out)))
 		}
 	}
-	_ = plumbing(ctx, top, "update-ref", "-d", "refs/wj/head").Run()
+	_ = plumbing(ctx, program, top, "update-ref", "-d", "refs/wj/head").Run()
 	if said["branch"] != "" && strings.HasPrefix(said["branch"], "refs/heads/") {
 		// On the branch that judged, the checked-out branch is that branch again.
-		if out, err := plumbing(ctx, top, "rev-parse", "--verify", "-q", said["branch"]).Output(); err == nil && strings.TrimSpace(string(out)) == said["commit"] {
-			_ = plumbing(ctx, top, "symbolic-ref", "HEAD", said["branch"]).Run()
+		if out, err := plumbing(ctx, program, top, "rev-parse", "--verify", "-q", said["branch"]).Output(); err == nil && strings.TrimSpace(string(out)) == said["commit"] {
+			_ = plumbing(ctx, program, top, "symbolic-ref", "HEAD", said["branch"]).Run()
 		}
 	}
 	dir = filepath.Join(top, filepath.FromSlash(folder))

@@ -301,40 +301,6 @@ func (m *Mainline) At(path string) (int, bool) {
 	return t.versions[0].at, t.versions[0].at != Unplaced
 }
 
-// first is the version in which a file was brought, and whether it still is the
-// one that fsys holds.
-func (m *Mainline) first(path string) (v fileVersion, content []byte, ok bool) {
-	t := m.files[recordKey(path)]
-	if t == nil {
-		return v, nil, false
-	}
-	for _, v := range t.versions {
-		if v.blob.IsZero() {
-			continue
-		}
-		content, err := m.repo.Blob(v.blob)
-		return v, content, err == nil
-	}
-	return v, nil, false
-}
-
-// placeOf is the position at which this content of a file came to the mainline.
-func (m *Mainline) placeOf(path string, content []byte) int {
-	t := m.files[recordKey(path)]
-	if t == nil {
-		return Uncommitted
-	}
-	for _, v := range t.versions {
-		if v.blob.IsZero() {
-			continue
-		}
-		if was, err := m.repo.Blob(v.blob); err == nil && string(lines(was)) == string(lines(content)) {
-			return v.at
-		}
-	}
-	return Uncommitted
-}
-
 // originsOf are the commits that made this content of a file.
 func (m *Mainline) originsOf(path string, blob history.Hash) []Origin {
 	return m.origins[origin{recordKey(path), blob}]

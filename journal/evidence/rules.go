@@ -3,7 +3,6 @@ package evidence
 import (
 	"cmp"
 	"fmt"
-	"io/fs"
 	"slices"
 	"strings"
 	"time"
@@ -140,7 +139,7 @@ func (m *Mainline) readRules(root int) error {
 		}
 	}
 	for _, a := range m.acts {
-		if a.at < Pending && isGuard(a.path, a.signoff) {
+		if a.at < Pending && isGuard(a.signoff) {
 			positions[a.at] = true
 		}
 	}
@@ -161,7 +160,7 @@ func (m *Mainline) readRules(root int) error {
 			now.root = last.root
 		}
 		for key, c := range newest {
-			if trusted || same(key, c, effective[key]) || m.guardSigned(key, c, at) {
+			if trusted || same(c, effective[key]) || m.guardSigned(key, c, at) {
 				effective[key] = c
 			} else {
 				now.held[c.path] = true
@@ -198,7 +197,7 @@ func sortedPositions(set map[int]bool) []int {
 }
 
 // isGuard reports whether a sign-off is of something that decides.
-func isGuard(_ string, s *journal.Signoff) bool {
+func isGuard(s *journal.Signoff) bool {
 	for p := range s.Covers {
 		folder, _, _ := strings.Cut(p, "/")
 		if p == journal.SettingsFile || slices.Contains(guardFolders, folder) {
@@ -209,7 +208,7 @@ func isGuard(_ string, s *journal.Signoff) bool {
 }
 
 // same reports whether two entries decide alike: notes may be edited freely.
-func same(key string, a, b candidate) bool {
+func same(a, b candidate) bool {
 	if (a.content == nil) != (b.content == nil) {
 		return false
 	}
@@ -217,7 +216,6 @@ func same(key string, a, b candidate) bool {
 	if f, ok := journal.FileOf(a.path); ok {
 		kind = f.Kind
 	}
-	_ = key
 	x, y := leavesOf(a.content, a.path, guardKeys(kind)), leavesOf(b.content, b.path, guardKeys(kind))
 	if len(x) != len(y) {
 		return false
@@ -438,17 +436,4 @@ func SharedAddresses(j *journal.Journal) map[string][]string {
 		}
 	}
 	return people
-}
-
-// fileAt reads one file of the journal as a commit of the mainline has it.
-func (m *Mainline) fileAt(at int, path string) ([]byte, error) {
-	c, ok := m.commit(at)
-	if !ok {
-		return nil, fs.ErrNotExist
-	}
-	fsys, err := m.repo.FS(c.hash)
-	if err != nil {
-		return nil, err
-	}
-	return fs.ReadFile(fsys, path)
 }

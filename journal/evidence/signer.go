@@ -11,6 +11,8 @@ import (
 	"strings"
 
 	"golang.org/x/crypto/ssh"
+
+	"wj/journal/history"
 )
 
 // Signer makes detached signatures with the program and the key that the
@@ -29,6 +31,9 @@ var ErrNoKey = errors.New("git names no key to sign with")
 // FindSigner asks git, in the folder dir, which key signs. A key given by name
 // (a file, or a public key whose private half an agent holds) replaces it.
 func FindSigner(ctx context.Context, dir, key string) (*Signer, error) {
+	if _, err := history.GitProgram("sign"); err != nil {
+		return nil, err
+	}
 	s := &Signer{dir: dir, format: gitConfig(ctx, dir, "gpg.format"), key: key}
 	if s.key == "" {
 		s.key = gitConfig(ctx, dir, "user.signingkey")

@@ -32,7 +32,11 @@ var untrusted atomic.Bool
 // [ErrUntrusted]. It is for journals from somebody else.
 func TrustNothing() { untrusted.Store(true) }
 
-// GitProgram finds the git program. The error is a [*Trouble] with the reason
+// GitProgram finds the git program for a package that writes, or unpacks, with
+// it; see gitProgram for the errors.
+func GitProgram(doing string) (string, error) { return gitProgram(doing, "") }
+
+// gitProgram finds the git program. The error is a [*Trouble] with the reason
 // ErrNoGit, or ErrUntrusted after [TrustNothing].
 func gitProgram(doing, hint string) (string, error) {
 	if untrusted.Load() {
