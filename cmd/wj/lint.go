@@ -246,6 +246,15 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			}
 		}
 	}
+	if len(j.Signoffs.List) > 0 && g.committed() && c.At == "" {
+		// Sign-offs are judged as wj review and wj verify judge them.
+		if w, err := a.witness(j, out.root, c.Base); err == nil {
+			defer w.close()
+			opt.Line = w.line
+		} else {
+			opt.Unreadable = reasonOf(err)
+		}
+	}
 	// What only tells of new findings need not look at older history.
 	var since history.Hash
 	switch {

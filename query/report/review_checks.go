@@ -132,8 +132,8 @@ func (w *changeWork) checks() []string {
 
 // shownElsewhere are the families of rules whose matter the screen shows by itself: what a water is, and the cautions of the doses.
 func shownElsewhere(rule string) bool {
-	family, _, _ := strings.Cut(rule, "/")
-	return slices.Contains([]string{"site", "limit", "dose"}, family) || rule == "change/lapsed"
+	r, ok := lint.Find(rule)
+	return ok && slices.Contains([]string{"site", "limit", "dose"}, r.Family()) || rule == "change/lapsed"
 }
 
 // meterCheck is the last check of a session's meter before it, with the worst recovery.
