@@ -1,5 +1,7 @@
 package water
 
+import "wj/water/spelling"
+
 // The analytes that formulas and rules name. An analyte that none names needs no
 // constant: its row at the end of measured is enough.
 const (
@@ -175,3 +177,9 @@ var table = func() (all [NumNames]Analyte) {
 	}
 	return all
 }()
+
+func init() {
+	for i := range table {
+		spelling.Learn(table[i].Key, append(table[i].Also, table[i].Title)...)
+	}
+}

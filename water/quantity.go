@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"wj/water/spelling"
 )
 
 // Bound says whether a value is the value itself or only a bound of it.
@@ -146,11 +147,8 @@ func unknownUnit(s string, i int, rest string) error {
 	case "mg/kg":
 		e.Help = "a mass per mass; for drinking water write mg/L (they differ by under 0.3 % when it is cold)"
 	default:
-		if near := Nearest(rest, UnitNames()); near != "" {
-			e.Help = "did you mean " + near + "?"
-		} else {
-			e.Help = "known are mg/L, ug/L, g/L (with a basis such as mg/L CaCO3), mmol/L, meq/L, dH, dKH, fH, eH, gpg, uS/cm, degC, NTU, %, g, kg, mL, L, hL"
-		}
+		e.Help = spelling.HintOr(rest, UnitNames(),
+			"known are mg/L, ug/L, g/L (with a basis such as mg/L CaCO3), mmol/L, meq/L, dH, dKH, fH, eH, gpg, uS/cm, degC, NTU, %, g, kg, mL, L, hL")
 	}
 	return e
 }

@@ -212,11 +212,3 @@ func TestReplicatesShrinkOnlyTheirOwnPart(t *testing.T) {
 		}
 	}
 }
-
-func TestNearest(t *testing.T) {
-	for s, want := range map[string]string{"sulphate": "sulfate", "Sulfate": "sulfate", "clacium": "calcium", "alkalinty": "alkalinity", "temprature": "temperature", "xyzzy": "", "": "", strings.Repeat("a", 100): "", "ph": "pH"} {
-		if got := Nearest(s, AnalyteKeys()); got != want {
-			t.Errorf("Nearest(%q) = %q, want %q", s, got, want)
-		}
-	}
-}

@@ -57,14 +57,14 @@ func (d *draft) batch() error {
 		}
 	}
 	fill("brewed", journal.FormatDate(now))
-	change, ok := d.Journal.Changes.Get(said["change"])
-	if !ok && said["change"] != "" {
-		hint := "wj ls changes lists them"
-		if near := water.Nearest(said["change"], d.Journal.IDs(journal.KindChange)); near != "" {
-			hint = "did you mean " + near + "?"
+	if id := said["change"]; id != "" {
+		found, err := d.Journal.ID(id, journal.KindChange)
+		if err != nil {
+			return err
 		}
-		return withHint(hint, "there is no change %q", said["change"])
+		said["change"] = found
 	}
+	change, ok := d.Journal.Changes.Get(said["change"])
 	if sheet && !ok {
 		return withHint("change=ID volume=\"1480 L\"", "weighed=sheet needs the change whose sheet it was")
 	}

@@ -46,6 +46,9 @@ func (c *bundleCmd) Run(a *app) error {
 		return err
 	}
 	keep := func(journal.File) bool { return true }
+	if err := resolve(j, &c.Owner, journal.KindOwner); err != nil {
+		return err
+	}
 	if c.Owner != "" {
 		if keep, err = trace.Extract(j, c.Owner); err != nil {
 			return withHint("owners: "+strings.Join(evidence.OwnersIn(j), ", "), "%w", err)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"wj/query/report"
 	"wj/render"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 type chartCmd struct {
@@ -43,13 +45,8 @@ func (c *chartCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if err := knownOwners(j, c.Owner); err != nil {
+	if err := errors.Join(resolveAll(j, c.Owner, journal.KindOwner), resolveAll(j, c.Site, journal.KindSite)); err != nil {
 		return err
-	}
-	for _, id := range c.Site {
-		if !j.Exists(journal.KindSite, id) {
-			return unknownSite(j, id)
-		}
 	}
 	if c.Format == "text" && c.Output != "" {
 		return withHint("--format svg -o "+c.Output, "-o goes with --format svg")
@@ -117,11 +114,7 @@ func valueIDs(names []string) ([]water.ID, error) {
 	for _, name := range names {
 		id, ok := water.Lookup(name)
 		if !ok {
-			hint := "wj explain lists them"
-			if near := water.Nearest(name, append(water.Keys(), "mash_pH")); near != "" {
-				hint = "did you mean " + near + "?"
-			}
-			return nil, withHint(hint, "%q is no analyte or derived value", name)
+			return nil, withHint(spelling.HintOr(name, append(water.Keys(), "mash_pH"), "wj explain lists them"), "%q is no analyte or derived value", name)
 		}
 		ids = append(ids, id)
 	}

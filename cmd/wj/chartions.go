@@ -67,14 +67,10 @@ func ionName(id water.ID) string {
 
 // ions draws the ions of one session as bars.
 func (c *chartCmd) ions(a *app, j *journal.Journal) (picture, error) {
-	s, ok := j.Sessions.Get(strings.TrimSuffix(c.Ions, ".md"))
-	if !ok {
-		hint := "wj ls sessions"
-		if near := water.Nearest(c.Ions, j.IDs(journal.KindSession)); near != "" {
-			hint = "did you mean " + near + "?"
-		}
-		return picture{}, withHint(hint, "there is no session %q", c.Ions)
+	if err := resolve(j, &c.Ions, journal.KindSession); err != nil {
+		return picture{}, err
 	}
+	s, _ := j.Sessions.Get(c.Ions)
 	columns, _ := c.size(a, 0)
 	d, err := ionDrawing(j, s, columns-4)
 	return picture{Drawing: d, height: 10}, err

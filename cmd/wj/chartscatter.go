@@ -97,12 +97,8 @@ func (c *chartCmd) mashes(j *journal.Journal, s *render.Scatter, from, to time.T
 	if err != nil {
 		return nil, err
 	}
-	if c.Beer != "" && !j.Exists(journal.KindTarget, c.Beer) {
-		hint := "beers: " + strings.Join(j.IDs(journal.KindTarget), ", ")
-		if near := water.Nearest(c.Beer, j.IDs(journal.KindTarget)); near != "" {
-			hint = "did you mean " + near + "?"
-		}
-		return nil, withHint(hint, "there is no beer %q", c.Beer)
+	if err := resolve(j, &c.Beer, journal.KindTarget); err != nil {
+		return nil, err
 	}
 	unit := j.Preferred("", ids[0])
 	book, left := plan.Open(j), map[string]int{}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -9,7 +10,6 @@ import (
 	"wj/journal/exchange"
 	"wj/journal/judge"
 	"wj/render"
-	"wj/water"
 )
 
 type dueCmd struct {
@@ -37,12 +37,7 @@ func (c *dueCmd) Run(a *app) error {
 	if err := c.set(a, j.Settings.Zone); err != nil {
 		return err
 	}
-	for _, id := range c.Site {
-		if !j.Exists(journal.KindSite, id) {
-			return unknownSite(j, id)
-		}
-	}
-	if err := knownOwners(j, c.Owner); err != nil {
+	if err := errors.Join(resolveAll(j, c.Site, journal.KindSite), resolveAll(j, c.Owner, journal.KindOwner)); err != nil {
 		return err
 	}
 	now := a.now().In(j.Settings.Zone)
@@ -123,14 +118,6 @@ func everyText(d time.Duration) string {
 		return fmt.Sprintf("%d d", h/24)
 	}
 	return d.String()
-}
-
-func unknownSite(j *journal.Journal, id string) error {
-	hint := "wj ls sites"
-	if near := water.Nearest(id, j.IDs(journal.KindSite)); near != "" {
-		hint = "did you mean " + near + "?"
-	}
-	return withHint(hint, "there is no site %q", id)
 }
 
 func latest(a, b time.Time) time.Time {

@@ -11,7 +11,6 @@ import (
 	"wj/journal/exchange/dataset"
 	"wj/journal/judge"
 	"wj/query"
-	"wj/water"
 )
 
 type exportCmd struct {
@@ -57,7 +56,7 @@ func (c *exportCmd) Run(a *app) error {
 		return err
 	}
 	a.collect(crowded) // little lives, and much passes through
-	if err := knownOwners(j, c.Owner); err != nil {
+	if err := resolveAll(j, c.Owner, journal.KindOwner); err != nil {
 		return err
 	}
 	opt := dataset.Options{Measured: c.Measured}
@@ -197,13 +196,13 @@ func (c *exportCmd) calendar(a *app) error {
 	if err != nil {
 		return err
 	}
+	if err := resolveAll(j, c.Owner, journal.KindOwner); err != nil {
+		return err
+	}
 	own := len(c.Owner) == 0
 	for _, id := range c.Owner {
 		o, ok := j.Owners.Get(id)
-		if !ok {
-			return noOwner(j, id)
-		}
-		own = own || o.Self
+		own = own || ok && o.Self
 	}
 	owners := map[string]bool{}
 	cal := exchange.Calendar{Now: a.now()}
@@ -226,24 +225,6 @@ func (c *exportCmd) calendar(a *app) error {
 		}
 	}
 	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, cal)}})
-}
-
-// knownOwners reports the first id that is no owner of the journal.
-func knownOwners(j *journal.Journal, ids []string) error {
-	for _, id := range ids {
-		if !j.Exists(journal.KindOwner, id) {
-			return noOwner(j, id)
-		}
-	}
-	return nil
-}
-
-func noOwner(j *journal.Journal, id string) error {
-	hint := "wj ls owners"
-	if near := water.Nearest(id, j.IDs(journal.KindOwner)); near != "" {
-		hint = "did you mean " + near + "?"
-	}
-	return withHint(hint, "there is no owner %q", id)
 }
 
 func severalOwners(what string, owners []string) error {

@@ -15,7 +15,7 @@ import (
 	"wj/journal/writer"
 	"wj/lint"
 	"wj/render"
-	"wj/water"
+	"wj/water/spelling"
 )
 
 type importCmd struct {
@@ -108,14 +108,10 @@ func (c *importCmd) checkMap(j *journal.Journal, m *exchange.Mapping, by string,
 		return withHint("say by: ID in the map", "who answers for the records?")
 	}
 	if owner, ok := m.NewOwner(); ok && !j.Exists(journal.KindOwner, owner) {
-		return noOwner(j, owner)
+		return withHint(spelling.HintOr(owner, j.IDs(journal.KindOwner), "wj ls owners"), "%s: there is no owner %q", c.Map, owner)
 	}
 	if site, ok := m.Site.Fixed(); ok && !j.Exists(journal.KindSite, site) {
-		hint := "wj ls sites"
-		if near := water.Nearest(site, j.IDs(journal.KindSite)); near != "" {
-			hint = "did you mean " + near + "?"
-		}
-		return withHint(hint, "%s: there is no site %q", c.Map, site)
+		return withHint(spelling.HintOr(site, j.IDs(journal.KindSite), "wj ls sites"), "%s: there is no site %q", c.Map, site)
 	}
 	return nil
 }

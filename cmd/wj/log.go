@@ -318,8 +318,8 @@ func (f untrustedFlag) AfterApply() error {
 // and that history still has.
 func (a *app) findEver(h *history.History, j *journal.Journal, id string) (journal.File, error) {
 	f, err := find(j, id)
-	if err == nil {
-		return f, nil
+	if err == nil && (f.ID == strings.TrimSuffix(id, ".md") || f.Path == strings.TrimPrefix(id, "./")) {
+		return f, nil // a part of an id stands behind a record of that id that is gone
 	}
 	head, headErr := h.Head()
 	if headErr != nil {

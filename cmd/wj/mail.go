@@ -60,8 +60,8 @@ func (c *mailCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if c.Replaces != "" && !j.Exists(journal.KindReport, c.Replaces) {
-		return withHint("wj ls reports", "there is no report %q", c.Replaces)
+	if err := resolve(j, &c.Replaces, journal.KindReport); err != nil {
+		return err
 	}
 	note := c.Note
 	if note == "-" {

@@ -31,7 +31,7 @@ func (c *mapCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if err := knownOwners(j, c.Owner); err != nil {
+	if err := resolveAll(j, c.Owner, journal.KindOwner); err != nil {
 		return err
 	}
 	from, err := c.from(j)
@@ -100,15 +100,11 @@ func (c *mapCmd) from(j *journal.Journal) (journal.Place, error) {
 		}
 		return place, nil
 	}
-	site, ok := j.Sites.Get(c.From)
-	switch {
-	case !ok:
-		hint := "wj ls sites, or give latitude,longitude"
-		if near := water.Nearest(c.From, j.IDs(journal.KindSite)); near != "" {
-			hint = "did you mean " + near + "?"
-		}
-		return journal.Place{}, withHint(hint, "there is no site %q", c.From)
-	case !site.Place.Set:
+	if err := resolve(j, &c.From, journal.KindSite); err != nil {
+		return journal.Place{}, err
+	}
+	site, _ := j.Sites.Get(c.From)
+	if !site.Place.Set {
 		return journal.Place{}, withHint("add place: [latitude, longitude] to its record", "the site %s has no place", c.From)
 	}
 	return site.Place, nil

@@ -8,6 +8,7 @@ import (
 	"wj/journal/bench"
 	"wj/query/report"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 type methodCmd struct {
@@ -93,10 +94,10 @@ func findMethod(j *journal.Journal, name string) (*journal.Method, error) {
 		}
 		return nil, withHint("name one: "+strings.Join(known, ", "), "there are %s for %s", count(len(known), "method"), id)
 	}
-	known = append(j.IDs(journal.KindMethod), water.AnalyteKeys()...)
-	hint := "wj method lists them"
-	if near := water.Nearest(name, known); near != "" {
-		hint = "did you mean " + near + "?"
+	if id, err := j.ID(name, journal.KindMethod); err == nil {
+		m, _ := j.Methods.Get(id)
+		return m, nil
 	}
-	return nil, withHint(hint, "there is no method %q", name)
+	known = append(j.IDs(journal.KindMethod), water.AnalyteKeys()...)
+	return nil, withHint(spelling.HintOr(name, known, "wj method lists them"), "there is no method %q", name)
 }

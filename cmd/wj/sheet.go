@@ -41,14 +41,14 @@ func (c *sheetCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	f, err := find(j, c.ID)
+	id, err := j.ID(c.ID, journal.KindChange)
+	if other, elsewhere := find(j, c.ID); err != nil && elsewhere == nil {
+		return withHint("wj ls changes lists them", "%s is a %s, not a change", other.ID, other.Kind)
+	}
 	if err != nil {
 		return err
 	}
-	change, ok := j.Changes.Get(f.ID)
-	if !ok || f.Kind != journal.KindChange {
-		return withHint("wj ls changes lists them", "%s is a %s, not a change", f.ID, f.Kind)
-	}
+	change, _ := j.Changes.Get(id)
 	if c.Volume == "" {
 		c.Volume = change.Volume.String()
 	}
@@ -74,11 +74,11 @@ func (c *sheetCmd) Run(a *app) error {
 		for _, r := range reasons {
 			a.say("no sheet: %s", r)
 		}
-		hint := "wj review " + f.ID + "; wj treat finds a new dose"
+		hint := "wj review " + id + "; wj treat finds a new dose"
 		if judged.State == judge.VoidState {
-			hint = "wj review " + f.ID + "; take the edit back, or have it reviewed and signed anew"
+			hint = "wj review " + id + "; take the edit back, or have it reviewed and signed anew"
 		}
-		return withHint(hint, "%s may not be dosed today", f.ID)
+		return withHint(hint, "%s may not be dosed today", id)
 	}
 	s := brewSheet{found}
 	var text string

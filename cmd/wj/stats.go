@@ -40,10 +40,10 @@ func (c *statsCmd) Run(a *app) error {
 	if c.Site == "" {
 		return withHint("--site "+strings.Join(j.IDs(journal.KindSite), ", --site "), "which site?")
 	}
-	site, ok := j.Sites.Get(c.Site)
-	if !ok {
-		return unknownSite(j, c.Site)
+	if err := resolve(j, &c.Site, journal.KindSite); err != nil {
+		return err
 	}
+	site, _ := j.Sites.Get(c.Site)
 	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
 		return err

@@ -41,10 +41,10 @@ func (c *summaryCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	owner, ok := j.Owners.Get(c.Owner)
-	if !ok {
-		return noOwner(j, c.Owner)
+	if err := resolve(j, &c.Owner, journal.KindOwner); err != nil {
+		return err
 	}
+	owner, _ := j.Owners.Get(c.Owner)
 	now := a.now().In(j.Settings.Zone)
 	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {

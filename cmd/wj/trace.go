@@ -11,6 +11,7 @@ import (
 	"wj/journal/trace"
 	"wj/render"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 type traceCmd struct {
@@ -77,11 +78,8 @@ func (c *traceCmd) off(j *journal.Journal, f journal.File) (trace.Off, error) {
 	for _, name := range slices.Sorted(maps.Keys(c.If)) {
 		id, ok := water.LookupAnalyte(name)
 		if !ok {
-			hint := "analytes: " + strings.Join(water.AnalyteKeys(), ", ")
-			if near := water.Nearest(name, water.AnalyteKeys()); near != "" {
-				hint = "did you mean " + near + "?"
-			}
-			return nil, withHint(hint, "%q is no analyte", name)
+			known := water.AnalyteKeys()
+			return nil, withHint(spelling.HintOr(name, known, "analytes: "+strings.Join(known, ", ")), "%q is no analyte", name)
 		}
 		text := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(c.If[name]), "%"))
 		v, err := strconv.ParseFloat(strings.Replace(text, "−", "-", 1), 64)

@@ -166,8 +166,8 @@ func (c *treatCmd) write(all []*treatment, root string) error {
 		case "":
 			x.Change.Supersedes = x.inForce(root)
 		default:
-			if _, ok := t.j.Changes.Get(c.Supersedes); !ok {
-				return withHint("wj ls changes lists them", "there is no change %q", c.Supersedes)
+			if err := resolve(t.j, &c.Supersedes, journal.KindChange); err != nil {
+				return err
 			}
 			x.Change.Supersedes = c.Supersedes
 		}

@@ -3,8 +3,7 @@ package exchange
 import (
 	"fmt"
 	"strings"
-
-	"wj/water"
+	"wj/water/spelling"
 )
 
 // ColumnError says that the sheet lacks a column, or a header row, that the map
@@ -114,7 +113,7 @@ func (m *Mapping) resolve(s *Sheet) (first int, notTaken []string, err *ColumnEr
 		}
 		if !ok {
 			help := fmt.Sprintf("the heads in row %d are %s", m.Header[len(m.Header)-1], listHeads(names))
-			if near := water.Nearest(c.name, names); near != "" {
+			if near := spelling.Nearest(c.name, names); near != "" {
 				help = fmt.Sprintf("did you mean %q?", near)
 			}
 			return 0, nil, &ColumnError{c.at.start, c.at.end, fmt.Sprintf("the file has no column %q", c.name), help}

@@ -10,6 +10,7 @@ import (
 	"wj/journal"
 	"wj/journal/frontmatter"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // Mapping says which column of a sheet is what. It is read from a YAML file by
@@ -172,11 +173,7 @@ func (r *mapReader) fields(node int32, known []string, do func(key string, c int
 			found = found || k == key
 		}
 		if !found {
-			help := "known here are " + strings.Join(known, ", ")
-			if near := water.Nearest(key, known); near != "" {
-				help = "did you mean " + near + "?"
-			}
-			r.report(at, fmt.Sprintf("%q is not a key of a map", key), help)
+			r.report(at, fmt.Sprintf("%q is not a key of a map", key), spelling.HintOr(key, known, "known here are "+strings.Join(known, ", ")))
 			continue
 		}
 		do(key, c)

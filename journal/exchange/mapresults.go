@@ -9,6 +9,7 @@ import (
 	"wj/journal"
 	"wj/journal/frontmatter"
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // time reads {column: …, layout: …, zone: …, at: …}, or one time for all rows.
@@ -158,11 +159,7 @@ func (r *mapReader) flags(node int32) (column, map[string]string) {
 func (r *mapReader) analyteName(node int32, s string) (water.ID, bool) {
 	id, ok := water.LookupAnalyte(s)
 	if !ok && s != "" {
-		help := "wj explain lists the analytes"
-		if near := water.Nearest(s, water.AnalyteKeys()); near != "" {
-			help = "did you mean " + near + "?"
-		}
-		r.report(r.placeOf(node), fmt.Sprintf("%q is not an analyte", s), help)
+		r.report(r.placeOf(node), fmt.Sprintf("%q is not an analyte", s), spelling.HintOr(s, water.AnalyteKeys(), "wj explain lists the analytes"))
 	}
 	return id, ok
 }

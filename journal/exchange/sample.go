@@ -8,7 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/render"
-	"wj/water"
+	"wj/water/spelling"
 )
 
 // of reads a text that all rows share or that a column holds.
@@ -136,9 +136,7 @@ func (im *importer) site(l *Line) (id string, column int, f *fault, skipped stri
 	n := im.m.NewSites
 	if n == nil {
 		help := "explain it under site, values, or let the import make sites with new_sites: {owner: …, stage: …}"
-		if near := water.Nearest(slug, im.j.IDs(journal.KindSite)); near != "" {
-			help = "did you mean " + near + "? " + help
-		}
+		help = strings.TrimSpace(spelling.Hint(slug, im.j.IDs(journal.KindSite)) + " " + help)
 		return "", column, faultf(help, "there is no site %q", text), ""
 	}
 	if slug == "" {

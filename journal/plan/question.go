@@ -156,18 +156,20 @@ func (t *Treatment) read() error {
 	}
 	for _, text := range q.Basis {
 		id, share, _ := strings.Cut(text, "=")
-		s, ok := b.j.Sessions.Get(strings.TrimSuffix(id, ".md"))
-		if !ok {
-			return b.unknown(id, journal.KindSession, "wj ls sessions lists them; a site is named with --site")
+		id, err := b.j.ID(id, journal.KindSession)
+		if err != nil {
+			return err
 		}
+		s, _ := b.j.Sessions.Get(id)
 		if err := t.water(s, share); err != nil {
 			return err
 		}
 	}
 	for _, text := range q.Sites {
 		id, share, _ := strings.Cut(text, "=")
-		if _, ok := b.j.Sites.Get(id); !ok {
-			return b.unknown(id, journal.KindSite, "wj ls sites lists them")
+		id, err := b.j.ID(id, journal.KindSite)
+		if err != nil {
+			return err
 		}
 		s, err := b.BestBasis(id, q.Now)
 		if err != nil {
@@ -186,19 +188,12 @@ func (t *Treatment) read() error {
 		}
 		return nil
 	}
-	var ok bool
-	if t.Target, ok = b.j.Targets.Get(q.Target); !ok {
-		return b.unknown(q.Target, journal.KindTarget, "wj ls targets lists them")
+	id, err := b.j.ID(q.Target, journal.KindTarget)
+	if err != nil {
+		return err
 	}
+	t.Target, _ = b.j.Targets.Get(id)
 	return nil
-}
-
-// unknown says that a record is not there, and which one is near.
-func (b *Book) unknown(id string, kind journal.Kind, hint string) error {
-	if near := water.Nearest(id, b.j.IDs(kind)); near != "" {
-		hint = "did you mean " + near + "?"
-	}
-	return advise(hint, "there is no %s %q", kind, id)
 }
 
 // water adds a water to the blend.

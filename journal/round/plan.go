@@ -20,7 +20,6 @@ import (
 	"wj/journal/judge"
 	"wj/journal/writer"
 	"wj/water"
-	"wj/water/spelling"
 )
 
 // Options say what a sitting is to be.
@@ -50,10 +49,11 @@ func New(j *journal.Journal, sites []string, opt Options) (*Round, error) {
 	taps := make([]bench.Tap, len(sites))
 	tests := make([][]water.ID, len(sites))
 	for i, id := range sites {
-		site, ok := j.Sites.Get(id)
-		if !ok {
-			return nil, writer.Hint(spelling.HintOr(id, j.IDs(journal.KindSite), "wj ls sites"), "there is no site %q", id)
+		id, err := j.ID(id, journal.KindSite)
+		if err != nil {
+			return nil, err
 		}
+		site, _ := j.Sites.Get(id)
 		if tests[i] = opt.Tests; len(opt.Tests) == 0 {
 			tests[i] = planned(j, site, opt.Now)
 		}

@@ -5,8 +5,9 @@
 //	spelling.Hint("chlorine", water.Keys())      // "did you mean free_chlorine or total_chlorine?"
 //	spelling.Find("wicket-bitter", changes)      // the one id that has this part
 //
-// It knows the trade's other words for the analytes (from the analyte table)
-// and for the rest (words.go), and measures letters only where no word fits.
+// It knows the trade's other words for the analytes (package water teaches it
+// those of its table) and for the rest (words.go), and measures letters only
+// where no word fits. It imports nothing of ours.
 package spelling
 
 import (
@@ -14,8 +15,6 @@ import (
 	"slices"
 	"strings"
 	"unicode"
-
-	"wj/water"
 )
 
 // most is how many candidates a person is shown.
@@ -251,28 +250,23 @@ func undated(id string) string {
 // others holds, by folded spelling, the names that another word stands for.
 var others = func() map[string][]string {
 	m := map[string][]string{}
-	add := func(word, name string) {
-		if word = fold(word); !slices.Contains(m[word], name) {
-			m[word] = append(m[word], name)
+	for name, list := range words {
+		for _, word := range list {
+			m[fold(word)] = append(m[fold(word)], name)
 		}
-	}
-	for _, key := range water.Keys() {
-		id, _ := water.Lookup(key)
-		for _, word := range id.Info().Also {
-			add(word, key)
-		}
-		add(id.Info().Title, key)
-	}
-	for name, words := range words {
-		for _, word := range words {
-			add(word, name)
-		}
-	}
-	for _, list := range m {
-		slices.Sort(list)
 	}
 	return m
 }()
+
+// Learn adds other words for a name. It is for the init of a package with a table
+// of names, such as the analytes, and for nothing later.
+func Learn(name string, words ...string) {
+	for _, word := range words {
+		if word = fold(word); !slices.Contains(others[word], name) {
+			others[word] = append(others[word], name)
+		}
+	}
+}
 
 // distance is the optimal string alignment distance: insertions, deletions,
 // substitutions and swaps of neighbours (Damerau 1964, Communications of the

@@ -1,4 +1,4 @@
-package spelling
+package spelling_test
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"wj/water"
+	"wj/water/spelling"
 )
 
 // What people of the trade write for what wj calls otherwise. The words are
@@ -55,7 +56,7 @@ func TestMeant(t *testing.T) {
 		{"µS/cm", water.UnitNames(), []string{"uS/cm"}},
 		{"", water.Keys(), nil},
 	} {
-		if got := Meant(c.word, c.known); !slices.Equal(got, c.want) {
+		if got := spelling.Meant(c.word, c.known); !slices.Equal(got, c.want) {
 			t.Errorf("Meant(%q) = %q, want %q", c.word, got, c.want)
 		}
 	}
@@ -66,7 +67,7 @@ func TestEveryAnalyteIsFound(t *testing.T) {
 	for _, key := range water.Keys() {
 		id, _ := water.Lookup(key)
 		for _, word := range append([]string{key, id.Info().Title}, id.Info().Also...) {
-			if got := Meant(word, water.Keys()); !slices.Contains(got, key) {
+			if got := spelling.Meant(word, water.Keys()); !slices.Contains(got, key) {
 				t.Errorf("Meant(%q) = %q, without %s", word, got, key)
 			}
 		}
@@ -92,7 +93,7 @@ func TestFind(t *testing.T) {
 		{"grey-midl", "", []string{"2026-03-01-grey-mild"}, false},
 		{"nothing-like-it", "", nil, false},
 	} {
-		found, candidates, ambiguous := Find(c.word, ids)
+		found, candidates, ambiguous := spelling.Find(c.word, ids)
 		if found != c.found || !slices.Equal(candidates, c.candidates) || ambiguous != c.ambiguous {
 			t.Errorf("Find(%q) = %q, %q, %v", c.word, found, candidates, ambiguous)
 		}
@@ -100,7 +101,7 @@ func TestFind(t *testing.T) {
 }
 
 func ExampleHint() {
-	fmt.Println(Hint("chlorine", water.Keys()))
+	fmt.Println(spelling.Hint("chlorine", water.Keys()))
 	// Output: did you mean free_chlorine or total_chlorine?
 }
 
@@ -110,11 +111,11 @@ func FuzzMeant(f *testing.F) {
 	}
 	known := append(water.Keys(), "reagent/expired", "2026-03-01-wicket-bitter")
 	f.Fuzz(func(t *testing.T, s string) {
-		for _, name := range Meant(s, known) {
+		for _, name := range spelling.Meant(s, known) {
 			if !slices.Contains(known, name) {
 				t.Fatalf("Meant(%q) gives %q, which is not known", s, name)
 			}
 		}
-		Find(s, known)
+		spelling.Find(s, known)
 	})
 }
