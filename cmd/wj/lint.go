@@ -246,8 +246,9 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			}
 		}
 	}
-	if len(j.Signoffs.List) > 0 && g.committed() && c.At == "" {
-		// Sign-offs are judged as wj review and wj verify judge them.
+	if j.Settings.Policy.Proof && len(j.Signoffs.List) > 0 && g.committed() && c.At == "" {
+		// Where policy asks for proof of who signed, history is asked, as wj verify does; else the
+		// records are judged as they are, in a repository or not.
 		if w, err := a.witness(j, out.root, c.Base); err == nil {
 			defer w.close()
 			opt.Line = w.line
