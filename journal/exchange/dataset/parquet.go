@@ -74,7 +74,7 @@ type parquetFile struct {
 	name  string
 	file  *os.File
 	out   *bufio.Writer
-	w     *parquet.Writer
+	w     *parquet.GenericWriter[any]
 	rows  []parquet.Row
 	count int
 }
@@ -141,7 +141,7 @@ func (s *parquetSink) fileOf(row Row) (*parquetFile, error) {
 	}
 	s.parts[folder]++
 	out := bufio.NewWriterSize(file, 64<<10)
-	w := parquet.NewWriter(out, s.schemas[t], parquet.PageBufferSize(64<<10), parquet.WriteBufferSize(0), parquet.CreatedBy("wj", s.origin.Program, ""),
+	w := parquet.NewGenericWriter[any](out, s.schemas[t], parquet.PageBufferSize(64<<10), parquet.WriteBufferSize(0), parquet.CreatedBy("wj", s.origin.Program, ""),
 		parquet.KeyValueMetadata("schema_version", SchemaVersion), parquet.KeyValueMetadata("journal_id", s.origin.JournalID), parquet.KeyValueMetadata("commit_sha", s.origin.Commit), parquet.KeyValueMetadata("program_version", s.origin.Program))
 	f := &parquetFile{name: folder, file: file, out: out, w: w}
 	s.open[t] = append(s.open[t], f)
