@@ -126,7 +126,7 @@ func (p *plug) write(random *rand.Rand, writer, i int) {
 	case 2:
 		args = []string{"lint", "--fix", "sessions/2026/" + old + ".md"}
 	case 3:
-		args = []string{"sign", "2026-06-01-tap-7", "--by", "ines", "-m", token}
+		args = []string{"sign", "2026-06-01-tap-7", "--refuse", "--by", "ines", "-m", token}
 	default:
 		args = []string{"new", "session", tap, "sampled=2026-06-10T08:15+03:00", "by=ines", fmt.Sprintf("sulfate=%d mg/L", 10+i), "-m", token}
 	}
