@@ -49,13 +49,38 @@ func (b bench) commands(dir string) []command {
 		{name: "wj lint --no-history", args: []string{b.binary, "-C", dir, "lint", "--no-history"}, grow: true},
 	}
 	if _, err := os.Stat(filepath.Join(dir, ".git")); err == nil {
+		// Each beside what Git itself takes for the same question.
+		id, file := newest(dir)
+		wj := func(args ...string) []string { return append([]string{b.binary, "-C", dir}, args...) }
+		git := func(args ...string) []string { return append([]string{"git", "-C", dir}, args...) }
 		out = append(out,
-			command{name: "wj lint", args: []string{b.binary, "-C", dir, "lint"}},
-			command{name: "wj log of a record", args: []string{b.binary, "-C", dir, "log", "north-well", "--record"}},
-			command{name: "git log --oneline", args: []string{"git", "-C", dir, "log", "--oneline"}},
-			command{name: "git grep -c sulfate", args: []string{"git", "-C", dir, "grep", "-c", "sulfate"}})
+			command{name: "wj lint", args: wj("lint")},
+			command{name: "git log -- path", args: git("log", "--oneline", "--", file)},
+			command{name: "wj log of a record", args: wj("log", id, "--record")},
+			command{name: "wj blame of a record", args: wj("blame", id)},
+			command{name: "git log --raw", args: git("log", "--raw")},
+			command{name: "wj verify", args: wj("verify")},
+			command{name: "git grep -c sulfate HEAD~3", args: git("grep", "-c", "sulfate", "HEAD~3")},
+			command{name: "wj query --at HEAD~3", args: wj("query", "--at", "HEAD~3", "sulfate > 300")},
+			command{name: "git diff HEAD~1..HEAD", args: git("diff", "HEAD~1..HEAD")},
+			command{name: "wj diff HEAD~1..HEAD", args: wj("diff", "HEAD~1..HEAD")},
+			command{name: "wj lint --since HEAD~1 --base HEAD~1", args: wj("lint", "--since", "HEAD~1", "--base", "HEAD~1")},
+			command{name: "wj show of a record", args: wj("show", id)},
+			command{name: "wj status", args: wj("status")})
 	}
 	return append(out, b.peers(sessions)...)
+}
+
+// newest is the record of the journal that was sampled last.
+func newest(dir string) (id, file string) {
+	files, _ := filepath.Glob(filepath.Join(dir, "sessions", "*", "*", "*.md"))
+	for _, f := range files {
+		if name := strings.TrimSuffix(filepath.Base(f), ".md"); name > id {
+			id = name
+			file, _ = filepath.Rel(dir, f)
+		}
+	}
+	return id, filepath.ToSlash(file)
 }
 
 // compare times the commands over each journal, and shows how they grow with it.

@@ -1,6 +1,7 @@
 // Command bench writes large synthetic journals and times wj over them beside ripgrep, git and general YAML tools.
 //
 //	go run ./testdata/bench -n 100000 -o DIR            writes a journal
+//	go run ./testdata/bench -n 100000 -sites 400 -o DIR writes one with many sites
 //	go run ./testdata/bench -n 100000 -history -o DIR   and commits it, each session by itself
 //	go run ./testdata/bench -wj ./wj -compare DIR,DIR   times every command in turn, median of 5, and prints the ratios for each
 //	                                                    journal, then how time and memory grow from one to the next
@@ -21,6 +22,7 @@ import (
 
 func main() {
 	n := flag.Int("n", 100_000, "number of sessions")
+	wide := flag.Int("sites", 8, "number of sites: 8 make a dense journal, 400 a wide one")
 	to := flag.String("o", "", "folder to write the journal to; it must not exist yet")
 	history := flag.Bool("history", false, "commit the journal, each session by itself")
 	compare := flag.String("compare", "", "folders of the journals to time, separated by commas")
@@ -32,7 +34,7 @@ func main() {
 	var err error
 	switch {
 	case *to != "":
-		if err = write(*to, *n); err == nil && *history {
+		if err = write(*to, *n, *wide); err == nil && *history {
 			err = commit(*to)
 		}
 	case *compare != "" && *binary == "":

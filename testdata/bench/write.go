@@ -39,8 +39,14 @@ var notes = []string{
 	"Shared the bench with the yeast count, so the series took longer than usual.",
 }
 
-// write makes the journal. The same n gives the same bytes.
-func write(dir string, n int) error {
+// write makes the journal with so many sites: 8 are dense, 400 wide. The same n and number of sites give the same bytes.
+func write(dir string, n, wanted int) error {
+	for i := len(sites); i < wanted; i++ {
+		s := sites[i%8]
+		s.id = fmt.Sprintf("%s-%d", s.id, i/8+1)
+		sites = append(sites, s)
+	}
+
 	if _, err := os.Stat(dir); err == nil {
 		return fmt.Errorf("write the journal to %s: it is there already; name a new folder", dir)
 	}
