@@ -9,6 +9,7 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
+	"wj/query/report"
 	"wj/render"
 )
 
@@ -37,10 +38,11 @@ func (c *blameCmd) Run(a *app) error {
 		return err
 	}
 	defer h.Close()
-	versions, err := a.versions(h, root, f)
+	versions, walked, err := evidence.Versions(a.ctx, h, root, f)
 	if err != nil {
 		return err
 	}
+	a.sayWalked(walked)
 	if len(versions) == 0 {
 		return withHint("wj lint "+f.ID, "%s has no content that can be read", f.Path)
 	}
@@ -182,7 +184,7 @@ func setBy(s evidence.Setting, versions []evidence.Version) (who, when, commit s
 func (c *blameCmd) json(a *app, settings []evidence.Setting, versions []evidence.Version) error {
 	items := []any{}
 	for _, s := range settings {
-		o := settingJSON(s)
+		o := report.SettingJSON(s)
 		who, _, commit := setBy(s, versions)
 		o = append(o, render.Member{Name: "set_by", Value: who}, render.Member{Name: "commit", Value: commit})
 		if s.Version >= 0 && versions[s.Version].Commit != "" {

@@ -65,27 +65,28 @@ func (c *reviewCmd) Run(a *app) error {
 
 // historyLines is the record's history, the newest first, one line a commit.
 func (a *app) historyLines(w *witness, j *journal.Journal, root string, f journal.File) (lines []string, older int, err error) {
-	entries, err := a.recordLog(w.h, j, root, f, 0)
+	entries, walked, err := evidence.RecordLog(a.ctx, w.h, keyring(j), root, f, 0)
 	if err != nil {
 		return nil, 0, err
 	}
+	a.sayWalked(walked)
 	for i, e := range entries {
 		if i == 8 {
 			return lines, len(entries) - i, nil
 		}
-		who := e.name
-		if e.commit == "" {
+		who := e.Name
+		if e.Commit == "" {
 			who = "NOT COMMITTED"
 		}
-		text := e.what + " " + who + e.proof
-		if !e.when.IsZero() {
-			text = e.when.Format("2006-01-02 15:04") + " " + text
+		text := e.What + " " + who + e.Proof
+		if !e.When.IsZero() {
+			text = e.When.Format("2006-01-02 15:04") + " " + text
 		}
-		if e.commit != "" {
-			text += " (" + strings.TrimSpace(e.commit) + ")"
+		if e.Commit != "" {
+			text += " (" + strings.TrimSpace(e.Commit) + ")"
 		}
-		for _, s := range e.settings {
-			text += "; " + settingText(s)
+		for _, s := range e.Settings {
+			text += "; " + report.SettingText(s)
 			if s.Amendment != nil {
 				text += ": " + s.Amendment.Reason
 			}
