@@ -335,9 +335,6 @@ func (o Output) parted(b *strings.Builder, t Table, columns []layout) {
 			parts[last].to = i + 1
 			continue
 		}
-		if width == o.width() && len(parts) == 1 {
-			width -= indent
-		}
 		if c := &columns[i]; len(parts) > 0 && !c.numeric {
 			c.width = min(c.width, o.width()-indent-c.markWidth())
 		}

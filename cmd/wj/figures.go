@@ -76,13 +76,6 @@ func limitText(low, high float64) string {
 	return short(low) + "–" + short(high)
 }
 
-func marginText(m float64) string {
-	if math.IsNaN(m) {
-		return ""
-	}
-	return fmt.Sprintf("%+.1f u", m)
-}
-
 func substanceText(d treat.Dose) string { return strings.ReplaceAll(d.Substance, "_", " ") }
 
 // shortStrength is the strength with what it is of: "80 % w/w", "100 ± 10 % CaCl2.2H2O".
@@ -104,21 +97,6 @@ func floorAmount(v float64) string {
 // mashText is an estimate with two decimals: no mash is known better.
 func mashText(m treat.MashPH) string {
 	return fmt.Sprintf("%.2f ± %.2f", m.PH, math.Max(m.HalfWidth, 0.01))
-}
-
-// boundText says between what a site's reading must stay; both ends are
-// rounded inwards.
-func boundText(b plan.Bound) string {
-	text := fmt.Sprintf("if %s %s ", b.Site, b.ID)
-	switch {
-	case math.IsNaN(b.Low):
-		text += fmt.Sprintf("passes %.0f", math.Floor(b.High))
-	case math.IsNaN(b.High):
-		text += fmt.Sprintf("falls below %.0f", math.Ceil(b.Low))
-	default:
-		text += fmt.Sprintf("leaves %.0f–%.0f", math.Ceil(b.Low), math.Floor(b.High))
-	}
-	return text + fmt.Sprintf(" (now %s)", water.Round(b.Now, 3))
 }
 
 func ageText(d time.Duration) string {

@@ -21,8 +21,6 @@ func (p *panel) document() render.Document {
 func (p *panel) text(o render.Output) string { return o.Document(p.document()) }
 func (p *panel) markdown() string            { return p.document().Markdown() }
 
-func (a *app) showPanel(p *panel, format string) error { return a.show(p.document(), format) }
-
 // show prints a document in a format: text, markdown or html.
 func (a *app) show(d render.Document, format string) error {
 	switch format {

@@ -276,29 +276,3 @@ func (a *app) relative(root, p string) string {
 	}
 	return filepath.ToSlash(full)
 }
-
-// commit commits one or more files of the journal with the user's git and says
-// what happened. Without a repository or without git the files stay, and the
-// next step is said.
-func (a *app) commit(root string, paths []string, message string, trailers ...history.Trailer) error {
-	hash, err := history.Commit(a.ctx, root, paths, message, trailers)
-	switch {
-	case err == nil:
-		a.say("committed as %s", hash[:min(10, len(hash))])
-		return nil
-	case errors.Is(err, history.ErrNoRepository):
-		a.say("written, but not kept in history: %s is in no Git repository", root)
-		a.say("to keep it: git init && git add . && git commit -m \"Start the water journal\"")
-		return nil
-	case errors.Is(err, history.ErrNoGit):
-		a.say("written, but not committed: there is no git program here")
-		a.say("to keep it: git add %s && git commit", strings.Join(paths, " "))
-		return nil
-	}
-	a.say("the record is written, but not committed")
-	var trouble *history.Trouble
-	if errors.Is(err, history.ErrHook) && errors.As(err, &trouble) {
-		trouble.Hint += fmt.Sprintf("; mend it, then git add %[1]s && git commit", strings.Join(paths, " "))
-	}
-	return err
-}

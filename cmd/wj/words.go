@@ -4,10 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"time"
 
 	"wj/render"
-	"wj/water"
 )
 
 // What the commands share that still write their own Markdown and JSON.
@@ -45,8 +43,6 @@ func mdTable(b *strings.Builder, head []string, right []bool, rows [][]string) {
 	b.WriteString("\n")
 }
 
-func longTime(t time.Time) string { return t.Format("2 January 2006, 15:04 -07:00") }
-
 // number is a float as JSON writes it, with no more digits than it carries.
 func number(v float64) render.Number {
 	return render.Number(strconv.FormatFloat(v, 'f', -1, 64))
@@ -64,14 +60,6 @@ func rounded(v float64) render.Number {
 func trim(v float64) float64 {
 	x, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
 	return x
-}
-
-func valueJSON(bound water.Bound, v, u float64, id water.ID) render.Object {
-	unit := id.Info().Unit.String()
-	if bound != water.Exact {
-		return render.Object{{Name: "value", Value: nil}, {Name: "bound", Value: bound.String()}, {Name: "limit", Value: rounded(v)}, {Name: "unit", Value: unit}, {Name: "u", Value: nil}}
-	}
-	return render.Object{{Name: "value", Value: rounded(v)}, {Name: "unit", Value: unit}, {Name: "u", Value: rounded(u)}}
 }
 
 // finite is a number, or nothing where there is none.

@@ -35,13 +35,13 @@ type SessionPart struct {
 	Checks     []Check        `json:"checks"`
 	Amended    []Amended      `json:"amended"`
 
-	answer         []string
-	siteName       string
-	ownerName      string
-	people         []string
-	assumed        bool
-	results        []Result
-	sampled, after string
+	answer    []string
+	siteName  string
+	ownerName string
+	people    []string
+	assumed   bool
+	results   []Result
+	after     string
 }
 
 // Named are values by name, in an order that JSON keeps too.
