@@ -83,6 +83,15 @@ func (d Dir) ReadFile(name string) ([]byte, error) {
 	return io.ReadAll(io.LimitReader(f, maxAttachment))
 }
 
+// ReadIfThere is ReadFile, and nothing where there is no such file.
+func (d Dir) ReadIfThere(name string) ([]byte, error) {
+	src, err := d.ReadFile(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	return src, err
+}
+
 // ReadDir lists a folder, sorted by name.
 func (d Dir) ReadDir(name string) ([]fs.DirEntry, error) {
 	if !fs.ValidPath(name) {

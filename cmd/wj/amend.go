@@ -111,7 +111,7 @@ func (a *app) startEdit(id, by, reason string, uncommitted bool) (*writer.Edit, 
 	if e.By, err = d.Person(d.Now); err != nil {
 		return nil, "", err
 	}
-	if e.Source, err = readWorking(root, f.Path); err != nil || uncommitted {
+	if e.Source, err = journal.Dir(root).ReadIfThere(f.Path); err != nil || uncommitted {
 		return e, root, err
 	}
 	dirty, err := history.Dirty(root, nil)

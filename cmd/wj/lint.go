@@ -452,7 +452,7 @@ func (c *lintCmd) mend(a *app, result checked) (int, error) {
 	total := 0
 	record := writer.Record{Kept: true}
 	for _, p := range order {
-		src, err := readWorking(result.root, p)
+		src, err := journal.Dir(result.root).ReadIfThere(p)
 		if err != nil {
 			return 0, err
 		}

@@ -2,13 +2,11 @@ package main
 
 import (
 	"errors"
-	"strings"
 
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/query/report"
-	"wj/render"
 )
 
 type logCmd struct {
@@ -32,25 +30,20 @@ func (c *logCmd) Run(a *app) error {
 		return err
 	}
 	defer h.Close()
-	f, err := find(j, c.ID)
-	if err != nil || f.ID != strings.TrimSuffix(c.ID, ".md") && f.Path != strings.TrimPrefix(c.ID, "./") {
-		// A part of an id stands behind a record of that id that is gone.
-		if gone, ok := evidence.FindGone(a.ctx, h, c.ID); ok {
-			f, err = gone, nil
-		}
-	}
+	f, err := evidence.FindEver(a.ctx, h, j, c.ID)
 	if err != nil {
 		return err
 	}
-	var entries []evidence.LogEntry
+	var entries []evidence.Entry
 	var walked history.Walked
-	if f.Kind == journal.KindSite && !c.Record {
+	place := f.Kind == journal.KindSite && !c.Record
+	if place {
 		if j, _, err = a.load(journal.Options{Sessions: true}); err != nil {
 			return err
 		}
 		entries, walked, err = evidence.SiteLog(a.ctx, h, j, f, c.Limit)
 	} else {
-		entries, walked, err = evidence.RecordLog(a.ctx, h, keyring(j), root, f, c.Limit)
+		entries, walked, err = evidence.RecordLog(a.ctx, h, j, root, f)
 	}
 	if err != nil {
 		return err
@@ -60,22 +53,11 @@ func (c *logCmd) Run(a *app) error {
 		a.say("no commit has %s", f.Path)
 		return errFindings
 	}
+	l := report.NewLog(entries, c.Limit, place)
 	if c.Format == "json" {
-		items := []any{}
-		for _, e := range entries {
-			items = append(items, report.LogJSON(e))
-		}
-		text, err := render.JSON(items)
-		if err != nil {
-			return err
-		}
-		return a.print(text + "\n")
+		return a.showJSON(l)
 	}
-	var b strings.Builder
-	for _, e := range entries {
-		report.LogText(&b, a.out, e, f.Kind == journal.KindSite && !c.Record)
-	}
-	return a.out.Print(b.String())
+	return a.out.Print(l.Text(a.out))
 }
 
 // openHistory opens the repository of the journal; its absence is said with
@@ -107,6 +89,3 @@ func (a *app) sayWalked(w history.Walked) {
 		a.say("this copy is shallow: older history is not in it (git fetch --unshallow)")
 	}
 }
-
-// keyring is the keys of people/ that hold now.
-func keyring(j *journal.Journal) *history.Keyring { return evidence.Keyring(j) }

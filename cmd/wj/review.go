@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strings"
-
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/judge"
@@ -65,38 +63,13 @@ func (c *reviewCmd) Run(a *app) error {
 
 // historyLines is the record's history, the newest first, one line a commit.
 func (a *app) historyLines(w *witness, j *journal.Journal, root string, f journal.File) (lines []string, older int, err error) {
-	entries, walked, err := evidence.RecordLog(a.ctx, w.h, keyring(j), root, f, 0)
+	entries, walked, err := evidence.RecordLog(a.ctx, w.h, j, root, f)
 	if err != nil {
 		return nil, 0, err
 	}
 	a.sayWalked(walked)
-	for i, e := range entries {
-		if i == 8 {
-			return lines, len(entries) - i, nil
-		}
-		who := e.Name
-		if e.Commit == "" {
-			who = "NOT COMMITTED"
-		}
-		text := e.What + " " + who + e.Proof
-		if !e.When.IsZero() {
-			text = e.When.Format("2006-01-02 15:04") + " " + text
-		}
-		if e.Commit != "" {
-			text += " (" + strings.TrimSpace(e.Commit) + ")"
-		}
-		for _, s := range e.Settings {
-			text += "; " + report.SettingText(s)
-			if s.Amendment != nil {
-				text += ": " + s.Amendment.Reason
-			}
-			if s.Silent {
-				text += " WITHOUT AN AMENDMENT"
-			}
-		}
-		lines = append(lines, text)
-	}
-	return lines, 0, nil
+	lines, older = report.NewLog(entries, 0, false).Lines(8)
+	return lines, older, nil
 }
 
 // valueText writes a value in its standard unit with its 95 % half-width.

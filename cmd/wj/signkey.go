@@ -80,7 +80,7 @@ func (s *signing) addKey() error {
 	if !ok {
 		return withHint("wj new person "+s.by+" name=…", "there is no person %q", s.by)
 	}
-	source, err := readWorking(s.root, person.Path)
+	source, err := journal.Dir(s.root).ReadIfThere(person.Path)
 	if err != nil {
 		return err
 	}

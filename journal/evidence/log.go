@@ -3,7 +3,6 @@ package evidence
 import (
 	"context"
 	"errors"
-	"io/fs"
 	"strings"
 	"time"
 
@@ -11,64 +10,162 @@ import (
 	"wj/journal/history"
 )
 
-// LogEntry is one commit's word on one record. Commit is empty of what is not
-// committed yet; Proof is what its signature proves, nothing of an unsigned one.
-type LogEntry struct {
-	Path, What, Commit, Name, Email, Proof, Subject, Reason string
-	When                                                    time.Time
-	Boundary                                                bool // it or an older commit wrote it: older ones are not in this copy
-	Settings                                                []Setting
+// Entry is one commit's word on one record.
+type Entry struct {
+	Path     string
+	What     string // recorded, changed, amended, moved, deleted, was there
+	Commit   string // short name; "" for what is not committed
+	Name     string // the author's, as the commit claims it
+	Email    string
+	When     time.Time
+	Proof    string // what the signature proves; "" where there is none
+	Subject  string
+	Reason   string // the commit's trailer Reason, if any
+	Boundary bool   // older history is not in this copy: this commit or an older one
+	Settings []Setting
+}
+
+// InFile is the commit of an entry that only the file itself tells of.
+const InFile = "(the file)"
+
+// logTime is how long the versions of one record are looked for.
+const logTime = time.Minute
+
+// errEnough ends a walk that has found what it looked for.
+var errEnough = errors.New("enough")
+
+// FindEver finds a record by id or path, also one that is gone from the files
+// and that history still has.
+func FindEver(ctx context.Context, h *history.History, j *journal.Journal, id string) (journal.File, error) {
+	f, err := j.Record(id)
+	name := strings.TrimSuffix(id, ".md")
+	if err == nil && (f.ID == name || f.Path == strings.TrimPrefix(id, "./")) {
+		return f, nil // a part of an id stands behind a record of that id that is gone
+	}
+	head, headErr := h.Head()
+	if headErr != nil {
+		return f, err
+	}
+	_, walkErr := h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
+		for _, c := range step.Changes {
+			if g, ok := journal.FileOf(c.Path); ok && c.Kind == history.Deleted && (g.ID == name || g.Path == id) {
+				f = g
+				return errEnough
+			}
+		}
+		return nil
+	})
+	if errors.Is(walkErr, errEnough) {
+		return f, nil
+	}
+	return f, err
+}
+
+// Versions reads every version of a record, the newest first; what is not yet
+// committed in the folder root comes as a version without a commit. The walk
+// says whether history was read to its end.
+func Versions(ctx context.Context, h *history.History, root string, f journal.File) ([]Version, history.Walked, error) {
+	var out []Version
+	var walked history.Walked
+	head, err := h.Head()
+	switch {
+	case err == nil:
+		if out, walked, err = committed(ctx, h, head.Hash, f.Path); err != nil {
+			return nil, walked, err
+		}
+	case !errors.Is(err, history.ErrUnborn):
+		return nil, walked, err
+	}
+	working, err := journal.Dir(root).ReadIfThere(f.Path)
+	if err != nil {
+		return nil, walked, err
+	}
+	var last []byte
+	if len(out) > 0 {
+		last = out[0].Content
+	}
+	if working != nil && (last == nil || journal.Digest(working) != journal.Digest(last)) {
+		out = append([]Version{{Content: working, Before: [][]byte{last}, Path: f.Path}}, out...)
+	}
+	return out, walked, nil
+}
+
+func committed(ctx context.Context, h *history.History, head history.Hash, path string) ([]Version, history.Walked, error) {
+	ctx, cancel := context.WithTimeout(ctx, logTime)
+	defer cancel()
+	log, walked, err := h.FileLog(ctx, head, path)
+	if err != nil {
+		return nil, walked, err
+	}
+	read := func(blob history.Hash) ([]byte, error) {
+		if blob.IsZero() {
+			return nil, nil
+		}
+		return h.Blob(blob)
+	}
+	var out []Version
+	for _, v := range log {
+		version := Version{Commit: v.Hash.Short(), Name: v.Author.Name, Email: v.Author.Email, When: v.Author.When, Subject: v.Subject(),
+			Reason: reasonIn(v.Revision), Boundary: v.Boundary, Path: v.Path, From: v.From}
+		if version.Content, err = read(v.Blob); err != nil {
+			return nil, walked, err
+		}
+		for _, blob := range v.Before {
+			before, err := read(blob)
+			if err != nil {
+				return nil, walked, err
+			}
+			version.Before = append(version.Before, before)
+		}
+		out = append(out, version)
+	}
+	return out, walked, nil
+}
+
+func reasonIn(r history.Revision) string {
+	for _, t := range r.Trailers() {
+		if strings.EqualFold(t.Key, "Reason") {
+			return t.Value
+		}
+	}
+	return ""
 }
 
 // RecordLog is the log of one record, the newest first, with what is not yet
-// committed on top.
-func RecordLog(ctx context.Context, h *history.History, ring *history.Keyring, root string, f journal.File, limit int) ([]LogEntry, history.Walked, error) {
+// committed on top, and last what only the file's own amendments tell.
+func RecordLog(ctx context.Context, h *history.History, j *journal.Journal, root string, f journal.File) ([]Entry, history.Walked, error) {
 	versions, walked, err := Versions(ctx, h, root, f)
 	if err != nil {
 		return nil, walked, err
 	}
-	settings := History(f.Kind, versions)
-	var entries []LogEntry
+	of := map[int][]Setting{} // by version
+	for _, s := range History(f.Kind, versions) {
+		if s.Version < 0 || !s.First {
+			of[max(s.Version, -1)] = append(of[max(s.Version, -1)], s)
+		}
+	}
+	ring := Keyring(j)
+	var out []Entry
 	for n, v := range versions {
-		e := LogEntry{Path: v.Path, Commit: v.Commit, Name: v.Name, Email: v.Email, When: v.When, Subject: v.Subject, Reason: v.Reason, Boundary: v.Boundary, What: whatHappened(v)}
+		e := Entry{Path: v.Path, What: v.what(), Commit: v.Commit, Name: v.Name, Email: v.Email, When: v.When, Subject: v.Subject, Reason: v.Reason, Boundary: v.Boundary, Settings: of[n]}
 		if v.Commit != "" {
 			e.Proof = proof(h, ring, v.Commit)
 		}
-		for _, s := range settings {
-			if s.Version == n && !s.First {
-				e.Settings = append(e.Settings, s)
+		for _, s := range e.Settings {
+			if e.What == "changed" && s.Amendment != nil {
+				e.What = "amended"
 			}
 		}
-		if e.What == "changed" && amendedHere(e.Settings) {
-			e.What = "amended"
-		}
-		entries = append(entries, e)
+		out = append(out, e)
 	}
-	var fromFile []Setting
-	for _, s := range settings {
-		if s.Version < 0 {
-			fromFile = append(fromFile, s)
-		}
+	if len(of[-1]) > 0 {
+		out = append(out, Entry{Path: f.Path, What: "amended, as the file tells it; no commit shows it", Commit: InFile, Settings: of[-1]})
 	}
-	if len(fromFile) > 0 {
-		entries = append(entries, LogEntry{Path: f.Path, What: "amended, as the file tells it; no commit shows it", Commit: "(the file) ", Name: "", Settings: fromFile})
-	}
-	if limit > 0 && len(entries) > limit {
-		entries = entries[:limit]
-	}
-	return entries, walked, nil
+	return out, walked, nil
 }
 
-func amendedHere(settings []Setting) bool {
-	for _, s := range settings {
-		if s.Amendment != nil {
-			return true
-		}
-	}
-	return false
-}
-
-func whatHappened(v Version) string {
+// what says what a version did to the record.
+func (v *Version) what() string {
 	before := false
 	for _, b := range v.Before {
 		before = before || b != nil
@@ -86,9 +183,26 @@ func whatHappened(v Version) string {
 	return "changed"
 }
 
-// SiteLog is what was recorded at a site: its own record, its sessions and
-// events, each with the commits that touched it.
-func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site journal.File, limit int) ([]LogEntry, history.Walked, error) {
+// proof says what a commit's signature proves: nothing for an unsigned one.
+func proof(h *history.History, ring *history.Keyring, commit string) string {
+	r, err := h.Resolve(commit, nil)
+	if err != nil || !r.Signed {
+		return ""
+	}
+	v, err := h.Verify(r.Hash, ring, time.Time{})
+	switch {
+	case err != nil:
+		return "signature: " + err.Error()
+	case v.Kind == history.Good:
+		return "signed by " + v.Principal
+	}
+	return "signature: " + v.Kind.String()
+}
+
+// SiteLog is what was recorded at a site, the newest first: its own record, its
+// sessions and events, each with the commits that touched it; at most limit
+// entries where limit is positive. The journal was loaded with its sessions.
+func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site journal.File, limit int) ([]Entry, history.Walked, error) {
 	at := map[string]bool{site.Path: true}
 	for _, s := range j.Sessions.List {
 		at[s.Path] = s.Site == site.ID
@@ -102,7 +216,7 @@ func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site j
 	if err != nil {
 		return nil, history.Walked{}, err
 	}
-	var entries []LogEntry
+	var out []Entry
 	walked, err := h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
 		for _, c := range step.Changes {
 			here, known := at[c.Path]
@@ -114,22 +228,19 @@ func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site j
 				continue
 			}
 			what := map[history.ChangeKind]string{history.Added: "recorded", history.Modified: "changed", history.Deleted: "deleted", history.Renamed: "moved"}[c.Kind]
-			entries = append(entries, LogEntry{Path: c.Path, What: what, Commit: step.Hash.Short(), Name: step.Author.Name, Email: step.Author.Email,
-				When: step.Author.When, Subject: step.Subject(), Reason: trailer(step.Revision, "Reason")})
-			if limit > 0 && len(entries) == limit {
+			out = append(out, Entry{Path: c.Path, What: what, Commit: step.Hash.Short(), Name: step.Author.Name, Email: step.Author.Email,
+				When: step.Author.When, Subject: step.Subject(), Reason: reasonIn(step.Revision)})
+			if limit > 0 && len(out) == limit {
 				return errEnough
 			}
 		}
 		return nil
 	})
-	if err != nil && !errors.Is(err, errEnough) {
-		return nil, walked, err
+	if errors.Is(err, errEnough) {
+		err = nil
 	}
-	return entries, walked, nil
+	return out, walked, err
 }
-
-// errEnough ends a walk that has found what it looked for.
-var errEnough = errors.New("enough")
 
 // wasAt reports whether a session that is no longer there, or lay elsewhere,
 // was of a site.
@@ -149,105 +260,4 @@ func wasAt(h *history.History, c history.Change, site string) bool {
 	_, record := Read(f, src)
 	s, ok := record.(*journal.Session)
 	return ok && s.Site == site
-}
-
-func trailer(r history.Revision, key string) string {
-	for _, t := range r.Trailers() {
-		if strings.EqualFold(t.Key, key) {
-			return t.Value
-		}
-	}
-	return ""
-}
-
-// FindGone finds a record by id or path that is gone from the files and that
-// history still has.
-func FindGone(ctx context.Context, h *history.History, id string) (f journal.File, ok bool) {
-	head, err := h.Head()
-	if err != nil {
-		return f, false
-	}
-	_, err = h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
-		for _, c := range step.Changes {
-			if g, ok := journal.FileOf(c.Path); ok && c.Kind == history.Deleted && (g.ID == strings.TrimSuffix(id, ".md") || g.Path == id) {
-				f = g
-				return errEnough
-			}
-		}
-		return nil
-	})
-	return f, errors.Is(err, errEnough)
-}
-
-// Versions reads every version of a record, the newest first; what is not yet
-// committed comes as a version without a commit.
-func Versions(ctx context.Context, h *history.History, root string, f journal.File) ([]Version, history.Walked, error) {
-	var out []Version
-	var walked history.Walked
-	head, err := h.Head()
-	if err != nil && !errors.Is(err, history.ErrUnborn) {
-		return nil, walked, err
-	}
-	ctx, cancel := context.WithTimeout(ctx, time.Minute)
-	defer cancel()
-	if err == nil {
-		var log []history.Version
-		log, walked, err = h.FileLog(ctx, head.Hash, f.Path)
-		if err != nil {
-			return nil, walked, err
-		}
-		for _, v := range log {
-			version := Version{Commit: v.Hash.Short(), Name: v.Author.Name, Email: v.Author.Email, When: v.Author.When, Subject: v.Subject(),
-				Reason: trailer(v.Revision, "Reason"), Boundary: v.Boundary, Path: v.Path, From: v.From}
-			read := func(blob history.Hash) ([]byte, error) {
-				if blob.IsZero() {
-					return nil, nil
-				}
-				return h.Blob(blob)
-			}
-			if version.Content, err = read(v.Blob); err != nil {
-				return nil, walked, err
-			}
-			for _, blob := range v.Before {
-				before, err := read(blob)
-				if err != nil {
-					return nil, walked, err
-				}
-				version.Before = append(version.Before, before)
-			}
-			out = append(out, version)
-		}
-	}
-	working, err := journal.Dir(root).ReadFile(f.Path)
-	if errors.Is(err, fs.ErrNotExist) {
-		working, err = nil, nil
-	}
-	if err != nil {
-		return nil, walked, err
-	}
-	var last []byte
-	if len(out) > 0 {
-		last = out[0].Content
-	}
-	if working != nil && (last == nil || journal.Digest(working) != journal.Digest(last)) {
-		out = append([]Version{{Content: working, Before: [][]byte{last}, Path: f.Path}}, out...)
-	}
-	return out, walked, nil
-}
-
-// proof says after a name what its commit's signature proves: nothing for an
-// unsigned one.
-func proof(h *history.History, ring *history.Keyring, commit string) string {
-	r, err := h.Resolve(commit, nil)
-	if err != nil || !r.Signed {
-		return ""
-	}
-	v, err := h.Verify(r.Hash, ring, time.Time{})
-	switch {
-	case err != nil:
-		return ", signature: " + err.Error()
-	case v.Kind == history.Good:
-		return ", signed by " + v.Principal
-	}
-	return ", signature: " + v.Kind.String()
 }

@@ -46,13 +46,7 @@ func fieldChangeText(f diff.FieldChange) string {
 	default:
 		text += f.Before + " → " + f.After
 	}
-	switch f.Sameness {
-	case evidence.SameSpelled:
-		text += " (only spelled differently)"
-	case evidence.SameWater:
-		text += " (the same water in another unit)"
-	}
-	return text
+	return text + samenessText(f.Sameness)
 }
 
 // derivedText writes a derived value in two states, in the owner's units.

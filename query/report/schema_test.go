@@ -16,9 +16,11 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/judge"
+	"wj/journal/trace"
 	"wj/query"
 	"wj/query/profile"
 	"wj/render"
+	"wj/water"
 )
 
 var update = flag.Bool("update", false, "write the schemas anew")
@@ -32,6 +34,9 @@ var reports = map[string]struct {
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
 	"method":  {Method{}, "a procedure to work by"},
 	"review":  {Review{}, "what a reviewer must see of a record before signing it"},
+	"log":     {Log{}, "what commits tell of a record, or of all that was recorded at a site"},
+	"blame":   {Blame{}, "how every field of a record got its value"},
+	"trace":   {Trace{}, "what rests on a record, or what it rests on"},
 	"show":    {Record{}, "one record, with what follows from it"},
 }
 
@@ -247,5 +252,65 @@ func TestReviewSchema(t *testing.T) {
 		if lines := strings.Count(render.Output{Width: 80}.Document(r.Document(false)), "\n"); r.State == "proposed" && lines > 40 {
 			t.Errorf("the review of %s takes %d lines", c, lines)
 		}
+	}
+}
+
+func TestTraceSchema(t *testing.T) {
+	j, _ := example(t)
+	f, err := j.Record("SU-2507")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, errs := range []map[water.ID]float64{nil, {water.Sulfate: -0.18}, {water.Sulfate: -0.3}} {
+		var off trace.Off
+		if errs != nil {
+			off = trace.OffBehind(f, errs)
+		}
+		down := NewTrace(j, f, true, off)
+		valid(t, "trace", down)
+		if (down.Changes+down.Batches > 0) != (errs != nil) {
+			t.Errorf("%v: %d changes and %d batches were worked out again", errs, down.Changes, down.Batches)
+		}
+	}
+	valid(t, "trace", NewTrace(j, f, false, nil))
+}
+
+// What a record's file and its commits tell is put side by side, also where only the file tells of it.
+func TestLogAndBlameSchemas(t *testing.T) {
+	file := func(sulfate, more string) []byte {
+		return []byte("---\nsite: north-well\nsampled: 2026-05-01T08:00+03:00\nby: ines\nreadings:\n  sulfate: {value: " + sulfate + ", lot: SU-1}\n" + more + "---\n")
+	}
+	f := journal.File{Kind: journal.KindSession, ID: "2026-05-01-north-well", Path: "sessions/2026-05-01-north-well.md"}
+	at := time.Date(2026, 5, 1, 9, 0, 0, 0, time.UTC)
+	versions := []evidence.Version{
+		{Content: file("90 mg/L", ""), Before: [][]byte{file("86 mg/L", "")}, Path: f.Path},
+		{Commit: "bbbbbbbbbb", Name: "Pia", When: at, Content: file("86 mg/L", ""), Before: [][]byte{file("84 mg/L", "")}, Path: f.Path},
+		{Commit: "aaaaaaaaaa", Name: "Ines", When: at, Content: file("84 mg/L", ""), Before: [][]byte{nil}, Path: f.Path},
+	}
+	b, err := NewBlame(f, versions, "sulfate")
+	if err != nil {
+		t.Fatal(err)
+	}
+	valid(t, "blame", b)
+	if b.Silent() != 2 {
+		t.Errorf("%d values changed without an amendment, not 2", b.Silent())
+	}
+	text := b.Text(render.Output{Width: 100})
+	for _, want := range []string{"(not yet)", "90 mg/L", "was 86 mg/L", "was 84 mg/L", "! changed without an amendment"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the blame lacks %q:\n%s", want, text)
+		}
+	}
+	if _, err := NewBlame(f, versions, "nitrate"); err == nil || !strings.Contains(Hint(err), "sulfate") {
+		t.Errorf("a field that is not there: %v, %q", err, Hint(err))
+	}
+	var settings []evidence.Setting
+	for _, s := range b.Settings {
+		settings = append(settings, s.is)
+	}
+	l := NewLog([]evidence.Entry{{Path: f.Path, What: "changed", Settings: settings}, {Path: f.Path, What: "recorded", Commit: "aaaaaaaaaa", When: at, Proof: "signed by ines"}}, 0, true)
+	valid(t, "log", l)
+	if lines, older := l.Lines(1); len(lines) != 1 || older != 1 || !strings.Contains(lines[0], "NOT COMMITTED") {
+		t.Errorf("%q, and %d older", lines, older)
 	}
 }
