@@ -145,8 +145,8 @@ func keys(from, to ID) []string {
 	return out
 }
 
-// equivalents is the charge equivalents that one counted entity stands for.
-func (a *Analyte) equivalents() float64 {
+// Equivalents is the charge equivalents that one counted entity stands for.
+func (a *Analyte) Equivalents() float64 {
 	switch a.entity {
 	case divalentIon:
 		return 2
@@ -160,10 +160,10 @@ func (a *Analyte) equivalents() float64 {
 func (a *Analyte) perMole(b Basis) float64 {
 	switch b {
 	case AsCaCO3, AsCaO:
-		return 2 / a.equivalents()
+		return 2 / a.Equivalents()
 	}
 	if a.entity != ownIon {
-		return bases[b].eq / a.equivalents()
+		return bases[b].eq / a.Equivalents()
 	}
 	return 1
 }
@@ -196,7 +196,7 @@ func (a *Analyte) toMillimole(u Unit) (factor float64, ok bool) {
 		}
 		return row.factor, true
 	case ChargePerVolume:
-		if eq := a.equivalents(); eq > 0 {
+		if eq := a.Equivalents(); eq > 0 {
 			return row.factor / eq, true
 		}
 		return 0, false

@@ -9,7 +9,7 @@ import (
 // Milliequivalents per mg/L (or per mg/L CaCO3): charge over molar mass.
 func meqPerUnit(id ID) float64 {
 	a := &table[id]
-	return a.equivalents() / a.MolarMass
+	return a.Equivalents() / a.MolarMass
 }
 
 // resolver computes derived values of one analysis and notes what it met. The

@@ -59,7 +59,7 @@ func gnuAmount(id ID, u Unit) string {
 	case AmountPerVolume:
 		return "mmol/L"
 	case ChargePerVolume:
-		return fmt.Sprintf("(1|%g) mmol/L", id.Info().equivalents())
+		return fmt.Sprintf("(1|%g) mmol/L", id.Info().Equivalents())
 	}
 	expr, basis := gnuMass[symbol], u.basis.String()
 	if d, ok := gnuDegree[symbol]; ok {
@@ -74,7 +74,7 @@ func gnuAmount(id ID, u Unit) string {
 		}
 	}
 	count := "1"
-	switch charges := id.Info().equivalents(); {
+	switch charges := id.Info().Equivalents(); {
 	case (basis == "CaCO3" || basis == "CaO") && charges == 1:
 		count = "2" // two equivalents in each
 	case basis == "HCO3" && charges == 2:

@@ -61,7 +61,7 @@ func (c *statsCmd) Run(a *app) error {
 		}
 		return errFindings
 	}
-	options := profile.Options{Since: from, Until: pastEnd(to)}
+	options := profile.Options{Since: from, Until: report.PastEnd(to)}
 	if options.Limits, err = c.limits(j, site, series); err != nil {
 		return err
 	}
@@ -78,7 +78,7 @@ func (c *statsCmd) Run(a *app) error {
 // series is the history in the unit in which the site's owner reads it, for a
 // program in the standard unit.
 func (c *statsCmd) series(j *journal.Journal, site *journal.Site, from, to time.Time) (*query.Series, error) {
-	q := query.SeriesRequest{Sources: c.Source, Since: from, Until: pastEnd(to)}
+	q := query.SeriesRequest{Sources: c.Source, Since: from, Until: report.PastEnd(to)}
 	if id, ok := water.Lookup(c.Value); ok && c.Format != "json" {
 		q.Units = map[water.ID]water.Unit{id: j.Preferred(site.Owner, id)}
 	}
@@ -93,7 +93,7 @@ func (c *statsCmd) explain(a *app, err error) error {
 	if strings.ContainsAny(c.Value, "+-*/() ") {
 		return (&queryCmd{}).explain(a, err)
 	}
-	_, err = valueIDs([]string{c.Value}) // one word is a name, misspelt
+	_, err = report.ChartValues([]string{c.Value}) // one word is a name, misspelt
 	return err
 }
 

@@ -16,53 +16,152 @@ import (
 	"wj/water"
 )
 
-// NewControlChart draws one value at one site.
-func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) render.Control {
-	c := render.Control{Title: SiteLine(j, site, s) + " · " + title(s.Analyte), Unit: unitText(s.Unit.String())}
+// ControlChart is one value at one site over time: the readings, what is expected of them, the limits, and what happened.
+type ControlChart struct {
+	Site     string       `json:"site"`
+	Value    string       `json:"value"`
+	Unit     string       `json:"unit"`
+	Points   []ChartPoint `json:"points"`
+	Expected []Expected   `json:"expected"`
+	Trend    *ChartTrend  `json:"trend"` // null: none is shown
+	Limits   []ChartLimit `json:"limits"`
+	Events   []Dated      `json:"events"`
+	Lots     []Dated      `json:"lots"` // from when on a lot was in use
+
+	notes   []string
+	periods []render.Period
+}
+
+// ChartPoint is one reading.
+type ChartPoint struct {
+	Session string `json:"session"`
+	Sampled Moment `json:"sampled"`
+	Value
+	Regime  string `json:"regime,omitempty"`
+	Source  string `json:"source"`
+	Lot     string `json:"lot,omitempty"`
+	Verdict string `json:"verdict"` // as of a Result, by the limits of that day
+	// Outside says that the reading is not what the site's earlier ones lead to expect.
+	Outside bool `json:"outside_expected"`
+
+	conformity judge.Conformity
+	at         float64 // the number, or where the bound is
+}
+
+// Expected is what a supply regime's first readings lead to expect: their mean and three standard deviations.
+type Expected struct {
+	Regime string  `json:"regime"`
+	N      int     `json:"n"` // readings that it rests on
+	Center *Number `json:"center"`
+	Lower  *Number `json:"lower"`
+	Upper  *Number `json:"upper"`
+}
+
+// ChartTrend is a drift that is expected to go on: the line between two readings, with 95 % limits of its slope a year, and how
+// far from it readings may lie (null: it cannot be told).
+type ChartTrend struct {
+	From   Moment   `json:"from"`
+	To     Moment   `json:"to"`
+	First  *Number  `json:"first"`
+	Last   *Number  `json:"last"`
+	Slope  *Number  `json:"slope"`
+	Limits Interval `json:"slope_95"`
+	P      *Number  `json:"p"`
+	Spread *Number  `json:"spread"`
+}
+
+// ChartLimit is one end of a limit in force at the newest reading, and the day from which it applies (null: always).
+type ChartLimit struct {
+	Name  string  `json:"name"`
+	End   string  `json:"end"` // lowest or highest
+	Value *Number `json:"value"`
+	Since Day     `json:"since"`
+}
+
+// NewControlChart works out the chart of one value at one site.
+func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) *ControlChart {
+	c := &ControlChart{Site: s.Site, Value: s.Name, Unit: s.Unit.String(), Points: []ChartPoint{}, Expected: []Expected{}, Limits: []ChartLimit{}, Events: []Dated{}, Lots: []Dated{}}
 	limits := judge.NewLimits(j)
 	for _, p := range s.Points {
-		point := render.Point{At: p.Sampled, Value: p.Value, Low: p.Value - 2*p.U, High: p.Value + 2*p.U, Bound: boundSign(p.Bound)}
-		name := fmt.Sprintf("%s %s%s", p.Sampled.Format("2006-01-02"), p.Bound, water.Round(p.Value, 4))
-		if p.Bound != water.Exact {
-			point.Low, point.High = 0, 0
-		} else {
-			value, half := water.Spread(p.Value, 2*p.U)
-			name = fmt.Sprintf("%s %s ± %s", p.Sampled.Format("2006-01-02"), value, half)
-			worst := judge.Unlimited
+		point := ChartPoint{Session: p.Session, Sampled: Moment{p.Sampled}, Value: valueOf(p.Value, p.U, p.Bound, c.Unit), Regime: p.Regime, Source: p.Source, Lot: p.Lot, at: p.Value}
+		if p.Bound == water.Exact {
 			for _, l := range limits.Of(s.Analyte, s.Site, p.Sampled) {
-				worst = max(worst, l.ConformIn(valueAt(s, p), s.Unit))
+				point.conformity = max(point.conformity, l.ConformIn(valueAt(s, p), s.Unit))
 			}
-			point.State = state(worst)
+		}
+		point.Verdict = point.conformity.String()
+		if n := len(c.Lots); p.Lot != "" && (n == 0 || c.Lots[n-1].Text != p.Lot) {
+			c.Lots = append(c.Lots, Dated{Day{p.Sampled}, p.Lot})
+		}
+		c.Points = append(c.Points, point)
+	}
+	for _, l := range limits.Of(s.Analyte, s.Site, s.Points[len(s.Points)-1].Sampled) {
+		since := Day{}
+		if l.Own != nil {
+			since = Day{l.Own.Since}
+		}
+		lowest, highest := l.Ends(s.Unit)
+		if lowest != nil {
+			c.Limits = append(c.Limits, ChartLimit{l.Label(), "lowest", number(*lowest), since})
+		}
+		if highest != nil {
+			c.Limits = append(c.Limits, ChartLimit{l.Label(), "highest", number(*highest), since})
+		}
+	}
+	c.expectations(profile.Feed(j, site), profile.InRegimes(j, site, s), profile.LastReplacement(j, site, s))
+	for _, e := range j.Events.List {
+		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
+			c.Events = append(c.Events, Dated{Day{e.On}, e.What})
+		}
+	}
+	counted := Count(len(s.Points), "reading")
+	if left := LeftSessions(s); len(left) > 0 {
+		counted += "; sessions left out: " + strings.Join(left, ", ")
+	}
+	c.notes = append(c.notes, counted)
+	return c
+}
+
+// drawing lays the chart out, without a title.
+func (c *ControlChart) drawing() render.Control {
+	d := render.Control{Unit: unitText(c.Unit), Periods: c.periods, Notes: slices.Clone(c.notes)}
+	for _, p := range c.Points {
+		point := render.Point{At: p.Sampled.Time, Value: p.at}
+		name := p.Sampled.Format("2006-01-02") + " "
+		if p.Bound != "" {
+			point.Bound = map[string]int{"<": -1, ">": 1}[p.Bound]
+			name += p.Bound + water.Round(p.at, 4)
+		} else {
+			point.State = state(p.conformity)
+			value, half := p.Figure()
+			if name += value; half != "" {
+				point.Low, point.High = p.at-2*float64(*p.U), p.at+2*float64(*p.U)
+				name += " ± " + half
+			}
 		}
 		for _, extra := range []string{p.Source, p.Lot} {
 			if extra != "" && extra != "bench" {
 				name += ", " + extra
 			}
 		}
-		c.Points, c.Names, c.Rings = append(c.Points, point), append(c.Names, name), append(c.Rings, false)
+		d.Points, d.Names, d.Rings = append(d.Points, point), append(d.Names, name), append(d.Rings, p.Outside)
 	}
-	for _, l := range limits.Of(s.Analyte, s.Site, s.Points[len(s.Points)-1].Sampled) {
-		lowest, highest := l.Ends(s.Unit)
-		for _, end := range []*float64{lowest, highest} {
-			if end != nil {
-				c.Limits = append(c.Limits, render.LimitLine{Name: l.Label(), Value: *end})
-			}
+	for _, l := range c.Limits {
+		d.Limits = append(d.Limits, render.LimitLine{Name: l.Name, Value: float64(*l.Value)})
+	}
+	for _, e := range c.Events {
+		d.Events = append(d.Events, render.Event{At: e.On.Time, Name: e.Text})
+	}
+	for _, e := range c.Lots {
+		d.Changes = append(d.Changes, render.Event{At: e.On.Time, Name: e.Text})
+	}
+	if t := c.Trend; t != nil {
+		d.Trend = []render.Point{{At: t.From.Time, Value: float64(*t.First)}, {At: t.To.Time, Value: float64(*t.Last)}}
+		if t.Spread != nil {
+			d.Spread = float64(*t.Spread)
 		}
 	}
-	expectations(&c, profile.Feed(j, site), profile.InRegimes(j, site, s), profile.LastReplacement(j, site, s))
-	c.Changes = lotChanges(s)
-	for _, e := range j.Events.List {
-		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
-			c.Events = append(c.Events, render.Event{At: e.On, Name: e.What})
-		}
-	}
-	left := LeftSessions(s)
-	counted := Count(len(s.Points), "reading")
-	if len(left) > 0 {
-		counted += "; sessions left out: " + strings.Join(left, ", ")
-	}
-	c.Notes = append(c.Notes, counted)
-	return c
+	return d
 }
 
 // LeftSessions counts the sessions that a series leaves out, and why.
@@ -90,26 +189,29 @@ func SiteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
 	return text
 }
 
-// expectations draws what is expected of the site: in each regime the mean and
-// limits of its first readings, or, where the value drifts, the trend; and
-// rings what lies outside.
-func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *journal.Event) {
+// expectations works out what is expected of the site: in each regime the mean and limits of its first readings, or, where the
+// value drifts, the trend; and marks what lies outside.
+func (c *ControlChart) expectations(site *journal.Site, s *query.Series, anew *journal.Event) {
 	since := time.Time{}
 	if anew != nil {
 		since = anew.On
-		c.Notes = append(c.Notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", journal.FormatDate(anew.On), anew.What))
+		c.notes = append(c.notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", journal.FormatDate(anew.On), anew.What))
+	}
+	for i := range c.Points {
+		c.Points[i].Regime = s.Points[i].Regime
 	}
 	groups := profile.Groups(s, since)
-	expected := map[string]stats.Individuals{}
-	if !drift(c, s, groups) {
+	expected := map[string]render.Period{}
+	if !c.drift(s, groups) {
 		for _, g := range groups {
 			frozen, err := g.Baseline(s)
 			if err != nil {
 				continue
 			}
-			expected[g.Regime] = frozen
+			c.Expected = append(c.Expected, Expected{g.Regime, frozen.N, number(frozen.Center), number(frozen.Lower), number(frozen.Upper)})
+			expected[g.Regime] = render.Period{Expected: true, Center: frozen.Center, Lower: frozen.Lower, Upper: frozen.Upper}
 			for _, i := range g.At {
-				c.Rings[i] = s.Points[i].Value > frozen.Upper || s.Points[i].Value < frozen.Lower
+				c.Points[i].Outside = s.Points[i].Value > frozen.Upper || s.Points[i].Value < frozen.Lower
 			}
 		}
 		if len(expected) > 0 {
@@ -117,31 +219,28 @@ func expectations(c *render.Control, site *journal.Site, s *query.Series, anew *
 			if len(groups) > 1 {
 				ofEach = " of each regime"
 			}
-			c.Notes = append(c.Notes, fmt.Sprintf("band: expected, mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", profile.BaselineMost, ofEach))
+			c.notes = append(c.notes, fmt.Sprintf("band: expected, mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", profile.BaselineMost, ofEach))
 		}
 	}
 	if site == nil || len(site.Supply) == 0 {
 		if e, ok := expected[""]; ok {
-			c.Periods = append(c.Periods, render.Period{Expected: true, Center: e.Center, Lower: e.Lower, Upper: e.Upper})
+			c.periods = append(c.periods, e)
 		}
 		return
 	}
 	for _, supply := range site.Supply {
-		p := render.Period{Name: supply.Regime, From: supply.Since, Shaded: supply.Regime != site.Supply[0].Regime}
+		p := expected[supply.Regime]
+		p.Name, p.From, p.Shaded = supply.Regime, supply.Since, supply.Regime != site.Supply[0].Regime
 		if !supply.Until.IsZero() {
 			p.To = supply.Until.AddDate(0, 0, 1)
 		}
-		if e, ok := expected[supply.Regime]; ok {
-			p.Expected, p.Center, p.Lower, p.Upper = true, e.Center, e.Lower, e.Upper
-		}
-		c.Periods = append(c.Periods, p)
+		c.periods = append(c.periods, p)
 	}
 }
 
-// drift finds whether the value drifts, says so, and where there is one regime
-// draws the line; what lies far from it is ringed (modified z-score of the
-// residuals above 3.5, Iglewicz & Hoaglin 1993).
-func drift(c *render.Control, s *query.Series, groups []profile.Group) bool {
+// drift finds whether the value drifts, says so, and where there is one regime gives the line; what lies far from it is outside
+// (modified z-score of the residuals above 3.5, Iglewicz & Hoaglin 1993).
+func (c *ControlChart) drift(s *query.Series, groups []profile.Group) bool {
 	if len(groups) == 0 {
 		return false
 	}
@@ -150,7 +249,7 @@ func drift(c *render.Control, s *query.Series, groups []profile.Group) bool {
 	if len(groups) > 1 {
 		seasonal, err := profile.SeasonalDrift(s, groups, axis)
 		if err == nil && seasonal.P < profile.TrendP && seasonal.HomogeneityP > profile.TrendP {
-			c.Notes = append(c.Notes, fmt.Sprintf("within each regime: %s %s (95 %%: %s; seasonal Mann-Kendall, p %s)", signed(seasonal.Slope), unit, interval95(seasonal.SlopeLimits), probability(seasonal.P)))
+			c.notes = append(c.notes, fmt.Sprintf("within each regime: %s %s (95 %%: %s; seasonal Mann-Kendall, p %s)", signed(seasonal.Slope), unit, interval95(seasonal.SlopeLimits), probability(seasonal.P)))
 		}
 		return false
 	}
@@ -158,28 +257,30 @@ func drift(c *render.Control, s *query.Series, groups []profile.Group) bool {
 	if err != nil {
 		return false
 	}
+	told := fmt.Sprintf("%s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P))
 	if test.P >= profile.TrendP {
-		c.Notes = append(c.Notes, fmt.Sprintf("no trend shown: %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
+		c.notes = append(c.notes, "no trend shown: "+told)
 		return false
 	}
-	c.Notes = append(c.Notes, fmt.Sprintf("broken line: trend %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P)))
+	c.notes = append(c.notes, "broken line: trend "+told)
 	x, y := groups[0].Times(s, axis), groups[0].Values(s)
 	first, last := slices.Min(x), slices.Max(x)
-	c.Trend = []render.Point{{At: axis.Origin, Value: slope.At(first)}, {At: s.Points[groups[0].At[len(y)-1]].Sampled, Value: slope.At(last)}}
+	c.Trend = &ChartTrend{From: Moment{axis.Origin}, To: c.Points[groups[0].At[len(y)-1]].Sampled, First: number(slope.At(first)), Last: number(slope.At(last)),
+		Slope: number(slope.PerUnit), Limits: interval(slope.Limits), P: number(test.P)}
 	residuals := make([]float64, len(y))
 	for i := range y {
 		residuals[i] = y[i] - slope.At(x[i])
 	}
 	z, err := stats.ModifiedZScores(residuals)
 	if err == nil && z.Scale == stats.ByMAD {
-		c.Spread = stats.ModifiedZLimit * z.MAD / 0.6745
+		c.Trend.Spread = number(stats.ModifiedZLimit * z.MAD / 0.6745)
 		for i, score := range z.Scores {
-			c.Rings[groups[0].At[i]] = math.Abs(score) > stats.ModifiedZLimit
+			c.Points[groups[0].At[i]].Outside = math.Abs(score) > stats.ModifiedZLimit
 		}
 	}
 	for _, l := range c.Limits {
 		if text := reaches(slope, l, axis, last); text != "" {
-			c.Notes = append(c.Notes, text)
+			c.notes = append(c.notes, text)
 		}
 	}
 	return true
@@ -204,9 +305,10 @@ func interval95(i stats.Interval) string {
 
 // reaches tells when a trend comes to a limit within five years, or that it has
 // passed it.
-func reaches(slope stats.Slope, l render.LimitLine, axis stats.TimeAxis, last float64) string {
-	crossing, err := slope.Passes(l.Value)
-	if err != nil || (crossing.Now > l.Value) != (slope.At(last-1) > l.Value) && crossing.Estimate <= last {
+func reaches(slope stats.Slope, l ChartLimit, axis stats.TimeAxis, last float64) string {
+	value := float64(*l.Value)
+	crossing, err := slope.Passes(value)
+	if err != nil || (crossing.Now > value) != (slope.At(last-1) > value) && crossing.Estimate <= last {
 		return ""
 	}
 	if crossing.Estimate <= last || crossing.Estimate > last+5 {
@@ -216,38 +318,13 @@ func reaches(slope stats.Slope, l render.LimitLine, axis stats.TimeAxis, last fl
 	if !ok {
 		return ""
 	}
-	text := fmt.Sprintf("if it goes on so, it comes to %s (%s) about %s", water.Round(l.Value, 4), l.Name, when.Format("January 2006"))
+	text := fmt.Sprintf("if it goes on so, it comes to %s (%s) about %s", water.Round(value, 4), l.Name, when.Format("January 2006"))
 	early, ok1 := axis.Moment(crossing.Earliest)
 	late, ok2 := axis.Moment(crossing.Latest)
 	if ok1 && ok2 {
 		text += fmt.Sprintf(", between %s and %s", early.Format("2006-01"), late.Format("2006-01"))
 	}
 	return text
-}
-
-// lotChanges are the moments at which readings went over to another lot.
-func lotChanges(s *query.Series) []render.Event {
-	var out []render.Event
-	before := ""
-	for _, p := range s.Points {
-		if p.Lot == "" || p.Lot == before {
-			continue
-		}
-		out = append(out, render.Event{At: p.Sampled, Name: p.Lot})
-		before = p.Lot
-	}
-	return out
-}
-
-// boundSign is on which side of a bound the true value is.
-func boundSign(b water.Bound) int {
-	switch b {
-	case water.Below:
-		return -1
-	case water.Above:
-		return 1
-	}
-	return 0
 }
 
 func probability(p float64) string {

@@ -32,6 +32,7 @@ var reports = map[string]struct {
 }{
 	"stats":   {Stats{}, "what the statistics know of one value at one site, in standard units"},
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
+	"chart":   {Chart{}, "what one picture shows, as values: a control chart, lines, pairs, the ions of a water, or the shares of the ions of several"},
 	"method":  {Method{}, "a procedure to work by"},
 	"review":  {Review{}, "what a reviewer must see of a record before signing it"},
 	"log":     {Log{}, "what commits tell of a record, or of all that was recorded at a site"},
@@ -210,6 +211,33 @@ func TestMethodSchema(t *testing.T) {
 		}
 		valid(t, "method", r)
 		drawn(t, m.ID, r.Document())
+	}
+}
+
+func TestChartSchema(t *testing.T) {
+	j, now := example(t)
+	for _, q := range []ChartRequest{
+		{Values: []string{"sulfate"}, Sites: []string{"north-well"}},
+		{Values: []string{"iron"}, Sites: []string{"north-well"}},
+		{Values: []string{"conductivity"}, Sites: []string{"ro-permeate"}},
+		{Values: []string{"pH"}, Sites: []string{"town-main"}, From: now.AddDate(-1, 0, 0)},
+		{Values: []string{"nitrite"}, Sites: []string{"north-well"}, From: now.AddDate(1, 0, 0)},
+		{Values: []string{"conductivity"}, EachSite: true, From: now.AddDate(-1, 0, 0)},
+		{Values: []string{"calcium_hardness", "sulfate"}, Against: true, Sites: []string{"north-well"}},
+		{Values: []string{"mash_pH", "residual_alkalinity"}},
+		{Ions: "2026-06-05-north-well"},
+		{Ions: "2026-06-09-north-well"},
+		{Waters: true},
+		{Waters: true, From: now.AddDate(1, 0, 0)},
+	} {
+		c, err := NewChart(j, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		valid(t, "chart", c)
+		if picture, err := c.SVG(); (err == nil) != (c.Nothing == "") || err == nil && !strings.Contains(picture, "<svg") {
+			t.Errorf("%+v: picture %.20q, %v; nothing: %q", q, picture, err, c.Nothing)
+		}
 	}
 }
 

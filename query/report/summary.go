@@ -231,8 +231,8 @@ func (g *gatherer) weigh(site *journal.Site, name string, s *query.Series, r *Re
 	if len(s.Points) < 5 || 2*r.Bounds > len(s.Points) {
 		return
 	}
-	d := NewControlChart(g.j, site, s, g.From, g.To)
-	d.Title, d.Subtitle = s.Analyte.Info().Title+", "+name, ""
+	d := NewControlChart(g.j, site, s, g.From, g.To).drawing()
+	d.Title = s.Analyte.Info().Title + ", " + name
 	d.Changes = nil // lots are the bench's own affair
 	for i := range d.Events {
 		d.Events[i].Name = g.text(d.Events[i].Name, "see the brewery's records")
