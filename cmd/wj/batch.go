@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,7 +13,6 @@ import (
 	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/journal/writer"
-	"wj/water"
 	"wj/water/substance"
 )
 
@@ -228,105 +226,4 @@ func (d *draft) verdict(commit bool) error {
 	d.a.say("opened %s: mix and repeat the sample, then check volume, form and lots", d.a.relative(d.root, out.Paths[0]))
 	d.a.saidCommit(d.root, out)
 	return nil
-}
-
-// batchPage shows what a batch dosed against its sheet, what its liquor was by
-// the waters of that day, and what a verification found.
-func batchPage(b *strings.Builder, j *journal.Journal, batch *journal.Batch) {
-	c, ok := j.Changes.Get(batch.Change)
-	if !ok {
-		return
-	}
-	book := plan.Open(j)
-	weighedPage(b, batch, c)
-	v, verified := book.Of(batch)
-	work, err := book.ForBatch(batch)
-	if err != nil {
-		fmt.Fprintf(b, "## Liquor\n\nNot computed: %s\n\n", plain(err.Error()))
-		return
-	}
-	measured := map[water.ID]plan.Ion{}
-	for _, i := range v.Ions {
-		measured[i.ID] = i
-	}
-	b.WriteString("## Liquor\n\nAs dosed is computed with the waters of that day.\n\n")
-	var rows [][]string
-	for _, id := range book.Values(c) {
-		verdict := book.Verdict(work, id)
-		if !verdict.Known {
-			continue
-		}
-		row := []string{labelOf(id), "", plan.Text(verdict.Value), limitText(verdict.Min, verdict.Max), "", "", ""}
-		for _, x := range c.Expect {
-			if x.Name == id {
-				row[1] = x.Value.String()
-			}
-		}
-		if !verdict.Inside() {
-			row[3] += " missed"
-		}
-		if i, ok := measured[id]; ok {
-			row[4] = valueText(id, i.Measured, i.MeasuredU)
-			if !math.IsNaN(i.ErrorRatio) {
-				row[5] = fmt.Sprintf("%.2f", math.Abs(i.ErrorRatio))
-			}
-			row[6] = "agrees"
-			if !i.Agrees() {
-				row[6] = "missed"
-			}
-			if !i.Inside() {
-				row[6] += ", outside of the target"
-			}
-		}
-		rows = append(rows, row)
-	}
-	if verified {
-		mdTable(b, []string{"value", "expected", "as dosed", "target", "measured", "E_n", ""}, []bool{false, true, true, true, true, true, false}, rows)
-		fmt.Fprintf(b, "**%s** by %s: %s\n\n", orElse(v.Verdict(), "not compared"), plain(v.Session.ID), plain(v.Line()))
-		if v.Verdict() == "missed" {
-			b.WriteString("Repeat the sample, then check volume, form and lot; correct the change, never the measurement.\n\n")
-		}
-		return
-	}
-	for i := range rows {
-		rows[i] = rows[i][:4]
-	}
-	mdTable(b, []string{"value", "expected", "as dosed", "target"}, []bool{false, true, true, true}, rows)
-	fmt.Fprintf(b, "Not verified. To verify: `wj new session SITE sample=verification change=%s batch=%s …`\n\n", c.ID, batch.ID)
-}
-
-// weighedPage compares what was weighed with the change scaled to the volume.
-func weighedPage(b *strings.Builder, batch *journal.Batch, c *journal.Change) {
-	litres, err1 := batch.Volume.In(water.Litre)
-	planned, err2 := c.Volume.In(water.Litre)
-	if err1 != nil || err2 != nil || batch.Volume.Unit.IsNone() || !(planned > 0) {
-		return
-	}
-	weighed := map[string]journal.Addition{}
-	for _, w := range batch.Weighed {
-		weighed[w.Substance] = w
-	}
-	var rows [][]string
-	for _, a := range c.Add {
-		want := a.Amount.Value * litres / planned
-		row := []string{strings.ReplaceAll(a.Substance, "_", " "), water.Round(want, 3) + " " + a.Amount.Unit.String(), "not recorded", ""}
-		if w, ok := weighed[a.Substance]; ok {
-			row[2] = w.Amount.String()
-			if got, err := w.Amount.In(a.Amount.Unit); err == nil && want > 0 {
-				row[3] = fmt.Sprintf("%+.1f %%", 100*(got-want)/want)
-			}
-			delete(weighed, a.Substance)
-		}
-		rows = append(rows, row)
-	}
-	for _, w := range batch.Weighed {
-		if _, extra := weighed[w.Substance]; extra {
-			rows = append(rows, []string{strings.ReplaceAll(w.Substance, "_", " "), "none", w.Amount.String(), "not in the change"})
-		}
-	}
-	if len(rows) == 0 {
-		return
-	}
-	fmt.Fprintf(b, "## Dosed into %s\n\n", batch.Volume)
-	mdTable(b, []string{"addition", "by the sheet", "weighed", "off"}, []bool{false, true, true, true}, rows)
 }

@@ -45,7 +45,7 @@ func (c *reviewCmd) Run(a *app) error {
 		w = a.witnessOrNone(j, root)
 	}
 	defer w.close()
-	q := report.ReviewRequest{Now: a.now(), Changes: judge.NewChanges(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: digestOf(j, record), Extra: a.extra(j, f)}
+	q := report.ReviewRequest{Now: a.now(), Changes: judge.NewChanges(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: digestOf(j, record)}
 	if _, change := record.(*journal.Change); !change && w.h != nil {
 		if q.History, q.Older, err = a.historyLines(w, j, root, f); err != nil {
 			return err

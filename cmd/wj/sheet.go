@@ -1,16 +1,14 @@
 package main
 
 import (
-	"fmt"
-	"strings"
 	"time"
 
 	"wj/journal"
 	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/lint"
+	"wj/query/report"
 	"wj/render"
-	"wj/water"
 )
 
 type sheetCmd struct {
@@ -24,11 +22,6 @@ func (c *sheetCmd) Help() string {
 	return "Prints the sheet to dose from: waters, weighed amounts, the order of work, cautions, boxes for what was weighed and two initials. " +
 		"Only from a change whose approval is valid at this moment, recomputed with the newest session of each site; else it says why not. Print it fresh for every brew."
 }
-
-// brewSheet is a sheet as it is drawn.
-type brewSheet struct{ *plan.Sheet }
-
-func (s brewSheet) volume() string { return litresText(s.Volume) }
 
 // verifying is how often a change's liquor is tested.
 func verifying(j *journal.Journal) plan.Verifying {
@@ -80,92 +73,26 @@ func (c *sheetCmd) Run(a *app) error {
 		}
 		return withHint(hint, "%s may not be dosed today", id)
 	}
-	s := brewSheet{found}
+	s := report.Sheet{Sheet: found}
 	var text string
 	switch c.Format {
 	case "json":
 		return a.document("sheet", found)
 	case "html":
-		if text, err = s.html(); err != nil {
+		if text, err = s.Page(); err != nil {
 			return err
 		}
 	case "markdown":
-		text = render.Clean(s.panel().markdown())
+		text = render.Clean(s.Document().Markdown())
 	default:
 		out := a.out
 		if c.Output != "" {
 			out.Colour = false
 		}
-		text = render.Gate(s.panel().text(out), out.Colour)
+		text = render.Gate(out.Document(s.Document()), out.Colour)
 	}
 	if c.Output != "" {
 		return a.replaceFile(c.Output, []byte(text))
 	}
 	return a.print(text)
-}
-
-// panel is the sheet for a terminal and for Markdown.
-func (s brewSheet) panel() *panel {
-	p := &panel{title: strings.TrimSpace(s.Brewery + " · water sheet · " + s.volume() + " for " + s.Target)}
-	p.line("change", "%s", s.Change)
-	p.line("digest", "sha256 %s", s.Digest)
-	p.line("printed", "%s; for this brew alone, print it fresh for the next", s.Printed)
-	if s.Emergency != "" {
-		p.line("EMERGENCY", "%s", s.Emergency)
-	} else {
-		p.list("approved", s.Approval)
-	}
-	for _, line := range s.Headline {
-		p.line("answer", "%s", line)
-	}
-	p.list("waters", s.Waters)
-	for _, n := range s.Notes {
-		p.line("note", "%s", n)
-	}
-	t := render.Table{Columns: []render.Column{{Head: "dose for " + s.volume(), Wrap: true, Min: 16}, {Head: "strength", Wrap: true, Min: 12}, {Head: "lot"}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}, {Head: "at most", Right: true}}, Notes: []string{s.Scale}}
-	for _, d := range s.Work.Prediction.Doses {
-		t.Rows = append(t.Rows, []render.Cell{{Text: substanceText(d)}, {Text: shortStrength(d)}, {Text: d.Lot}, {Text: d.AmountText() + " " + d.Unit.String()}, {Text: water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String()},
-			{Text: floorAmount(d.Most) + " " + d.Unit.String()}})
-	}
-	p.table("", t)
-	t = render.Table{Columns: []render.Column{{Head: "", Right: true}, {Head: "do", Wrap: true, Min: 30}, {Head: "amount", Right: true}, {Head: "weighed"}, {Head: "initials"}}}
-	for i, step := range s.Steps {
-		row := []render.Cell{{Text: fmt.Sprint(i + 1)}, {Text: step.Do}, {Text: step.Amount}}
-		if step.Tick {
-			row = append(row, render.Cell{Text: "[         ]"}, render.Cell{Text: "[    ] [    ]"})
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	p.table("", t)
-	p.list("expect", s.expectation())
-	p.line("chlorine", "%s", s.Chlorine)
-	p.line("mash pH", "%s", s.Mash)
-	p.line("verify", "%s", s.Verify)
-	for _, c := range plan.Handling(s.Work.Prediction) {
-		p.line("care", "%s", c)
-	}
-	p.line("care", "the label, the safety data sheet and the local code come before this sheet; a second person reads every label")
-	p.line("record", "%s", s.Record)
-	return p
-}
-
-func (s brewSheet) expectation() []string {
-	var out []string
-	for _, v := range s.Expected {
-		if !v.Known || !v.Limited() && v.ID != water.ResidualAlkalinity {
-			continue
-		}
-		text := fmt.Sprintf("%s %s", labelOf(v.ID), strings.TrimSuffix(strings.TrimSuffix(plan.Text(v.Value), " mg/L CaCO3"), " mg/L"))
-		if v.Range.Solids() {
-			text += fmt.Sprintf(" (%s as it settles)", spanText(v))
-		}
-		if limit := limitText(v.Min, v.Max); limit != "" {
-			text += " (" + limit + ")"
-		}
-		if !v.Inside() {
-			text += " OUTSIDE"
-		}
-		out = append(out, text)
-	}
-	return out
 }

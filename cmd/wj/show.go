@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 
 	"wj/journal"
 	"wj/query/report"
@@ -40,7 +39,7 @@ func (c *showCmd) Run(a *app) error {
 
 // record is one record as show draws it.
 func (a *app) record(j *journal.Journal, f journal.File) (*report.Record, error) {
-	r, err := report.NewRecord(j, f, report.RecordRequest{Now: a.now(), Extra: a.extra(j, f)})
+	r, err := report.NewRecord(j, f, report.RecordRequest{Now: a.now()})
 	if err != nil {
 		return nil, err
 	}
@@ -53,15 +52,4 @@ func (a *app) record(j *journal.Journal, f journal.File) (*report.Record, error)
 		}
 	}
 	return nil, fmt.Errorf("%s has no front matter that can be read", f.Path)
-}
-
-// extra is what else is known of a batch: what was weighed in and what it made of the liquor.
-func (a *app) extra(j *journal.Journal, f journal.File) string {
-	batch, ok := j.Batches.Get(f.ID)
-	if !ok || f.Kind != journal.KindBatch {
-		return ""
-	}
-	var b strings.Builder
-	batchPage(&b, j, batch)
-	return b.String()
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"strings"
 
 	"wj/journal"
@@ -11,7 +10,7 @@ import (
 	"wj/journal/plan"
 	"wj/journal/writer"
 	"wj/lint"
-	"wj/water/treat"
+	"wj/query/report"
 )
 
 type treatCmd struct {
@@ -50,38 +49,34 @@ func (c *treatCmd) Help() string {
 		"It proposes; a person reads, another signs: wj treat --write NAME, wj review NAME, wj sign NAME. The label, the safety data sheet and the local code come first."
 }
 
-// treatment is what is asked and found.
-type treatment struct {
-	*plan.Treatment
-	a      *app
-	j      *journal.Journal
-	book   *plan.Book
-	answer *plan.Answer
-}
-
 func (c *treatCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
 		return err
 	}
-	t := &treatment{a: a, j: j, book: plan.Open(j)}
-	question, err := c.question(t)
+	book := plan.Open(j)
+	question, err := c.question(a, j)
 	if err != nil {
 		return err
 	}
 	if c.Soften {
-		return c.soften(a, t.book, question)
+		s, err := book.Soften(question)
+		if err != nil {
+			return advised(err)
+		}
+		if c.Format == "json" {
+			return a.showJSON(s)
+		}
+		return a.show(report.SofteningDocument(s), c.Format)
 	}
-	if t.Treatment, err = t.book.Ask(question); err != nil {
+	found, err := book.Ask(question)
+	if err != nil {
 		return advised(err)
 	}
-	t.answer = t.Told(lint.DoseLimits(j))
-	both := []*treatment{t}
-	if t.Treatment.Sparge != nil {
-		both = append(both, &treatment{Treatment: t.Treatment.Sparge, a: a, j: j, book: t.book, answer: t.answer.Sparge})
-	}
+	both := report.NewTreatment(book, found, lint.DoseLimits(j))
+	answer := both[0].Judged
 	if c.Format == "json" {
-		if err := a.document("treat", t.answer); err != nil {
+		if err := a.document("treat", answer); err != nil {
 			return err
 		}
 	} else if !c.DryRun {
@@ -91,15 +86,15 @@ func (c *treatCmd) Run(a *app) error {
 					return err
 				}
 			}
-			if err := a.show(x.document(), c.Format); err != nil {
+			if err := a.show(x.Document(), c.Format); err != nil {
 				return err
 			}
 		}
 	}
 	if c.Write != "" || c.DryRun {
-		return c.write(both, root)
+		return c.write(a, j, root, book, both)
 	}
-	if t.Answer != nil && t.answer.Kept != nil && !*t.answer.Kept {
+	if found.Answer != nil && answer.Kept != nil && !*answer.Kept {
 		return errFindings
 	}
 	return nil
@@ -114,16 +109,16 @@ func advised(err error) error {
 	return err
 }
 
-func (c *treatCmd) question(t *treatment) (plan.Question, error) {
+func (c *treatCmd) question(a *app, j *journal.Journal) (plan.Question, error) {
 	q := plan.Question{Waters: c.Water, Basis: c.Basis, Sites: c.Site, Target: c.Target, Volume: c.Volume, Mash: c.Mash, Sparge: c.Sparge, Add: c.Add, Only: c.Only, Without: c.Without, MaxAdditions: c.MaxAdditions,
-		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Change: c.Write != "", Now: t.a.now().In(t.j.Settings.Zone)}
+		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Change: c.Write != "", Now: a.now().In(j.Settings.Zone)}
 	for _, text := range c.Acid {
 		what, amount, _ := strings.Cut(strings.TrimSpace(text), " ")
 		q.Add = append(q.Add, what+"="+amount)
 	}
 	q.Doubts = func(s *journal.Session) []string {
 		var out []string
-		for _, d := range lint.Run(t.j, lint.Options{Paths: []string{s.Path}, Now: q.Now}).Diagnostics {
+		for _, d := range lint.Run(j, lint.Options{Paths: []string{s.Path}, Now: q.Now}).Diagnostics {
 			if d.Severity == lint.Error {
 				out = append(out, d.Message)
 			}
@@ -136,13 +131,12 @@ func (c *treatCmd) question(t *treatment) (plan.Question, error) {
 }
 
 // write puts the drafts into the journal: one change, or one for each tank.
-func (c *treatCmd) write(all []*treatment, root string) error {
-	t := all[0]
+func (c *treatCmd) write(a *app, j *journal.Journal, root string, book *plan.Book, all []*report.Treatment) error {
 	record := writer.Record{Kept: c.NoCommit}
 	var ids []string
 	for i, x := range all {
-		if err := x.safe(); err != nil {
-			return err
+		if err := x.Judged.Safe(x.Work.Prediction); err != nil {
+			return advised(err)
 		}
 		if x.Target == nil {
 			return withHint("--target ID", "a change is for a target")
@@ -151,92 +145,52 @@ func (c *treatCmd) write(all []*treatment, root string) error {
 		if i > 0 {
 			name += "-sparge"
 		}
-		d := t.a.draft(t.j, root, journal.KindChange)
+		d := a.draft(j, root, journal.KindChange)
 		if err := d.Other(name); err != nil {
 			return err
 		}
 		var err error
 		if x.Change.Author = c.By; x.Change.Author == "" {
-			if x.Change.Author, err = d.Person(t.Question.Now); err != nil {
+			if x.Change.Author, err = d.Person(x.Question.Now); err != nil {
 				return err
 			}
 		}
 		switch c.Supersedes {
 		case "none":
 		case "":
-			x.Change.Supersedes = x.inForce(root)
+			x.Change.Supersedes = a.inForce(j, root, x.Change)
 		default:
-			if err := resolve(t.j, &c.Supersedes, journal.KindChange); err != nil {
+			if err := resolve(j, &c.Supersedes, journal.KindChange); err != nil {
 				return err
 			}
 			x.Change.Supersedes = c.Supersedes
 		}
-		body := orElse(c.Note, fmt.Sprintf("Drafted by `wj treat` from the waters above. Say here why.\n\n%s", strings.Join(plan.Handling(x.Work.Prediction), "\n")))
-		for n, doubt := range x.answer.Basis {
-			if n == 0 {
-				body += "\n\nDoubtful basis, to be settled before it is signed:"
-			}
-			body += "\n- " + doubt
-			t.a.say("doubtful basis: %s", doubt)
+		for _, doubt := range x.Judged.Basis {
+			a.say("doubtful basis: %s", doubt)
 		}
-		// A list stands on lines of its own; Compose knows only what stands behind a colon.
-		src := []byte(strings.Replace(string(journal.Compose(journal.KindChange, x.book.Entries(x.Change, x.Work), body)), "basis: \n", "basis:\n", 1))
-		record.Files = append(record.Files, writer.File{Path: d.Path, New: src})
+		record.Files = append(record.Files, writer.File{Path: d.Path, New: book.Compose(x.Change, x.Work, x.Judged, c.Note)})
 		record.Trailers = append(record.Trailers, history.Trailer{Key: "Proposes", Value: d.ID})
 		ids = append(ids, d.ID)
 	}
 	record.Subject = "Propose change " + strings.Join(ids, " and ")
-	out, err := t.a.put(t.j, root, record, c.DryRun)
+	out, err := a.put(j, root, record, c.DryRun)
 	if err != nil || c.DryRun {
 		return err
 	}
 	for _, path := range out.Paths {
-		t.a.say("wrote %s", t.a.relative(root, path))
+		a.say("wrote %s", a.relative(root, path))
 	}
-	t.a.saidCommit(root, out)
-	t.a.say("next: read it, say why in its body, then wj review %s", ids[0])
+	a.saidCommit(root, out)
+	a.say("next: read it, say why in its body, then wj review %s", ids[0])
 	return nil
 }
 
-// safe refuses what must not be dosed.
-func (t *treatment) safe() error {
-	var fatal []string
-	for _, k := range t.answer.Cautions {
-		if k.Severity == string(treat.Error) {
-			fatal = append(fatal, k.Message)
-		}
+// inForce is the change that a draft takes the place of; "" where there is none.
+func (a *app) inForce(j *journal.Journal, root string, draft *journal.Change) string {
+	w := a.witnessOrNone(j, root)
+	defer w.close()
+	if w.unreadable != "" {
+		return ""
 	}
-	if len(fatal) == 0 {
-		return nil
-	}
-	hint := "change the dose; nothing was written"
-	if r := t.Work.Prediction.Removal(); r != nil {
-		hint += "; --dechlorinate " + r.Dose.Substance + " doses that in a step of its own"
-	}
-	return withHint(hint, "this must not be dosed: %s", strings.Join(fatal, "; "))
-}
-
-// inForce is the change for the same target that may be brewed with today, or
-// was until the water moved; "" where there is none.
-func (t *treatment) inForce(root string) string {
-	w, err := t.a.witness(t.j, root, "")
-	if err != nil {
-		if !errors.Is(err, history.ErrNoRepository) {
-			return ""
-		}
-		w = t.a.witnessOrNone(t.j, root)
-	} else {
-		defer w.h.Close()
-	}
-	judgement := judge.NewChanges(t.j, t.a.facts(t.j, w))
-	found, newest := "", (*journal.Change)(nil)
-	for _, c := range t.j.Changes.List {
-		if c.For != t.Target.ID || c.Tank != t.Change.Tank || newest != nil && c.Proposed.Before(newest.Proposed) {
-			continue
-		}
-		if s := judgement.Change(c).State; s.Approved() || s == judge.LapsedState || s == judge.Missed {
-			found, newest = c.ID, c
-		}
-	}
-	return found
+	return judge.NewChanges(j, a.facts(j, w)).Replaced(draft)
 }

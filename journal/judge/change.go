@@ -230,6 +230,21 @@ func (r *Change) emergency(policy journal.Policy, facts evidence.Facts) {
 	}
 }
 
+// Replaced is the newest change for the target and tank of a draft that may be brewed with today, or was until the water moved or
+// its test missed; "" where there is none.
+func (g *Changes) Replaced(draft *journal.Change) string {
+	found, newest := "", (*journal.Change)(nil)
+	for _, c := range g.j.Changes.List {
+		if c.For != draft.For || c.Tank != draft.Tank || newest != nil && c.Proposed.Before(newest.Proposed) {
+			continue
+		}
+		if s := g.Change(c).State; s.Approved() || s == LapsedState || s == Missed {
+			found, newest = c.ID, c
+		}
+	}
+	return found
+}
+
 func (g *Changes) approved(r *Change, say func(State, string, ...any)) {
 	if len(r.Approved) == 0 {
 		say(Signed, "self-approved: policy asks for no reviewer")

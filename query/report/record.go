@@ -30,8 +30,8 @@ type Record struct {
 	Fields   Fields    `json:"fields,omitempty"`
 	Findings []Finding `json:"findings"`
 
-	note     string // the body
-	extra    string // Markdown of what else is known of a batch
+	note     string           // the body
+	batch    *render.Document // what else is known of a batch
 	zone     *time.Location
 	now      time.Time
 	lot      string // what is left of a lot
@@ -89,10 +89,9 @@ func (f Fields) MarshalJSON() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// RecordRequest says by which day the record is judged, and what else is known of it.
+// RecordRequest says by which day the record is judged.
 type RecordRequest struct {
-	Now   time.Time
-	Extra string // Markdown to show below the fields
+	Now time.Time
 }
 
 // NewRecord shows one record. The error is for a file that cannot be read; one without front matter gives a Record with findings
@@ -102,7 +101,7 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 	if err != nil {
 		return nil, err
 	}
-	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone), extra: q.Extra}
+	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone)}
 	r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now}).Diagnostics
 	for _, p := range r.problems {
 		r.Findings = append(r.Findings, Finding{p.Line, p.Column, p.Severity.String(), p.Rule, p.Message, p.Help})
@@ -129,6 +128,10 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 		r.Fields = fieldsOf(d)
 		if l, ok := record.(*journal.Lot); ok && l.Tests > 0 {
 			r.lot = lotText(j, l)
+		}
+		if b, ok := record.(*journal.Batch); ok {
+			r.batch = &render.Document{}
+			batchDocument(r.batch, j, b)
 		}
 	}
 	return r, nil

@@ -30,7 +30,9 @@ func (r *Record) Document(all bool) render.Document {
 		d.Fact("left", "%s", r.lot)
 		d.Fact("file", "%s", r.Path)
 	}
-	d.Passage("", r.extra)
+	if r.batch != nil {
+		d.Blocks = append(d.Blocks, r.batch.Blocks...)
+	}
 	r.noted(&d, all)
 	r.found(&d, all)
 	if r.SessionPart != nil && !all {

@@ -145,7 +145,6 @@ type ReviewRequest struct {
 	History  []string // the newest first
 	Older    int      // how many more there are
 	Digest   string   // of all that a sign-off would cover
-	Extra    string   // as for a record
 }
 
 // NewReview draws up the review of a record.
@@ -181,7 +180,7 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 	if change, ok := record.(*journal.Change); ok {
 		return r, r.change(j, base, change, q)
 	}
-	if r.Record, err = NewRecord(j, f, RecordRequest{Now: q.Now, Extra: q.Extra}); err != nil {
+	if r.Record, err = NewRecord(j, f, RecordRequest{Now: q.Now}); err != nil {
 		return nil, err
 	}
 	r.Answer, r.open = r.Record.Answer, true
@@ -383,21 +382,14 @@ func (w *changeWork) doses(p *ChangePart) {
 		}
 	}
 	amount := func(d treat.Dose) string { return d.AmountText() + " " + d.Unit.String() }
-	strength := func(d treat.Dose) string {
-		return strings.TrimPrefix(strings.Replace(d.StrengthText(), " of ", " ", 1), "assay ")
-	}
 	for _, d := range w.proposed.Prediction.Doses {
-		one := Dose{Substance: strings.ReplaceAll(d.Substance, "_", " "), Strength: strength(d), Lot: d.Lot, Amount: amount(d), PerHL: water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String(),
-			AtMost: roundedDown(d.Most) + " " + d.Unit.String(), Over: d.Over()}
+		one := doseOf(d)
 		if w.before != nil {
 			one.Before = "none"
 			if o, ok := was[d.Substance]; ok {
 				one.Before = amount(o)
 				delete(was, d.Substance)
 			}
-		}
-		if cost, ok := d.Cost(); ok {
-			one.Cost = fmt.Sprintf("%.2f", cost)
 		}
 		p.Doses = append(p.Doses, one)
 	}
@@ -407,8 +399,8 @@ func (w *changeWork) doses(p *ChangePart) {
 	}
 	sort.Strings(left)
 	for _, key := range left {
-		o := was[key]
-		p.Doses = append(p.Doses, Dose{Substance: strings.ReplaceAll(o.Substance, "_", " "), Strength: strength(o), Amount: "none", Before: amount(o)})
+		o := doseOf(was[key])
+		p.Doses = append(p.Doses, Dose{Substance: o.Substance, Strength: o.Strength, Amount: "none", Before: o.Amount})
 	}
 	if cost, ok := w.proposed.Cost(); ok && len(p.Doses) > 0 {
 		p.Cost = number(cost)

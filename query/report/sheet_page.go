@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"bytes"
@@ -8,7 +8,6 @@ import (
 
 	"wj/journal/plan"
 	"wj/render"
-	"wj/water"
 )
 
 // sheetPage prints on one A4 page: no colour is needed to read it, and boxes are
@@ -59,7 +58,7 @@ ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 {{end}}<h2>Doses for {{.Volume}}</h2>
 <table>
 <tr><th>Substance</th><th>Strength</th><th>Lot</th><th class="n">Amount</th><th class="n">per hL</th><th class="n">never over</th><th>Lot taken</th></tr>
-{{range .Doses}}<tr><td>{{.Name}}</td><td>{{.Strength}}</td><td>{{.Lot}}</td><td class="n amount">{{.Amount}}</td><td class="n">{{.Each}}</td><td class="n">{{.Most}}</td><td class="box"></td></tr>
+{{range .Doses}}<tr><td>{{.Substance}}</td><td>{{.Strength}}</td><td>{{.Lot}}</td><td class="n amount">{{.Amount}}</td><td class="n">{{.PerHL}}</td><td class="n">{{.AtMost}}</td><td class="box"></td></tr>
 {{end}}</table>
 <h2>Order of work</h2>
 <table>
@@ -82,23 +81,21 @@ const (
 	mostDenseRows = 23
 )
 
-type sheetDose struct{ Name, Strength, Lot, Amount, Each, Most string }
-
 type sheetStep struct {
 	N          int
 	Do, Amount string
 	Tick       bool
 }
 
-// html is the sheet as one page for a printer.
-func (s brewSheet) html() (string, error) {
+// Page is the sheet as one page for a printer.
+func (s Sheet) Page() (string, error) {
 	line := func(format string, args ...any) string { return render.Line(fmt.Sprintf(format, args...)) }
 	page := struct {
 		Title, Volume, Emergency  string
 		Meta                      [][2]string
 		Notes, Expected, Cautions []string
 		Class                     string // many rows: smaller type and lower boxes keep it on one page
-		Doses                     []sheetDose
+		Doses                     []Dose
 		Steps                     []sheetStep
 	}{Title: line("%s", strings.TrimPrefix(s.Brewery+" · water sheet", " · ")), Volume: s.volume(), Emergency: line("%s", s.Emergency)}
 	add := func(key, value string) { page.Meta = append(page.Meta, [2]string{key, line("%s", value)}) }
@@ -114,7 +111,9 @@ func (s brewSheet) html() (string, error) {
 		page.Notes = append(page.Notes, line("%s", n))
 	}
 	for _, d := range s.Work.Prediction.Doses {
-		page.Doses = append(page.Doses, sheetDose{substanceText(d), shortStrength(d), line("%s", d.Lot), d.AmountText() + " " + d.Unit.String(), water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String(), floorAmount(d.Most) + " " + d.Unit.String()})
+		one := doseOf(d)
+		one.Lot = line("%s", d.Lot)
+		page.Doses = append(page.Doses, one)
 	}
 	for i, step := range s.Steps {
 		page.Steps = append(page.Steps, sheetStep{i + 1, line("%s", step.Do), step.Amount, step.Tick})

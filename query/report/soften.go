@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -8,15 +8,8 @@ import (
 	"wj/water"
 )
 
-// soften prints lime softening as a procedure.
-func (c *treatCmd) soften(a *app, book *plan.Book, q plan.Question) error {
-	s, err := book.Soften(q)
-	if err != nil {
-		return advised(err)
-	}
-	if c.Format == "json" {
-		return a.showJSON(s)
-	}
+// SofteningDocument lays lime softening out as a procedure whose steps wait for readings.
+func SofteningDocument(s *plan.Softened) render.Document {
 	d := render.Document{Title: fmt.Sprintf("lime softening of %s, %s", s.Water, litresText(s.Volume))}
 	d.Fact("answer", "A procedure, not one dose: each step waits for its readings.")
 	d.Fact("water", "%s (%s)", s.Water, s.Session)
@@ -52,5 +45,5 @@ func (c *treatCmd) soften(a *app, book *plan.Book, q plan.Question) error {
 	for _, x := range s.Cautions {
 		d.Fact("care", "%s", x)
 	}
-	return a.show(d, c.Format)
+	return d
 }

@@ -1,10 +1,9 @@
-package main
+package report
 
 import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"wj/journal/plan"
 	"wj/render"
@@ -78,30 +77,51 @@ func limitText(low, high float64) string {
 
 func substanceText(d treat.Dose) string { return strings.ReplaceAll(d.Substance, "_", " ") }
 
-// shortStrength is the strength with what it is of: "80 % w/w", "100 ± 10 % CaCl2.2H2O".
-func shortStrength(d treat.Dose) string {
-	return strings.TrimPrefix(strings.Replace(d.StrengthText(), " of ", " ", 1), "assay ")
-}
-
 func litresText(v float64) string { return water.Round(v, max(3, len(fmt.Sprintf("%.0f", v)))) + " L" }
-
-// floorAmount rounds a bound down to three digits: a bound is never rounded up.
-func floorAmount(v float64) string {
-	if !(v > 0) {
-		return "0"
-	}
-	step := math.Pow(10, math.Floor(math.Log10(v))-2)
-	return water.Round(math.Floor(v/step*(1+1e-12))*step, 3)
-}
 
 // mashText is an estimate with two decimals: no mash is known better.
 func mashText(m treat.MashPH) string {
 	return fmt.Sprintf("%.2f ± %.2f", m.PH, math.Max(m.HalfWidth, 0.01))
 }
 
-func ageText(d time.Duration) string {
-	if days := int(math.Round(d.Hours() / 24)); days != 0 {
-		return fmt.Sprintf("%d d", days)
+// doseOf writes a dose with its strength, its lot and its bound.
+func doseOf(d treat.Dose) Dose {
+	unit := " " + d.Unit.String()
+	one := Dose{Substance: substanceText(d), Strength: strings.TrimPrefix(strings.Replace(d.StrengthText(), " of ", " ", 1), "assay "), Lot: d.Lot,
+		Amount: d.AmountText() + unit, PerHL: water.Round(d.PerHectolitre(), 3) + unit, AtMost: roundedDown(d.Most) + unit, Over: d.Over()}
+	if cost, ok := d.Cost(); ok {
+		one.Cost = fmt.Sprintf("%.2f", cost)
 	}
-	return "today"
+	return one
+}
+
+// doseTable writes doses with unit, strength, volume, upper bound and cost.
+func doseTable(w *plan.Work) render.Table {
+	p := w.Prediction
+	t := render.Table{Columns: []render.Column{{Head: "dose per " + litresText(p.Plan.Volume), Wrap: true, Min: 16}, {Head: "strength", Wrap: true, Min: 12}, {Head: "amount", Right: true}, {Head: "per hL", Right: true},
+		{Head: "at most", Right: true}, {Head: strings.TrimSpace("cost " + w.Currency), Right: true}}}
+	for i := range p.Doses {
+		d := doseOf(p.Doses[i])
+		amount := render.Cell{Text: d.Amount}
+		if d.Over {
+			amount.State = render.Over
+		}
+		t.Rows = append(t.Rows, []render.Cell{{Text: d.Substance}, {Text: d.Strength}, amount, {Text: d.PerHL}, {Text: d.AtMost}, {Text: d.Cost}})
+	}
+	if cost, ok := w.Cost(); ok && len(p.Doses) > 0 {
+		t.Notes = append(t.Notes, fmt.Sprintf("together %.2f %s", cost, w.Currency))
+	}
+	return t
+}
+
+// measuredText writes a value in its standard unit with its 95 % half-width.
+func measuredText(id water.ID, v, half float64) string {
+	text, spread := water.Spread(v, half)
+	if spread != "" {
+		text += " ± " + spread
+	}
+	if unit := id.Info().Unit; !unit.IsNone() {
+		text += " " + unit.String()
+	}
+	return text
 }

@@ -1,9 +1,8 @@
-package main
+package report
 
 import (
 	"fmt"
 	"math"
-	"sort"
 	"strings"
 
 	"wj/journal/plan"
@@ -12,8 +11,24 @@ import (
 	"wj/water/treat"
 )
 
-// document is the answer on one screen.
-func (t *treatment) document() render.Document {
+// Treatment is the liquor of one tank as it was asked for and what was found for it. Judged is its machine form.
+type Treatment struct {
+	*plan.Treatment
+	Judged *plan.Answer
+	book   *plan.Book
+}
+
+// NewTreatment judges what was found, by the limits of doses: one treatment, or one for the mash and one for the sparge.
+func NewTreatment(book *plan.Book, t *plan.Treatment, limits treat.Limits) []*Treatment {
+	out := []*Treatment{{Treatment: t, Judged: t.Told(limits), book: book}}
+	if t.Sparge != nil {
+		out = append(out, &Treatment{Treatment: t.Sparge, Judged: out[0].Judged.Sparge, book: book})
+	}
+	return out
+}
+
+// Document is the answer on one screen.
+func (t *Treatment) Document() render.Document {
 	now := t.Question.Now
 	d := render.Document{Title: "treat " + t.Volume.String()}
 	if t.Change.Tank != "" {
@@ -22,10 +37,10 @@ func (t *treatment) document() render.Document {
 	if t.Target != nil {
 		d.Title += " for " + t.Target.ID
 	}
-	for _, line := range t.answer.Headline() {
+	for _, line := range t.Judged.Headline() {
 		d.Fact("answer", "%s", line)
 	}
-	for _, set := range t.answer.Equal {
+	for _, set := range t.Judged.Equal {
 		d.Fact("equally good", "%s", strings.ReplaceAll(strings.Join(set, ", "), "_", " "))
 	}
 	var waters []string
@@ -34,15 +49,15 @@ func (t *treatment) document() render.Document {
 		waters = append(waters, fmt.Sprintf("%.4g %% %s, %s (%s, %s)", 100*src.Share, src.Site, src.Basis.ID, src.Basis.Source, ageText(now.Sub(src.Basis.Sampled))))
 	}
 	d.List("waters", waters)
-	for _, n := range t.answer.Basis {
+	for _, n := range t.Judged.Basis {
 		d.Fact("doubtful", "%s", n)
 	}
-	for _, n := range append(t.answer.Notes, t.book.Shortages(t.Work.Prediction, now)...) {
+	for _, n := range append(t.Judged.Notes, t.book.Shortages(t.Work.Prediction, now)...) {
 		d.Fact("note", "%s", n)
 	}
 	d.Table("", t.values())
 	if len(t.Work.Prediction.Doses) > 0 {
-		d.Table("", doseTable(t.Work, nil, false))
+		d.Table("", doseTable(t.Work))
 	}
 	if r := t.Work.Prediction.Removal(); r != nil {
 		d.Fact("chlorine", "%s", r)
@@ -53,7 +68,7 @@ func (t *treatment) document() render.Document {
 	} else {
 		d.Fact("liquor", "pH not computed: %v", err)
 	}
-	for _, line := range t.answer.Settles() {
+	for _, line := range t.Judged.Settles() {
 		d.Fact("solids", "%s", line)
 	}
 	if t.Target != nil && t.Change.Tank != "sparge" {
@@ -61,16 +76,16 @@ func (t *treatment) document() render.Document {
 			d.Fact("mash pH", "%s (indicative; %s)", mashText(m), m.From)
 		}
 	}
-	for _, line := range t.answer.Missed {
+	for _, line := range t.Judged.Missed {
 		d.Fact("missed", "%s", line)
 	}
-	for _, line := range t.answer.Binds {
+	for _, line := range t.Judged.Binds {
 		d.Fact("binds", "%s", line)
 	}
 	for _, dose := range t.Work.Prediction.Doses {
-		d.Fact("bound", "%s: at most %s %s into %s: %s", substanceText(dose), floorAmount(dose.Most), dose.Unit, litresText(dose.Volume), dose.Why)
+		d.Fact("bound", "%s: at most %s %s into %s: %s", substanceText(dose), roundedDown(dose.Most), dose.Unit, litresText(dose.Volume), dose.Why)
 	}
-	for _, c := range t.answer.Cautions {
+	for _, c := range t.Judged.Cautions {
 		d.Fact(c.Severity, "%s: %s; %s (%s)", c.Rule, c.Message, c.Help, c.Source)
 	}
 	for _, w := range plan.Handling(t.Work.Prediction) {
@@ -79,7 +94,7 @@ func (t *treatment) document() render.Document {
 	if len(t.Others) > 0 {
 		d.Table("other answers", t.otherTable())
 	}
-	d.List("assumes", t.answer.Assumes)
+	d.List("assumes", t.Judged.Assumes)
 	return d
 }
 
@@ -103,7 +118,7 @@ func liquorText(e *treat.Equilibrium) string {
 	return text
 }
 
-func (t *treatment) values() render.Table {
+func (t *Treatment) values() render.Table {
 	out := render.Table{Columns: []render.Column{{Head: "mg/L"}, {Head: "blend", Right: true}, {Head: "expected", Right: true}, {Head: "95 % range", Right: true}}}
 	if t.Target != nil {
 		out.Columns = append(out.Columns, render.Column{Head: "limits", Right: true}, render.Column{Head: "chance", Right: true})
@@ -172,67 +187,8 @@ func chanceText(p float64) string {
 	return fmt.Sprintf("%.0f %%", math.Floor(100*p+1e-9))
 }
 
-// doseTable writes doses with unit, strength, volume and upper bound; before is
-// another dose for the same target, scaled to the same volume.
-func doseTable(w, before *plan.Work, compare bool) render.Table {
-	p := w.Prediction
-	t := render.Table{Columns: []render.Column{{Head: "dose per " + litresText(p.Plan.Volume), Wrap: true, Min: 16}, {Head: "strength", Wrap: true, Min: 12}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}}}
-	if compare {
-		t.Columns = append(t.Columns, render.Column{Head: "before", Right: true})
-	}
-	t.Columns = append(t.Columns, render.Column{Head: "at most", Right: true}, render.Column{Head: strings.TrimSpace("cost " + w.Currency), Right: true})
-	was := map[string]treat.Dose{}
-	var scaled *plan.Work
-	if before != nil {
-		if s, err := before.Scaled(p.Plan.Volume); err == nil {
-			scaled = s
-			for _, d := range s.Prediction.Doses {
-				was[d.Substance] = d
-			}
-		}
-	}
-	for _, d := range p.Doses {
-		row := []render.Cell{{Text: substanceText(d)}, {Text: shortStrength(d)}, {Text: d.AmountText() + " " + d.Unit.String()}, {Text: water.Round(d.PerHectolitre(), 3) + " " + d.Unit.String()}}
-		if d.Over() {
-			row[2].State = render.Over
-		}
-		if compare {
-			text := "none"
-			if o, ok := was[d.Substance]; ok {
-				text = o.AmountText() + " " + o.Unit.String()
-				delete(was, d.Substance)
-			}
-			row = append(row, render.Cell{Text: text})
-		}
-		row = append(row, render.Cell{Text: floorAmount(d.Most) + " " + d.Unit.String()})
-		if cost, ok := d.Cost(); ok {
-			row = append(row, render.Cell{Text: fmt.Sprintf("%.2f", cost)})
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	left := make([]string, 0, len(was))
-	for key := range was {
-		left = append(left, key)
-	}
-	sort.Strings(left)
-	for _, key := range left {
-		o := was[key]
-		t.Rows = append(t.Rows, []render.Cell{{Text: substanceText(o)}, {Text: shortStrength(o)}, {Text: "none"}, {}, {Text: o.AmountText() + " " + o.Unit.String()}})
-	}
-	if cost, ok := w.Cost(); ok && len(p.Doses) > 0 {
-		note := fmt.Sprintf("together %.2f %s", cost, w.Currency)
-		if scaled != nil {
-			if old, ok := scaled.Cost(); ok {
-				note += fmt.Sprintf(" (before %.2f)", old)
-			}
-		}
-		t.Notes = append(t.Notes, note)
-	}
-	return t
-}
-
 // otherTable compares the alternatives.
-func (t *treatment) otherTable() render.Table {
+func (t *Treatment) otherTable() render.Table {
 	out := render.Table{Columns: []render.Column{{Head: "with"}, {Head: "doses", Wrap: true, Min: 30}, {Head: "cost", Right: true}, {Head: "chance", Right: true}, {Head: "limits missed", Wrap: true, Min: 20}}}
 	for _, o := range t.Others {
 		if o.Err != nil {
