@@ -30,26 +30,26 @@ func batchDocument(d *render.Document, j *journal.Journal, batch *journal.Batch)
 	for _, i := range v.Ions {
 		measured[i.ID] = i
 	}
-	t := render.Table{Columns: []render.Column{{Head: "value"}, {Head: "expected", Right: true}, {Head: "as dosed", Right: true}, {Head: "target", Right: true}}, Notes: []string{"as dosed is computed with the waters of that day"}}
+	t := render.Table{Columns: []render.Column{{Head: "mg/L", Wrap: true, Min: 18}, {Head: "expected", Right: true}, {Head: "as dosed", Right: true}, {Head: "target", Right: true}}, Notes: []string{"as dosed is computed with the waters of that day"}}
 	if verified {
-		t.Columns = append(t.Columns, render.Column{Head: "measured", Right: true}, render.Column{Head: "E_n", Right: true}, render.Column{})
+		t.Columns = append(t.Columns, render.Column{Head: "measured", Right: true}, render.Column{Head: "E_n", Right: true}, render.Column{Wrap: true, Min: 6})
 	}
 	for _, id := range book.Values(c) {
 		verdict := book.Verdict(work, id)
 		if !verdict.Known {
 			continue
 		}
-		row := []string{labelOf(id), "", plan.Text(verdict.Value), limitText(verdict.Min, verdict.Max), "", "", ""}
+		row := []string{labelOf(id), "", bare(plan.Text(verdict.Value)), limitText(verdict.Min, verdict.Max), "", "", ""}
 		for _, x := range c.Expect {
 			if x.Name == id {
-				row[1] = x.Value.String()
+				row[1] = bare(x.Value.String())
 			}
 		}
 		if !verdict.Inside() {
 			row[3] += " missed"
 		}
 		if i, ok := measured[id]; ok {
-			row[4] = measuredText(id, i.Measured, i.MeasuredU)
+			row[4] = bare(measuredText(id, i.Measured, i.MeasuredU))
 			if !math.IsNaN(i.ErrorRatio) {
 				row[5] = fmt.Sprintf("%.2f", math.Abs(i.ErrorRatio))
 			}

@@ -125,3 +125,8 @@ func measuredText(id water.ID, v, half float64) string {
 	}
 	return text
 }
+
+// bare is a value without the unit that its table is headed with; labelOf says where it counts as CaCO3.
+func bare(text string) string {
+	return strings.TrimSuffix(strings.TrimSuffix(text, " mg/L CaCO3"), " mg/L")
+}

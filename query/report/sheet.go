@@ -65,7 +65,7 @@ func (s Sheet) expectation() []string {
 		if !v.Known || !v.Limited() && v.ID != water.ResidualAlkalinity {
 			continue
 		}
-		text := fmt.Sprintf("%s %s", labelOf(v.ID), strings.TrimSuffix(strings.TrimSuffix(plan.Text(v.Value), " mg/L CaCO3"), " mg/L"))
+		text := fmt.Sprintf("%s %s", labelOf(v.ID), bare(plan.Text(v.Value)))
 		if v.Range.Solids() {
 			text += fmt.Sprintf(" (%s as it settles)", spanText(v))
 		}
