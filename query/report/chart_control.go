@@ -108,7 +108,8 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 			c.Limits = append(c.Limits, ChartLimit{l.Label(), "highest", number(*highest), since})
 		}
 	}
-	c.expectations(profile.Feed(j, site), profile.InRegimes(j, site, s), profile.LastReplacement(j, site, s))
+	whole := usual(j, s)
+	c.expectations(profile.Feed(j, site), profile.InRegimes(j, site, s), profile.InRegimes(j, site, whole), profile.LastReplacement(j, site, whole))
 	for _, e := range j.Events.List {
 		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
 			c.Events = append(c.Events, Dated{Day{e.On}, e.What})
@@ -120,6 +121,20 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 	}
 	c.notes = append(c.notes, counted)
 	return c
+}
+
+// usual is the series that says what is expected: the site's own tests from the first on, whatever time or source is drawn, as
+// the linter's site/control takes them. A site that is only tested elsewhere is held against that.
+func usual(j *journal.Journal, s *query.Series) *query.Series {
+	q := query.SeriesRequest{Units: map[water.ID]water.Unit{s.Analyte: s.Unit}, Sources: []string{"bench"}}
+	whole, err := query.History(j, s.Site, s.Name, q)
+	if err != nil || len(whole.Points) == 0 {
+		q.Sources = nil
+		if whole, err = query.History(j, s.Site, s.Name, q); err != nil {
+			return s
+		}
+	}
+	return whole
 }
 
 // drawing lays the chart out, without a title.
@@ -191,7 +206,7 @@ func SiteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
 
 // expectations works out what is expected of the site: in each regime the mean and limits of its first readings, or, where the
 // value drifts, the trend; and marks what lies outside.
-func (c *ControlChart) expectations(site *journal.Site, s *query.Series, anew *journal.Event) {
+func (c *ControlChart) expectations(site *journal.Site, s, whole *query.Series, anew *journal.Event) {
 	since := time.Time{}
 	if anew != nil {
 		since = anew.On
@@ -203,21 +218,28 @@ func (c *ControlChart) expectations(site *journal.Site, s *query.Series, anew *j
 	groups := profile.Groups(s, since)
 	expected := map[string]render.Period{}
 	if !c.drift(s, groups) {
-		for _, g := range groups {
-			frozen, err := g.Baseline(s)
+		for _, g := range profile.Groups(whole, since) {
+			frozen, err := g.Baseline(whole)
 			if err != nil {
 				continue
 			}
 			c.Expected = append(c.Expected, Expected{g.Regime, frozen.N, number(frozen.Center), number(frozen.Lower), number(frozen.Upper)})
 			expected[g.Regime] = render.Period{Expected: true, Center: frozen.Center, Lower: frozen.Lower, Upper: frozen.Upper}
-			for _, i := range g.At {
-				c.Points[i].Outside = s.Points[i].Value > frozen.Upper || s.Points[i].Value < frozen.Lower
+		}
+		for _, g := range groups {
+			if e, ok := expected[g.Regime]; ok {
+				for _, i := range g.At {
+					c.Points[i].Outside = s.Points[i].Value > e.Upper || s.Points[i].Value < e.Lower
+				}
 			}
 		}
 		if len(expected) > 0 {
 			ofEach := ""
 			if len(groups) > 1 {
 				ofEach = " of each regime"
+			}
+			if whole.Points[0].Source == "bench" && slices.ContainsFunc(s.Points, func(p query.Point) bool { return p.Source != "bench" }) {
+				ofEach += " on the bench"
 			}
 			c.notes = append(c.notes, fmt.Sprintf("band: expected, mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", profile.BaselineMost, ofEach))
 		}
