@@ -175,26 +175,8 @@ func readSheet(name string, src []byte, comma rune, encoding, sheet string) (*ex
 // report prints what becomes of every row, the refused ones last.
 func (c *importCmd) report(a *app, plan *exchange.Plan) error {
 	var b strings.Builder
-	for _, refused := range []bool{false, true} {
-		for _, r := range plan.Rows {
-			if (r.Verdict == exchange.Refused) != refused {
-				continue
-			}
-			where := fmt.Sprintf("%s:%d", c.File, r.Row)
-			if r.Column > 0 {
-				where += fmt.Sprintf(":%d", r.Column)
-			}
-			text := where + ": " + r.Verdict.String()
-			if r.Message != "" {
-				text += ": " + r.Message
-			} else if r.Session != "" {
-				text += ": " + r.Session
-			}
-			if r.Help != "" {
-				text += "; " + r.Help
-			}
-			b.WriteString(render.Line(text) + "\n")
-		}
+	for _, line := range plan.Lines(c.File) {
+		b.WriteString(render.Line(line) + "\n")
 	}
 	if err := a.out.Print(b.String()); err != nil {
 		return err

@@ -157,7 +157,7 @@ func (d *draft) record(name string) error {
 		return err
 	}
 	if d.Kind == journal.KindBatch {
-		if err := d.batch(); err != nil {
+		if err := d.Batch(); err != nil {
 			return err
 		}
 	}

@@ -63,6 +63,32 @@ func (p *Plan) Count(v Verdict) int {
 	return n
 }
 
+// Lines say what becomes of every row of a file, the refused ones last.
+func (p *Plan) Lines(file string) []string {
+	var out, refused []string
+	for _, r := range p.Rows {
+		text := fmt.Sprintf("%s:%d", file, r.Row)
+		if r.Column > 0 {
+			text += fmt.Sprintf(":%d", r.Column)
+		}
+		text += ": " + r.Verdict.String()
+		if r.Message != "" {
+			text += ": " + r.Message
+		} else if r.Session != "" {
+			text += ": " + r.Session
+		}
+		if r.Help != "" {
+			text += "; " + r.Help
+		}
+		if r.Verdict == Refused {
+			refused = append(refused, text)
+		} else {
+			out = append(out, text)
+		}
+	}
+	return append(out, refused...)
+}
+
 // ImportOptions say what an import knows beside the map.
 type ImportOptions struct {
 	File    string // the file's name, for the record
