@@ -54,6 +54,17 @@ type Result struct {
 	Files, Sessions int // looked at
 }
 
+// UnsafeOnly counts the findings whose fixes are all unsafe.
+func (r Result) UnsafeOnly() int {
+	n := 0
+	for _, d := range r.Diagnostics {
+		if len(d.Fixes) > 0 && !slices.ContainsFunc(d.Fixes, func(f Fix) bool { return !f.Unsafe }) {
+			n++
+		}
+	}
+	return n
+}
+
 // Count is the number of findings of a severity.
 func (r Result) Count(s Severity) int {
 	n := 0

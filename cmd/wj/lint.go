@@ -8,12 +8,10 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"wj/journal"
 	"wj/journal/history"
 	"wj/journal/overlay"
-	"wj/journal/safefile"
 	"wj/journal/writer"
 	"wj/lint"
 	"wj/lint/githistory"
@@ -56,7 +54,7 @@ func (c *lintCmd) paths(j *journal.Journal, root string) ([]string, error) {
 			out = append(out, f.Path)
 			continue
 		}
-		rel, inside, err := insideJournal(root, p)
+		rel, inside, err := journal.Inside(root, p)
 		switch {
 		case err != nil:
 			return nil, err
@@ -68,27 +66,6 @@ func (c *lintCmd) paths(j *journal.Journal, root string) ([]string, error) {
 		out = append(out, rel)
 	}
 	return out, nil
-}
-
-// insideJournal is a file's path from the journal's root, symbolic links
-// resolved on both sides.
-func insideJournal(root, name string) (rel string, inside bool, err error) {
-	full, err := filepath.Abs(name)
-	if err != nil {
-		return "", false, err
-	}
-	for _, p := range []*string{&full, &root} {
-		if resolved, err := filepath.EvalSymlinks(*p); err == nil {
-			*p = resolved
-		} else if folder, err := filepath.EvalSymlinks(filepath.Dir(*p)); err == nil {
-			*p = filepath.Join(folder, filepath.Base(*p)) // a file that is not there yet
-		}
-	}
-	rel, err = filepath.Rel(root, full)
-	if err != nil || rel == ".." || strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
-		return "", false, nil
-	}
-	return filepath.ToSlash(rel), true, nil
 }
 
 func (c *lintCmd) Run(a *app) error {
@@ -120,7 +97,7 @@ func (c *lintCmd) Run(a *app) error {
 		return err
 	}
 	if c.Fix {
-		fixed, err := c.mend(a, result)
+		fixed, err := writer.Fix(a.ctx, result.root, result.journal, a.now(), result.Diagnostics, c.Unsafe)
 		if err != nil {
 			return err
 		}
@@ -130,7 +107,7 @@ func (c *lintCmd) Run(a *app) error {
 			}
 		}
 		said := count(fixed, "place") + " mended"
-		if n := unsafeFixes(result); n > 0 && !c.Unsafe {
+		if n := result.UnsafeOnly(); n > 0 && !c.Unsafe {
 			said += fmt.Sprintf("; %d more with --unsafe, which renames: look at the difference afterwards", n)
 		}
 		a.say("%s", said)
@@ -238,7 +215,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			return out, err
 		}
 		opt.Base = &lint.Base{Name: c.Base, Journal: base, Signed: a.guardSigned(j, out.root, c.Base)}
-		if rel, inside, err := insideJournal(out.root, c.Baseline); err == nil && inside && c.Baseline != "" {
+		if rel, inside, err := journal.Inside(out.root, c.Baseline); err == nil && inside && c.Baseline != "" {
 			// A branch cannot make its own findings known ones.
 			opt.Base.Files = []string{rel}
 			if baseline, err = readBaselineAt(base.FS, rel); err != nil {
@@ -282,7 +259,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		if err != nil {
 			return out, err
 		}
-		out.keep(old, nil)
+		out.Result, out.older = report.Fresh(out.Result, old, nil)
 	case c.Staged && g.committed():
 		if !slices.ContainsFunc(out.Diagnostics, func(d lint.Diagnostic) bool { return d.Bars || !slices.Contains(staged.Changed, d.Path) }) {
 			break
@@ -294,7 +271,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		if err != nil {
 			return out, err
 		}
-		out.keep(old, staged.Changed)
+		out.Result, out.older = report.Fresh(out.Result, old, staged.Changed)
 	}
 	if baseline != nil && !c.WriteBaseline {
 		before := len(out.Diagnostics)
@@ -305,174 +282,4 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		}
 	}
 	return out, nil
-}
-
-// keep leaves the findings that old does not have, and those in some files.
-func (c *checked) keep(old lint.Result, files []string) {
-	fresh, _ := report.NewBaseline(old.Diagnostics).Filter(c.Result)
-	left := fresh.Diagnostics
-	all := c.Diagnostics
-	c.Diagnostics = nil
-	for _, d := range all {
-		isFresh := len(left) > 0 && d.Path == left[0].Path && d.Rule == left[0].Rule && d.Start == left[0].Start && d.Message == left[0].Message
-		if isFresh {
-			left = left[1:]
-		}
-		if isFresh || slices.Contains(files, d.Path) {
-			d.Bars = d.Bars && isFresh // an old error does not keep a record from being corrected
-			c.Diagnostics = append(c.Diagnostics, d)
-		} else {
-			c.older++
-		}
-	}
-}
-
-// readBaseline reads the baseline of the working files; nil where none is
-// asked for, or where it is about to be written for the first time.
-func (c *lintCmd) readBaseline(root string) (*report.Baseline, error) {
-	if c.Baseline == "" || c.WriteBaseline {
-		return nil, nil
-	}
-	if _, inside, _ := insideJournal(root, c.Baseline); inside && c.Base != "" {
-		return nil, nil // read at the base
-	}
-	src, err := os.ReadFile(c.Baseline)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, withHint("wj lint --baseline "+c.Baseline+" --write-baseline", "there is no baseline %s", c.Baseline)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("read the baseline: %w", err)
-	}
-	b, err := report.ReadBaseline(src)
-	return &b, err
-}
-
-// readBaselineAt reads the baseline of a revision; one that is not there knows
-// nothing.
-func readBaselineAt(fsys fs.FS, name string) (*report.Baseline, error) {
-	src, err := fs.ReadFile(fsys, name)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, fmt.Errorf("read the baseline: %w", err)
-	}
-	b, err := report.ReadBaseline(src)
-	return &b, err
-}
-
-// writeBaseline makes the present findings known ones.
-func (c *lintCmd) writeBaseline(a *app, result checked) error {
-	var b strings.Builder
-	if err := report.NewBaseline(result.Diagnostics).Write(&b); err != nil {
-		return err
-	}
-	if err := journal.Outside(c.Baseline); err != nil {
-		return withHint("choose another name", "%w", err)
-	}
-	old, err := os.ReadFile(c.Baseline)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("read the baseline: %w", err)
-	}
-	if err := safefile.Write(c.Baseline, old, []byte(b.String())); err != nil {
-		return fmt.Errorf("write the baseline: %w", err)
-	}
-	a.say("%s written to %s: commit it, and wj lint --baseline %s tells only what comes after", count(len(result.Diagnostics), "known finding"), c.Baseline, c.Baseline)
-	return nil
-}
-
-func (c *lintCmd) report(a *app, result checked) error {
-	if c.Format == "sarif" || c.Format == "junit" || c.Format == "github" {
-		// These are read beside the repository: paths from its top.
-		for i := range result.Diagnostics {
-			result.Diagnostics[i].Path = path.Join(result.prefix, result.Diagnostics[i].Path)
-		}
-	}
-	switch c.Format {
-	case "json":
-		return report.JSON(a.stdout, result.Result)
-	case "sarif":
-		return report.SARIF(a.stdout, result.Result)
-	case "junit":
-		return report.JUnit(a.stdout, result.Result)
-	case "github":
-		return report.GitHub(a.stdout, result.Result)
-	}
-	var b strings.Builder
-	for _, d := range result.Diagnostics {
-		b.WriteString(a.out.Finding(toFinding(d, a.relative(result.root, d.Path))))
-	}
-	if err := a.print(b.String()); err != nil {
-		return err
-	}
-	files, what := count(result.Files, "record"), "nothing found"
-	if len(result.Diagnostics) > 0 {
-		what = count(result.Count(lint.Error), "error") + ", " + count(result.Count(lint.Warning), "warning") + ", " + count(result.Count(lint.Info), "note")
-	}
-	switch {
-	case result.older > 0 && c.Since != "":
-		what += "; not told: " + count(result.older, "finding") + " that " + c.Since + " had too"
-	case result.older > 0:
-		what += "; not told: " + count(result.older, "older finding") + " elsewhere"
-	}
-	if result.known > 0 {
-		what += "; not told: " + count(result.known, "known finding")
-	}
-	a.say("%s checked: %s", files, what)
-	if result.gone > 0 {
-		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", count(result.gone, "finding"), c.Baseline)
-	}
-	return nil
-}
-
-// unsafeFixes counts the findings that only --unsafe mends.
-func unsafeFixes(result checked) int {
-	n := 0
-	for _, d := range result.Diagnostics {
-		if len(d.Fixes) > 0 && !slices.ContainsFunc(d.Fixes, func(f lint.Fix) bool { return !f.Unsafe }) {
-			n++
-		}
-	}
-	return n
-}
-
-// mend applies the fixes, all files or none. A fix that would leave a record that
-// cannot be right is not made.
-func (c *lintCmd) mend(a *app, result checked) (int, error) {
-	byPath := map[string][]lint.Diagnostic{}
-	var order []string
-	for _, d := range result.Diagnostics {
-		if len(d.Fixes) > 0 {
-			if byPath[d.Path] == nil {
-				order = append(order, d.Path)
-			}
-			byPath[d.Path] = append(byPath[d.Path], d)
-		}
-	}
-	total := 0
-	record := writer.Record{Kept: true}
-	for _, p := range order {
-		src, err := journal.Dir(result.root).ReadIfThere(p)
-		if err != nil {
-			return 0, err
-		}
-		out, n, err := lint.Apply(p, src, byPath[p], c.Unsafe)
-		if err != nil {
-			return 0, err
-		}
-		if n > 0 {
-			record.Files = append(record.Files, writer.File{Path: p, Old: src, New: out})
-			total += n
-		}
-	}
-	if total == 0 {
-		return 0, nil
-	}
-	for _, d := range writer.Check(result.journal, a.now(), record.Files) {
-		if d.Bars {
-			return 0, withHint("fix it by hand", "nothing was fixed: %s would be left with %s: %s", d.Path, d.Rule, d.Message)
-		}
-	}
-	_, err := writer.Write(a.ctx, result.root, record)
-	return total, err
 }

@@ -93,3 +93,26 @@ func (b Baseline) Filter(result lint.Result) (rest lint.Result, gone int) {
 	}
 	return rest, len(left)
 }
+
+// Fresh keeps the findings that an older result does not have, and all of some
+// files, and counts the others. An old finding in those files bars no writing: it
+// does not keep a record from being corrected.
+func Fresh(result, old lint.Result, files []string) (rest lint.Result, older int) {
+	fresh, _ := NewBaseline(old.Diagnostics).Filter(result)
+	left := fresh.Diagnostics
+	rest = result
+	rest.Diagnostics = nil
+	for _, d := range result.Diagnostics {
+		isFresh := len(left) > 0 && d.Path == left[0].Path && d.Rule == left[0].Rule && d.Start == left[0].Start && d.Message == left[0].Message
+		if isFresh {
+			left = left[1:]
+		}
+		if isFresh || slices.Contains(files, d.Path) {
+			d.Bars = d.Bars && isFresh
+			rest.Diagnostics = append(rest.Diagnostics, d)
+		} else {
+			older++
+		}
+	}
+	return rest, older
+}
