@@ -150,3 +150,13 @@ func appendRow(b []byte, texts []string, columns []layout) []byte {
 	}
 	return append(b, '\n')
 }
+
+// Heads makes the columns of a list: a name that ends with # is of numbers, and
+// every other column but the first is folded where it is too wide.
+func Heads(names ...string) []Column {
+	columns := make([]Column, len(names))
+	for i, n := range names {
+		columns[i] = Column{Head: strings.TrimSuffix(n, "#"), Right: strings.HasSuffix(n, "#"), Wrap: !strings.HasSuffix(n, "#") && i > 0}
+	}
+	return columns
+}

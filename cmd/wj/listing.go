@@ -24,13 +24,7 @@ func (l *listing) add(texts ...string) {
 	l.rows = append(l.rows, row)
 }
 
-func heads(names ...string) []render.Column {
-	columns := make([]render.Column, len(names))
-	for i, n := range names {
-		columns[i] = render.Column{Head: strings.TrimSuffix(n, "#"), Right: strings.HasSuffix(n, "#"), Wrap: !strings.HasSuffix(n, "#") && i > 0}
-	}
-	return columns
-}
+func heads(names ...string) []render.Column { return render.Heads(names...) }
 
 // print writes the listing in a format: table, csv, json, jsonl or markdown.
 func (l *listing) print(a *app, format string) error {

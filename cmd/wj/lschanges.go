@@ -6,6 +6,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
+	"wj/query/report"
 )
 
 // changes lists the water changes, each with the state that follows from the
@@ -27,7 +28,7 @@ func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Ti
 			continue
 		}
 		judged := judgement.Change(r)
-		row := []string{r.ID, mark(r.Void, judged.State.String()), r.Author, day(r.Proposed), strconv.Itoa(len(judged.Batches))}
+		row := []string{r.ID, report.MarkText(r.Void, judged.State.String()), r.Author, day(r.Proposed), strconv.Itoa(len(judged.Batches))}
 		if machine {
 			row = append(row, r.For, r.Supersedes)
 		}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/query/report"
 	"wj/render"
 )
 
@@ -35,7 +36,7 @@ func (c *lsCmd) sessions(a *app, j *journal.Journal, in func(time.Time) bool) er
 		if h.Sample != "routine" {
 			what += ", " + h.Sample
 		}
-		rows[i] = sessionRow{h.Sampled.Unix(), minuteText(h.Sampled), h.Site, h.By, mark(h.Void, what), int32(h.Readings), true, false}
+		rows[i] = sessionRow{h.Sampled.Unix(), minuteText(h.Sampled), h.Site, h.By, report.MarkText(h.Void, what), int32(h.Readings), true, false}
 	})
 	type key struct {
 		sampled int64

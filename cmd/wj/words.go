@@ -4,8 +4,11 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
+	"wj/query/report"
 	"wj/render"
+	"wj/water"
 )
 
 // What the commands share that still write their own Markdown and JSON.
@@ -68,4 +71,14 @@ func finite(v float64) any {
 		return nil
 	}
 	return rounded(v)
+}
+
+func day(t time.Time) string { return report.DayText(t) }
+
+func names(ids []water.ID) string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = id.String()
+	}
+	return strings.Join(out, ", ")
 }
