@@ -11,6 +11,7 @@ import (
 	"wj/journal/exchange/dataset"
 	"wj/journal/judge"
 	"wj/query"
+	"wj/query/report"
 )
 
 type exportCmd struct {
@@ -138,7 +139,7 @@ func (c *exportCmd) choose(a *app, j *journal.Journal, opt *dataset.Options) (in
 	if req.Since, req.Until, err = a.period(c.Since, c.Until, j.Settings.Zone); err != nil {
 		return 0, err
 	}
-	req.Until = pastEnd(req.Until)
+	req.Until = report.PastEnd(req.Until)
 	found, err := query.Run(j, req)
 	if err != nil {
 		return 0, (&queryCmd{Expr: c.Expr}).explain(a, err)

@@ -24,15 +24,6 @@ func (a *app) period(since, until string, zone *time.Location) (from, to time.Ti
 	return from, to, nil
 }
 
-// pastEnd is the end of a request, which ends before it, for a period that ends
-// with a second; an open one stays open.
-func pastEnd(to time.Time) time.Time {
-	if to.IsZero() {
-		return to
-	}
-	return to.Add(time.Second)
-}
-
 // asOf is the day that a command judges by, for those that only tell.
 type asOf struct {
 	Now string `placeholder:"DATE" help:"Judge as of this day instead of today."`

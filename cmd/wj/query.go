@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/query"
+	"wj/query/report"
 	"wj/render"
 	"wj/water"
 	"wj/water/spelling"
@@ -71,7 +72,7 @@ func (c *queryCmd) Run(a *app) error {
 	if req.Since, req.Until, err = a.period(c.Since, c.Until, j.Settings.Zone); err != nil {
 		return err
 	}
-	req.Until = pastEnd(req.Until)
+	req.Until = report.PastEnd(req.Until)
 	for _, s := range c.Sort {
 		by, descending := strings.CutPrefix(s, "-")
 		req.Sort = append(req.Sort, query.SortKey{By: by, Descending: descending})
