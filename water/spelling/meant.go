@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // most is how many candidates a person is shown.
@@ -163,17 +164,19 @@ func cut(list []string) []string { return list[:min(len(list), most)] }
 // and without its date, or of another word for it; and only where none of these
 // is near, of a part of a name.
 func slip(word string, known []string) []string {
-	if len(word) < 2 {
+	letters := utf8.RuneCountInString(word) // not bytes: "mg/ℒ" is one letter off
+	if letters < 2 {
 		return nil
 	}
-	limit := max(1, len(word)/3)
+	limit := max(1, letters/3)
 	nearest := map[string]int{}
 	measure := func(name, spelling string) {
-		if d := len(spelling) - len(word); max(d, -d) > limit || len(word) == 2 && len(spelling) > 3 {
+		length := utf8.RuneCountInString(spelling)
+		if d := length - letters; max(d, -d) > limit || letters == 2 && length > 3 {
 			return
 		}
 		d := distance([]rune(word), []rune(spelling))
-		if before, ok := nearest[name]; d <= limit && d < len(word) && (!ok || d < before) {
+		if before, ok := nearest[name]; d <= limit && d < letters && (!ok || d < before) {
 			nearest[name] = d
 		}
 	}
