@@ -5,7 +5,6 @@ import (
 	"wj/journal/evidence"
 	"wj/journal/judge"
 	"wj/query/report"
-	"wj/water"
 )
 
 type reviewCmd struct {
@@ -70,19 +69,6 @@ func (a *app) historyLines(w *witness, j *journal.Journal, root string, f journa
 	a.sayWalked(walked)
 	lines, older = report.NewLog(entries, 0, false).Lines(8)
 	return lines, older, nil
-}
-
-// valueText writes a value in its standard unit with its 95 % half-width.
-func valueText(id water.ID, v, half float64) string {
-	value, spread := water.Spread(v, half)
-	text := value
-	if spread != "" {
-		text += " ± " + spread
-	}
-	if unit := id.Info().Unit; !unit.IsNone() {
-		text += " " + unit.String()
-	}
-	return text
 }
 
 // digestOf is the short digest of all that a sign-off of the record covers.

@@ -13,39 +13,6 @@ import (
 
 // What the commands share that still write their own Markdown and JSON.
 
-// cell writes a text so that it stays one cell of a Markdown table.
-func cell(s string) string {
-	return strings.NewReplacer("\\", "\\\\", "|", "\\|", "\n", " ", "\t", " ", "&", "&amp;", "[", "\\[", "*", "\\*", "_", "\\_", "<", "\\<", "`", "\\`").Replace(s)
-}
-
-// plain writes a text from a record so that Markdown leaves it alone.
-func plain(s string) string { return cell(s) }
-
-func mdTable(b *strings.Builder, head []string, right []bool, rows [][]string) {
-	if len(rows) == 0 {
-		return
-	}
-	for _, h := range head {
-		b.WriteString("| " + h + " ")
-	}
-	b.WriteString("|\n")
-	for i := range head {
-		if right[i] {
-			b.WriteString("|---:")
-		} else {
-			b.WriteString("|---")
-		}
-	}
-	b.WriteString("|\n")
-	for _, row := range rows {
-		for _, c := range row {
-			b.WriteString("| " + cell(c) + " ")
-		}
-		b.WriteString("|\n")
-	}
-	b.WriteString("\n")
-}
-
 // number is a float as JSON writes it, with no more digits than it carries.
 func number(v float64) render.Number {
 	return render.Number(strconv.FormatFloat(v, 'f', -1, 64))
