@@ -6,7 +6,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 )
 
 func compileError(t *testing.T, source string) *Error {
@@ -126,15 +125,10 @@ func TestHostileSources(t *testing.T) {
 		"not text":          "pH > 7 \xff",
 	}
 	for name, source := range sources {
-		begin := time.Now()
 		_, err := Compile(source)
 		var e *Error
 		if !errors.As(err, &e) {
 			t.Errorf("%s: %v, want *Error", name, err)
-		}
-		// Each takes well under 100 ms; the bound only tells a refusal from an explosion on a busy machine.
-		if took := time.Since(begin); took > 5*time.Second {
-			t.Errorf("%s: refused after %v", name, took)
 		}
 	}
 	deep := strings.Repeat("(", 64) + "pH > 7" + strings.Repeat(")", 64)

@@ -104,15 +104,11 @@ func TestMarkdownLimits(t *testing.T) {
 		"quotes": strings.Repeat(">", 5000) + " x", "lists": strings.Repeat("- ", 5000) + "x", "ordered": strings.Repeat("1. ", 5000) + "x", "indented": deepList(300), "rules": strings.Repeat("-", 500) + " x", "emphasis": strings.Repeat("*a ", 5000), "nested emphasis": strings.Repeat("**", 2000) + "x" + strings.Repeat("**", 2000),
 		"brackets": strings.Repeat("[", 20000), "large": strings.Repeat("word ", 250000), "links": strings.Repeat("[a](", 60000), "few links, long tail": strings.Repeat("[a](", maxLinks) + strings.Repeat("x", 240000), "images": strings.Repeat("![", 3000) + strings.Repeat("](a)", 3000),
 	} {
-		start := time.Now()
 		out, err := o.Markdown(src)
 		if err != nil || out == "" {
 			t.Errorf("%s: %q, %v", name, out, err)
 		}
 		HTML(src)
-		if took := time.Since(start); took > time.Minute { // generous, for a busy machine; what it guards against are squares, which take many minutes
-			t.Errorf("%s took %v", name, took)
-		}
 	}
 }
 

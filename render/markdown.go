@@ -23,7 +23,7 @@ import (
 const (
 	maxMarkdown = 256 << 10 // bytes
 	maxDepth    = 32        // nested nodes
-	maxLinks    = 2000      // the parser's time grows with the square of the link openings, closed or not
+	maxLinks    = 500       // the parser's time grows with the square of the link openings, closed or not
 )
 
 // The terminal renderer decodes HTML entities in text once more and takes backslashes out, which would turn "&#27;" into a

