@@ -3,28 +3,28 @@ package diff
 import (
 	"strings"
 	"testing"
-	"testing/fstest"
-	"wj/journal/evidence"
 
 	"wj/journal"
+	"wj/journal/evidence"
+	"wj/journal/journaltest"
 	"wj/water"
 )
 
 func TestDifferences(t *testing.T) {
-	m := files()
-	before := load(t, m)
+	m := journaltest.Blend()
+	before := journaltest.Load(t, m)
 	old := map[string]string{}
 	for p, content := range m {
 		old[p] = content
 	}
-	replace("targets/bitter.md", "240 mg/L", "260 mg/L")(m)
-	replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {reviewers: 0}}")(m)
-	replace("sessions/2026-06-09-well.md", "calcium: 160 mg/L", "calcium: 400 mg/L CaCO3")(m) // 400 × 40.078 / 100.086 = 160.2
-	replace("sessions/2026-06-05-ro.md", "calcium: 1 mg/L", "calcium: {value: \"1 mg/L\"}")(m)
-	replace("lots/SU-1.md", "tests: 50", "tests: 50\nvoid: {by: ines, on: 2026-06-12T10:00+03:00, reason: wrong box}")(m)
+	journaltest.Replace("targets/bitter.md", "240 mg/L", "260 mg/L")(m)
+	journaltest.Replace("wj.yaml", "format: 1", "format: 1\npolicy: {changes: {reviewers: 0}}")(m)
+	journaltest.Replace("sessions/2026-06-09-well.md", "calcium: 160 mg/L", "calcium: 400 mg/L CaCO3")(m) // 400 × 40.078 / 100.086 = 160.2
+	journaltest.Replace("sessions/2026-06-05-ro.md", "calcium: 1 mg/L", "calcium: {value: \"1 mg/L\"}")(m)
+	journaltest.Replace("lots/SU-1.md", "tests: 50", "tests: 50\nvoid: {by: ines, on: 2026-06-12T10:00+03:00, reason: wrong box}")(m)
 	delete(m, "lots/GY-1.md")
 	m["sessions/2026-06-20-well.md"] = m["sessions/2026-06-09-well.md"]
-	after := load(t, m)
+	after := journaltest.Load(t, m)
 	var pairs []FilePair
 	for p := range m {
 		if m[p] != old[p] {
@@ -63,10 +63,10 @@ func bytesOf(m map[string]string, p string) []byte {
 // Kolbach 1953: residual alkalinity = alkalinity - CaH/3.5 - MgH/7. A calcium
 // hardness that was typed as calcium is 2.497 times too high (100.086/40.078).
 func TestDerivedChange(t *testing.T) {
-	m := files()
+	m := journaltest.Blend()
 	text := "---\nsite: well\nsampled: 2024-05-06T08:00+03:00\nby: ines\nreadings:\n  alkalinity: 211 mg/L CaCO3\n  calcium_hardness: 205 mg/L Ca\n  total_hardness: 264 mg/L CaCO3\n---\n"
 	fixed := strings.Replace(text, "205 mg/L Ca\n", "205 mg/L CaCO3\n", 1)
-	j := load(t, m)
+	j := journaltest.Load(t, m)
 	list := Differences(j, j, []FilePair{{Path: "sessions/2024-05-06-well.md", Before: []byte(text), After: []byte(fixed)}})
 	if len(list) != 1 || list[0].Kind != journal.KindSession {
 		t.Fatalf("%+v", list)
@@ -91,7 +91,7 @@ func TestSupplyPeriodsInADiff(t *testing.T) {
 		"  - {since: 2024-10-09, until: 2025-05-04, regime: reservoir}\n"
 	before := head + "  - {since: 2025-05-05, regime: wellfield}\n---\n"
 	after := head + "  - {since: 2025-05-05, until: 2026-05-03, regime: wellfield}\n  - {since: 2026-05-04, regime: reservoir}\n---\n"
-	j := load(t, files())
+	j := journaltest.Load(t, journaltest.Blend())
 	list := Differences(j, j, []FilePair{{Path: "sites/well.md", Before: []byte(before), After: []byte(after)}})
 	var got []string
 	for _, f := range list[0].Fields {
@@ -107,43 +107,4 @@ func TestSupplyPeriodsInADiff(t *testing.T) {
 	if n := len(list[0].Fields); n != 2 {
 		t.Errorf("%d changes where one plan was put in front: %+v", n, list[0].Fields)
 	}
-}
-
-// files is a small journal: a blend of a well and permeate with gypsum.
-func files() map[string]string {
-	return map[string]string{
-		"wj.yaml":                     "format: 1\nname: Quillmarsh Brewery\ntimezone: Europe/Vilnius\n",
-		"owners/quillmarsh.md":        "---\nname: Quillmarsh Brewery\nself: true\n---\n",
-		"people/ines.md":              "---\nname: Ines Kaldre\nemail: ines@quillmarsh.example\n---\n",
-		"people/jonas.md":             "---\nname: Jonas Welk\nemail: jonas@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01}\n---\n",
-		"people/emil.md":              "---\nname: Emil Sorrel\nemail: emil@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01, until: 2024-08-30}\nuntil: 2024-08-30\n---\n",
-		"sites/well.md":               "---\nname: Well\nowner: quillmarsh\nstage: intake\nschedule:\n  - {every: 30 d, analytes: [sulfate, calcium]}\n---\n",
-		"sites/ro.md":                 "---\nname: RO\nowner: quillmarsh\nstage: ro-permeate\n---\n",
-		"sites/tank.md":               "---\nname: Tank\nowner: quillmarsh\nstage: hot-liquor\n---\n",
-		"lots/SU-1.md":                "---\nanalyte: sulfate\nexpires: 2026-12\ntests: 50\n---\n",
-		"lots/GY-1.md":                "---\nsubstance: gypsum\n---\n",
-		"instruments/meter-1.md":      "---\nname: Meter\nmeasures:\n  sulfate: {accuracy: 5 mg/L + 8 %}\n---\n",
-		"targets/bitter.md":           "---\nname: Bitter\nranges:\n  sulfate: {min: 180 mg/L, max: 240 mg/L}\n---\n",
-		"sessions/2026-06-09-well.md": "---\nsite: well\nsampled: 2026-06-09T08:00+03:00\nby: ines\ninstrument: meter-1\nreadings:\n  sulfate: {value: 278 mg/L, lot: SU-1}\n  calcium: 160 mg/L\n---\n",
-		"sessions/2026-06-05-ro.md":   "---\nsite: ro\nsampled: 2026-06-05T08:00+03:00\nby: ines\nreadings:\n  sulfate: <2 mg/L\n  calcium: 1 mg/L\n---\n",
-		"changes/2026-06-11-bitter.md": "---\nfor: bitter\nauthor: ines\nproposed: 2026-06-11\nbasis:\n  - {session: 2026-06-09-well, share: 40 %}\n  - {session: 2026-06-05-ro, share: 60 %}\n" +
-			"volume: 1500 L\nadd:\n  gypsum: {amount: 210 g, lot: GY-1}\nexpect:\n  sulfate: 190 ± 14 mg/L\n---\n",
-	}
-}
-
-func load(t *testing.T, m map[string]string) *journal.Journal {
-	t.Helper()
-	fsys := fstest.MapFS{}
-	for name, content := range m {
-		fsys[name] = &fstest.MapFile{Data: []byte(content)}
-	}
-	j, err := journal.Load(fsys, journal.Options{Sessions: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return j
-}
-
-func replace(p, old, new string) func(map[string]string) {
-	return func(m map[string]string) { m[p] = strings.Replace(m[p], old, new, 1) }
 }

@@ -37,6 +37,16 @@ func (s State) String() string {
 // Approved reports whether a change in this state may be brewed with.
 func (s State) Approved() bool { return s == Signed || s == InUse || s == Verified }
 
+// Asks reports whether a signature is asked for: nobody has approved the change
+// yet, or its approval has ended and the change itself has not.
+func (c *Change) Asks() bool {
+	switch c.State {
+	case Draft, Proposed, Emergency, LapsedState:
+		return true
+	}
+	return c.State == VoidState && c.Void == nil
+}
+
 // Change is a change judged.
 type Change struct {
 	*journal.Change

@@ -2,10 +2,12 @@ package judge
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -147,8 +149,7 @@ func Overall(list []Assessment) Conformity {
 // may be used by several goroutines.
 type Limits struct {
 	j     *journal.Journal
-	sites map[string]*calendar
-	other *calendar // of a site without a record
+	sites sync.Map // id → *calendar, worked out when first asked
 }
 
 // calendar are the limits of a site: set[i] from the day from[i] on, set[0]
@@ -162,11 +163,19 @@ type calendar struct {
 // jurisdictions, by the stage of the water; from wj.yaml; and from the site's
 // own record, each from its first day on.
 func NewLimits(j *journal.Journal) *Limits {
-	l := &Limits{j: j, sites: map[string]*calendar{}, other: calendarOf(j, nil)}
-	for _, site := range j.Sites.List {
-		l.sites[site.ID] = calendarOf(j, site)
+	return &Limits{j: j}
+}
+
+func (l *Limits) calendar(id string) *calendar {
+	if c, ok := l.sites.Load(id); ok {
+		return c.(*calendar)
 	}
-	return l
+	site, ok := l.j.Sites.Get(id)
+	if !ok { // a site without a record
+		site = nil
+	}
+	c, _ := l.sites.LoadOrStore(id, calendarOf(l.j, site))
+	return c.(*calendar)
 }
 
 // At lists the limits in force at a site on the day of a moment in the journal's
@@ -174,11 +183,7 @@ func NewLimits(j *journal.Journal) *Limits {
 // journal's and the site's own, each by analyte. The result is shared and must
 // not be changed.
 func (l *Limits) At(site string, at time.Time) []InForce {
-	c, ok := l.sites[site]
-	if !ok {
-		c = l.other
-	}
-	n := 0
+	c, n := l.calendar(site), 0
 	for day := dayOf(l.j, at); n < len(c.from) && !day.Before(c.from[n]); {
 		n++
 	}
@@ -352,9 +357,9 @@ func (l *InForce) replaces(other InForce) (rest, replaced *InForce) {
 // analyte.
 func own(kind limits.Kind, list map[water.ID]journal.Limit, day time.Time) []InForce {
 	var out []InForce
-	for id := range water.NumNames {
-		l, ok := list[id]
-		if !ok || !l.Since.IsZero() && day.Before(l.Since) {
+	for _, id := range slices.Sorted(maps.Keys(list)) {
+		l := list[id]
+		if !l.Since.IsZero() && day.Before(l.Since) {
 			continue
 		}
 		f := InForce{ID: id, Kind: kind, Source: l.Reason, Own: &l}

@@ -1,88 +1,25 @@
 package trace
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"testing"
-	"testing/fstest"
+
 	"wj/journal"
-	"wj/journal/evidence"
+	"wj/journal/journaltest"
 )
 
-// files is a small journal: a blend of a well and permeate with gypsum.
-func files() map[string]string {
-	return map[string]string{
-		"wj.yaml":                     "format: 1\nname: Quillmarsh Brewery\ntimezone: Europe/Vilnius\n",
-		"owners/quillmarsh.md":        "---\nname: Quillmarsh Brewery\nself: true\n---\n",
-		"people/ines.md":              "---\nname: Ines Kaldre\nemail: ines@quillmarsh.example\n---\n",
-		"people/jonas.md":             "---\nname: Jonas Welk\nemail: jonas@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01}\n---\n",
-		"people/emil.md":              "---\nname: Emil Sorrel\nemail: emil@quillmarsh.example\nroles:\n  - {role: reviewer, since: 2023-01-01, until: 2024-08-30}\nuntil: 2024-08-30\n---\n",
-		"sites/well.md":               "---\nname: Well\nowner: quillmarsh\nstage: intake\nschedule:\n  - {every: 30 d, analytes: [sulfate, calcium]}\n---\n",
-		"sites/ro.md":                 "---\nname: RO\nowner: quillmarsh\nstage: ro-permeate\n---\n",
-		"sites/tank.md":               "---\nname: Tank\nowner: quillmarsh\nstage: hot-liquor\n---\n",
-		"lots/SU-1.md":                "---\nanalyte: sulfate\nexpires: 2026-12\ntests: 50\n---\n",
-		"lots/GY-1.md":                "---\nsubstance: gypsum\n---\n",
-		"instruments/meter-1.md":      "---\nname: Meter\nmeasures:\n  sulfate: {accuracy: 5 mg/L + 8 %}\n---\n",
-		"targets/bitter.md":           "---\nname: Bitter\nranges:\n  sulfate: {min: 180 mg/L, max: 240 mg/L}\n---\n",
-		"sessions/2026-06-09-well.md": "---\nsite: well\nsampled: 2026-06-09T08:00+03:00\nby: ines\ninstrument: meter-1\nreadings:\n  sulfate: {value: 278 mg/L, lot: SU-1}\n  calcium: 160 mg/L\n---\n",
-		"sessions/2026-06-05-ro.md":   "---\nsite: ro\nsampled: 2026-06-05T08:00+03:00\nby: ines\nreadings:\n  sulfate: <2 mg/L\n  calcium: 1 mg/L\n---\n",
-		"changes/2026-06-11-bitter.md": "---\nfor: bitter\nauthor: ines\nproposed: 2026-06-11\nbasis:\n  - {session: 2026-06-09-well, share: 40 %}\n  - {session: 2026-06-05-ro, share: 60 %}\n" +
-			"volume: 1500 L\nadd:\n  gypsum: {amount: 210 g, lot: GY-1}\nexpect:\n  sulfate: 190 ± 14 mg/L\n---\n",
-	}
-}
-
-func load(t *testing.T, m map[string]string) *journal.Journal {
-	t.Helper()
-	fsys := fstest.MapFS{}
-	for name, content := range m {
-		fsys[name] = &fstest.MapFile{Data: []byte(content)}
-	}
-	j, err := journal.Load(fsys, journal.Options{Sessions: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return j
-}
-
-// sign adds a sign-off of the change with the digests of the files as they
-// are.
-func sign(t *testing.T, m map[string]string, of, by, on, decision string) string {
-	t.Helper()
-	j := load(t, m)
-	f := j.Find(of)[0]
-	_, record, err := j.ReadRecord(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	needed, err := evidence.Covers(j, record)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text := fmt.Sprintf("---\nof: %s\nby: %s\non: %s\ndecision: %s\ncovers:\n", of, by, on, decision)
-	for _, n := range needed {
-		text += "  " + n.Path + ": " + journal.Digest([]byte(m[n.Path])) + "\n"
-	}
-	id := on[:10] + "-" + by + "-" + decision
-	m["signoffs/"+id+".md"] = text + "---\n"
-	return id
-}
-
-const changeID = "2026-06-11-bitter"
-
-func replace(p, old, new string) func(map[string]string) {
-	return func(m map[string]string) { m[p] = strings.Replace(m[p], old, new, 1) }
-}
+const changeID = journaltest.BlendChange
 
 func TestGraph(t *testing.T) {
-	m := files()
+	m := journaltest.Blend()
 	m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\nweighed: {gypsum: {amount: 207 g, lot: GY-1}}\n---\n"
 	m["reports/2026-06-17-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-17T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + strings.Repeat("0", 64) + "\n---\n"
-	sign(t, m, changeID, "jonas", "2026-06-12T09:40+03:00", "accepted")
+	journaltest.Sign(t, m, changeID, "jonas", "2026-06-12T09:40+03:00", "accepted")
 	// A circle: the basis session verifies the change that rests on it.
-	replace("sessions/2026-06-05-ro.md", "readings", "sample: verification\nchange: "+changeID+"\nreadings")(m)
-	j := load(t, m)
+	journaltest.Replace("sessions/2026-06-05-ro.md", "readings", "sample: verification\nchange: "+changeID+"\nreadings")(m)
+	j := journaltest.Load(t, m)
 	g := NewGraph(j)
 	ids := func(list []journal.File) string {
 		var out []string
@@ -105,8 +42,8 @@ func TestGraph(t *testing.T) {
 		t.Errorf("up from the batch: %s", got)
 	}
 	// What does not exist keeps its place in the walk.
-	replace("changes/2026-06-11-bitter.md", "session: 2026-06-09-well", "session: 2026-06-10-well")(m)
-	links := NewGraph(load(t, m)).Up(journal.File{Kind: journal.KindChange, ID: changeID})
+	journaltest.Replace("changes/2026-06-11-bitter.md", "session: 2026-06-09-well", "session: 2026-06-10-well")(m)
+	links := NewGraph(journaltest.Load(t, m)).Up(journal.File{Kind: journal.KindChange, ID: changeID})
 	if !slices.ContainsFunc(links, func(l Link) bool { return l.To.ID == "2026-06-10-well" && l.To.Path == "" }) {
 		t.Errorf("missing record: %+v", links)
 	}
@@ -115,10 +52,10 @@ func TestGraph(t *testing.T) {
 // The demo scenario's recall: a lot that reads 18 % low makes 278 of a well
 // 228; 40 % of it with 60 % permeate moves the liquor by 0.4 × 50 = 20 mg/L.
 func TestIf(t *testing.T) {
-	m := files()
-	replace("sessions/2026-06-09-well.md", "278 mg/L", "228 mg/L")(m)
+	m := journaltest.Blend()
+	journaltest.Replace("sessions/2026-06-09-well.md", "278 mg/L", "228 mg/L")(m)
 	m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\nvolume: 1480 L\nweighed: {gypsum: 207 g}\n---\n"
-	j := load(t, m)
+	j := journaltest.Load(t, m)
 	off := func(s *journal.Session, r *journal.Reading) float64 {
 		if r.Lot == "SU-1" {
 			return -0.18

@@ -3,8 +3,10 @@ package report
 import (
 	"fmt"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -12,12 +14,201 @@ import (
 
 	"wj/journal"
 	"wj/journal/evidence"
+	"wj/journal/journaltest"
 	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/lint"
 	"wj/query"
+	"wj/query/profile"
 	"wj/water"
 )
+
+// TestOneDecisionEverywhere holds every answer to the others over generated
+// journals; WJ_JOURNALS=1000 takes more of them, WJ_JOURNAL=N one alone.
+func TestOneDecisionEverywhere(t *testing.T) {
+	first, n := 1, 8
+	if more, err := strconv.Atoi(os.Getenv("WJ_JOURNALS")); err == nil {
+		n = more
+	}
+	if one, err := strconv.Atoi(os.Getenv("WJ_JOURNAL")); err == nil {
+		first, n = one, 1
+	}
+	for seed := first; seed < first+n; seed++ {
+		t.Run(strconv.Itoa(seed), func(t *testing.T) {
+			files, now := journaltest.Generate(t, rand.New(rand.NewPCG(uint64(seed), 11)))
+			j := journaltest.Load(t, files)
+			for _, p := range j.Problems {
+				t.Errorf("%s:%d: %s", p.Path, p.Line, p.Message)
+			}
+			agree(t, j, now)
+			approvals(t, j, now)
+			values(t, j, now)
+		})
+	}
+}
+
+// approvals holds review, sheet, summary and linter to the state of each change.
+func approvals(t *testing.T, j *journal.Journal, now time.Time) {
+	book := plan.Open(j)
+	changes := judge.NewChanges(j, evidence.Facts{Now: now, Moved: book.MovedWords})
+	asked := map[string]bool{}
+	for _, x := range judge.ToDos(j, changes) {
+		asked[x.Subject] = asked[x.Subject] || x.Topic == judge.Reviews
+	}
+	misses := map[string]bool{}
+	for _, d := range lint.Run(j, lint.Options{Now: now, Only: []string{"change/verification-miss"}}).Diagnostics {
+		misses[d.Path] = true
+	}
+	for _, c := range j.Changes.List {
+		r := changes.Change(c)
+		f := journal.File{Kind: journal.KindChange, ID: c.ID, Path: c.Path}
+		if v, err := NewReview(j, f, ReviewRequest{Now: now, Changes: changes}); err != nil {
+			t.Error(err)
+		} else if v.State != r.State.String() || v.open != r.Asks() {
+			t.Errorf("%s is %s; the review says %s, and asks for a signature: %t", c.ID, r.State, v.State, v.open)
+		}
+		if (r.State == judge.Proposed || r.State == judge.Emergency) && !asked[c.ID] {
+			t.Errorf("%s is %s, and status does not list it", c.ID, r.State)
+		}
+		_, reasons, err := book.Sheet(r, j.Settings.Policy, now, 1500, lint.DoseLimits(j), plan.Verifying{})
+		refuses := slices.ContainsFunc(reasons, func(s string) bool { return strings.HasPrefix(s, "the change is ") })
+		may := r.State.Approved() || r.State == judge.Emergency && !r.Review.Overdue
+		if err != nil || refuses == may {
+			t.Errorf("%s is %s, and the sheet refuses: %t (%v) %v", c.ID, r.State, refuses, reasons, err)
+		}
+		if r.Checked != nil && r.Checked.Ignore["change/verification-miss"] == "" && misses[r.Checked.Path] != (r.State == judge.Missed) {
+			t.Errorf("%s is %s; its verification is a miss for the linter: %t", c.ID, r.State, misses[r.Checked.Path])
+		}
+		for _, o := range j.Owners.List {
+			s, err := NewSummary(j, o, SummaryRequest{From: now.AddDate(-3, 0, 0), To: now.AddDate(1, 0, 0), Now: now, Changes: changes})
+			if err != nil {
+				continue // none of their water was tested
+			}
+			for _, d := range s.Decided {
+				if d.On.Equal(c.Proposed) && !strings.Contains(d.Text, ": "+r.State.String()) {
+					t.Errorf("%s is %s; the summary says %s", c.ID, r.State, d.Text)
+				}
+			}
+		}
+	}
+}
+
+// values holds every page that shows a value to one verdict on it, and to one
+// series of the site's water.
+func values(t *testing.T, j *journal.Journal, now time.Time) {
+	known := judge.NewLimits(j)
+	verdicts := map[[2]string]judge.Conformity{} // of session and analyte
+	var a water.Analysis
+	for i, s := range j.Sessions.List {
+		j.Analysis(s, &a)
+		for _, x := range known.Session(s, &a) {
+			key := [2]string{s.ID, x.Value.ID.String()}
+			verdicts[key] = max(verdicts[key], x.Conformity)
+		}
+		if i%17 > 0 { // each page lints
+			continue
+		}
+		shown, err := NewRecord(j, journal.File{Kind: journal.KindSession, ID: s.ID, Path: s.Path}, RecordRequest{Now: now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range shown.results {
+			if want := verdicts[[2]string{s.ID, r.Analyte}]; r.overall != want {
+				t.Errorf("%s of %s is %s, and show says %s", r.Analyte, s.ID, want, r.overall)
+			}
+		}
+	}
+	checks := judge.NewChecks(j)
+	var failed []string
+	for _, list := range checks {
+		for _, c := range list {
+			if !c.Passed {
+				failed = append(failed, c.Session.Path)
+			}
+		}
+	}
+	var told []string
+	for _, d := range lint.Run(j, lint.Options{Now: now, Only: []string{"instrument/check-failed"}}).Diagnostics {
+		told = append(told, d.Path)
+	}
+	slices.Sort(failed)
+	slices.Sort(told)
+	if failed = slices.Compact(failed); !slices.Equal(failed, slices.Compact(told)) {
+		t.Errorf("failed checks: %v; by the linter: %v", failed, told)
+	}
+
+	newest := map[[2]string]judge.Conformity{} // of site and analyte
+	for _, site := range j.Sites.List {
+		for _, value := range []string{"sulfate", "chloride", "pH", "nitrate"} {
+			s, err := query.History(j, site.ID, value, query.SeriesRequest{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(s.Points) == 0 {
+				continue
+			}
+			c, err := NewChart(j, ChartRequest{Values: []string{value}, Sites: []string{site.ID}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(c.Control.Points) != len(s.Points) {
+				t.Errorf("%s of %s: %d points in the chart, %d in the series", value, site.ID, len(c.Control.Points), len(s.Points))
+			}
+			for _, p := range c.Control.Points {
+				if want := verdicts[[2]string{p.Session, value}]; p.conformity != want {
+					t.Errorf("%s of %s is %s, and the chart says %s", value, p.Session, want, p.conformity)
+				}
+				if !p.Sampled.After(now) {
+					newest[[2]string{site.ID, value}] = p.conformity
+				}
+			}
+			st, err := NewStats(j, site, s, profile.Options{}, now)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if st.Known.N != len(s.Points) {
+				t.Errorf("%s of %s: %d in the statistics, %d in the series", value, site.ID, st.Known.N, len(s.Points))
+			}
+			for _, x := range st.Standards {
+				if n := len(checks[judge.Test{Meter: x.Instrument, Analyte: s.Analyte}]); x.N != n {
+					t.Errorf("%s by %s: %d check standards in the statistics of %s, %d judged", value, x.Instrument, x.N, site.ID, n)
+				}
+			}
+		}
+	}
+	for _, o := range j.Owners.List {
+		s, err := NewSummary(j, o, SummaryRequest{From: now.AddDate(-9, 0, 0), To: now, Now: now, Changes: judge.NewChanges(j, evidence.Facts{Now: now})})
+		if err != nil {
+			continue // none of their water was tested
+		}
+		worst := judge.Unlimited
+		for _, site := range s.Sites {
+			record, _ := j.Sites.Get(site.ID)
+			shown, err := NewRecord(j, journal.File{Kind: journal.KindSite, ID: site.ID, Path: record.Path}, RecordRequest{Now: now})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range site.Results {
+				worst = max(worst, r.overall)
+				if want, ok := newest[[2]string{site.ID, r.Analyte}]; ok && r.overall != want {
+					t.Errorf("the newest %s of %s is %s, and the summary says %s", r.Analyte, site.ID, want, r.overall)
+				}
+			}
+			for _, r := range shown.SitePart.Results {
+				if want, ok := newest[[2]string{site.ID, r.Analyte}]; ok && r.overall != want {
+					t.Errorf("the newest %s of %s is %s, and show says %s", r.Analyte, site.ID, want, r.overall)
+				}
+			}
+			due := slices.IndexFunc(judge.Due(j, now), func(d judge.DueTest) bool { return d.Site.ID == site.ID })
+			if (shown.Next != nil) != (due >= 0) || due >= 0 && !shown.Next.On.Equal(judge.Due(j, now)[due].On) {
+				t.Errorf("the next test of %s: %v, %d", site.ID, shown.Next, due)
+			}
+		}
+		if s.Verdict != worst.String() {
+			t.Errorf("the summary of %s says %s where its worst is %s", o.ID, s.Verdict, worst)
+		}
+	}
+}
 
 // TestOneDecision holds linter, to-dos, query and statistics to what journal/judge
 // decides, over the example journal as it is and with people, sites and sessions

@@ -84,10 +84,8 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 	limits := judge.NewLimits(j)
 	for _, p := range s.Points {
 		point := ChartPoint{Session: p.Session, Sampled: Moment{p.Sampled}, Value: valueOf(p.Value, p.U, p.Bound, c.Unit), Regime: p.Regime, Source: p.Source, Lot: p.Lot, at: p.Value}
-		if p.Bound == water.Exact {
-			for _, l := range limits.Of(s.Analyte, s.Site, p.Sampled) {
-				point.conformity = max(point.conformity, l.ConformIn(valueAt(s, p), s.Unit))
-			}
+		for _, l := range limits.Of(s.Analyte, s.Site, p.Sampled) {
+			point.conformity = max(point.conformity, l.ConformIn(valueAt(s, p), s.Unit))
 		}
 		point.Verdict = point.conformity.String()
 		if n := len(c.Lots); p.Lot != "" && (n == 0 || c.Lots[n-1].Text != p.Lot) {

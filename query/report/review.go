@@ -234,7 +234,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	if policy.Proof {
 		r.Policy += ", with their own signature"
 	}
-	r.open = !w.judged.State.Approved() && w.judged.State != judge.Superseded && w.judged.State != judge.Refused
+	r.open = w.judged.Asks()
 	r.Expires = w.expires(policy)
 	return nil
 }
