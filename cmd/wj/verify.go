@@ -114,9 +114,17 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 	if err != nil {
 		return nil, err
 	}
+	var unapproved []string
 	for _, c := range j.Changes.List {
 		if list := judgement.Change(c).Unapproved; len(list) > 0 && w.line != nil {
-			report.Say("%s: %s.", c.ID, judgement.Change(c).UnapprovedNote())
+			unapproved = append(unapproved, c.ID+": "+judgement.Change(c).UnapprovedNote())
+		}
+	}
+	if n := len(unapproved); n > 3 {
+		report.Say("%d changes were brewed without an approval in force (wj ls changes), such as %s.", n, unapproved[0])
+	} else {
+		for _, text := range unapproved {
+			report.Say("%s.", text)
 		}
 	}
 	return report, nil
@@ -128,6 +136,9 @@ func headline(r *evidence.Report) string {
 	switch r.Outcome() {
 	case evidence.Wrong:
 		text := "Wrong: " + count(wrong, "finding")
+		if causes := r.Causes(); causes < wrong {
+			text += " from " + count(causes, "cause")
+		}
 		if unknown > 0 {
 			text += fmt.Sprintf("; %d cannot be told", unknown)
 		}
@@ -146,16 +157,30 @@ func reportText(r *evidence.Report, out render.Output, all bool) string {
 	if r.Trust != "" {
 		fmt.Fprintf(&b, "%s\n", out.Paint(render.Dim, render.Line("Trust: "+r.Trust+".")))
 	}
+	if r.Reason != "" {
+		fmt.Fprintf(&b, "%s\n", render.Wrap(render.Line("Reason: "+r.Reason+"."), out.Width))
+	}
 	b.WriteString("\n")
 	hidden := 0
+	var shown []evidence.Judged
 	for _, s := range r.Signoffs {
 		if !all && s.Outcome() == evidence.Proven && s.Standing != evidence.Lapsed || !all && s.Settled != "" {
 			hidden++
 			continue
 		}
+		shown = append(shown, s)
+	}
+	for _, group := range grouped(shown, r.SignoffsByCause, all) {
+		s := group[0]
 		paint := map[evidence.Outcome]render.State{evidence.Wrong: render.Error, evidence.Untold: render.Warning}[s.Outcome()]
-		fmt.Fprintf(&b, "%s %s, %s\n", out.Paint(paint, fmt.Sprintf("%-11s", s.Standing)), render.Line(s.Signoff.ID), render.Line(s.Signoff.Decision))
-		for _, why := range signoffReasons(s) {
+		reasons := signoffReasons(s)
+		if len(group) > 1 {
+			fmt.Fprintf(&b, "%s %d sign-offs for one reason, such as %s\n", out.Paint(paint, fmt.Sprintf("%-11s", s.Standing)), len(group), render.Line(s.Signoff.ID))
+			reasons = reasons[:1]
+		} else {
+			fmt.Fprintf(&b, "%s %s, %s\n", out.Paint(paint, fmt.Sprintf("%-11s", s.Standing)), render.Line(s.Signoff.ID), render.Line(s.Signoff.Decision))
+		}
+		for _, why := range reasons {
 			for i, line := range strings.Split(render.Wrap(render.Line(why), out.Width-14), "\n") {
 				fmt.Fprintf(&b, "            %s%s\n", []string{"- ", "  "}[min(i, 1)], line)
 			}
@@ -163,7 +188,12 @@ func reportText(r *evidence.Report, out render.Output, all bool) string {
 	}
 	b.WriteString(signoffCount(r, hidden) + "\n")
 	findings := func(word string, state render.State, list []evidence.Finding) {
-		for _, f := range list {
+		for _, group := range grouped(list, r.ByCause, all) {
+			f := group[0]
+			if len(group) > 1 {
+				fmt.Fprintf(&b, "%s %d findings: %s\n  such as %s%s\n  help: wj verify --all lists them\n", out.Paint(state, word), len(group), render.Line(r.Shared(f)), render.Line(f.Subject), render.Line(strings.TrimPrefix(f.Text, f.Cause)))
+				continue
+			}
 			fmt.Fprintf(&b, "%s %s: %s\n", out.Paint(state, word), render.Line(f.Subject), render.Line(f.Text))
 			if f.Help != "" {
 				fmt.Fprintf(&b, "  help: %s\n", render.Line(f.Help))
@@ -176,6 +206,18 @@ func reportText(r *evidence.Report, out render.Output, all bool) string {
 		b.WriteString(render.Line(f) + "\n")
 	}
 	return b.String()
+}
+
+// grouped puts what has one cause together, or nothing where all is asked for.
+func grouped[T any](list []T, by func([]T) [][]T, all bool) [][]T {
+	if !all {
+		return by(list)
+	}
+	var out [][]T
+	for _, x := range list {
+		out = append(out, []T{x})
+	}
+	return out
 }
 
 // signoffCount counts sign-offs by their standing.
@@ -222,7 +264,7 @@ func reportJSON(r *evidence.Report) render.Object {
 	findings := func(list []evidence.Finding) []any {
 		out := []any{}
 		for _, f := range list {
-			out = append(out, render.Object{{Name: "subject", Value: f.Subject}, {Name: "text", Value: f.Text}, {Name: "help", Value: f.Help}})
+			out = append(out, render.Object{{Name: "subject", Value: f.Subject}, {Name: "text", Value: f.Text}, {Name: "cause", Value: f.Cause}, {Name: "help", Value: f.Help}})
 		}
 		return out
 	}
@@ -231,7 +273,7 @@ func reportJSON(r *evidence.Report) render.Object {
 		signoffs = append(signoffs, signoffJSON(s))
 	}
 	wrong, unknown := r.Count()
-	return render.Object{{Name: "verdict", Value: string(r.Outcome())}, {Name: "wrong", Value: wrong}, {Name: "unknown", Value: unknown}, {Name: "base", Value: r.Base}, {Name: "trust", Value: r.Trust},
+	return render.Object{{Name: "verdict", Value: string(r.Outcome())}, {Name: "wrong", Value: wrong}, {Name: "unknown", Value: unknown}, {Name: "reason", Value: r.Reason}, {Name: "base", Value: r.Base}, {Name: "trust", Value: r.Trust},
 		{Name: "signoffs", Value: signoffs}, {Name: "findings", Value: findings(r.Wrong)}, {Name: "untold", Value: findings(r.Unknown)}, {Name: "facts", Value: texts(r.Facts)}}
 }
 

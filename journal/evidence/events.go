@@ -38,7 +38,7 @@ func (v *verifying) history(ctx context.Context) error {
 	}
 	seen := map[string]int{} // by what a signature was found to be
 	clocks := clockCheck{now: v.opt.Now}
-	strangers, coauthors := map[string]bool{}, 0
+	strangers, known, coauthors := map[string]bool{}, false, 0
 	now := m.Rules()
 	for _, step := range m.steps {
 		at, ok := position[step.MergedBy]
@@ -47,7 +47,9 @@ func (v *verifying) history(ctx context.Context) error {
 		}
 		v.signature(step, m.before(at), seen)
 		clocks.step(step)
-		if !knownAddress(now.Journal, step.Author.Email) {
+		if knownAddress(now.Journal, step.Author.Email) {
+			known = true
+		} else {
 			strangers[step.Author.Email] = true
 		}
 	}
@@ -68,7 +70,10 @@ func (v *verifying) history(ctx context.Context) error {
 	}
 	v.Say("%s checked: %s.", plural(len(m.steps), "commit"), orNone(signatureWords(seen)))
 	clocks.report(v)
-	if len(strangers) > 0 {
+	switch {
+	case len(strangers) > 0 && !known && len(now.Journal.People.List) > 0:
+		v.Reason = fmt.Sprintf("nobody in people/ made any of the %s here; the authors are %s. Verify the repository in which the people of the journal commit", plural(len(m.steps), "commit"), strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
+	case len(strangers) > 0:
 		v.Say("Addresses of commits that are in no person's record: %s.", strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
 	}
 	if coauthors > 0 {
@@ -213,8 +218,8 @@ func (e *events) run() error {
 			continue
 		}
 		p := e.path(key)
-		e.v.wrongBy(step.Hash, p, "bring it back: git checkout "+step.Hash.Short()+"~1 -- "+p+"; if it is wrong: wj void "+id+" --reason …",
-			"deleted by %s on %s (commit %s); a wrong record is voided, never deleted", step.Author.Name, step.Author.When.Format("2006-01-02"), step.Hash.Short())
+		e.v.wrongFor(step.Hash, p, "bring it back: git checkout "+step.Hash.Short()+"~1 -- "+p+"; if it is wrong: wj void "+id+" --reason …",
+			"deleted", doneBy(step.Author.Name, step.Author.When, step.Hash.Short()), "; a wrong record is voided, never deleted")
 	}
 	return nil
 }
@@ -340,8 +345,8 @@ func (e *events) mergedFile(step history.Step, n int, f journal.File, c history.
 		if s.Version != 0 || !s.Silent || e.explained(c.Path, s) {
 			continue
 		}
-		e.v.wrongBy(step.Hash, c.Path, "compare: git diff "+step.Parents[n].Short()+" "+step.Hash.Short()+" -- "+c.Path,
-			"the merge by %s on %s (commit %s) does not keep what one side had: %s", step.Author.Name, step.Author.When.Format("2006-01-02"), step.Hash.Short(), settingWords(s))
+		e.v.wrongFor(step.Hash, c.Path, "compare: git diff "+step.Parents[n].Short()+" "+step.Hash.Short()+" -- "+c.Path,
+			"a value was lost or changed in the merge", doneBy(step.Author.Name, step.Author.When, step.Hash.Short()), ": "+settingWords(s))
 	}
 	return nil
 }
@@ -378,7 +383,7 @@ func (e *events) working() error {
 			continue
 		}
 		if c.Kind == history.Deleted && !j.Exists(f.Kind, f.ID) {
-			e.v.wrong(c.Path, "bring it back: git checkout -- "+c.Path+"; if it is wrong: wj void "+f.ID+" --reason …", "deleted in the working files, which is not committed; a wrong record is voided, never deleted")
+			e.v.wrongFor(history.Hash{}, c.Path, "bring it back: git checkout -- "+c.Path+"; if it is wrong: wj void "+f.ID+" --reason …", "deleted in the working files", "", ", which is not committed; a wrong record is voided, never deleted")
 			continue
 		}
 		if c.Kind == history.Added {
@@ -430,10 +435,10 @@ func (e *events) judge() {
 			n := len(list) - 1 - shift - s.Version
 			version := list[s.Version+shift]
 			if version.Commit == "" {
-				e.v.wrong(version.Path, "wj diff; then amend the record instead: wj amend "+f.ID+" …", "changed in the working files without an amendment: %s", settingWords(s))
+				e.v.wrongFor(history.Hash{}, version.Path, "wj diff; then amend the record instead: wj amend "+f.ID+" …", "changed in the working files without an amendment", "", ": "+settingWords(s))
 				continue
 			}
-			e.v.wrongBy(e.steps[key][n], version.Path, "wj blame "+f.ID, "rewritten without an amendment by %s on %s (commit %s): %s", version.Name, version.When.Format("2006-01-02"), version.Commit, settingWords(s))
+			e.v.wrongFor(e.steps[key][n], version.Path, "wj blame "+f.ID, "rewritten without an amendment", doneBy(version.Name, version.When, version.Commit), ": "+settingWords(s))
 		}
 	}
 }
@@ -455,6 +460,11 @@ func silentAlone(kind journal.Kind, v Version, s Setting) bool {
 		}
 	}
 	return true
+}
+
+// doneBy names a commit in words: who, when, and which.
+func doneBy(name string, when time.Time, commit string) string {
+	return fmt.Sprintf(" by %s on %s (commit %s)", name, when.Format("2006-01-02"), commit)
 }
 
 func settingWords(s Setting) string {

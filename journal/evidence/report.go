@@ -33,7 +33,70 @@ type Finding struct {
 	Subject string // a path of the journal, or what else it is about
 	Text    string
 	Help    string
+	Cause   string       // what findings of one origin share, the beginning of Text; "" where it has none
+	what    string       // the same without whose doing it was
 	commit  history.Hash // that did it; zero where no single one did
+}
+
+// severalOf is how many findings of one cause are shown as one.
+const severalOf = 4
+
+// ByCause puts findings of one cause together where they are many, in the order
+// of their first. The others stay alone. Where one reason explains the report,
+// it does not matter which commit it was.
+func (r *Report) ByCause(list []Finding) [][]Finding {
+	if r.Reason != "" {
+		return together(list, 2, func(f Finding) string { return f.what })
+	}
+	return together(list, severalOf, func(f Finding) string { return f.Cause })
+}
+
+// SignoffsByCause puts sign-offs together whose standing has one reason.
+func (r *Report) SignoffsByCause(list []Judged) [][]Judged {
+	least := severalOf
+	if r.Reason != "" {
+		least = 2
+	}
+	return together(list, least, func(s Judged) string {
+		switch {
+		case len(s.Why) == 0 || s.Outcome() == Proven:
+			return ""
+		case r.Reason != "":
+			return s.Standing.String()
+		}
+		return s.Standing.String() + ": " + s.Why[0]
+	})
+}
+
+// Shared is what the findings of a group have in common.
+func (r *Report) Shared(f Finding) string {
+	if r.Reason != "" {
+		return f.what
+	}
+	return f.Cause
+}
+
+func together[T any](list []T, least int, cause func(T) string) [][]T {
+	count, place := map[string]int{}, map[string]int{}
+	for _, x := range list {
+		count[cause(x)]++
+	}
+	var out [][]T
+	for _, x := range list {
+		c := cause(x)
+		if c == "" || count[c] < least {
+			out = append(out, []T{x})
+			continue
+		}
+		at, ok := place[c]
+		if !ok {
+			at = len(out)
+			place[c] = at
+			out = append(out, nil)
+		}
+		out[at] = append(out[at], x)
+	}
+	return out
 }
 
 // Judged is a sign-off in a report.
@@ -61,6 +124,7 @@ func (s Judged) Outcome() Outcome {
 // Report is what can be said of a whole journal.
 type Report struct {
 	Base     string // whose people, keys and policy were taken
+	Reason   string // what explains most of it, such as that strangers committed everything
 	Trust    string // where trust in proofs starts
 	Signoffs []Judged
 	Wrong    []Finding
@@ -77,6 +141,12 @@ func (r *Report) wrongBy(commit history.Hash, subject, help, format string, args
 	r.Wrong = append(r.Wrong, Finding{Subject: subject, Help: help, Text: fmt.Sprintf(format, args...), commit: commit})
 }
 
+// wrongFor adds a finding whose text is its cause, what and by whom, and a
+// detail.
+func (r *Report) wrongFor(commit history.Hash, subject, help, what, by, detail string) {
+	r.Wrong = append(r.Wrong, Finding{Subject: subject, Help: help, Text: what + by + detail, Cause: what + by, what: what, commit: commit})
+}
+
 func (r *Report) unknown(subject, help, format string, args ...any) {
 	r.Unknown = append(r.Unknown, Finding{Subject: subject, Help: help, Text: fmt.Sprintf(format, args...)})
 }
@@ -87,6 +157,18 @@ func (r *Report) AddWrong(subject, help, text string) { r.wrong(subject, help, "
 // Say adds a fact.
 func (r *Report) Say(format string, args ...any) {
 	r.Facts = append(r.Facts, fmt.Sprintf(format, args...))
+}
+
+// Causes counts what is wrong with one for each cause.
+func (r *Report) Causes() int {
+	n := len(r.ByCause(r.Wrong))
+	var wrong []Judged
+	for _, s := range r.Signoffs {
+		if s.Outcome() == Wrong {
+			wrong = append(wrong, s)
+		}
+	}
+	return n + len(r.SignoffsByCause(wrong))
 }
 
 // Count gives how many things are wrong, and how many cannot be told.

@@ -127,8 +127,8 @@ func (v *verifying) signoffs(settled func([]Verdict) map[string]string) {
 			// What never counted may be marked so; nothing is taken back by it.
 			s.Settled = "it never counted; declared void by " + present.Void.By + ": " + present.Void.Reason
 		case verdict.Altered:
-			v.wrong(verdict.Signoff.Path, "bring the file back as it was (git log -- "+verdict.Signoff.Path+"); the signer withdraws it with wj sign "+verdict.Signoff.ID+" --withdraw",
-				"a sign-off was changed or removed after it was given; it stands as %s by %s", verdict.Signoff.Decision, verdict.Signoff.By)
+			v.wrongFor(history.Hash{}, verdict.Signoff.Path, "bring the file back as it was (git log -- "+verdict.Signoff.Path+"); the signer withdraws it with wj sign "+verdict.Signoff.ID+" --withdraw",
+				"a sign-off was changed or removed after it was given", "", fmt.Sprintf("; it stands as %s by %s", verdict.Signoff.Decision, verdict.Signoff.By))
 		}
 		v.Signoffs = append(v.Signoffs, s)
 	}

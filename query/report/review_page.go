@@ -43,9 +43,7 @@ func (r *Review) Document(all bool) render.Document {
 	d.Fact("verified", "%s", p.Verified)
 	for i, s := range r.Signed {
 		text := fmt.Sprintf("%s %s %s: %s", s.By, s.Decision, s.On.Format("2006-01-02 15:04"), s.Standing)
-		if len(s.Why) > 0 {
-			text += ": " + strings.Join(s.Why, "; ")
-		}
+		text += s.why(all)
 		d.Fact(label(i, "signed"), "%s", text)
 	}
 	mash := p.MashPH
@@ -96,6 +94,18 @@ func (r *Review) Document(all bool) render.Document {
 	}
 	r.next(&d)
 	return d
+}
+
+// why is what a sign-off's standing depends on: of many reasons the first, and what shows who signed.
+func (s SignedLine) why(all bool) string {
+	list := s.Why
+	if n := len(list); n > 3 && !all {
+		list = []string{list[0], fmt.Sprintf("%d more: --all", n-2), list[n-1]}
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return ": " + strings.Join(list, "; ")
 }
 
 func label(i int, text string) string {
@@ -271,9 +281,7 @@ func (r *Review) recordDocument(all bool) render.Document {
 	}
 	for i, s := range r.Signed {
 		text := fmt.Sprintf("%s %s %s, %s: %s", s.By, s.Decision, s.On.Format("2006-01-02 15:04"), s.Meaning, s.Standing)
-		if len(s.Why) > 0 {
-			text += ": " + strings.Join(s.Why, "; ")
-		}
+		text += s.why(all)
 		d.Fact(label(i, "signed"), "%s", text)
 	}
 	d.Fact("covers", "%s", strings.Join(r.Covers, ", "))
