@@ -15,7 +15,7 @@ import (
 )
 
 type diffCmd struct {
-	Range  string `arg:"" optional:"" default:"HEAD" help:"A..B: two revisions or dates (main..HEAD, 2026-03-01..2026-04-01); A alone compares with the working files."`
+	Range  string `arg:"" optional:"" default:"HEAD" help:"A...B: what B brings since it parted from A (main...pia/mild). A..B: two revisions or dates. A alone compares with the working files."`
 	Format string `enum:"text,markdown,json" default:"text" help:"${enum}; markdown is for a pull request."`
 	Fields bool   `help:"All fields of new and deleted records too, not only readings."`
 }
@@ -39,37 +39,12 @@ func (c *diffCmd) Run(a *app) error {
 		return err
 	}
 	defer h.Close()
-	from, to, closed := strings.Cut(c.Range, "..")
-	if strings.HasPrefix(to, ".") {
-		return withHint("write A..B", "%q names a merge base (three points)", c.Range)
-	}
-	first, err := h.Resolve(orElse(from, "HEAD"), settings.Zone)
+	states, err := a.states(h, root, c.Range, settings.Zone)
 	if err != nil {
 		return err
 	}
-	d := report.Diff{Names: [2]string{revisionName(first, settings.Zone), "the working files"}, Fields: c.Fields}
-	var pairs []diff.FilePair
-	var after fs.FS = journal.Dir(root)
-	if closed {
-		last, err := h.Resolve(orElse(to, "HEAD"), settings.Zone)
-		if err != nil {
-			return err
-		}
-		d.Names[1] = revisionName(last, settings.Zone)
-		if after, err = filesAt(h, last, to); err != nil {
-			return err
-		}
-		if pairs, err = diff.CommittedPairs(h, first.Hash, last.Hash); err != nil {
-			return err
-		}
-	} else if pairs, err = diff.WorkingPairs(h, root, first.Hash); err != nil {
-		return err
-	}
-	before, err := filesAt(h, first, from)
-	if err != nil {
-		return err
-	}
-	if d.Changes, d.After, err = diff.CompareStates(before, after, pairs); err != nil {
+	d := report.Diff{Names: stateNames(states, settings.Zone), Fields: c.Fields}
+	if d.Changes, d.After, err = states.Compare(); err != nil {
 		return err
 	}
 	switch c.Format {
@@ -84,6 +59,28 @@ func (c *diffCmd) Run(a *app) error {
 		return errFindings
 	}
 	return err
+}
+
+// states finds the two states that a range names, and says where a range of two
+// points shows more than a branch brought.
+func (a *app) states(h *history.History, root, text string, zone *time.Location) (*diff.States, error) {
+	states, err := diff.Open(a.ctx, h, root, text, zone)
+	if errors.Is(err, diff.ErrRange) {
+		return nil, withHint("wj diff A..B compares two states; A...B what B brings since it parted from A", "%w", err)
+	}
+	if err == nil && states.Parted {
+		from, to, _ := strings.Cut(text, "..")
+		a.say("note: %s has commits that %s has not, and what they brought looks taken out here; %s...%s shows what %[2]s brings alone", orElse(from, "HEAD"), orElse(to, "HEAD"), from, to)
+	}
+	return states, err
+}
+
+func stateNames(s *diff.States, zone *time.Location) [2]string {
+	names := [2]string{revisionName(s.From, zone), "the working files"}
+	if !s.To.Hash.IsZero() {
+		names[1] = revisionName(s.To, zone)
+	}
+	return names
 }
 
 func revisionName(r history.Revision, zone *time.Location) string {

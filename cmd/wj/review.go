@@ -2,13 +2,14 @@ package main
 
 import (
 	"wj/journal"
+	"wj/journal/diff"
 	"wj/journal/evidence"
 	"wj/journal/judge"
 	"wj/query/report"
 )
 
 type reviewCmd struct {
-	ID     string `arg:"" help:"The record to look at before signing it."`
+	ID     string `arg:"" help:"The record to look at before signing it; or a branch, or A...B, that need not be checked out."`
 	All    bool   `help:"Nothing shortened."`
 	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
 
@@ -16,18 +17,32 @@ type reviewCmd struct {
 }
 
 func (c *reviewCmd) Help() string {
-	return "wj review dark-mild-well\n    wj review 2026-06-09-north-well --all\n\nWhat a reviewer must see, on one screen: the decision first; the record with what follows from it, the lint findings, its history, what depends on it, the sign-offs so far, what ends an approval, and who may sign."
+	return "wj review dark-mild-well\n    wj review 2026-06-09-north-well --all\n    wj review pia/dark-mild\n    wj review origin/main...HEAD --format markdown\n\nWhat a reviewer must see, on one screen: the decision first; the record with what follows from it, the lint findings, its history, what depends on it, the sign-offs so far, what ends an approval, and who may sign."
 }
 
 func (c *reviewCmd) Run(a *app) error {
+	root, err := a.root()
+	if err != nil {
+		return err
+	}
+	settings, err := journal.ReadSettings(journal.Dir(root))
+	if err != nil {
+		return err
+	}
+	if err := c.set(a, settings.Zone); err != nil {
+		return err
+	}
+	if diff.IsRange(c.ID) {
+		return c.branch(a, root, settings.Zone)
+	}
 	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
 	if err != nil {
 		return err
 	}
-	if err := c.set(a, j.Settings.Zone); err != nil {
-		return err
-	}
 	f, err := find(j, c.ID)
+	if err != nil && a.isBranch(root, c.ID, settings.Zone) {
+		return c.branch(a, root, settings.Zone)
+	}
 	if err != nil {
 		return err
 	}

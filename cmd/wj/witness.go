@@ -100,6 +100,9 @@ func (a *app) openWitness(j *journal.Journal, root string, opt evidence.Options,
 	}
 	rules := w.line.Rules()
 	w.base, w.ring = rules.Journal.On(fsys), rules.Ring
+	if opt.Head != "" { // the working files are another branch's
+		return w, nil
+	}
 	if w.working, err = history.Dirty(root, a.contents(j)); err != nil {
 		return fail(err)
 	}

@@ -33,6 +33,15 @@ type Repository interface {
 	Place() history.Place
 }
 
+// branchOf is a repository with another commit in the place of the one that is
+// checked out.
+type branchOf struct {
+	Repository
+	tip history.Revision
+}
+
+func (b branchOf) Head() (history.Revision, error) { return b.tip, nil }
+
 // Base is the branch that judges: its people, keys, roles and policy count.
 type Base struct {
 	Ref    string // in full, refs/heads/main; "" where a commit was named or HEAD is taken

@@ -20,6 +20,7 @@ import (
 type Options struct {
 	Now     time.Time
 	Base    string   // the name of the branch that judges; "" finds it
+	Head    string   // the revision whose sign-offs are judged beside the mainline; "" is what is checked out
 	Root    string   // the commit from which the reader trusts people, keys and policy
 	Since   string   // only what came after this revision is judged
 	Anchors []string // receipts that the reader kept
@@ -37,6 +38,13 @@ func Open(ctx context.Context, repo Repository, opt Options, zone *time.Location
 	base, err := FindBase(repo, opt.Base, zone)
 	if err != nil {
 		return nil, err
+	}
+	if opt.Head != "" {
+		tip, err := repo.Resolve(opt.Head, zone)
+		if err != nil {
+			return nil, err
+		}
+		repo = branchOf{repo, tip}
 	}
 	m, err := readMainline(ctx, repo, base, all)
 	if err != nil {

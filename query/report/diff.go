@@ -21,7 +21,7 @@ type Diff struct {
 }
 
 // shownFields are the fields of a change that are worth a line: of a new or
-// deleted record its readings alone.
+// deleted record its readings alone, of a new or deleted change all that makes it.
 func (d *Diff) shownFields(r diff.RecordChange) []diff.FieldChange {
 	if d.Fields || r.What != diff.New && r.What != diff.Deleted {
 		return r.Fields
@@ -29,6 +29,12 @@ func (d *Diff) shownFields(r diff.RecordChange) []diff.FieldChange {
 	var out []diff.FieldChange
 	for _, f := range r.Fields {
 		parts := strings.Split(f.Path, ".")
+		if r.Kind == journal.KindChange {
+			if parts[len(parts)-1] != "session" { // it stands in the path of its share
+				out = append(out, f)
+			}
+			continue
+		}
 		if len(parts) == 3 && (parts[2] == "value" || parts[2] == "amount") || parts[0] == "expect" || parts[0] == "decision" || parts[0] == "change" || parts[0] == "of" || parts[0] == "for" {
 			out = append(out, f)
 		}
@@ -235,6 +241,9 @@ func (d *Diff) JSON() render.Object {
 func shortField(p string) string {
 	if short, ok := strings.CutPrefix(p, "readings."); ok {
 		return strings.TrimSuffix(short, ".value")
+	}
+	if session, ok := strings.CutSuffix(strings.TrimPrefix(p, "basis."), ".share"); ok {
+		return "basis " + session
 	}
 	return p
 }
