@@ -16,6 +16,8 @@ import (
 	"testing"
 	"unicode"
 	"unicode/utf8"
+
+	"wj/testdata/raced"
 )
 
 // payloads are what a hostile pull request would put where a name, a reason or a note belongs. In front matter they stand
@@ -253,7 +255,10 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	add("", nil, "mail", "--to", "x\r\nBcc: all@example.org", session, "--no-commit", "-o", filepath.Join(aside, "a.eml"))
 	add("", nil, "bundle", filepath.Join(aside, "no.zip")) // refused: a name in the journal is not UTF-8
 
-	for _, args := range commands {
+	for i, args := range commands {
+		if raced.On() && i%4 > 0 { // all of them run without the race detector
+			continue
+		}
 		name := fmt.Sprintf("%q", args)
 		var out, errs bytes.Buffer
 		status := run(append([]string{"-C", dir}, args...), strings.NewReader(""), &out, &errs, os.Getenv)

@@ -7,12 +7,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime/debug"
-	"slices"
 	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"wj/testdata/raced"
 )
 
 var update = flag.Bool("update", false, "rewrite the expected output in the scripts")
@@ -44,7 +44,7 @@ func TestMain(m *testing.M) {
 // detector, the same test binary built again.
 func TestScripts(t *testing.T) {
 	path := os.Getenv("PATH")
-	if build, _ := debug.ReadBuildInfo(); build != nil && slices.Contains(build.Settings, debug.BuildSetting{Key: "-race", Value: "true"}) {
+	if raced.On() {
 		plain := t.TempDir()
 		if out, err := exec.Command("go", "test", "-c", "-o", filepath.Join(plain, "wj"), ".").CombinedOutput(); err != nil {
 			t.Fatalf("the program without the race detector: %v\n%s", err, out)

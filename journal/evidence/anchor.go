@@ -87,10 +87,14 @@ func ParseReceipt(text string) (Receipt, error) {
 	}
 	f := fields[i+1:]
 	n, err := strconv.Atoi(f[4])
-	if err != nil || len(f[2]) < 40 || len(f[3]) != 64 || len(f[5]) != 64 {
+	if err != nil || n < 0 || !isHex(f[2], 40) && !isHex(f[2], 64) || !isHex(f[3], 64) || !isHex(f[5], 64) {
 		return Receipt{}, errors.New("read the receipt of an anchor: a part of it is missing or cut off")
 	}
 	return Receipt{Date: f[0], By: f[1], Commit: strings.ToLower(f[2]), Journal: strings.ToLower(f[3]), Files: n, Anchor: strings.ToLower(f[5])}, nil
+}
+
+func isHex(s string, digits int) bool {
+	return len(s) == digits && strings.Trim(s, "0123456789abcdefABCDEF") == ""
 }
 
 // treeDigests are digests over all files of a journal at commits. Each content

@@ -121,7 +121,7 @@ func reachable(p *Problem, withPH bool, r *rand.Rand) bool {
 // problems. WJ_CASES=500 tries as many.
 func TestStatedChanceHolds(t *testing.T) {
 	r := rand.New(rand.NewPCG(2048, 95))
-	cases, draws := montecarlo(12), 1500
+	cases, draws := montecarlo(t, 12), 1500
 	sum, worst, tried, far := 0.0, 0.0, 0, 0
 	reached := 0
 	for n := range cases {
@@ -175,7 +175,7 @@ func TestPerfectBatchesPass(t *testing.T) {
 	}
 	ids := []water.ID{water.Alkalinity, water.Calcium, water.Sulfate, water.Chloride, water.ResidualAlkalinity}
 	passed := make([]int, len(ids))
-	n := max(2000, montecarlo(2000))
+	n := max(2000, montecarlo(t, 2000))
 	for range n {
 		d := drawnPlan(plan, r)
 		c, err := compose(&d, false)

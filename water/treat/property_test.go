@@ -91,6 +91,7 @@ func (p *Prediction) carbonOf() float64 {
 // A Monte Carlo of the whole calculation against the propagated uncertainty (JCGM 101:2008, section 8: agreement of the
 // standard deviation within its sampling error).
 func TestUncertaintyByMonteCarlo(t *testing.T) {
+	montecarlo(t, 0)
 	plan := bitterPlan(t, 210, 120, 75)
 	p, err := Predict(plan)
 	if err != nil {

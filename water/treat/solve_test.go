@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"wj/testdata/raced"
 	"wj/water"
 	"wj/water/substance"
 )
@@ -269,6 +270,8 @@ func TestSolverIsExact(t *testing.T) {
 	cases := 300
 	if n, err := strconv.Atoi(os.Getenv("WJ_CASES")); err == nil {
 		cases = n
+	} else if raced.On() {
+		cases = 40
 	}
 	var times []time.Duration
 	worstKKT, worstGap := 0.0, math.Inf(-1)

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"io/fs"
 	"runtime"
-	"runtime/debug"
-	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -13,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"wj/journal"
+	"wj/testdata/raced"
 	"wj/water"
 	"wj/water/substance"
 )
@@ -204,7 +203,7 @@ func TestRandomJournalsComeBack(t *testing.T) {
 // TestMemoryDoesNotGrow: what lives while a journal is exported is no more for many
 // sessions than for few, but for their names.
 func TestMemoryDoesNotGrow(t *testing.T) {
-	if build, _ := debug.ReadBuildInfo(); testing.Short() || build != nil && slices.Contains(build.Settings, debug.BuildSetting{Key: "-race", Value: "true"}) {
+	if testing.Short() || raced.On() {
 		t.Skip("it collects garbage many times, and under the race detector sync.Pool throws away what it was given")
 	}
 	const most = 1500 // bytes a session: its name in the list of files, and in the folder itself here
