@@ -3,7 +3,6 @@ package lint
 import (
 	"math"
 	"slices"
-	"time"
 
 	"wj/journal"
 	"wj/journal/judge"
@@ -72,51 +71,29 @@ func (p *Pass) rejection(h *SiteHistory) {
 		}
 	}
 	slices.SortStableFunc(feed, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
-	fresh, since := math.NaN(), -1
+	own := make([]*journal.Session, len(permeate.At))
 	for k, at := range permeate.At {
-		s := h.Own[at]
-		in := nearestConductivity(feed, s)
-		if math.IsNaN(in) || in < 50 {
-			continue
-		}
-		passage := permeate.Value[k] / in
-		if since < 0 || p.eventBetween(h.ID, h.Own[since], s) {
+		own[k] = h.Own[at]
+	}
+	fresh := math.NaN()
+	var before *journal.Session
+	for _, x := range judge.Passages(p.Journal, own, feed) {
+		s, passage := x.Session, x.Part
+		if before == nil || p.eventBetween(h.ID, before, s) {
 			fresh = passage
 		}
-		since = int(at)
+		before = s
 		r, ok := s.Reading(water.ElectricalConductivity)
 		if !ok {
 			continue
 		}
 		switch least := p.Setting("rejection") / 100; {
 		case 1-passage < least:
-			p.ReportReading(s, r, "value", "rejection is %.1f %% (feed %s, permeate %s), at least %s %% is expected (common practice, no source)", 100*(1-passage), show(water.ElectricalConductivity, in), r.First, plain(100*least)).
+			p.ReportReading(s, r, "value", "rejection is %.1f %% (feed %s, permeate %s), at least %s %% is expected (common practice, no source)", 100*(1-passage), show(water.ElectricalConductivity, x.In), r.First, plain(100*least)).
 				Help("clean or replace the membrane, and write the event")
-		case passage > p.Setting("passage")*fresh && permeate.Value[k] > 10:
+		case passage > p.Setting("passage")*fresh && x.Out > 10:
 			p.ReportReading(s, r, "value", "salt passage is %.1f %% of the feed (permeate %s), %.1f times that after the last event (%.1f %%)", 100*passage, r.First, passage/fresh, 100*fresh).
 				Help("check pressure, temperature and seals; clean the membrane while that still helps")
 		}
 	}
-}
-
-// nearestConductivity is the feed's conductivity nearest in time, within a day; feed is in
-// order of sampling.
-func nearestConductivity(feed []*journal.Session, s *journal.Session) float64 {
-	best, gap := math.NaN(), 24.0
-	from, _ := slices.BinarySearchFunc(feed, s.Sampled.Add(-24*time.Hour), func(f *journal.Session, t time.Time) int { return f.Sampled.Compare(t) })
-	for _, f := range feed[from:] {
-		if f.Sampled.Sub(s.Sampled) > 24*time.Hour {
-			break
-		}
-		d := math.Abs(f.Sampled.Sub(s.Sampled).Hours())
-		if d > gap {
-			continue
-		}
-		if r, ok := f.Reading(water.ElectricalConductivity); ok && !r.Faulty {
-			if v, bound := r.Result(); bound == water.Exact {
-				best, gap = standard(r, water.Quantity{Value: v, Unit: r.First.Unit}), d
-			}
-		}
-	}
-	return best
 }

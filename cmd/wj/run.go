@@ -45,7 +45,8 @@ type commandLine struct {
 	Lsp     lspCmd     `cmd:"" group:"check" help:"Serve an editor over standard input and output (Language Server Protocol)."`
 	Schema  schemaCmd  `cmd:"" group:"check" help:"Print the JSON Schema of a kind of record, for editors."`
 
-	Status statusCmd `cmd:"" group:"ask" help:"Show what waits: tests due, lots running out, changes to sign, open actions."`
+	Home   homeCmd   `cmd:"" default:"1" hidden:"" help:"What to do now in this journal."`
+	Status statusCmd `cmd:"" group:"ask" help:"Show the state of the water, worst first, and what there is to do."`
 	Due    dueCmd    `cmd:"" group:"ask" help:"Show which tests are due and overdue."`
 	Stock  stockCmd  `cmd:"" group:"ask" help:"Show which lots are left, until when, and when they run out."`
 	Query  queryCmd  `cmd:"" group:"ask" help:"Ask the history: wj query 'sulfate > 300 && site == \"north-well\"'."`
@@ -173,9 +174,6 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	if err != nil {
 		a.complain(err)
 		return statusFailed
-	}
-	if len(args) == 0 {
-		args = []string{"--help"}
 	}
 	for _, arg := range args {
 		if len(arg) > maxArgument { // splitting a list takes the square of its length

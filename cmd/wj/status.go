@@ -12,6 +12,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/journal/round"
+	"wj/query/report"
 	"wj/render"
 )
 
@@ -23,18 +24,64 @@ type statusCmd struct {
 }
 
 func (c *statusCmd) Help() string {
-	return "What waits for somebody: tests due and overdue, lots that expire or run out, changes that wait for a signature, open actions, stale reports, records that are not committed, sessions at the bench that were left in the middle. " +
-		"The exit status is 0 whatever is found."
+	return "wj status\n    wj status --format json\n\nThe state of the water, worst first: of each tap the value that matters most, how it stands to its limit, how old it is. Then what to look at and what to do: limits broken, treatment that lets through, lint findings in the newest sessions, tests due, lots, changes, open actions, sittings left unfinished, records not committed. " +
+		"Exit status 1: something asks for attention today."
 }
 
 func (c *statusCmd) Run(a *app) error {
-	j, root, err := a.load(journal.Options{Sessions: true})
+	s, err := a.status(c.asOf)
 	if err != nil {
 		return err
 	}
-	if err := c.set(a, j.Settings.Zone); err != nil {
+	if c.Format == "json" {
+		err = a.showJSON(s)
+	} else {
+		err = a.out.Print(a.out.Document(s.Document(c.All)))
+	}
+	if err == nil && s.Attention {
+		return errFindings
+	}
+	return err
+}
+
+// homeCmd is wj without a command.
+type homeCmd struct{}
+
+func (c *homeCmd) Run(a *app) error {
+	if _, err := journal.FindRoot(a.dir); errors.Is(err, journal.ErrNoJournal) {
+		d := render.Document{Title: "wj, a water journal in plain text"}
+		d.Answer("There is no journal in this folder or above it.")
+		d.Command("start one", "", "wj init my-brewery --git")
+		d.Command("look round", "", "wj demo DIR")
+		d.Command("elsewhere", "", "wj -C DIR status")
+		d.Command("commands", "", "wj --help")
+		return a.out.Print(a.out.Document(d))
+	}
+	s, err := a.status(asOf{})
+	if err != nil {
 		return err
 	}
+	return a.out.Print(a.out.Document(s.Brief()))
+}
+
+// status is the state of the water, with what Git and the bench add to what there is to do.
+func (a *app) status(as asOf) (*report.Status, error) {
+	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
+	if err != nil {
+		return nil, err
+	}
+	if err := as.set(a, j.Settings.Zone); err != nil {
+		return nil, err
+	}
+	todos, err := a.toDos(j, root)
+	if err != nil {
+		return nil, err
+	}
+	return report.NewStatus(j, report.StatusRequest{Now: a.now(), Tasks: todos})
+}
+
+// toDos are the tasks of the records, of sittings left unfinished, and of what is not committed.
+func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
 	w, err := a.witness(j, root, "")
 	var uncommitted []string
 	switch {
@@ -54,26 +101,15 @@ func (c *statusCmd) Run(a *app) error {
 		if n > 1 {
 			text += fmt.Sprintf(" and %d more", n-1)
 		}
-		todos = append(todos, judge.ToDo{Topic: "git", Subject: uncommitted[0], Text: text, Next: "wj diff; git add " + adding(uncommitted) + " && git commit"})
+		todos = append(todos, judge.ToDo{Topic: "git", Subject: uncommitted[0], Text: text, Next: "git add " + adding(uncommitted) + " && git commit"})
 	}
 	if w.h != nil {
 		for _, lock := range w.h.Place().StaleLocks() {
-			todos = append(todos, judge.ToDo{Topic: "git", Subject: lock.Path, Urgent: true, Text: "git is locked: " + lock.String() + "; nothing can be committed until it goes",
-				Next: "make sure that no git is at work, then remove it; what was recorded meanwhile: git add . && git commit"})
+			todos = append(todos, judge.ToDo{Topic: "git", Subject: lock.Path, Urgent: true, Text: "git is locked: " + lock.String() + "; nothing can be committed until it goes. Make sure that no git is at work, then remove it and commit what was recorded meanwhile",
+				Next: "git add . && git commit"})
 		}
 	}
-	if c.Format == "json" {
-		items := []any{}
-		for _, m := range todos {
-			items = append(items, render.Object{{Name: "sort", Value: string(m.Topic)}, {Name: "subject", Value: m.Subject}, {Name: "text", Value: m.Text}, {Name: "urgent", Value: m.Urgent}, {Name: "next", Value: m.Next}})
-		}
-		text, err := render.JSON(items)
-		if err != nil {
-			return err
-		}
-		return a.print(text + "\n")
-	}
-	return a.out.Print(c.text(a.out, todos))
+	return todos, nil
 }
 
 // adding are the paths for git add: the one record, or the folders of several.
@@ -106,39 +142,4 @@ func unfinished(ctx context.Context, j *journal.Journal, root string) []judge.To
 			Text: fmt.Sprintf("%s, begun %s, is not finished: %d of %s done", what, s.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), len(s.Done()), count(len(s.Tests), "test"))})
 	}
 	return out
-}
-
-func (c *statusCmd) text(out render.Output, todos []judge.ToDo) string {
-	if len(todos) == 0 {
-		return "nothing to do\n"
-	}
-	var b strings.Builder
-	of := map[judge.Topic]int{}
-	for _, m := range todos {
-		of[m.Topic]++
-	}
-	shown := map[judge.Topic]int{}
-	for _, m := range todos {
-		shown[m.Topic]++
-		if !c.All && shown[m.Topic] > 10 {
-			if shown[m.Topic] == 11 {
-				fmt.Fprintf(&b, "%-9s and %d more (wj status --all)\n", m.Topic, of[m.Topic]-10)
-			}
-			continue
-		}
-		mark, state := "  ", render.Plain
-		if m.Urgent {
-			mark, state = "! ", render.Warning
-		}
-		lines := strings.Split(render.Wrap(render.Line(m.Text), out.Width-12), "\n")
-		for i, line := range lines {
-			head := strings.Repeat(" ", 12)
-			if i == 0 {
-				head = fmt.Sprintf("%-10s%s", m.Topic, out.Paint(state, mark))
-			}
-			b.WriteString(head + line + "\n")
-		}
-		b.WriteString(strings.Repeat(" ", 12) + out.Paint(render.Dim, "next: "+render.Line(m.Next)) + "\n")
-	}
-	return b.String()
 }

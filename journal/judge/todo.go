@@ -2,6 +2,7 @@ package judge
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"sort"
 	"strings"
@@ -27,7 +28,7 @@ type ToDo struct {
 	Topic   Topic
 	Subject string // the record's id
 	Text    string
-	Next    string // a command, or what to do
+	Next    string // the command that does it, or shows more
 	Urgent  bool   // overdue, recalled, used without approval
 }
 
@@ -81,11 +82,29 @@ func dueTests(j *journal.Journal, now time.Time) []ToDo {
 		} else {
 			m.Text += "; last " + journal.FormatDate(last.In(j.Settings.Zone))
 		}
-		m.Next = "wj new session " + d.Site.ID + " " + names[0] + "=…"
+		m.Next = "wj enter " + d.Site.ID
 		out = append(out, m)
 	}
+	inRounds(j, out)
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Urgent && !out[b].Urgent })
 	return out
+}
+
+// inRounds names the round that tests several of the sites that are due, where the settings have one.
+func inRounds(j *journal.Journal, due []ToDo) {
+	for _, name := range slices.Sorted(maps.Keys(j.Settings.Rounds)) {
+		var at []int
+		for i := range due {
+			if slices.Contains(j.Settings.Rounds[name], due[i].Subject) {
+				at = append(at, i)
+			}
+		}
+		for _, i := range at {
+			if len(at) > 1 {
+				due[i].Next = "wj round " + name
+			}
+		}
+	}
 }
 
 // interval writes an interval in days, or in hours below two of them.
@@ -144,7 +163,7 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 		switch {
 		case h.Gone != Recalled: // the recall is still to come
 		case l.Finished.IsZero():
-			return todo(true, "wj trace "+l.ID+" --down; put it away, then wj amend "+l.ID+" finished "+journal.FormatDate(day)+" --reason \"recalled, put away\"", "is recalled since %s and not put away: %s", journal.FormatDate(l.Recalled.On), l.Recalled.Reason)
+			return todo(true, "wj trace "+l.ID+" --down", "is recalled since %s and not put away: %s", journal.FormatDate(l.Recalled.On), l.Recalled.Reason)
 		case h.Use.AfterRecall > 0:
 			return todo(true, "wj trace "+l.ID+" --down", "was used %d times after its recall on %s", h.Use.AfterRecall, journal.FormatDate(l.Recalled.On))
 		}
@@ -155,10 +174,11 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 	if h.Gone == Finished || h.Use.Tests > 0 && now.Sub(h.Use.LastAt) > inUse {
 		return ToDo{}, false
 	}
-	spare, order := "", "order another"
-	if other, ok := g.Spare(h, day.Add(lotLead)); ok {
-		spare = "; " + other.Lot.ID + " is at hand"
-		order = "note the day when it is finished: wj amend " + l.ID + " finished " + journal.FormatDate(day) + " --reason \"used up\""
+	spare, order := "; order another", "wj stock"
+	other, atHand := g.Spare(h, day.Add(lotLead))
+	if atHand {
+		spare = "; " + other.Lot.ID + " is at hand: note the day when this one is finished"
+		order = "wj amend " + l.ID + " finished " + journal.FormatDate(day) + " --reason \"used up\""
 	}
 	switch {
 	case h.Gone == Expired:
@@ -171,8 +191,8 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 		return todo(false, order, "expires on %s, %s%s", journal.FormatDate(l.Expires), when, spare)
 	case h.Gone == UsedUp:
 		return todo(true, order, "is used up: %d of %d tests%s", h.Use.Tests+l.Losses, l.Tests, spare)
-	case h.Known && h.PerDay > 0 && h.Use.Tests > 0 && spare == "" && h.Left/h.PerDay*24 < lotLead.Hours():
-		return todo(false, order, "has %.0f tests left, about %.0f d at the present use", h.Left, h.Left/h.PerDay)
+	case h.Known && h.PerDay > 0 && h.Use.Tests > 0 && !atHand && h.Left/h.PerDay*24 < lotLead.Hours():
+		return todo(false, order, "has %.0f tests left, about %.0f d at the present use; order another", h.Left, h.Left/h.PerDay)
 	}
 	return ToDo{}, false
 }
@@ -244,7 +264,7 @@ func actions(j *journal.Journal, now time.Time) []ToDo {
 		if a.Closed != nil || a.Void != nil {
 			continue
 		}
-		m := ToDo{Topic: Actions, Subject: a.ID, Text: fmt.Sprintf("%s is open since %s: %s", a.ID, journal.FormatDate(a.Opened), a.Deviation), Next: "wj show " + a.ID + "; close it in " + a.Path}
+		m := ToDo{Topic: Actions, Subject: a.ID, Text: fmt.Sprintf("%s is open since %s: %s", a.ID, journal.FormatDate(a.Opened), a.Deviation), Next: "wj show " + a.ID}
 		if !a.Due.IsZero() && a.Due.Before(day) {
 			m.Urgent = true
 			m.Text += fmt.Sprintf("; due %s, %d d ago", journal.FormatDate(a.Due), int(day.Sub(a.Due).Hours()/24))
@@ -260,8 +280,8 @@ func staleReports(j *journal.Journal) []ToDo {
 	for _, r := range Reports(j) {
 		if r.Stale() {
 			out = append(out, ToDo{Topic: SentReports, Subject: r.ID, Urgent: true,
-				Text: fmt.Sprintf("%s is stale: %s changed after it was sent to %s", r.ID, some(r.Changed, 2), strings.Join(r.To, ", ")),
-				Next: "send it anew with replaces: " + r.ID})
+				Text: fmt.Sprintf("%s is stale: %s changed after it was sent to %s; send it again with replaces: %s", r.ID, some(r.Changed, 2), strings.Join(r.To, ", "), r.ID),
+				Next: "wj show " + r.ID})
 		}
 	}
 	return out

@@ -216,15 +216,15 @@ func (l Limit) longText() string {
 
 // worstFirst orders results: over, inconclusive, the rest as they were.
 func worstFirst(list []Result) {
-	sort.SliceStable(list, func(a, b int) bool {
-		rank := func(r *Result) int {
-			if w := r.worst(); w != nil && r.overall > judge.Within {
-				return w.rank()
-			}
-			return 0
-		}
-		return rank(&list[a]) > rank(&list[b])
-	})
+	sort.SliceStable(list, func(a, b int) bool { return list[a].urgency() > list[b].urgency() })
+}
+
+// urgency is the rank of the worst limit that the result is not within; 0 where there is none.
+func (r *Result) urgency() int {
+	if w := r.worst(); w != nil && r.overall > judge.Within {
+		return w.rank()
+	}
+	return 0
 }
 
 // atSite is a result with the name of its site, for a headline over several.

@@ -31,6 +31,7 @@ var reports = map[string]struct {
 	is    string
 }{
 	"stats":   {Stats{}, "what the statistics know of one value at one site, in standard units"},
+	"status":  {Status{}, "how the water is and what there is to do, the worst first"},
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
 	"chart":   {Chart{}, "what one picture shows, as values: a control chart, lines, pairs, the ions of a water, or the shares of the ions of several"},
 	"method":  {Method{}, "a procedure to work by"},
@@ -201,6 +202,22 @@ func TestShowSchema(t *testing.T) {
 		if lines := strings.Count(render.Output{Width: 80}.Document(r.Document(false)), "\n"); (r.SessionPart != nil || r.SitePart != nil) && lines > 30 {
 			t.Errorf("%s takes %d lines", f.Path, lines)
 		}
+	}
+}
+
+func TestStatusSchema(t *testing.T) {
+	j, now := example(t)
+	tasks := judge.ToDos(j, judge.NewChanges(j, evidence.Facts{Now: now}))
+	for _, one := range []*journal.Journal{j, {Settings: j.Settings}, {Settings: j.Settings, Sites: j.Sites}} {
+		s, err := NewStatus(one, StatusRequest{Now: now, Tasks: tasks})
+		if err != nil {
+			t.Fatal(err)
+		}
+		valid(t, "status", s)
+		for _, d := range []render.Document{s.Document(false), s.Document(true), s.Brief()} {
+			drawn(t, "status", d)
+		}
+		tasks = nil
 	}
 }
 

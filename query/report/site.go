@@ -72,13 +72,7 @@ func newSitePart(j *journal.Journal, site *journal.Site, now time.Time) (*SitePa
 			if len(s.Points) == 0 || s.Points[len(s.Points)-1].Derived {
 				continue
 			}
-			year := *s
-			last := s.Points[len(s.Points)-1].Sampled
-			for len(year.Points) > 1 && year.Points[0].Sampled.Before(last.Add(-pastYear)) {
-				year.Points = year.Points[1:]
-			}
-			r := resultOf(limits, &year)
-			typedBound(j, &r)
+			r := newestResult(j, limits, s)
 			list = append(list, r)
 			slope, u := slopeOf(j, site, s)
 			more[s.Analyte] = SiteResult{Result: r, SlopeAYear: slope, Trend: u}
@@ -99,14 +93,31 @@ func newSitePart(j *journal.Journal, site *journal.Site, now time.Time) (*SitePa
 	}
 	for _, d := range judge.Due(j, now) {
 		if d.Site.ID == site.ID {
-			p.Next = &Next{On: Day{d.On}}
-			for _, id := range d.Names() {
-				p.Next.Analytes = append(p.Next.Analytes, id.String())
-			}
+			p.Next = nextOf(&d)
 			break
 		}
 	}
 	return p, nil
+}
+
+// newestResult is the newest result of a series, with the range of the year up to it.
+func newestResult(j *journal.Journal, limits *judge.Limits, s *query.Series) Result {
+	year := *s
+	last := s.Points[len(s.Points)-1].Sampled
+	for len(year.Points) > 1 && year.Points[0].Sampled.Before(last.Add(-pastYear)) {
+		year.Points = year.Points[1:]
+	}
+	r := resultOf(limits, &year)
+	typedBound(j, &r)
+	return r
+}
+
+func nextOf(d *judge.DueTest) *Next {
+	n := &Next{On: Day{d.On}}
+	for _, id := range d.Names() {
+		n.Analytes = append(n.Analytes, id.String())
+	}
+	return n
 }
 
 // slopeOf is the trend of a series where it is of one supply: the slope a year where there is one, and a word.
