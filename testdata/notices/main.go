@@ -55,6 +55,7 @@ func notices() (string, error) {
 				Module *struct {
 					Path, Version, Dir string
 					Main               bool
+					Replace            *struct{ Version string }
 				}
 			}
 			if err := d.Decode(&p); errors.Is(err, io.EOF) {
@@ -62,7 +63,7 @@ func notices() (string, error) {
 			} else if err != nil {
 				return "", err
 			}
-			if m := p.Module; m != nil && !m.Main {
+			if m := p.Module; m != nil && !m.Main && (m.Replace == nil || m.Replace.Version != "") { // what a folder of ours stands in for is not third-party
 				dirs[m.Path+" "+m.Version] = m.Dir
 			}
 		}

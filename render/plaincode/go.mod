@@ -1,0 +1,3 @@
+module github.com/alecthomas/chroma/v2
+
+go 1.24
