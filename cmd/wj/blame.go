@@ -10,6 +10,8 @@ type blameCmd struct {
 	ID     string `arg:"" help:"The record's id, or its path."`
 	Field  string `arg:"" optional:"" help:"One field only, with all that it ever was: sulfate, readings.sulfate.lot, site."`
 	Format string `enum:"text,json" default:"text" help:"${enum}."`
+
+	atFlag
 }
 
 func (c *blameCmd) Help() string {
@@ -31,7 +33,7 @@ func (c *blameCmd) Run(a *app) error {
 		return err
 	}
 	defer h.Close()
-	versions, walked, err := evidence.Versions(a.ctx, h, root, f)
+	versions, walked, err := evidence.Versions(a.ctx, h, j.FS, f)
 	if err != nil {
 		return err
 	}

@@ -22,10 +22,11 @@ import (
 
 type bundleCmd struct {
 	Out   string `arg:"" help:"The archive to write, such as audit-2026.zip; it must not exist."`
-	At    string `placeholder:"REV" help:"The journal as of this revision or date, instead of the files as they are now."`
 	Base  string `placeholder:"REF" help:"The branch that judges; see wj verify."`
 	Owner string `placeholder:"ID" help:"Only the records of this owner's sites and what they depend on."`
 	Key   string `placeholder:"FILE" help:"Sign the report of an owner's bundle with this key instead of git's user.signingkey."`
+
+	atFlag
 }
 
 func (c *bundleCmd) Help() string {
@@ -41,7 +42,8 @@ func (c *bundleCmd) Run(a *app) error {
 	if err := journal.Outside(c.Out); err != nil {
 		return err
 	}
-	j, root, err := a.loadAt(c.At, journal.Options{Sessions: true})
+	today := a.now()
+	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
 		return err
 	}
@@ -59,7 +61,7 @@ func (c *bundleCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	tags, info, when, wrong, err := c.report(a, j, root, keep, payload)
+	tags, info, when, wrong, err := c.report(a, j, root, today, keep, payload)
 	if err != nil {
 		return err
 	}
@@ -95,32 +97,27 @@ func (c *bundleCmd) Run(a *app) error {
 
 // report gathers what lies beside the payload: the report on these bytes, the
 // signers, the history, and a page that says what proves what.
-func (c *bundleCmd) report(a *app, j *journal.Journal, root string, keep func(journal.File) bool, payload []evidence.BagFile) (tags []evidence.BagFile, info []evidence.Info, when time.Time, wrong string, err error) {
+func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.Time, keep func(journal.File) bool, payload []evidence.BagFile) (tags []evidence.BagFile, info []evidence.Info, when time.Time, wrong string, err error) {
 	records := 0
 	for _, f := range j.Files {
 		if keep(f) {
 			records++
 		}
 	}
-	info = []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(a.now().In(j.Settings.Zone))},
+	info = []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(today.In(j.Settings.Zone))},
 		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", count(records, "record"))}}
 	if c.Owner != "" {
 		info = append(info, evidence.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
 	}
-	when = journal.Day(a.now())
+	when = journal.Day(today)
 	opt := evidence.Options{Base: c.Base}
 	w, err := a.openWitness(j, root, opt, false)
 	switch {
 	case err == nil:
 		defer w.close()
 		commit := w.line.Head()
-		if c.At != "" {
-			if commit, err = w.h.Resolve(c.At, j.Settings.Zone); err != nil {
-				return nil, nil, when, "", err
-			}
-		}
 		state := commit.Hash.String()
-		if len(w.working) > 0 && c.At == "" {
+		if len(w.working) > 0 {
 			state += fmt.Sprintf(" and %s not committed", count(len(w.working), "file"))
 		}
 		when = commit.Committer.When
@@ -149,42 +146,38 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, keep func(jo
 	}
 	tags = append(tags, evidence.BagFile{Name: "signers", Content: evidence.SignersFile(people)})
 	signedReport := false
-	if c.At == "" {
-		packed := j.On(evidence.Overlaid(j, payload))
-		report, err := a.verify(packed, root, opt)
-		if err != nil {
-			return nil, nil, when, "", err
-		}
-		if c.Owner != "" {
-			report.Only(func(p string) bool { f, ok := journal.FileOf(p); return ok && keep(f) }, "An extract: only the records of "+c.Owner+" and what they depend on; the rest of the journal and its history is not shown.")
-		}
-		if report.Outcome() != evidence.Proven {
-			wrong = headline(report)
-		}
-		text, err := render.JSON(reportJSON(report))
-		if err != nil {
-			return nil, nil, when, "", err
-		}
-		answer := []byte(text + "\n")
-		tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(reportText(report, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
-		if c.Owner != "" {
-			signer, err := evidence.FindSigner(a.ctx, root, c.Key)
-			switch {
-			case err == nil:
-				signature, err := signer.Sign(a.ctx, answer)
-				if err != nil {
-					return nil, nil, when, "", err
-				}
-				signedReport = true
-				tags = append(tags, evidence.BagFile{Name: "verification.json" + signer.Ext(), Content: signature})
-			case errors.Is(err, evidence.ErrNoKey) && c.Key == "":
-				a.say("the report in it is not signed: git names no key (user.signingkey)")
-			default:
+	packed := j.On(evidence.Overlaid(j, payload))
+	report, err := a.verify(packed, root, opt)
+	if err != nil {
+		return nil, nil, when, "", err
+	}
+	if c.Owner != "" {
+		report.Only(func(p string) bool { f, ok := journal.FileOf(p); return ok && keep(f) }, "An extract: only the records of "+c.Owner+" and what they depend on; the rest of the journal and its history is not shown.")
+	}
+	if report.Outcome() != evidence.Proven {
+		wrong = headline(report)
+	}
+	text, err := render.JSON(reportJSON(report))
+	if err != nil {
+		return nil, nil, when, "", err
+	}
+	answer := []byte(text + "\n")
+	tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(reportText(report, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
+	if c.Owner != "" {
+		signer, err := evidence.FindSigner(a.ctx, root, c.Key)
+		switch {
+		case err == nil:
+			signature, err := signer.Sign(a.ctx, answer)
+			if err != nil {
 				return nil, nil, when, "", err
 			}
+			signedReport = true
+			tags = append(tags, evidence.BagFile{Name: "verification.json" + signer.Ext(), Content: signature})
+		case errors.Is(err, evidence.ErrNoKey) && c.Key == "":
+			a.say("the report in it is not signed: git names no key (user.signingkey)")
+		default:
+			return nil, nil, when, "", err
 		}
-	} else {
-		a.say("of an older state nothing is verified; check it out, or verify the present one")
 	}
 	return append(tags, evidence.BagFile{Name: "README.txt", Content: evidence.BagReadme(payload, carries, c.Owner, signedReport)}), info, when, wrong, nil
 }

@@ -24,6 +24,8 @@ type chartCmd struct {
 	Format    string   `enum:"text,svg,json" default:"text" help:"${enum}."`
 	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
 	Height    int      `placeholder:"LINES" help:"Lines of the drawing."`
+
+	atFlag
 }
 
 func (c *chartCmd) Help() string {

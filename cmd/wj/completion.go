@@ -22,6 +22,8 @@ func (c *completionCmd) Help() string {
 	return "bash: source <(wj completion bash)\n    zsh: wj completion zsh > ~/.zfunc/_wj, with ~/.zfunc in fpath before compinit\n    fish: wj completion fish > ~/.config/fish/completions/wj.fish"
 }
 
+func (c *completionCmd) looksAt() (string, bool) { return "", true }
+
 func (c *completionCmd) Run(a *app, k *kong.Kong) error {
 	script := usage.Completion{Model: k.Model, After: wordsAfter}
 	switch c.Shell {
@@ -57,7 +59,11 @@ func (a *app) words(what string) []string {
 	if err != nil {
 		return nil
 	}
-	j, err := journal.Load(journal.Dir(root), journal.Options{})
+	files, err := a.files(root)
+	if err != nil {
+		return nil
+	}
+	j, err := journal.Load(files, journal.Options{})
 	if err != nil {
 		return nil
 	}

@@ -2,12 +2,10 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"io/fs"
 	"strings"
 	"time"
 
-	"wj/journal"
 	"wj/journal/diff"
 	"wj/journal/history"
 	"wj/query/report"
@@ -20,6 +18,8 @@ type diffCmd struct {
 	Fields bool   `help:"All fields of new and deleted records too, not only readings."`
 }
 
+func (c *diffCmd) looksAt() (string, bool) { return "", true } // it names its own
+
 func (c *diffCmd) Help() string {
 	return "What a branch or a period changed, in the trade's own terms. Inputs by which everything is judged (settings, policy, people, sites and their limits, targets, meters) come first, then records that were deleted or rewritten, " +
 		"voided, amended, edited and new; old and new values with what they do to derived values and to the changes, batches, reports and sign-offs that rest on them."
@@ -30,15 +30,15 @@ func (c *diffCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	settings, err := journal.ReadSettings(journal.Dir(root))
-	if err != nil {
-		return err
-	}
 	h, err := a.openHistory(root)
 	if err != nil {
 		return err
 	}
 	defer h.Close()
+	settings, err := a.lastSettings(root, h)
+	if err != nil {
+		return err
+	}
 	states, err := a.states(h, root, c.Range, settings.Zone)
 	if err != nil {
 		return err
@@ -94,44 +94,4 @@ func filesAt(h *history.History, r history.Revision, name string) (fs.FS, error)
 		return nil, withHint("choose a later one", "the journal was not there at %s", orElse(name, "HEAD"))
 	}
 	return fsys, err
-}
-
-// journalAt reads the journal as it was at a revision or date.
-func (a *app) journalAt(h *history.History, rev string, zone *time.Location, opt journal.Options) (*journal.Journal, history.Revision, error) {
-	r, err := h.Resolve(rev, zone)
-	if err != nil {
-		return nil, r, err
-	}
-	fsys, err := filesAt(h, r, rev)
-	if err != nil {
-		return nil, r, err
-	}
-	j, err := journal.Load(fsys, opt)
-	if err != nil {
-		return nil, r, fmt.Errorf("read the journal at %s: %w", rev, err)
-	}
-	return j, r, nil
-}
-
-// loadAt reads the journal as it was at a revision or date, or as its files
-// are now where none is named. The journal may be read until the program ends.
-func (a *app) loadAt(rev string, opt journal.Options) (*journal.Journal, string, error) {
-	if rev == "" {
-		return a.load(opt)
-	}
-	now, root, err := a.load(journal.Options{})
-	if err != nil {
-		return nil, "", err
-	}
-	h, err := a.openHistory(root)
-	if err != nil {
-		return nil, "", err
-	}
-	j, r, err := a.journalAt(h, rev, now.Settings.Zone, opt)
-	if err != nil {
-		h.Close()
-		return nil, "", err
-	}
-	a.say("as of %s", revisionName(r, now.Settings.Zone))
-	return j, root, nil
 }

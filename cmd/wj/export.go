@@ -9,6 +9,7 @@ import (
 	"wj/journal"
 	"wj/journal/exchange"
 	"wj/journal/exchange/dataset"
+	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/query"
 	"wj/query/report"
@@ -27,6 +28,8 @@ type exportCmd struct {
 	Measured     bool     `help:"Leave computed values out."`
 	Void         bool     `help:"Void sessions too, marked as such. A complete export has them always."`
 	Raw          bool     `help:"CSV without the apostrophe before texts that a spreadsheet would run as a formula."`
+
+	atFlag
 }
 
 func (c *exportCmd) Help() string {
@@ -97,7 +100,7 @@ func (c *exportCmd) Run(a *app) error {
 }
 
 func (c *exportCmd) origin(a *app, j *journal.Journal, root string) (dataset.Origin, error) {
-	o, note, err := exchange.OriginOf(a.ctx, root, j, buildInfo().version, nil)
+	o, note, err := exchange.OriginOf(a.ctx, func() (*history.History, error) { return a.repository(root) }, j, buildInfo().version, nil)
 	if note != "" {
 		a.say("note: %s", note)
 	}
@@ -109,7 +112,12 @@ func (c *exportCmd) changes(a *app, j *journal.Journal, root string, opt *datase
 	if !slices.Contains(exchange.CompleteFormats, c.As) {
 		return withHint("--as sqlite, parquet, datapackage or jsonl", "%s has no place for records that are gone", c.As)
 	}
-	changed, err := exchange.ChangesSince(root, c.ChangedSince, j)
+	h, err := a.openHistory(root)
+	if err != nil {
+		return err
+	}
+	defer h.Close()
+	changed, err := exchange.ChangesSince(h, c.ChangedSince, j)
 	if errors.Is(err, exchange.ErrFullExport) {
 		return &hinted{err, "leave --changed-since out and replace the whole"}
 	}

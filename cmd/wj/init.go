@@ -51,6 +51,9 @@ func (c *initCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	if place, ok := history.FindBare(dir); ok {
+		return withHint("git clone "+place.GitDir+", and start it there", "%s has no working tree (it is a bare repository)", place.GitDir)
+	}
 	if _, err := os.Lstat(filepath.Join(dir, journal.SettingsFile)); err == nil {
 		return withHint("wj -C "+c.Folder+" ls", "there is a journal in %s already", c.Folder)
 	}

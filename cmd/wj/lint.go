@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
@@ -30,12 +29,13 @@ type lintCmd struct {
 	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of telling them."`
 	Since         string   `placeholder:"REV" help:"Tell only findings that were not there at this revision."`
 	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and tell what this one changes of them."`
-	At            string   `placeholder:"REV" help:"Judge the journal as it was at this revision or date, with what was known then and as of that moment."`
 	Staged        bool     `help:"Judge what git is about to commit instead of the files: for a pre-commit hook."`
 	History       bool     `negatable:"" default:"true" help:"Ask Git who recorded, changed and deleted what, where a rule wants to know."`
 
 	asOf
 }
+
+func (c *lintCmd) looksAt() (string, bool) { return c.At, !c.Fix && !c.Staged }
 
 func (c *lintCmd) Help() string {
 	return "Exit status: 0 nothing as severe as --fail-on, 1 findings, 2 could not look.\n\n" +
@@ -157,6 +157,10 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	if out.root, err = a.root(); err != nil {
 		return out, err
 	}
+	fsys, err := a.files(out.root)
+	if err != nil {
+		return out, err
+	}
 	g, err := c.git(a, out.root)
 	if err != nil {
 		return out, err
@@ -165,7 +169,6 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	if g.h != nil {
 		out.prefix = g.h.Place().Prefix
 	}
-	var fsys fs.FS = journal.Dir(out.root)
 	var staged history.Staged
 	if c.Staged {
 		if staged, err = history.ReadStaged(a.ctx, out.root); err != nil {
@@ -175,16 +178,11 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	}
 	a.collect(keeping)
 	load := journal.Options{Check: true, Sessions: true}
-	if g.committed() && !c.Staged && c.At == "" {
+	if g.committed() && !c.Staged && a.past == nil {
 		g.seen = history.NewContents(out.root)
 		load.Saw = g.seen.Saw
 	}
-	var j *journal.Journal
-	if c.At == "" {
-		j, err = journal.Load(fsys, load)
-	} else {
-		j, err = g.at(c.At, load)
-	}
+	j, err := journal.Load(fsys, load)
 	switch {
 	case c.Staged && errors.Is(err, journal.ErrNoJournal):
 		return out, withHint("git add "+path.Join(out.prefix, journal.SettingsFile), "%s is not staged and not committed", journal.SettingsFile)
@@ -195,7 +193,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	}
 	a.collectFor(j)
 	out.journal = j
-	if g.committed() && c.At == "" {
+	if g.committed() && a.past == nil {
 		githistory.AsCheckedOut(j, g.h, g.head.Hash)
 	}
 	if err := c.set(a, j.Settings.Zone); err != nil {
@@ -223,7 +221,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			}
 		}
 	}
-	if j.Settings.Policy.Proof && len(j.Signoffs.List) > 0 && g.committed() && c.At == "" {
+	if j.Settings.Policy.Proof && len(j.Signoffs.List) > 0 && g.committed() {
 		// Where policy asks for proof of who signed, history is asked, as wj verify does; else the
 		// records are judged as they are, in a repository or not.
 		if w, err := a.witness(j, out.root, c.Base); err == nil {

@@ -20,9 +20,7 @@ type lintGit struct {
 	root  string
 	h     *history.History
 	head  history.Revision
-	asked bool             // history may be asked by rules
-	tip   history.Revision // what is linted: the last commit with what is not committed, or, over, only itself
-	over  bool
+	asked bool // history may be asked by rules
 	seen  *history.Contents
 }
 
@@ -33,22 +31,21 @@ var errNotThere = errors.New("the journal is not in the revision")
 // it cannot be had; what the command line asks for is not.
 func (c *lintCmd) git(a *app, root string) (*lintGit, error) {
 	g := &lintGit{a: a, root: root, asked: c.History}
-	if !c.History && c.Base == "" && c.Since == "" && c.At == "" && !c.Staged {
+	if !c.History && c.Base == "" && c.Since == "" && !c.Staged {
 		return g, nil
 	}
-	h, err := history.Open(root)
+	h, err := a.repository(root)
 	if err == nil {
 		g.h = h
 		if g.head, err = h.Head(); errors.Is(err, history.ErrUnborn) {
 			err = nil
 			g.asked = false
 		}
-		g.tip = g.head
 	}
 	switch {
 	case err == nil:
 		return g, nil
-	case c.Base != "" || c.Since != "" || c.At != "":
+	case c.Base != "" || c.Since != "":
 		g.close()
 		return nil, err
 	case errors.Is(err, history.ErrNoRepository):
@@ -91,22 +88,6 @@ func (g *lintGit) journal(name string, zone *time.Location, opt journal.Options)
 	return nil, fmt.Errorf("read the journal at %s: %w", name, err)
 }
 
-// at reads the journal as it was at a revision or date, which is what is linted
-// then, as of the moment of that commit.
-func (g *lintGit) at(name string, opt journal.Options) (*journal.Journal, error) {
-	now, err := journal.Load(journal.Dir(g.root), journal.Options{})
-	if err != nil {
-		return nil, err
-	}
-	j, rev, err := g.a.journalAt(g.h, name, now.Settings.Zone, opt)
-	g.tip, g.over = rev, true
-	if err == nil {
-		g.a.say("as of %s", revisionName(rev, now.Settings.Zone))
-		g.a.now = func() time.Time { return rev.Committer.When }
-	}
-	return j, err
-}
-
 // lint judges an earlier revision by the settings of now, so that only what
 // changed in the records counts as new. A revision without the journal has no
 // findings.
@@ -137,8 +118,8 @@ func (g *lintGit) facts(j *journal.Journal, since history.Hash, changed []string
 	if g.h == nil || !g.asked {
 		return nil
 	}
-	r := githistory.Request{Context: g.a.ctx, History: g.h, Journal: j, Tip: g.tip.Hash, Since: since, Now: g.a.now}
-	if g.over {
+	r := githistory.Request{Context: g.a.ctx, History: g.h, Journal: j, Tip: g.head.Hash, Since: since, Now: g.a.now}
+	if !g.h.Working() {
 		return githistory.New(r)
 	}
 	r.Pending = func() ([]string, error) {

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/history"
@@ -14,6 +12,8 @@ type logCmd struct {
 	Format string `enum:"text,json" default:"text" help:"${enum}."`
 	Limit  int    `short:"n" placeholder:"N" help:"At most N entries."`
 	Record bool   `help:"Of a site only its own record, not what was recorded there."`
+
+	atFlag
 }
 
 func (c *logCmd) Help() string {
@@ -43,7 +43,7 @@ func (c *logCmd) Run(a *app) error {
 		}
 		entries, walked, err = evidence.SiteLog(a.ctx, h, j, f, c.Limit)
 	} else {
-		entries, walked, err = evidence.RecordLog(a.ctx, h, j, root, f)
+		entries, walked, err = evidence.RecordLog(a.ctx, h, j, f)
 	}
 	if err != nil {
 		return err
@@ -58,16 +58,6 @@ func (c *logCmd) Run(a *app) error {
 		return a.showJSON(l)
 	}
 	return a.out.Print(l.Text(a.out))
-}
-
-// openHistory opens the repository of the journal; its absence is said with
-// the next step.
-func (a *app) openHistory(root string) (*history.History, error) {
-	h, err := history.Open(root)
-	if errors.Is(err, history.ErrNoRepository) {
-		return nil, withHint("git init && git add . && git commit -m \"Start the water journal\"", "there is no history: the journal is in no Git repository")
-	}
-	return h, err
 }
 
 // untrustedFlag is --untrusted of every command.

@@ -16,6 +16,8 @@ type lsCmd struct {
 	Since  string `placeholder:"DATE" help:"From this day on: 2026-03-01, 2026-03 or 2026."`
 	Until  string `placeholder:"DATE" help:"Up to this day."`
 	Format string `enum:"table,csv,json,jsonl,markdown" default:"table" help:"${enum}."`
+
+	atFlag
 }
 
 func (c *lsCmd) Run(a *app) error {

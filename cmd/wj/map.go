@@ -19,6 +19,8 @@ type mapCmd struct {
 	Within    string   `placeholder:"DISTANCE" help:"With --from: sites no farther than this, such as \"10 km\"."`
 	Owner     []string `placeholder:"ID" help:"Sites of this owner only. Needed for a file where the sites are of several."`
 	AllOwners bool     `help:"Sites of all owners in one file."`
+
+	atFlag
 }
 
 func (c *mapCmd) Help() string {

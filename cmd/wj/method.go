@@ -17,6 +17,8 @@ type methodCmd struct {
 	NoBell bool   `help:"No bell when a timer ends."`
 	Plain  bool   `help:"Line by line, as without a terminal."`
 	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
+
+	atFlag
 }
 
 func (c *methodCmd) Help() string {

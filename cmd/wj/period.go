@@ -24,8 +24,10 @@ func (a *app) period(since, until string, zone *time.Location) (from, to time.Ti
 	return from, to, nil
 }
 
-// asOf is the day that a command judges by, for those that only tell.
+// asOf is which state a command looks at, and the day that it judges by, for
+// those that only tell.
 type asOf struct {
+	atFlag
 	Now string `placeholder:"DATE" help:"Judge as of this day instead of today."`
 }
 

@@ -28,7 +28,8 @@ type queryCmd struct {
 	Limit   int               `placeholder:"N" help:"At most N rows."`
 	Void    bool              `help:"Void sessions too."`
 	Samples bool              `name:"all-samples" help:"With --show: check standards, blanks and duplicates too."`
-	At      string            `placeholder:"REV" help:"As it was known then: a commit, a branch or a date."`
+
+	atFlag
 }
 
 func (c *queryCmd) Help() string {
@@ -57,7 +58,7 @@ func (c *queryCmd) Run(a *app) error {
 	if err != nil {
 		return c.explain(a, err)
 	}
-	j, _, err := a.loadAt(c.At, journal.Options{})
+	j, _, err := a.load(journal.Options{})
 	if err != nil {
 		return err
 	}

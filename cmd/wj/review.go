@@ -25,7 +25,11 @@ func (c *reviewCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	settings, err := journal.ReadSettings(journal.Dir(root))
+	files, err := a.files(root)
+	if err != nil {
+		return err
+	}
+	settings, err := journal.ReadSettings(files)
 	if err != nil {
 		return err
 	}
@@ -61,7 +65,7 @@ func (c *reviewCmd) Run(a *app) error {
 	defer w.close()
 	q := report.ReviewRequest{Now: a.now(), Changes: judge.NewChanges(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: digestOf(j, record)}
 	if _, change := record.(*journal.Change); !change && w.h != nil {
-		if q.History, q.Older, err = a.historyLines(w, j, root, f); err != nil {
+		if q.History, q.Older, err = a.historyLines(w, j, f); err != nil {
 			return err
 		}
 	}
@@ -76,8 +80,8 @@ func (c *reviewCmd) Run(a *app) error {
 }
 
 // historyLines is the record's history, the newest first, one line a commit.
-func (a *app) historyLines(w *witness, j *journal.Journal, root string, f journal.File) (lines []string, older int, err error) {
-	entries, walked, err := evidence.RecordLog(a.ctx, w.h, j, root, f)
+func (a *app) historyLines(w *witness, j *journal.Journal, f journal.File) (lines []string, older int, err error) {
+	entries, walked, err := evidence.RecordLog(a.ctx, w.h, j, f)
 	if err != nil {
 		return nil, 0, err
 	}

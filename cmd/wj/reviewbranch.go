@@ -77,7 +77,7 @@ func (a *app) isBranch(root, word string, zone *time.Location) bool {
 	if diff.IsRange(word) {
 		return true
 	}
-	h, err := history.Open(root)
+	h, err := a.repository(root)
 	if err != nil {
 		return false
 	}

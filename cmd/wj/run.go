@@ -101,6 +101,10 @@ type app struct {
 	dir    string
 	out    render.Output // stdout
 	talk   render.Output // stderr
+	at     string        // --at, "" where it is absent
+	reads  bool          // the command only reads
+	bare   bool          // the repository has no working tree
+	past   *past         // what is looked at instead of the working files
 	read   struct {      // what load read last, so that it need not be read again
 		journal  *journal.Journal
 		contents *history.Contents
@@ -203,6 +207,9 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 		a.dir = "."
 	}
 	a.out, a.talk = render.Detect(stdout, env, cl.Color), render.Detect(stderr, env, cl.Color)
+	if command, ok := k.Selected().Target.Addr().Interface().(reader); ok {
+		a.at, a.reads = command.looksAt()
+	}
 	switch err := k.Run(a); {
 	case err == nil:
 		return statusFine
@@ -227,6 +234,9 @@ func clock(env func(string) string) func() time.Time {
 
 // root finds the journal's folder.
 func (a *app) root() (string, error) {
+	if root, ok, err := a.bareRoot(); ok {
+		return root, err
+	}
 	root, err := journal.FindRoot(a.dir)
 	if errors.Is(err, journal.ErrNoJournal) {
 		return "", &hinted{err, "start one with wj init, or name its folder with -C"}
@@ -234,7 +244,8 @@ func (a *app) root() (string, error) {
 	return root, err
 }
 
-// load reads the journal.
+// load reads the journal: its files as they are, or as they were at the revision
+// that --at names.
 func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	root, err := a.root()
 	if err != nil {
@@ -243,9 +254,19 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	if opt.Sessions {
 		a.collect(keeping)
 	}
-	contents := history.NewContents(root)
-	opt.Saw = contents.Saw
-	j, err := journal.Load(journal.Dir(root), opt)
+	files, err := a.files(root)
+	if err != nil {
+		return nil, "", err
+	}
+	var contents *history.Contents
+	if a.past == nil {
+		contents = history.NewContents(root)
+		opt.Saw = contents.Saw
+	}
+	j, err := journal.Load(files, opt)
+	if err != nil && a.past != nil {
+		return nil, "", fmt.Errorf("read the journal at %s: %w", orElse(a.at, "HEAD"), err)
+	}
 	a.read.journal, a.read.contents = j, contents
 	if err == nil && j.Settings.Format > journal.Format {
 		return nil, "", withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)

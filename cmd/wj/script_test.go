@@ -90,6 +90,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: withCommands(evidenceCommands, map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"validate": validate,
+			"same":     same,
 			// demo FOLDER: what wj demo FOLDER makes, built once for all scripts.
 			"demo": func(ts *testscript.TestScript, neg bool, args []string) {
 				ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(demo)))
@@ -112,4 +113,36 @@ func TestScripts(t *testing.T) {
 			},
 		}),
 	})
+}
+
+// same [both] COMMAND ARG...: the command gives the same answer of the journal at
+// the commit that is checked out in then, with both also of the bare repository at
+// that commit, and in then itself when that commit was made.
+func same(ts *testscript.TestScript, neg bool, args []string) {
+	places := []string{"journal"}
+	if args[0] == "both" {
+		places, args = append(places, "bare.git"), args[1:]
+	}
+	head, err := exec.Command("git", "-C", ts.MkAbs("then"), "show", "-s", "--format=%H %cI", "HEAD").Output()
+	ts.Check(err)
+	commit, when, _ := strings.Cut(strings.TrimSpace(string(head)), " ")
+	answer := func(dir, now string, more ...string) string {
+		var out, talk strings.Builder
+		status := run(append(append([]string{"-C", ts.MkAbs(dir)}, args...), more...), strings.NewReader(""), &out, &talk, func(name string) string {
+			if name == "WJ_NOW" {
+				return now
+			}
+			return ts.Getenv(name)
+		})
+		if status == statusFailed {
+			ts.Fatalf("%s: %s", dir, &talk)
+		}
+		return fmt.Sprintf("%s\nstatus %d", strings.ReplaceAll(out.String(), ts.MkAbs(dir), "journal"), status)
+	}
+	want := answer("then", when)
+	for _, dir := range places {
+		if got := answer(dir, ts.Getenv("WJ_NOW"), "--at", commit); got != want {
+			ts.Fatalf("%s at %s:\n%s\nwant\n%s", dir, commit, got, want)
+		}
+	}
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"time"
 
 	"wj/journal"
@@ -16,6 +17,8 @@ type sheetCmd struct {
 	Volume string `placeholder:"QUANTITY" help:"How much liquor is treated today: \"1480 L\"; by default the volume of the change."`
 	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}; html prints on one A4 page."`
 	Output string `short:"o" placeholder:"FILE" help:"Write it to a file instead of standard output."`
+
+	atFlag
 }
 
 func (c *sheetCmd) Help() string {
@@ -72,6 +75,9 @@ func (c *sheetCmd) Run(a *app) error {
 			hint = "wj review " + id + "; take the edit back, or have it reviewed and signed anew"
 		}
 		return withHint(hint, "%s may not be dosed today", id)
+	}
+	if a.looksBack() {
+		found.Notes = slices.Insert(found.Notes, 0, "NOT TO DOSE FROM: this is how the sheet was "+a.now().In(j.Settings.Zone).Format("on 2006-01-02 at 15:04"))
 	}
 	s := report.Sheet{Sheet: found}
 	var text string

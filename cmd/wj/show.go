@@ -11,7 +11,8 @@ type showCmd struct {
 	ID     string `arg:"" help:"The record's id (its file name without .md), a part of it that is unique, or its path."`
 	All    bool   `help:"Everything that follows from it; without it what fits on a screen."`
 	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
-	At     string `placeholder:"REV" help:"As it was then: a commit, a branch or a date."`
+
+	atFlag
 }
 
 func (c *showCmd) Help() string {
@@ -19,7 +20,7 @@ func (c *showCmd) Help() string {
 }
 
 func (c *showCmd) Run(a *app) error {
-	j, _, err := a.loadAt(c.At, journal.Options{Check: true, Sessions: true})
+	j, _, err := a.load(journal.Options{Check: true, Sessions: true})
 	if err != nil {
 		return err
 	}

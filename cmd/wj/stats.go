@@ -20,9 +20,10 @@ type statsCmd struct {
 	Since  string   `placeholder:"DATE" help:"Sampled from then on: 2026-03-01, 2026-03, 2026-Q2, 2026 or last 90 d."`
 	Until  string   `placeholder:"DATE" help:"Sampled up to then, that day or month included."`
 	Source []string `enum:"bench,lab,utility" help:"Only results of the bench, a laboratory or the utility; pairs of bench and laboratory are shown all the same."`
-	At     string   `placeholder:"REV" help:"As it was known then: a commit, a branch or a date."`
 	Limit  []string `sep:"none" placeholder:"QUANTITY" help:"When the trend comes to this: \"350 mg/L\"; by default the site's own limits."`
 	Format string   `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
+
+	atFlag
 }
 
 func (c *statsCmd) Help() string {
@@ -33,7 +34,7 @@ func (c *statsCmd) Help() string {
 }
 
 func (c *statsCmd) Run(a *app) error {
-	j, _, err := a.loadAt(c.At, journal.Options{Sessions: true})
+	j, _, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
 		return err
 	}

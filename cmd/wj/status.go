@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"maps"
@@ -95,7 +94,7 @@ func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
 		a.say("history is not known: %s", reasonOf(err))
 		w = &witness{unreadable: reasonOf(err)}
 	}
-	todos := append(unfinished(a.ctx, j, root), judge.ToDos(j, judge.NewChanges(j, a.facts(j, w)))...)
+	todos := append(a.unfinished(j, root), judge.ToDos(j, judge.NewChanges(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {
 		text := fmt.Sprintf("%s not committed: %s", count(n, "record"), uncommitted[0])
 		if n > 1 {
@@ -103,7 +102,7 @@ func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
 		}
 		todos = append(todos, judge.ToDo{Topic: "git", Subject: uncommitted[0], Text: text, Next: "git add " + adding(uncommitted) + " && git commit"})
 	}
-	if w.h != nil {
+	if w.h != nil && a.past == nil {
 		for _, lock := range w.h.Place().StaleLocks() {
 			todos = append(todos, judge.ToDo{Topic: "git", Subject: lock.Path, Urgent: true, Text: "git is locked: " + lock.String() + "; nothing can be committed until it goes. Make sure that no git is at work, then remove it and commit what was recorded meanwhile",
 				Next: "git add . && git commit"})
@@ -127,10 +126,13 @@ func adding(paths []string) string {
 }
 
 // unfinished are the sessions at the bench that wj enter keeps.
-func unfinished(ctx context.Context, j *journal.Journal, root string) []judge.ToDo {
+func (a *app) unfinished(j *journal.Journal, root string) []judge.ToDo {
+	if a.past != nil {
+		return nil
+	}
 	var out []judge.ToDo
 	for _, name := range round.Kept(root) {
-		s, ok, err := round.NewKeeper(root, name).Load(ctx, j)
+		s, ok, err := round.NewKeeper(root, name).Load(a.ctx, j)
 		if err != nil || !ok {
 			continue // for wj enter to report
 		}

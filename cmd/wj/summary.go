@@ -17,6 +17,8 @@ type summaryCmd struct {
 	Until  string `placeholder:"DATE" help:"Up to this day."`
 	Format string `enum:"text,html,markdown,json" default:"text" help:"${enum}."`
 	Output string `short:"o" placeholder:"FILE" help:"Where to; standard output if absent. A name that ends in .html, .md or .json chooses the format."`
+
+	atFlag
 }
 
 func (c *summaryCmd) Help() string {

@@ -19,6 +19,8 @@ type traceCmd struct {
 	Up     bool              `help:"What it depends on."`
 	If     map[string]string `placeholder:"NAME=PERCENT" mapsep:"," help:"What would change if these readings were off: --if sulfate=-18% says they are 18 % too low. Implies --down."`
 	Format string            `enum:"text,json" default:"text" help:"${enum}."`
+
+	atFlag
 }
 
 func (c *traceCmd) Help() string {

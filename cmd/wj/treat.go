@@ -49,6 +49,8 @@ func (c *treatCmd) Help() string {
 		"It proposes; a person reads, another signs: wj treat --write NAME, wj review NAME, wj sign NAME. The label, the safety data sheet and the local code come first."
 }
 
+func (c *treatCmd) looksAt() (string, bool) { return "", c.Write == "" }
+
 func (c *treatCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {

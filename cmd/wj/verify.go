@@ -22,6 +22,8 @@ type verifyCmd struct {
 	Root   string   `placeholder:"COMMIT" help:"Trust people, keys and policy as they were at this commit, and judge what came after by the rules from there."`
 	Format string   `enum:"text,json" default:"text" help:"${enum}."`
 	All    bool     `help:"Show every sign-off, also those in force and old ones that no longer matter."`
+
+	atFlag
 }
 
 func (c *verifyCmd) Help() string {

@@ -69,7 +69,7 @@ func (a *app) witness(j *journal.Journal, root, base string) (*witness, error) {
 
 // openWitness is witness with more options; with all, every commit is followed.
 func (a *app) openWitness(j *journal.Journal, root string, opt evidence.Options, all bool) (*witness, error) {
-	h, err := history.Open(root)
+	h, err := a.repository(root)
 	if err != nil {
 		return nil, err
 	}
@@ -103,7 +103,7 @@ func (a *app) openWitness(j *journal.Journal, root string, opt evidence.Options,
 	if opt.Head != "" { // the working files are another branch's
 		return w, nil
 	}
-	if w.working, err = history.Dirty(root, a.contents(j)); err != nil {
+	if w.working, err = h.Dirty(a.contents(j)); err != nil {
 		return fail(err)
 	}
 	for _, c := range w.working {

@@ -28,7 +28,7 @@ func IsRange(text string) bool { return strings.Contains(text, "..") }
 
 // Open finds the two states that a range names. A..B are two revisions; A...B
 // is what B brings since it parted from A: their merge base and B; A alone is
-// compared with the working files of root. A revision that is left out is HEAD;
+// compared with the working files of root, or where there are none with HEAD. A revision that is left out is HEAD;
 // dates are read in zone.
 func Open(ctx context.Context, h *history.History, root, text string, zone *time.Location) (*States, error) {
 	from, to, closed := strings.Cut(text, "..")
@@ -36,6 +36,7 @@ func Open(ctx context.Context, h *history.History, root, text string, zone *time
 	if IsRange(to) || strings.HasPrefix(to, ".") {
 		return nil, fmt.Errorf("%q: %w: write A..B or A...B", text, ErrRange)
 	}
+	closed = closed || !h.Working()
 	s := &States{}
 	var err error
 	if s.From, err = h.Resolve(orHead(from), zone); err != nil {

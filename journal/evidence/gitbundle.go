@@ -42,6 +42,9 @@ func BundleHistory(ctx context.Context, dir string, m *Mainline) ([]byte, error)
 	if m.base.Ref != "" {
 		args = append(args, m.base.Ref)
 	}
+	if place := m.repo.Place(); place.Bare {
+		dir = place.GitDir // the journal's folder is in its commits alone
+	}
 	cmd := plumbing(ctx, program, dir, args...)
 	var out, complaint bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &complaint

@@ -3,6 +3,7 @@ package evidence
 import (
 	"context"
 	"errors"
+	"io/fs"
 	"strings"
 	"time"
 
@@ -62,9 +63,9 @@ func FindEver(ctx context.Context, h *history.History, j *journal.Journal, id st
 }
 
 // Versions reads every version of a record, the newest first; what is not yet
-// committed in the folder root comes as a version without a commit. The walk
+// committed of the journal's files comes as a version without a commit. The walk
 // says whether history was read to its end.
-func Versions(ctx context.Context, h *history.History, root string, f journal.File) ([]Version, history.Walked, error) {
+func Versions(ctx context.Context, h *history.History, files fs.FS, f journal.File) ([]Version, history.Walked, error) {
 	var out []Version
 	var walked history.Walked
 	head, err := h.Head()
@@ -76,8 +77,8 @@ func Versions(ctx context.Context, h *history.History, root string, f journal.Fi
 	case !errors.Is(err, history.ErrUnborn):
 		return nil, walked, err
 	}
-	working, err := journal.Dir(root).ReadIfThere(f.Path)
-	if err != nil {
+	working, err := fs.ReadFile(files, f.Path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, walked, err
 	}
 	var last []byte
@@ -133,8 +134,8 @@ func reasonIn(r history.Revision) string {
 
 // RecordLog is the log of one record, the newest first, with what is not yet
 // committed on top, and last what only the file's own amendments tell.
-func RecordLog(ctx context.Context, h *history.History, j *journal.Journal, root string, f journal.File) ([]Entry, history.Walked, error) {
-	versions, walked, err := Versions(ctx, h, root, f)
+func RecordLog(ctx context.Context, h *history.History, j *journal.Journal, f journal.File) ([]Entry, history.Walked, error) {
+	versions, walked, err := Versions(ctx, h, j.FS, f)
 	if err != nil {
 		return nil, walked, err
 	}

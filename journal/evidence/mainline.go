@@ -90,12 +90,13 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 		return nil, err
 	}
 	tip := base.Commit.Hash
-	// An older commit that is checked out is judged as it was then.
+	// An older commit that is checked out is judged as it was then: its mainline
+	// ends with it.
 	if m.head.Hash != tip {
 		if held, err := repo.IsAncestor(ctx, m.head.Hash, tip); err != nil {
 			return nil, err
 		} else if held {
-			tip = m.head.Hash
+			tip, m.base.Commit = m.head.Hash, m.head
 		}
 	}
 	options := history.WalkOptions{Folders: judgedFolders}

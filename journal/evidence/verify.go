@@ -68,7 +68,7 @@ func Open(ctx context.Context, repo Repository, opt Options, zone *time.Location
 	return m, nil
 }
 
-// Base is the branch that judges.
+// Base is the branch that judges, with the newest commit of it that counts.
 func (m *Mainline) Base() Base { return m.base }
 
 // Head is the commit that is checked out.

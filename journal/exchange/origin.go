@@ -13,13 +13,13 @@ import (
 	"wj/journal/history"
 )
 
-// OriginOf says where an export of the journal in the folder root comes from.
+// OriginOf says where an export of a journal comes from, whose history open opens.
 // note is what the user should know of it; it may be empty. A journal without an
 // id gets one from its first commit, so that all copies agree, or outside a
 // repository from its settings.
-func OriginOf(ctx context.Context, root string, j *journal.Journal, program string, seen *history.Contents) (o dataset.Origin, note string, err error) {
+func OriginOf(ctx context.Context, open func() (*history.History, error), j *journal.Journal, program string, seen *history.Contents) (o dataset.Origin, note string, err error) {
 	o = dataset.Origin{JournalID: j.Settings.Journal, Program: program, Dirty: -1}
-	h, err := history.Open(root)
+	h, err := open()
 	if err != nil {
 		if !errors.Is(err, history.ErrNoRepository) {
 			note = "the export names no commit: " + err.Error()
@@ -42,7 +42,7 @@ func OriginOf(ctx context.Context, root string, j *journal.Journal, program stri
 		return o, "", err
 	default:
 		o.Commit, o.Time = head.Hash.String(), head.Committer.When
-		if dirty, err := history.Dirty(root, seen); err == nil {
+		if dirty, err := h.Dirty(seen); err == nil {
 			o.Dirty = len(dirty)
 		}
 	}
@@ -77,12 +77,7 @@ var ErrFullExport = errors.New("changed settings change the results of every rec
 // that refers to one of them, directly or through others: one line in an
 // instrument changes the results of all sessions that used it. Records in the
 // working tree that are not committed count as changed.
-func ChangesSince(root, since string, j *journal.Journal) (c Changes, err error) {
-	h, err := history.Open(root)
-	if err != nil {
-		return c, err
-	}
-	defer h.Close()
+func ChangesSince(h *history.History, since string, j *journal.Journal) (c Changes, err error) {
 	from, err := h.Resolve(since, j.Settings.Zone)
 	if err != nil {
 		return c, err
@@ -96,7 +91,7 @@ func ChangesSince(root, since string, j *journal.Journal) (c Changes, err error)
 	if err != nil {
 		return c, err
 	}
-	dirty, err := history.Dirty(root, nil)
+	dirty, err := h.Dirty(nil)
 	if err != nil {
 		return c, err
 	}

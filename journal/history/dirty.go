@@ -72,6 +72,9 @@ func Dirty(dir string, seen *Contents) ([]Change, error) {
 
 // Dirty is the function of that name for a history that is open.
 func (h *History) Dirty(seen *Contents) ([]Change, error) {
+	if !h.Working() {
+		return nil, nil
+	}
 	if seen == nil {
 		seen = &Contents{}
 	}

@@ -19,6 +19,7 @@ type History struct {
 	store   store
 	trees   *trees
 	shallow map[Hash]bool // commits whose parents are not here
+	pinned  Hash          // read as if this commit were checked out; zero: what HEAD leads to
 
 	refsOnce sync.Once
 	refs     []Reference
@@ -126,8 +127,19 @@ func (h *History) Place() Place { return h.place }
 // Shallow says that history before some commits is not in this copy.
 func (h *History) Shallow() bool { return len(h.shallow) > 0 }
 
+// Pin makes h read as if a commit were checked out, whole and with nothing else
+// beside it: Head gives it, and nothing is uncommitted.
+func (h *History) Pin(commit Hash) { h.pinned, h.place.Branch = commit, "" }
+
+// Working says whether there are working files beside what is committed: not in
+// a bare repository, nor where a commit is pinned.
+func (h *History) Working() bool { return !h.place.Bare && h.pinned.IsZero() }
+
 // Head gives the checked-out commit, [ErrUnborn] where there is none yet.
 func (h *History) Head() (Revision, error) {
+	if !h.pinned.IsZero() {
+		return h.Revision(h.pinned)
+	}
 	name, err := h.store.head()
 	if err != nil {
 		return Revision{}, fmt.Errorf("read HEAD: %w", err)

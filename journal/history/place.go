@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	format "github.com/go-git/go-git/v5/plumbing/format/config"
+
+	"wj/journal"
 )
 
 // Place says where a journal lies in its Git repository. All folders are
@@ -35,9 +37,21 @@ type Limit struct {
 	Message string // one plain sentence
 }
 
+// FindBare is [Find] where dir is in a repository without a working tree.
+func FindBare(dir string) (Place, bool) {
+	abs, err := filepath.Abs(dir)
+	if err != nil || !new(Place).bareAbove(abs) {
+		return Place{}, false
+	}
+	p, err := Find(dir)
+	return p, err == nil
+}
+
 // Find says where the repository of the folder dir is. It looks upwards from
 // dir as git does, honouring GIT_DIR and GIT_WORK_TREE where they lead to a
-// working tree that holds dir, and GIT_CEILING_DIRECTORIES. No program is run.
+// working tree that holds dir, and GIT_CEILING_DIRECTORIES. Where dir is at or
+// below a repository without a working tree, it need not be there: it means a
+// folder of what is committed. No program is run.
 // The error is [ErrNoRepository] where there is none; a repository that cannot
 // be read is found all the same, and Limits says why.
 func Find(dir string) (Place, error) {
@@ -45,13 +59,14 @@ func Find(dir string) (Place, error) {
 	if err != nil {
 		return Place{}, fmt.Errorf("find the repository of %s: %w", dir, err)
 	}
-	journal, err := filepath.EvalSymlinks(abs)
-	if err != nil {
-		return Place{}, fmt.Errorf("find the repository of %s: %w", dir, err)
-	}
-	p := Place{Journal: journal}
-	if !p.fromEnvironment() && !p.lookUpwards() {
-		return Place{}, &Trouble{Reason: ErrNoRepository, Doing: "find the repository of " + dir, Hint: "git init"}
+	p := Place{}
+	if !p.bareAbove(abs) {
+		if p.Journal, err = filepath.EvalSymlinks(abs); err != nil {
+			return Place{}, fmt.Errorf("find the repository of %s: %w", dir, err)
+		}
+		if !p.fromEnvironment() && !p.lookUpwards() {
+			return Place{}, &Trouble{Reason: ErrNoRepository, Doing: "find the repository of " + dir, Hint: "git init"}
+		}
 	}
 	p.CommonDir = p.GitDir
 	if raw, err := readRegular(filepath.Join(p.GitDir, "commondir")); err == nil {
@@ -67,7 +82,7 @@ func Find(dir string) (Place, error) {
 		return Place{}, fmt.Errorf("find the repository of %s: %w", dir, err)
 	}
 	p.useWorktreeSetting(cfg)
-	rel, err := filepath.Rel(p.Top, journal)
+	rel, err := filepath.Rel(p.Top, p.Journal)
 	if err != nil || rel == ".." || strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
 		return Place{}, &Trouble{Reason: ErrNoRepository, Doing: "find the repository of " + dir,
 			Hint: "the repository at " + p.GitDir + " has its working tree at " + p.Top + ", which does not hold the journal"}
@@ -136,6 +151,34 @@ func (p *Place) lookUpwards() bool {
 	}
 }
 
+// bareAbove finds a repository without a working tree at or above a folder,
+// which may be one that is only in its commits: water.git/north means the folder
+// north of what is committed in water.git.
+func (p *Place) bareAbove(abs string) bool {
+	for at := abs; ; at = filepath.Dir(at) {
+		for _, working := range []string{".git", journal.SettingsFile} { // in a working tree what looks like a repository is only a folder
+			if _, err := os.Lstat(filepath.Join(at, working)); err == nil || filepath.Base(at) == ".git" {
+				return false
+			}
+		}
+		if real, err := filepath.EvalSymlinks(at); err == nil && isGitDir(real) {
+			cfg, err := readConfig(filepath.Join(real, "config"))
+			if err != nil || !strings.EqualFold(setting(cfg, "core", "bare"), "true") {
+				return false
+			}
+			below, err := filepath.Rel(at, abs)
+			if err != nil {
+				return false
+			}
+			p.Bare, p.GitDir, p.Top, p.Journal = true, real, real, filepath.Join(real, below)
+			return true
+		}
+		if parent := filepath.Dir(at); parent == at {
+			return false
+		}
+	}
+}
+
 // gitDirAt resolves a .git folder or a "gitdir: PATH" file.
 func gitDirAt(name string) (string, bool) {
 	info, err := os.Stat(name)
@@ -178,7 +221,7 @@ func isGitDir(dir string) bool {
 // is stronger.
 func (p *Place) useWorktreeSetting(cfg *format.Config) {
 	tree := setting(cfg, "core", "worktree")
-	if tree == "" || p.Linked || (p.explicit && os.Getenv("GIT_WORK_TREE") != "") {
+	if tree == "" || p.Bare || p.Linked || (p.explicit && os.Getenv("GIT_WORK_TREE") != "") {
 		return
 	}
 	if !filepath.IsAbs(tree) {

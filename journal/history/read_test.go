@@ -201,6 +201,23 @@ func testResolveDate(t *testing.T) {
 	if _, err := h.Resolve("2026-03-03", vilnius); !errors.Is(err, ErrRevision) {
 		t.Errorf("before the beginning: %v", err)
 	}
+	// One clock that is wrong, by decades, moves no other commit.
+	for _, date := range []string{"1980-01-01T00:00:00+0200", "2099-01-01T00:00:00+0200", "2026-03-09T12:00:00+0200"} {
+		r.env = []string{"GIT_COMMITTER_DATE=" + date}
+		r.git("commit", "-q", "--allow-empty", "-m", date)
+	}
+	for date, want := range map[string]string{"2026-03-04": "HEAD~5", "2026-03-07": "HEAD~2", "2026-03-08": "HEAD~2", "2026-03-09": "HEAD"} {
+		if got, err := h.Resolve(date, vilnius); err != nil || got.Hash.String() != r.git("rev-parse", want) {
+			t.Errorf("with wrong clocks %s = %s, %v; want %s", date, got.Hash, err, want)
+		}
+	}
+	early, err := h.Resolve("HEAD~2", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if at, err := h.Moment(early); err != nil || at.In(vilnius).Format("2006-01-02T15:04") != "2026-03-05T00:30" {
+		t.Errorf("the commit with the clock of 1980 came at %s, %v", at, err)
+	}
 }
 
 func TestTrailers(t *testing.T) { bothWays(t, testTrailers) }

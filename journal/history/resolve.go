@@ -29,7 +29,8 @@ const maxSteps = 10_000_000
 //
 // A date (2026-08-01, to the end of that day in zone; or with a time, to that
 // moment, RFC 3339 with or without offset) means the last commit on the first
-// parents of HEAD whose committer time is at or before it. A nil zone is UTC.
+// parents of HEAD that was there by then: by its committer time, and by ancestry
+// where one clock is wrong. A nil zone is UTC.
 // Nothing that is typed is ever taken as an option. The error satisfies
 // errors.Is with ErrRevision, ErrAmbiguous, ErrUnborn or ErrMissing.
 func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
@@ -241,40 +242,112 @@ var dateLayouts = []struct {
 
 // asOf finds the last first-parent commit at or before a date.
 func (h *History) asOf(date string, zone *time.Location) (Revision, error) {
-	if zone == nil {
-		zone = time.UTC
-	}
-	var until time.Time
-	for _, l := range dateLayouts {
-		if t, err := time.ParseInLocation(l.layout, strings.Replace(date, " ", "T", 1), zone); err == nil {
-			if until = t; l.day {
-				until = t.AddDate(0, 0, 1).Add(-time.Nanosecond)
-			}
-			break
-		}
-	}
-	if until.IsZero() {
+	until, ok := ParseMoment(date, zone)
+	if !ok {
 		return Revision{}, ErrRevision
 	}
 	head, err := h.Head()
 	if err != nil {
 		return head, err
 	}
-	found, begin := Hash{}, until
-	enough := errors.New("found")
-	err = h.store.log(context.Background(), logQuery{tip: head.Hash, firstParent: true}, func(c *commit) error {
-		if begin = time.Unix(c.when, 0); begin.After(until) {
-			return nil
-		}
-		found = c.name
-		return enough
-	})
+	found, begin, err := h.lastBy(head.Hash, until)
 	switch {
-	case err == enough:
-		return h.Revision(found)
 	case err != nil:
 		return Revision{}, h.explainMissing(err)
+	case !found.IsZero():
+		return h.Revision(found)
 	}
 	return Revision{}, &Trouble{Reason: ErrRevision, Doing: "find the last commit at or before " + date,
-		Hint: "history begins on " + begin.In(zone).Format("2006-01-02") + h.shallowNote()}
+		Hint: "history begins on " + begin.In(orUTC(zone)).Format("2006-01-02") + h.shallowNote()}
+}
+
+// ParseMoment reads a date as [History.Resolve] does: a day to its end, or a
+// moment. A nil zone is UTC.
+func ParseMoment(date string, zone *time.Location) (time.Time, bool) {
+	for _, l := range dateLayouts {
+		if t, err := time.ParseInLocation(l.layout, strings.Replace(date, " ", "T", 1), orUTC(zone)); err == nil {
+			if l.day {
+				t = t.AddDate(0, 0, 1).Add(-time.Nanosecond)
+			}
+			return t, true
+		}
+	}
+	return time.Time{}, false
+}
+
+func orUTC(zone *time.Location) *time.Location {
+	if zone == nil {
+		return time.UTC
+	}
+	return zone
+}
+
+// clockReach is over how many commits before it a commit's clock is checked.
+const clockReach = 1000
+
+// lastBy finds the newest commit on the first parents of tip that was there at a
+// moment, and the time of the oldest. Clocks are claims, and order is that of
+// ancestry: a commit came no earlier than the second latest clock of those
+// before it, so that one wrong clock moves only its own commit.
+func (h *History) lastBy(tip Hash, until time.Time) (found Hash, begin time.Time, err error) {
+	type seen struct {
+		name Hash
+		when int64
+	}
+	limit := until.Unix()
+	var line []seen // from the commit that may be the one, newest first
+	later := 0      // of those after it in line, clocks beyond the moment
+	enough := errors.New("found")
+	err = h.store.log(context.Background(), logQuery{tip: tip, firstParent: true}, func(c *commit) error {
+		begin = time.Unix(c.when, 0)
+		if len(line) == 0 {
+			if c.when <= limit {
+				line = append(line, seen{c.name, c.when})
+			}
+			return nil
+		}
+		line = append(line, seen{c.name, c.when})
+		if c.when > limit {
+			later++
+		}
+		for later >= 2 { // its own clock is the wrong one: the next that may be it
+			line = line[1:]
+			for len(line) > 0 && line[0].when > limit {
+				line, later = line[1:], later-1
+			}
+		}
+		if len(line) > clockReach {
+			return enough
+		}
+		return nil
+	})
+	if err == enough {
+		err = nil
+	}
+	if err == nil && len(line) > 0 {
+		found = line[0].name
+	}
+	return found, begin, err
+}
+
+// Moment is when a commit came: its committer time, but no earlier than the
+// second latest clock of the commits before it.
+func (h *History) Moment(r Revision) (time.Time, error) {
+	var latest, second int64
+	first := true
+	err := h.store.log(context.Background(), logQuery{tip: r.Hash, firstParent: true, limit: clockReach}, func(c *commit) error {
+		switch {
+		case first:
+			first = false
+		case c.when > latest:
+			latest, second = c.when, latest
+		case c.when > second:
+			second = c.when
+		}
+		return nil
+	})
+	if when := time.Unix(second, 0); second > 0 && when.After(r.Committer.When) {
+		return when, h.explainMissing(err)
+	}
+	return r.Committer.When, h.explainMissing(err)
 }
