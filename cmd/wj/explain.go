@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/alecthomas/kong"
+
 	"wj/journal"
 	"wj/lint"
 	"wj/query"
@@ -16,9 +18,13 @@ import (
 type explainCmd struct {
 	Name   string `arg:"" optional:"" help:"A kind of record (lot, site, session …, settings), a rule (reagent/expired), an analyte or a derived value (residual_alkalinity), or query for the query language. Without it, the list of them."`
 	Format string `enum:"text,json" default:"text" help:"${enum}."`
+	Site   string `placeholder:"DIR" help:"Write everything that can be explained, each command and the documentation as linked HTML pages with a search into a new folder."`
 }
 
-func (c *explainCmd) Run(a *app) error {
+func (c *explainCmd) Run(a *app, k *kong.Kong) error {
+	if c.Site != "" {
+		return c.site(a, k)
+	}
 	sort, page := explanation(c.Name)
 	if sort == "" {
 		known := append(query.Words(), "query")

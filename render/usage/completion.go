@@ -1,8 +1,9 @@
 // Package usage writes what shells and manuals need to know of a program from the
-// model of its command line: completion scripts and manual pages.
+// model of its command line: completion scripts, manual pages, and the pages of commands in Markdown.
 //
 //	usage.Completion{Model: k.Model, After: words}.Bash()
 //	usage.Manual(k.Model)
+//	usage.Markdown(k.Model.Children[0])
 package usage
 
 import (

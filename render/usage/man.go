@@ -102,13 +102,6 @@ func manFlags(b *strings.Builder, flags []*kong.Flag) {
 		if f.Hidden {
 			continue
 		}
-		name := "--" + f.Name
-		if f.Short != 0 {
-			name = "-" + string(f.Short) + ", " + name
-		}
-		if !f.IsBool() {
-			name += "=" + strings.Trim(f.FormatPlaceHolder(), "\"")
-		}
-		fmt.Fprintf(b, ".TP\n.B %s\n%s\n", roff(name), roff(f.Help))
+		fmt.Fprintf(b, ".TP\n.B %s\n%s\n", roff(flagName(f)), roff(f.Help))
 	}
 }

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/alecthomas/kong"
+
+	"wj/docs"
+	"wj/journal"
+	"wj/lint"
+	"wj/query"
+	"wj/render/site"
+	"wj/render/usage"
+	"wj/water"
+)
+
+// site writes the documentation as a folder of pages.
+func (c *explainCmd) site(a *app, k *kong.Kong) error {
+	if c.Name != "" {
+		return withHint("leave the name out", "--site writes every page")
+	}
+	var pages []site.Page
+	add := func(section, name, about, text string) {
+		pages = append(pages, site.Page{Section: section, Name: name, About: about, Markdown: text})
+	}
+	for _, n := range k.Model.Children {
+		if !n.Hidden {
+			add("Commands", "wj "+n.Name, n.Help, usage.Markdown(n))
+		}
+	}
+	for _, kind := range append(journal.Kinds(), journal.KindSettings) {
+		add("Kinds of record", kind.String(), kind.What(), kindPage(kind))
+	}
+	add("Asking", "query", "the language of wj query", query.Language())
+	for _, key := range water.Keys() {
+		id, _ := water.Lookup(key)
+		add("Analytes and computed values", key, id.Info().Doc, water.Page(id))
+	}
+	for _, r := range lint.Rules() {
+		page, _ := lint.Page(r.Name)
+		add("Rules", r.Name, r.Title, page)
+	}
+	for _, name := range docs.Names() {
+		section, base := "Evidence and data", strings.TrimSuffix(filepath.Base(name), ".md")
+		if strings.HasPrefix(name, "decisions/") {
+			section = "Decisions"
+		}
+		add(section, base, "", docs.Read(name))
+	}
+	files, err := site.Build("wj: a water journal in plain text", pages)
+	if err != nil {
+		return err
+	}
+	dir := c.Site
+	if !filepath.IsAbs(dir) {
+		dir = filepath.Join(a.dir, dir)
+	}
+	if list, err := os.ReadDir(dir); err == nil && len(list) > 0 {
+		return withHint("name a folder that does not exist or is empty", "%s holds files already", c.Site)
+	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	for name, text := range files {
+		file := filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
+			return err
+		}
+		if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
+			return err
+		}
+	}
+	return a.print(fmt.Sprintf("%s: %s\n", filepath.Join(c.Site, "index.html"), count(len(pages), "page")))
+}
