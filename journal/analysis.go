@@ -3,15 +3,11 @@ package journal
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"wj/water"
 )
-
-// AssumedLabAccuracy is the 95 % accuracy taken for a laboratory's or
-// utility's figure that came without ±: a part of the value. Common practice,
-// no source.
-const AssumedLabAccuracy = 0.05
 
 // Factor is what the mean of a reading's replicates is multiplied by: the
 // dilution, or 1 for what no dilution scales (water.ID.Scales).
@@ -48,6 +44,9 @@ func (j *Journal) Measures(s *Session, r *Reading) *Measures {
 	if name == "" {
 		name = s.Instrument
 	}
+	if name == "" && s.Source != "bench" {
+		name = j.laboratory(s)
+	}
 	var out *Measures
 	if in, ok := j.Instruments.Get(name); ok {
 		out = in.Measures[r.Analyte]
@@ -64,9 +63,22 @@ func (j *Journal) Measures(s *Session, r *Reading) *Measures {
 	return out
 }
 
+// laboratory is the id of the instrument record, of the sort laboratory, that
+// declares what the laboratory or supplier of a session promises: found by its id
+// or its name; "" where there is none. An accreditation names these figures.
+func (j *Journal) laboratory(s *Session) string {
+	for _, in := range j.Instruments.List {
+		if in.Sort == "laboratory" && in.Void == nil && s.Laboratory != "" && (strings.EqualFold(in.ID, s.Laboratory) || strings.EqualFold(in.Name, s.Laboratory)) {
+			return in.ID
+		}
+	}
+	return ""
+}
+
 // Uncertainty is the standard uncertainty of a single reading's result in the
-// analyte's standard unit: from its own ±, else from what the meter or method
-// promises, else (assumed) from what such a test usually reaches. Replicates
+// analyte's standard unit: from its own ±, else from what the meter, method or
+// laboratory promises, else (assumed) from what such a test usually reaches, or
+// by what laboratories differ ([water.Analyte.Outside]). Replicates
 // do not shrink it: the bias of a lot or a calibration does not average out.
 func (j *Journal) Uncertainty(s *Session, r *Reading) (u float64, assumed bool) {
 	info := r.Analyte.Info()
@@ -88,11 +100,12 @@ func (j *Journal) Uncertainty(s *Session, r *Reading) (u float64, assumed bool) 
 	}
 	value, _ := r.Result()
 	raw := info.Standard(water.Quantity{Value: value / d, Unit: r.First.Unit})
-	if s.Source != "bench" {
-		return AssumedLabAccuracy * math.Abs(raw) * d / 2, true
-	}
 	if m := j.Measures(s, r); m != nil && m.HasAccuracy {
 		return m.Accuracy.Uncertainty(raw, d), false
+	}
+	if s.Source != "bench" {
+		accuracy, _ := info.Outside()
+		return accuracy.Uncertainty(raw, d), true
 	}
 	return info.Typical.Uncertainty(raw, d), true
 }

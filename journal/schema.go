@@ -296,7 +296,7 @@ var schema = [numKinds][]Field{
 	KindInstrument: {
 		required(text("name", "what it is")),
 		text("serial", "its serial number"),
-		{Key: "sort", Type: TypeChoice, Choices: []string{"photometer", "electrode", "conductivity", "thermometer", "scale", "other"}, Doc: "what sort of meter"},
+		{Key: "sort", Type: TypeChoice, Choices: []string{"photometer", "electrode", "conductivity", "thermometer", "scale", "laboratory", "other"}, Doc: "what sort of meter; a laboratory or supplier declares its accuracy by analyte here, and is found by the name that sessions give it"},
 		dict("measures", "what it can show", AnalyteKey, Field{Type: TypeMap, Fields: measuresFields}),
 		quantity("resolution", "of a scale: its step", water.Mass, water.Volume),
 		date("since", "first day in use"), date("until", "last day in use"),
@@ -322,7 +322,7 @@ var schema = [numKinds][]Field{
 		ref("instrument", KindInstrument, "the meter"),
 		{Key: "place", Type: TypePlace, Doc: "where the sample was taken: latitude and longitude, WGS 84"},
 		{Key: "source", Type: TypeChoice, Choices: Names(Sources), Doc: "whose figures they are; bench if absent"},
-		text("laboratory", "which laboratory or utility"),
+		text("laboratory", "which laboratory or utility; an instrument record of the sort laboratory with this name declares its accuracy"),
 		{Key: "sample", Type: TypeChoice, Choices: sampleNames(), Doc: "what was tested; routine if absent"},
 		dict("standard", "a check standard's true values", AnalyteKey, Field{Type: TypeReading}),
 		ref("standard_lot", KindLot, "the check standard's lot"),

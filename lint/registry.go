@@ -16,7 +16,7 @@ func init() {
 		additiveLot, additiveForm,
 		instrumentCheckDue, instrumentCheckFailed, instrumentDrift, instrumentRetired, standardExpired,
 		chemistryCalciumOverTotal, chemistrySodiumNegative, chemistrySodiumBand, chemistryChargeBalance, chemistryBalanceByConstruction,
-		chemistryConductivity, chemistryPHAlkalinity, chemistrySaturation, chemistryPartOfWhole,
+		chemistryConductivity, chemistryPHAlkalinity, chemistrySaturation, chemistryPartOfWhole, chemistryTwoForms,
 		limitHealth, limitAesthetic, limitSite, limitProbable, limitBrewing, limitStage,
 		siteOutlier, siteControl, siteTrend, siteStep, siteRegime, siteLooksLike, siteOverdue, siteUtilityGap, siteLabGap,
 		recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged, recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged,

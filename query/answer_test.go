@@ -90,10 +90,11 @@ func TestAnswers(t *testing.T) {
 		{"sulfate: '>200 mg/L'", "sulfate < 100", "no"},
 		{"sulfate: {value: '>200 mg/L', dilution: 2}", "sulfate > 400", "yes"},
 		{"sulfate: {value: [90 mg/L, <5 mg/L]}", "below(sulfate)", "yes"},
-		// It goes through a derivation that only scales it, and through no other.
+		// It goes through every derivation that it bounds.
 		{"calcium_hardness: <10 mg/L CaCO3", "calcium < 4.1", "yes"},
 		{"calcium_hardness: <10 mg/L CaCO3", "calcium > 3", "censored"},
-		{"chloride: <5 mg/L\n  sulfate: 50 mg/L", "sulfate_chloride_ratio > 1", "censored"},
+		{"chloride: <5 mg/L\n  sulfate: 50 mg/L", "sulfate_chloride_ratio > 1", "yes"},
+		{"chloride: <5 mg/L\n  sulfate: 50 mg/L", "sulfate_chloride_ratio > 15", "censored"},
 		{"sulfate: 50 mg/L", "sulfate_chloride_ratio > 1", "absent"},
 
 		// A reading that cannot be read is no number.

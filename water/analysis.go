@@ -144,7 +144,7 @@ func (a *Analysis) DeriveAll(ids ...ID) []Derivation {
 	for i, id := range ids {
 		res := &results[i]
 		if math.IsNaN(res.value) {
-			if b, ok := a.scaledBound(id); ok {
+			if b, ok := a.derivedBound(id); ok {
 				out[i].Value = b
 			} else {
 				out[i].Err = &Absent{id, res.reason(a, id)}
@@ -155,28 +155,4 @@ func (a *Analysis) DeriveAll(ids ...ID) []Derivation {
 			From: res.used.List(), Note: res.note(a, id)}
 	}
 	return out
-}
-
-// scaledBound carries a bound through the derivations that only scale one
-// reading: calcium and its hardness, magnesium and its hardness.
-func (a *Analysis) scaledBound(id ID) (Value, bool) {
-	var from ID
-	switch id {
-	case Calcium:
-		from = CalciumHardness
-	case CalciumHardness:
-		from = Calcium
-	case Magnesium:
-		from = MagnesiumHardness
-	case MagnesiumHardness:
-		from = Magnesium
-	default:
-		return Value{}, false
-	}
-	m, ok := a.Measured(from)
-	if !ok || m.Bound == Exact {
-		return Value{}, false
-	}
-	// One mole of calcium (magnesium) stands for one of CaCO3.
-	return Value{ID: id, Bound: m.Bound, Value: m.Value * table[id].MolarMass / table[from].MolarMass, Derived: true, From: []ID{from}}, true
 }

@@ -53,6 +53,8 @@ const (
 	ChargeBalance
 	SaturationIndex
 	CombinedChlorine
+	NitrateRatios
+	OxidizedNitrogen
 )
 
 // NumNames is how many analytes and computed values there are. As an ID it names
@@ -153,6 +155,9 @@ var computed = [...]Analyte{
 	SaturationIndex - NumAnalytes: {Key: "saturation_index", Title: "calcite saturation index", Unit: None, entity: notCountable, UCUM: "1", Exchange: "Langelier index", Also: []string{"SI", "LSI", "Langelier", "Langelier index"}, Doc: "logarithm of the ion product of calcite over its solubility product"},
 	CombinedChlorine - NumAnalytes: {Key: "combined_chlorine", Title: "combined chlorine", Unit: MilligramLitre, Formula: "Cl2", Plain: true, Bases: []Basis{AsCl2},
 		UCUM: "mg/L{Cl2}", Exchange: "Combined chlorine", Speciation: "as Cl2", Also: []string{"chloramine", "chloramines", "monochloramine", "CC"}, Doc: "total less free chlorine: chloramines"},
+	NitrateRatios - NumAnalytes: {Key: "nitrate_nitrite_ratios", Title: "nitrate and nitrite ratios", Unit: None, entity: notCountable, UCUM: "1", Also: []string{"sum of ratios", "nitrate ratio"}, Doc: "nitrate/50 + nitrite/3, in mg/L of the ions: the joint limit of the EU and the WHO is 1"},
+	OxidizedNitrogen - NumAnalytes: {Key: "nitrate_nitrite_nitrogen", Title: "nitrate and nitrite nitrogen", Unit: MilligramLitre.With(AsN), Formula: "N", Bases: []Basis{AsN},
+		UCUM: "mg/L{N}", Exchange: "Inorganic nitrogen (nitrate and nitrite)", Speciation: "as N", Also: []string{"total oxidized nitrogen", "TON", "NOx-N", "total nitrate and nitrite"}, Doc: "the nitrogen of nitrate and nitrite together"},
 }
 
 // table is every row by its number.

@@ -95,6 +95,11 @@ func (r *resolver) derived(id ID) float64 {
 		return sulfate / chloride
 	case CombinedChlorine:
 		return r.reading(TotalChlorine) - r.reading(FreeChlorine)
+	case NitrateRatios:
+		// Directive (EU) 2020/2184, Annex I part B, note on nitrate; WHO guidelines, 4th edition.
+		return r.reading(Nitrate)/50 + r.reading(Nitrite)/3
+	case OxidizedNitrogen:
+		return (r.reading(Nitrate)/table[Nitrate].MolarMass + r.reading(Nitrite)/table[Nitrite].MolarMass) * table[OxidizedNitrogen].MolarMass
 	case CationSum:
 		return r.cations()
 	case AnionSum:
@@ -246,6 +251,6 @@ func (r *resolver) sodiumByDifference() float64 {
 // DerivedNames lists what can be computed, in the order in which it is shown.
 func DerivedNames() []ID {
 	return []ID{Alkalinity, Calcium, CalciumHardness, Magnesium, MagnesiumHardness, TotalHardness, Sodium, ResidualAlkalinity, CarbonateHardness,
-		NoncarbonateHardness, SulfateChlorideRatio, Bicarbonate, Carbonate, CarbonDioxide, CombinedChlorine, IonicStrength, CationSum, AnionSum,
+		NoncarbonateHardness, SulfateChlorideRatio, Bicarbonate, Carbonate, CarbonDioxide, CombinedChlorine, NitrateRatios, OxidizedNitrogen, IonicStrength, CationSum, AnionSum,
 		ChargeBalance, SaturationIndex, ElectricalConductivity, DissolvedSolids}
 }

@@ -57,20 +57,27 @@ func facts(a *Analyte) string {
 	if a.CAS != "" {
 		line("CAS number: %s", a.CAS)
 	}
-	if t := a.Typical; t != (Accuracy{}) {
-		var parts []string
-		if t.Absolute > 0 {
-			parts = append(parts, strings.TrimSpace(fmt.Sprintf("%g %s", t.Absolute, a.Unit)))
-		}
-		if t.Relative > 0 {
-			parts = append(parts, fmt.Sprintf("%g %% of the reading", 100*t.Relative))
-		}
-		line("accuracy taken where none is declared (95 %%): ± %s; common practice, no source", strings.Join(parts, " + "))
+	if a.Typical != (Accuracy{}) {
+		line("accuracy taken where none is declared (95 %%): ± %s; common practice, no source", a.accuracyText(a.Typical))
+		from, source := a.Outside()
+		line("of a laboratory's or supplier's figure that declares none: ± %s; %s", a.accuracyText(from), source)
 	}
 	if a.ID >= NumAnalytes {
 		line("derived: computed from readings, never stored")
 	}
 	return b.String()
+}
+
+// accuracyText writes the parts of an accuracy: "5 mg/L + 8 % of the reading".
+func (a *Analyte) accuracyText(t Accuracy) string {
+	var parts []string
+	if t.Absolute > 0 {
+		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%g %s", t.Absolute, a.Unit)))
+	}
+	if t.Relative > 0 {
+		parts = append(parts, Round(100*t.Relative, 3)+" % of the reading")
+	}
+	return strings.Join(parts, " + ")
 }
 
 // factors lists the units that fit, each with what one of it is in the standard

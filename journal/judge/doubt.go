@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"wj/journal"
+	"wj/water"
 )
 
 // Doubt says why a session's readings cannot be relied on: a recalled or expired
@@ -33,6 +34,11 @@ func Doubt(j *journal.Journal, checks Checks, s *journal.Session) string {
 		if next, ok := checks.Next(test, at); ok && !next.Passed {
 			return fmt.Sprintf("%s failed its next check for %s, on %s", meter, r.Analyte, journal.FormatDate(dayOf(j, next.At)))
 		}
+	}
+	var a water.Analysis
+	j.Analysis(s, &a)
+	if r, ok := water.ReconcileForms(&a); ok && !r.Fits() {
+		return "its readings contradict each other: " + r.Contradiction()
 	}
 	return ""
 }

@@ -120,9 +120,10 @@ func Conform(v water.Value, lowest, highest *float64) Conformity {
 }
 
 // Conform holds a value in its standard unit against the limit. Published limits
-// are for what was measured: a value that is only derived is not held to them.
+// are for what was measured: a value that is only derived is not held to them, but for those that are always derived, as the sum of
+// nitrate and nitrite.
 func (l *InForce) Conform(v water.Value) Conformity {
-	if v.ID != l.ID || v.Derived && l.Own == nil {
+	if v.ID != l.ID || v.Derived && l.Own == nil && l.ID < water.NumAnalytes {
 		return Unlimited
 	}
 	return Conform(v, l.Min, l.Max)
@@ -422,7 +423,7 @@ func (l *InForce) Ends(unit water.Unit) (lowest, highest *float64) {
 
 // ConformIn is Conform of a value, and its uncertainty, in another unit.
 func (l *InForce) ConformIn(v water.Value, unit water.Unit) Conformity {
-	if v.Derived && l.Own == nil {
+	if v.Derived && l.Own == nil && l.ID < water.NumAnalytes {
 		return Unlimited
 	}
 	lowest, highest := l.Ends(unit)

@@ -112,7 +112,7 @@ func TestInForce(t *testing.T) {
 		{"ro", "2026-03-01", water.Nitrate, "50 mg/L NO3 (Directive (EU) 2020/2184, Annex I part B)"},
 		{"ro", "2026-03-01", water.Sulfate, "the journal's limit, at most 100 mg/L (house rule)"},
 		{"carbon", "2026-03-01", water.PHValue, ""},
-		{"tank", "2026-03-01", water.Iron, "0.1 mg/L (brewing handbooks, common practice, no source)"},
+		{"tank", "2026-03-01", water.Iron, "0.1 mg/L (opinion: brewing handbooks, common practice, no source)"},
 		{"plain", "2026-03-01", water.Iron, "200 ug/L (Directive (EU) 2020/2184, Annex I part C)"},
 		{"no-such-site", "2026-03-01", water.Iron, "200 ug/L (Directive (EU) 2020/2184, Annex I part C)"},
 	} {

@@ -116,7 +116,22 @@ func (b *Book) readings(s *journal.Session, at time.Time, a *water.Analysis) {
 func (b *Book) basis(s *journal.Session) Source {
 	src := Source{Site: s.Site, Basis: s, Sessions: []*journal.Session{s}}
 	b.readings(s, time.Time{}, &src.Analysis)
+	src.reconcile()
 	return src
+}
+
+// reconcile brings two forms of one reading, as calcium and calcium hardness, to
+// the value that both bear out. Forms that contradict each other stay as they
+// are, with a note: nothing is picked in silence.
+func (s *Source) reconcile() {
+	r, ok := water.ReconcileForms(&s.Analysis)
+	switch {
+	case !ok:
+	case r.Fits():
+		s.Analysis = r.Adjusted(&s.Analysis)
+	default:
+		s.Notes = append(s.Notes, s.Basis.ID+": readings contradict each other: "+r.Contradiction())
+	}
 }
 
 // today is a basis site's water at a moment: the newest sample, and for what

@@ -142,9 +142,15 @@ func (p *SessionPart) document(d *render.Document, r *Record, all bool) {
 	if all {
 		p.derivedTable(d)
 		checksTable(d, p.Checks)
+		if p.Reconciled != nil {
+			p.Reconciled.table(d)
+		}
 	} else {
 		d.Fact("derived", "%s", p.derivedLine())
 		d.Fact("checks", "%s", p.checksLine())
+		if p.Reconciled != nil {
+			d.Fact("contradiction", "%s", p.Reconciled.Contradiction)
+		}
 		var lots []string
 		for _, x := range p.Readings {
 			if x.Lot != "" && !slices.Contains(lots, x.Lot) {

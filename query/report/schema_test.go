@@ -54,7 +54,7 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 		return map[string]any{"type": []string{"string", "null"}, "format": "date"}
 	case reflect.TypeFor[Fields]():
 		return map[string]any{"type": "object"}
-	case reflect.TypeFor[Named[Reading]](), reflect.TypeFor[Named[Derived]]():
+	case reflect.TypeFor[Named[Reading]](), reflect.TypeFor[Named[Derived]](), reflect.TypeFor[Named[ReconciledReading]]():
 		return map[string]any{"type": "object", "additionalProperties": schemaOf(t.Elem(), defs)}
 	}
 	switch t.Kind() {

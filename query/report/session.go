@@ -33,6 +33,7 @@ type SessionPart struct {
 	Derived    Named[Derived] `json:"derived"`
 	Absent     []Absence      `json:"not_available"`
 	Checks     []Check        `json:"checks"`
+	Reconciled *Reconciled    `json:"reconciled,omitempty"`
 	Amended    []Amended      `json:"amended"`
 
 	answer    []string
@@ -133,6 +134,7 @@ func newSessionPart(j *journal.Journal, s *journal.Session, limits *judge.Limits
 	p.readings(j, s, &a, limits)
 	p.derive(j, &a)
 	p.Checks = analysisChecks(&a)
+	p.Reconciled = reconciled(&a)
 	for _, am := range s.Amended {
 		p.Amended = append(p.Amended, Amended{Moment{am.On}, am.By, am.Key, am.Was, am.Reason, j.PersonName(am.By)})
 	}

@@ -213,8 +213,11 @@ func (c *composition) read(i int, a *water.Analysis, first bool) mixture {
 			if first && c.plan.Waters[i].Share > 0 && c.absent[s] == "" {
 				c.absent[s] = fmt.Sprintf("not known of %s", c.plan.Waters[i].Name)
 				if id != water.Alkalinity {
-					if _, err := a.Value(id); err != nil {
+					switch v, err := a.Value(id); {
+					case err != nil:
 						c.absent[s] = fmt.Sprintf("%s: %v", c.plan.Waters[i].Name, err)
+					case v.Bound != water.Exact:
+						c.absent[s] = fmt.Sprintf("%s: %s is only known to be %s%s %s", c.plan.Waters[i].Name, id, v.Bound, water.Round(v.Value, 3), id.Info().Unit)
 					}
 				}
 			}
