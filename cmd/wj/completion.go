@@ -1,6 +1,8 @@
 package main
 
 import (
+	"os"
+	"path/filepath"
 	"sort"
 	"strings"
 
@@ -98,6 +100,7 @@ var wordsAfter = map[string]string{
 
 type manCmd struct {
 	Command string `arg:"" optional:"" help:"The page of one command; the whole program's without it."`
+	Out     string `short:"o" placeholder:"DIR" help:"Write all pages, one a file, into this folder."`
 }
 
 func (c *manCmd) Help() string {
@@ -105,6 +108,9 @@ func (c *manCmd) Help() string {
 }
 
 func (c *manCmd) Run(a *app, k *kong.Kong) error {
+	if c.Out != "" {
+		return c.all(k)
+	}
 	if c.Command == "" {
 		return a.print(usage.Manual(k.Model))
 	}
@@ -116,4 +122,23 @@ func (c *manCmd) Run(a *app, k *kong.Kong) error {
 		known = append(known, n.Name)
 	}
 	return withHint(spelling.HintOr(c.Command, known, "commands: "+strings.Join(known, ", ")), "there is no command %q", c.Command)
+}
+
+// all writes every manual page, as packages want them.
+func (c *manCmd) all(k *kong.Kong) error {
+	if err := os.MkdirAll(c.Out, 0o777); err != nil {
+		return err
+	}
+	pages := map[string]string{"wj.1": usage.Manual(k.Model)}
+	for _, n := range k.Model.Children {
+		if !n.Hidden {
+			pages["wj-"+n.Name+".1"] = usage.ManualOf(n)
+		}
+	}
+	for name, text := range pages {
+		if err := os.WriteFile(filepath.Join(c.Out, name), []byte(text), 0o666); err != nil {
+			return err
+		}
+	}
+	return nil
 }
