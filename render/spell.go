@@ -34,3 +34,9 @@ func (o Output) spellTable(t Table) Table {
 	}
 	return t
 }
+
+// units are the letters of units as people write them.
+var units = strings.NewReplacer("uS/cm", "µS/cm", "uS", "µS", "ug/", "µg/", "umol", "µmol", "degC", "°C", "CaCO3", "CaCO₃", "NO3", "NO₃", "NO2", "NO₂", "NH4", "NH₄", "SO4", "SO₄", "SiO2", "SiO₂", "PO4", "PO₄", "Cl2", "Cl₂")
+
+// Unit writes a unit of a record as people do: µS/cm, °C, mg/L CaCO₃.
+func Unit(unit string) string { return units.Replace(unit) }

@@ -92,7 +92,7 @@ func (a *app) words(what string) []string {
 var wordsAfter = map[string]string{
 	"new": "kind", "ls": "kind", "schema": "kind", "show": "record", "amend": "record", "void": "record", "review": "record", "sign": "record",
 	"log": "record", "blame": "record", "trace": "record", "diff": "record", "mail": "session", "verify": "record", "sheet": "change",
-	"explain": "rule", "enter": "site", "method": "method", "chart": "analyte", "stats": "analyte", "completion": "",
+	"explain": "rule", "enter": "site", "method": "method", "chart": "analyte", "stats": "analyte", "completion": "", "page": "",
 	"--site": "site", "--owner": "owner", "--by": "", "--beer": "target", "--ions": "session", "--from": "site", "--to": "unit",
 	"chart --by": "=site",
 	"--change":   "change", "--instrument": "instrument", "--tests": "analyte", "--lot": "lot",

@@ -84,49 +84,66 @@ func (c *roundCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	names := slices.Sorted(maps.Keys(j.Settings.Rounds))
-	sites := c.Sites
-	name := orElse(c.Name, "sites")
-	if c.Name != "" {
-		found, candidates, ambiguous := spelling.Find(c.Name, names)
-		switch {
-		case ambiguous:
-			return withHint("one of "+spelling.Or(candidates), "%q can be more than one round", c.Name)
-		case found == "" && len(sites) == 0:
-			return withHint(spelling.HintOr(c.Name, names, "add to wj.yaml: rounds: {"+c.Name+": [town-main, north-well]}"), "there is no round %q", c.Name)
-		case len(sites) == 0:
-			name, sites = found, j.Settings.Rounds[found]
-		}
+	name, sites, err := roundSites(j, c.Name, c.Sites)
+	if err != nil {
+		return err
 	}
 	if len(sites) == 0 {
-		if len(names) == 0 {
-			return withHint("add to wj.yaml: rounds: {monday: ["+strings.Join(j.IDs(journal.KindSite), ", ")+"]}", "no round has a name yet")
-		}
-		for _, n := range names {
-			if err := a.print(n + "  " + strings.Join(j.Settings.Rounds[n], ", ") + "\n"); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	sites = slices.Clone(sites)
-	for i := range sites {
-		if err := resolve(j, &sites[i], journal.KindSite); err != nil {
-			return err
-		}
-		if slices.Contains(sites[:i], sites[i]) {
-			return withHint("name each site once", "%s is in the round twice", sites[i])
-		}
-	}
-	title := strings.ToUpper(name[:1]) + name[1:] + " round"
-	if c.Name == "" {
-		title = "Round"
+		return a.rounds(j)
 	}
 	command := strings.TrimSpace("wj round " + c.Name)
 	if len(c.Sites) > 0 {
 		command += " --sites " + strings.Join(sites, ",")
 	}
-	return c.hold(a, j, root, "@"+name, sites, round.Options{Name: title, ByTest: c.ByTest}, command)
+	return c.hold(a, j, root, "@"+name, sites, round.Options{Name: roundTitle(c.Name, name), ByTest: c.ByTest}, command)
+}
+
+// roundTitle heads the screens of a round.
+func roundTitle(asked, name string) string {
+	if asked == "" {
+		return "Round"
+	}
+	return strings.ToUpper(name[:1]) + name[1:] + " round"
+}
+
+// rounds lists the rounds that have a name.
+func (a *app) rounds(j *journal.Journal) error {
+	if len(j.Settings.Rounds) == 0 {
+		return withHint("add to wj.yaml: rounds: {monday: ["+strings.Join(j.IDs(journal.KindSite), ", ")+"]}", "no round has a name yet")
+	}
+	for _, n := range slices.Sorted(maps.Keys(j.Settings.Rounds)) {
+		if err := a.print(n + "  " + strings.Join(j.Settings.Rounds[n], ", ") + "\n"); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// roundSites are the sites of a round: those that are named, else those of the round of that name. Without either there are
+// none.
+func roundSites(j *journal.Journal, asked string, named []string) (name string, sites []string, err error) {
+	names := slices.Sorted(maps.Keys(j.Settings.Rounds))
+	name, sites = orElse(asked, "sites"), slices.Clone(named)
+	if asked != "" {
+		found, candidates, ambiguous := spelling.Find(asked, names)
+		switch {
+		case ambiguous:
+			return "", nil, withHint("one of "+spelling.Or(candidates), "%q can be more than one round", asked)
+		case found == "" && len(sites) == 0:
+			return "", nil, withHint(spelling.HintOr(asked, names, "add to wj.yaml: rounds: {"+asked+": [town-main, north-well]}"), "there is no round %q", asked)
+		case len(sites) == 0:
+			name, sites = found, slices.Clone(j.Settings.Rounds[found])
+		}
+	}
+	for i := range sites {
+		if err := resolve(j, &sites[i], journal.KindSite); err != nil {
+			return "", nil, err
+		}
+		if slices.Contains(sites[:i], sites[i]) {
+			return "", nil, withHint("name each site once", "%s is in the round twice", sites[i])
+		}
+	}
+	return name, sites, nil
 }
 
 // hold holds a sitting, goes on with one that is kept, and records it.

@@ -19,7 +19,8 @@ import (
 )
 
 type importCmd struct {
-	File     string `arg:"" help:"The table: CSV, TSV or XLSX; or a complete export of wj: SQLite, a Parquet folder, a data package, JSON Lines."`
+	File     string `arg:"" help:"The table: CSV, TSV or XLSX; or a complete export of wj: SQLite, a Parquet folder, a data package, JSON Lines; or a file of the page for the telephone."`
+	Typed    string `arg:"" optional:"" name:"bench-file" help:"With bench before it: the file that the page for the telephone made."`
 	Map      string `placeholder:"FILE" help:"The map: which column is what, in which unit."`
 	Guess    bool   `help:"Draft a map for the file and write nothing else."`
 	Sheet    string `placeholder:"NAME" help:"With --guess: which sheet of a workbook."`
@@ -30,12 +31,21 @@ type importCmd struct {
 }
 
 func (c *importCmd) Help() string {
-	return "wj import --guess results.csv -o map.yaml\n    wj import results.csv --map map.yaml --dry-run\n    wj import results.csv --map map.yaml\n    mkdir restored && wj -C restored import water.db\n\n" +
+	return "wj import --guess results.csv -o map.yaml\n    wj import results.csv --map map.yaml --dry-run\n    wj import results.csv --map map.yaml\n    mkdir restored && wj -C restored import water.db\n    wj import bench monday.txt\n\n" +
 		"A column without a unit is never taken: the map says it. Every row is reported with its place (file:row:column). While a row is refused nothing is imported, unless --partial; " +
 		"a sample is taken whole or not at all, and the same sample is never imported twice: a mark in its note names site, time, source and sample number. All records are one commit."
 }
 
 func (c *importCmd) Run(a *app) error {
+	if c.File == "bench" && c.Typed != "" {
+		return c.bench(a, c.Typed)
+	}
+	if c.Typed != "" {
+		return withHint("wj import bench "+c.Typed, "one file at a time")
+	}
+	if !c.Guess && c.Map == "" && isBenchFile(c.File) {
+		return c.bench(a, c.File)
+	}
 	if !c.Guess && c.Map == "" && exchange.IsComplete(c.File) {
 		return c.restore(a)
 	}

@@ -389,14 +389,19 @@ func (d *drawing) following() {
 	}
 }
 
-// text is the range that is usual: three spreads about the middle.
+// Range is what is usual: three spreads about the middle; ok is false where too little is known.
+func (u Usual) Range() (low, high float64, ok bool) {
+	return u.Middle - 3*u.Scale, u.Middle + 3*u.Scale, u.N > 0 && u.Scale > 0
+}
+
+// text is the range that is usual.
 func (u Usual) text() string {
 	if u.N == 0 {
 		return ""
 	}
 	text := water.Round(u.Middle, 3)
-	if u.Scale > 0 {
-		text = water.Round(u.Middle-3*u.Scale, 3) + "–" + water.Round(u.Middle+3*u.Scale, 3)
+	if low, high, ok := u.Range(); ok {
+		text = water.Round(low, 3) + "–" + water.Round(high, 3)
 	}
 	text = strings.TrimRight(text+" "+u.Unit.String(), " ")
 	if u.Regime != "" {

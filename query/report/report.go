@@ -23,6 +23,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/render"
 	"wj/water"
 )
 
@@ -138,9 +139,7 @@ func InUnit(j *journal.Journal, owner string, id water.ID, bound water.Bound, v,
 }
 
 // unitText writes a unit as people do: µS/cm, °C, mg/L CaCO₃.
-func unitText(unit string) string {
-	return strings.NewReplacer("uS/cm", "µS/cm", "uS", "µS", "ug/", "µg/", "umol", "µmol", "degC", "°C", "CaCO3", "CaCO₃", "NO3", "NO₃", "NO2", "NO₂", "NH4", "NH₄", "SO4", "SO₄", "SiO2", "SiO₂", "PO4", "PO₄", "Cl2", "Cl₂").Replace(unit)
-}
+func unitText(unit string) string { return render.Unit(unit) }
 
 // title names a value in a table: "residual alkalinity", "pH".
 func title(id water.ID) string { return strings.ReplaceAll(id.String(), "_", " ") }
