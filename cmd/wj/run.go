@@ -39,12 +39,14 @@ type commandLine struct {
 	Void   voidCmd   `cmd:"" group:"record" help:"Declare a whole record void; it is never deleted."`
 	Method methodCmd `cmd:"" group:"record" help:"Show a test procedure, or run its timers."`
 
-	Lint    lintCmd    `cmd:"" group:"check" help:"Check the journal."`
-	Explain explainCmd `cmd:"" group:"check" help:"Explain a lint rule, an analyte or a derived value."`
-	Convert convertCmd `cmd:"" group:"check" help:"Convert a quantity to another unit."`
-	Hook    hookCmd    `cmd:"" group:"check" help:"Set the Git hook that checks the records of each commit."`
-	Lsp     lspCmd     `cmd:"" group:"check" help:"Serve an editor over standard input and output (Language Server Protocol)."`
-	Schema  schemaCmd  `cmd:"" group:"check" help:"Print the JSON Schema of a kind of record, for editors."`
+	Lint        lintCmd        `cmd:"" group:"check" help:"Check the journal."`
+	Resolve     resolveCmd     `cmd:"" group:"check" help:"Finish a merge: unite records, keep two samples of one name as two."`
+	MergeDriver mergeDriverCmd `cmd:"" group:"check" hidden:"" name:"merge-driver" help:"Merge two versions of a record; git calls it."`
+	Explain     explainCmd     `cmd:"" group:"check" help:"Explain a lint rule, an analyte or a derived value."`
+	Convert     convertCmd     `cmd:"" group:"check" help:"Convert a quantity to another unit."`
+	Hook        hookCmd        `cmd:"" group:"check" help:"Set the Git hook that checks the records of each commit."`
+	Lsp         lspCmd         `cmd:"" group:"check" help:"Serve an editor over standard input and output (Language Server Protocol)."`
+	Schema      schemaCmd      `cmd:"" group:"check" help:"Print the JSON Schema of a kind of record, for editors."`
 
 	Home   homeCmd   `cmd:"" default:"1" hidden:"" help:"What to do now in this journal."`
 	Status statusCmd `cmd:"" group:"ask" help:"Show the state of the water, worst first, and what there is to do."`

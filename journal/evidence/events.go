@@ -320,6 +320,8 @@ func (e *events) merge(step history.Step) error {
 			case c.Kind == history.Added && n == 0:
 				delete(e.gone, key)
 			case c.Kind == history.Added, c.Before == c.After:
+			case f.Kind == journal.KindSession && besides(changes, c.Before):
+				// Two samples of one name: this side's is kept under another one.
 			default:
 				if err := e.mergedFile(step, n, f, c); err != nil {
 					return err
@@ -328,6 +330,11 @@ func (e *events) merge(step history.Step) error {
 		}
 	}
 	return nil
+}
+
+// besides reports whether a content is there under another name too.
+func besides(changes []history.Change, content history.Hash) bool {
+	return slices.ContainsFunc(changes, func(c history.Change) bool { return c.Kind == history.Added && c.After == content })
 }
 
 // mergedFile compares a record of a merge with one parent: what that parent had

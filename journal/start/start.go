@@ -13,6 +13,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/journal/merge"
 	"wj/journal/writer"
 	"wj/water"
 	"wj/water/spelling"
@@ -210,7 +211,7 @@ func Files(a Answers, now time.Time, ignore []string) ([]writer.File, error) {
 	files := []writer.File{
 		{Path: journal.SettingsFile, New: []byte(settings(a))},
 		{Path: IgnoreFile, New: []byte("# work that is not a record yet, files in the making, and drafts of wj mail, which hold addresses\n" + strings.Join(ignore, "\n") + "\n")},
-		{Path: ".gitattributes", New: []byte(attributes)},
+		{Path: ".gitattributes", New: []byte(attributes + merge.Attributes())},
 		{Path: "README.md", New: []byte(readme(a))},
 	}
 	put := func(kind journal.Kind, id string, entries []journal.Entry) error {

@@ -17,6 +17,7 @@ const attributes = `# The same line ends on every machine: what was signed keeps
 *.yaml text eol=lf
 *.sig  -text
 *.asc  -text
+# Edits of one record made apart are united by wj merge-driver, where wj hook install set it.
 `
 
 // settings is the first wj.yaml: what must be there, and what can be.
