@@ -32,6 +32,9 @@ type facts struct {
 	verifyOnce sync.Once
 	verifyList map[string][]*journal.Session
 
+	causeOnce sync.Once
+	causeList *verdicts
+
 	doseOnce sync.Once
 	doseList []dosed
 

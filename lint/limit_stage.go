@@ -79,7 +79,7 @@ func (p *Pass) rejection(h *SiteHistory) {
 	var before *journal.Session
 	for _, x := range judge.Passages(p.Journal, own, feed) {
 		s, passage := x.Session, x.Part
-		if before == nil || p.eventBetween(h.ID, before, s) {
+		if before == nil || eventBetween(p.Journal, h.ID, before.Sampled, s.Sampled) {
 			fresh = passage
 		}
 		before = s

@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/lint/cause"
 	"wj/water"
 )
 
@@ -37,6 +38,10 @@ type Finding struct {
 	keys []string
 	at   bool // the place is known: Start and End are set
 	mend func(d *frontmatter.Document, node int32) (Fix, bool)
+
+	verdict *cause.Verdict    // of a rule that reports causes
+	doubted map[water.ID]bool // the readings it is about; empty: all of the record
+	also    []string          // further records that it speaks of
 }
 
 // Setting is a threshold of the rule, in the threshold's unit.

@@ -125,7 +125,7 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.sites()
 	r.whole()
 	r.silence()
-	r.explain() // after it: an explanation that somebody has silenced explains nothing
+	r.leaveOutImplied() // after it: what somebody has silenced implies nothing
 	r.place()
 	return r.result()
 }

@@ -188,31 +188,6 @@ func TestDistance(t *testing.T) {
 	}
 }
 
-// TestMistakeFactors holds the factors against conversion factors that Hem 1985
-// (USGS Water-Supply Paper 2254, p. 57 and 159) and Standard Methods 2340 print.
-func TestMistakeFactors(t *testing.T) {
-	for want, published := range map[float64]string{
-		1.2193: "alkalinity as CaCO3 to HCO3 (Hem 1985: 0.8202 the other way)",
-		2.497:  "calcium to hardness (SM 2340 B)",
-		4.118:  "magnesium to hardness (SM 2340 B)",
-		17.8:   "German degree (Hem 1985)",
-		17.12:  "grain per US gallon (Hem 1985)",
-		14.3:   "English degree (Hem 1985)",
-		50.04:  "milliequivalent (Hem 1985: 0.01998 the other way)",
-		4.4268: "nitrogen to nitrate (Hem 1985: 0.2259 the other way)",
-		2.996:  "sulfur to sulfate (ratio of molar masses)",
-		1.6485: "chloride to sodium chloride (ratio of molar masses)",
-	} {
-		best := math.Inf(1)
-		for i := range mistakes {
-			best = min(best, math.Abs(mistakes[i].factor/want-1))
-		}
-		if best > 0.005 {
-			t.Errorf("no factor for %s, %g", published, want)
-		}
-	}
-}
-
 // TestMiddle compares the walk from the middle with the plain definition.
 func TestMiddle(t *testing.T) {
 	for _, w := range [][]float64{{1}, {1, 2}, {1, 2, 9}, {1, 1, 1, 1}, {-3, 0, 4, 5, 20}, {1, 2, 3, 4, 5, 100}, {0, 0, 0, 7, 8, 9, 10}} {

@@ -51,6 +51,9 @@ func (r *run) configure() {
 
 // nearestRule is the next step after a name that no rule has.
 func nearestRule(name string) string {
+	if now, ok := replaced[name]; ok {
+		return "it was replaced by " + now + ": rename the line, or remove it"
+	}
 	return spelling.HintOr(name, Names(), "wj explain lists the rules")
 }
 

@@ -69,8 +69,8 @@ func (p *Pass) control(h *SiteHistory, id water.ID, s *Series, group []int, base
 		if math.Abs(mean-chart.Center) <= p.Setting("uncertainty")*u {
 			continue
 		}
-		if _, told := p.signature(s, group[signal.At], session, r); told || signal.At == signal.To && signal.Rule.Name == "beyond-limits" && signal.At+1 < len(group) {
-			continue // a single point is site/outlier's; a factor is unit/signature's
+		if signal.At == signal.To && signal.Rule.Name == "beyond-limits" && signal.At+1 < len(group) {
+			continue // a single point has a cause of its own
 		}
 		p.ReportReading(session, r, "value", "with %s, %s at %s has left its control limits %s to %s: %s", journal.TypedReading(r), id, h.ID, water.Round(chart.Lower, 3), show(id, chart.Upper), signal.Rule.Says).
 			Help("look for the cause: lot, meter, well, treatment; write the event, or the supply period if the water is another one now")

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"sort"
 	"strings"
-	"sync"
 	"time"
 
 	"wj/journal"
@@ -24,9 +23,6 @@ type SiteHistory struct {
 
 	journal *journal.Journal
 	series  map[water.ID]*Series
-
-	profileOnce sync.Once
-	waters      []profile
 }
 
 // Series is one analyte's numbers at a site, in its standard unit; bounds are
@@ -228,4 +224,64 @@ func middle(w []float64) (median, scale float64) {
 		return median, 1.4826 * (before + last) / 2
 	}
 	return median, 1.4826 * last
+}
+
+// allowance is the larger standard uncertainty of the reading and of one like
+// it at the usual value: a reading that is too small must not be held against
+// its own small uncertainty.
+func (p *Pass) allowance(s *journal.Session, r *journal.Reading, usual float64) float64 {
+	u, _ := p.Journal.Uncertainty(s, r)
+	d := r.Factor()
+	if m := p.Journal.Measures(s, r); m != nil && m.HasAccuracy {
+		return math.Max(u, m.Accuracy.Uncertainty(usual/d, d))
+	}
+	return math.Max(u, r.Analyte.Info().Typical.Uncertainty(usual/d, d))
+}
+
+// swings reports analytes that go up and down from day to day for good reason.
+func swings(id water.ID) bool {
+	switch id {
+	case water.SampleTemperature, water.FreeChlorine, water.TotalChlorine, water.TurbidityValue:
+		return true
+	}
+	return false
+}
+
+// eventBetween reports whether an event at a site, or at what feeds it, explains a
+// change between two moments.
+func eventBetween(j *journal.Journal, site string, before, after time.Time) bool {
+	zone := zoneOr(j.Settings.Zone)
+	from, to := journal.Day(before.In(zone)), journal.Day(after.In(zone))
+	for _, e := range j.Events.List {
+		if e.Void != nil {
+			continue
+		}
+		day := e.On
+		if day.Location() != time.UTC || !day.Equal(journal.Day(day)) {
+			day = journal.Day(day.In(zone))
+		}
+		if day.Before(from) || day.After(to) {
+			continue
+		}
+		for _, s := range e.Sites {
+			if s == site || feeds(j, s, site, 4) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// feeds reports whether water of one site arrives at another.
+func feeds(j *journal.Journal, from, to string, depth int) bool {
+	site, ok := j.Sites.Get(to)
+	if !ok || depth == 0 {
+		return false
+	}
+	for _, f := range site.FedBy {
+		if f == from || feeds(j, from, f, depth-1) {
+			return true
+		}
+	}
+	return false
 }

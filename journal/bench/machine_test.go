@@ -47,7 +47,7 @@ func judged(s *State) []Doubt {
 	case v > 14:
 		return []Doubt{{Rule: "range/impossible", Message: "a pH above 14", Bars: true}}
 	case v > 8:
-		return []Doubt{{Rule: "site/outlier", Message: "usual is 7.2"}}
+		return []Doubt{{Rule: "cause/test", Message: "usual is 7.2"}}
 	}
 	return nil
 }

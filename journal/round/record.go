@@ -156,8 +156,8 @@ func (r *Round) reading(e *bench.Entry, tested time.Time) string {
 // benchRules are the rules that say at once what is doubtful about a reading:
 // those that need nothing but the readings and the site's history.
 func benchRules() []string {
-	families := []string{"unit", "range", "chemistry", "limit", "reagent"}
-	single := []string{"sample/replicates", "site/outlier", "site/looks-like", "site/regime", "site/step"}
+	families := []string{"unit", "range", "chemistry", "limit", "reagent", "cause"}
+	single := []string{"sample/replicates"}
 	var out []string
 	for _, r := range lint.Rules() {
 		if r.Scope != lint.Form && r.Severity != lint.Off && !r.NeedsHistory && (slices.Contains(families, r.Family()) || slices.Contains(single, r.Name)) {
@@ -169,7 +169,7 @@ func benchRules() []string {
 
 // urgency puts the likely mistake before what follows from it.
 func urgency(rule string) int {
-	for i, prefix := range []string{"unit/", "range/", "reagent/", "site/outlier", "site/step", "sample/", "chemistry/", "limit/"} {
+	for i, prefix := range []string{"cause/", "unit/", "range/", "reagent/", "sample/", "chemistry/", "limit/"} {
 		if strings.HasPrefix(rule, prefix) {
 			return i
 		}

@@ -1,0 +1,179 @@
+package lint
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/judge"
+	"wj/lint/cause"
+	"wj/water"
+)
+
+// verdicts are what the engine says of the journal's sessions.
+type verdicts struct {
+	sites    []cause.Site
+	sessions []cause.Session
+	records  []*journal.Session // beside sessions
+	readings [][]*journal.Reading
+	list     []cause.Verdict
+}
+
+// causes holds all sessions of all sites against their waters, once.
+func (f *facts) causes() *verdicts {
+	f.causeOnce.Do(func() {
+		v := &verdicts{}
+		histories := f.histories()
+		at := make(map[string]int, len(histories))
+		for i, h := range histories {
+			at[h.ID] = i
+		}
+		for _, h := range histories {
+			v.sites = append(v.sites, f.causeSite(h, at))
+			for _, s := range h.All {
+				if judge.InSeries(s) {
+					v.records = append(v.records, s)
+				}
+			}
+		}
+		slices.SortStableFunc(v.records, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
+		x := &reader{j: f.run.j, diluted: map[string]bool{}, recalled: map[string]bool{}, last: map[string]time.Time{}}
+		for _, lot := range f.run.j.Lots.List {
+			x.recalled[lot.ID] = lot.Recalled != nil
+		}
+		for _, s := range v.records {
+			session, readings := x.session(s, at[s.Site])
+			session.Event = x.event(f, s)
+			v.sessions, v.readings = append(v.sessions, session), append(v.readings, readings)
+		}
+		v.list = cause.Explain(v.sites, v.sessions, leastOdds(f.run))
+		f.causeList = v
+	})
+	return f.causeList
+}
+
+// leastOdds is the smallest of the thresholds in force.
+func leastOdds(r *run) float64 {
+	least := cause.DefaultOdds
+	for _, a := range r.active {
+		if strings.HasPrefix(a.rule.Name, "cause/") {
+			least = min(least, a.setting("odds"))
+		}
+	}
+	return max(least, 1)
+}
+
+func (f *facts) causeSite(h *SiteHistory, at map[string]int) cause.Site {
+	site := cause.Site{Name: h.ID, Made: h.made()}
+	if h.Site == nil {
+		return site
+	}
+	site.Owner, site.Stage = h.Site.Owner, h.Site.Stage
+	for _, id := range h.Site.FedBy {
+		if i, ok := at[id]; ok {
+			site.Feeds = append(site.Feeds, i)
+		}
+	}
+	zone := zoneOr(f.run.j.Settings.Zone)
+	site.Regime = func(t time.Time) string { return regimeOf(f.run.j, h.Site, t.In(zone), 4) }
+	return site
+}
+
+// reader turns records into what the engine takes.
+type reader struct {
+	j        *journal.Journal
+	diluted  map[string]bool
+	recalled map[string]bool
+	last     map[string]time.Time // the site's last session
+}
+
+func (x *reader) session(s *journal.Session, site int) (cause.Session, []*journal.Reading) {
+	out := cause.Session{Site: site, Time: s.Sampled, Observed: !judge.Bench(s)}
+	for rule := range s.Ignore {
+		out.Accepted = out.Accepted || strings.HasPrefix(rule, "cause/")
+	}
+	var readings []*journal.Reading
+	for i := range s.Readings {
+		r := &s.Readings[i]
+		if r.Faulty || x.recalled[r.Lot] || r.Dilution > 1 && !r.Analyte.Dilutable() {
+			continue
+		}
+		value, bound := r.Result()
+		reading := cause.Reading{
+			ID: r.Analyte, Bound: bound, Unit: r.First.Unit, Dilution: r.Factor(), Lot: r.Lot, Meter: r.Instrument, Accuracy: r.Analyte.Info().Typical,
+			Value: r.Analyte.Info().Standard(water.Quantity{Value: value, Unit: r.First.Unit}),
+		}
+		if len(r.More) == 0 {
+			reading.Number = strconv.FormatFloat(r.First.Value, 'f', int(r.First.Decimals), 64)
+		}
+		reading.Probe = reading.Meter != "" && reading.Meter != s.Instrument
+		if reading.Meter == "" {
+			reading.Meter = s.Instrument
+		}
+		if m := x.j.Measures(s, r); m != nil {
+			if m.HasAccuracy {
+				reading.Accuracy = m.Accuracy
+			}
+			if m.High.Set {
+				reading.Max = r.Analyte.Info().Standard(m.High.Quantity)
+				if top := reading.Max * reading.Dilution; bound == water.Exact && reading.Value >= top && reading.Value < 1.005*top {
+					reading.Bound = water.Above // range/over: the test is saturated
+				}
+			}
+		}
+		if r.First.Expanded > 0 || !judge.Bench(s) {
+			reading.U, _ = x.j.Uncertainty(s, r)
+			if s.Source == "utility" && r.First.Expanded == 0 {
+				reading.U = 0.1 * reading.Value // common practice, no source: a zone's mean is not the tap's
+			}
+		}
+		key := s.Site + " " + r.Analyte.String()
+		reading.Diluted = x.diluted[key]
+		if reading.Dilution > 1 {
+			x.diluted[key] = true
+		}
+		out.Readings, readings = append(out.Readings, reading), append(readings, r)
+	}
+	return out, readings
+}
+
+// event reports whether an event at the site, or at what feeds it, lies between the
+// last session and this one.
+func (x *reader) event(f *facts, s *journal.Session) bool {
+	last, seen := x.last[s.Site]
+	x.last[s.Site] = s.Sampled
+	return seen && eventBetween(f.run.j, s.Site, last, s.Sampled)
+}
+
+// causeRule is a rule that reports the verdicts of some kinds.
+func causeRule(name, title string, kinds ...cause.Kind) *Rule {
+	return &Rule{
+		Name: "cause/" + name, Severity: Warning, Scope: Whole, Title: title,
+		Settings: []Threshold{{"odds", "10", "", "odds that something is wrong from which it is reported"}},
+		Check: func(p *Pass) {
+			v := p.run.facts.causes()
+			for i := range v.list {
+				if o := &v.list[i]; slices.Contains(kinds, o.Best.Kind) && o.Odds >= p.Setting("odds") {
+					p.verdict(v, o)
+				}
+			}
+		},
+	}
+}
+
+var (
+	causeUnit      = causeRule("unit", "a number is in another unit, or on another basis, than the one written", cause.Unit)
+	causeDigits    = causeRule("digits", "a number was mistyped: its decimal point slipped, or its digits did", cause.Ten, cause.Typo)
+	causeSwapped   = causeRule("swapped", "the numbers of two readings were exchanged", cause.Swap)
+	causeDilution  = causeRule("dilution", "a dilution was forgotten, not made or counted twice", cause.Dilution)
+	causeBottle    = causeRule("bottle", "the readings are those of another site", cause.Bottle)
+	causeSupply    = causeRule("supply", "a session is the water of another supply period than the one declared", cause.Supply)
+	causeLot       = causeRule("lot", "a lot of reagent reads wrong", cause.Lot)
+	causeTest      = causeRule("test", "one reading does not fit the water and all other readings", cause.Test)
+	causeMeter     = causeRule("meter", "all tests of one meter are off together, and the water is not", cause.Meter)
+	causeChange    = causeRule("change", "the water of a site has changed, and nothing on record says why", cause.Change)
+	causeTreatment = causeRule("treatment", "a membrane or a softener lets through what it should hold back", cause.Treatment)
+	causeCut       = causeRule("cut", "the whole sample was diluted, and no dilution is written", cause.Cut)
+)

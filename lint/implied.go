@@ -1,0 +1,151 @@
+package lint
+
+import (
+	"slices"
+
+	"wj/water"
+)
+
+// One mistake gives one finding. What the engine says of a session explains what
+// the rules of single readings, of the sum of the ions and of charts see of it;
+// a few exact rules explain what is computed from a number that cannot be. What is
+// implied is left out, and its severity goes to the finding that implies it. A
+// finding that is silenced implies nothing, and neither does one that is implied.
+
+type implication struct {
+	rule       string
+	everywhere bool
+	implies    []string
+}
+
+// implications are those of exact rules: of the same reading, or of the record
+// where everywhere is set.
+var implications = []implication{
+	{"sample/order", true, []string{"instrument/check-due", "sample/stale", "sample/travel", "site/trend", "site/control"}},
+	{"range/impossible", false, []string{"range/over", "range/under", "limit/health", "limit/aesthetic", "limit/site", "limit/probable", "limit/brewing", "site/control"}},
+	{"range/impossible", true, sums},
+	{"chemistry/calcium-over-total", false, []string{"unit/instrument", "range/over", "site/control"}},
+	{"chemistry/calcium-over-total", true, sums},
+	{"chemistry/part-of-whole", true, []string{"chemistry/two-forms"}},
+	{"unit/instrument", false, []string{"range/over", "range/under", "range/resolution"}},
+	{"range/over", false, []string{"site/control"}},
+	{"range/over", true, sums},
+	{"range/under", false, []string{"site/control"}},
+	{"range/under", true, sums},
+	{"chemistry/conductivity", false, []string{"site/control"}},
+	{"sample/replicates", false, []string{"site/control", "cause/test", "cause/lot"}},
+}
+
+// sums are the findings on what the ions make together.
+var sums = []string{"chemistry/sodium-negative", "chemistry/conductivity", "chemistry/charge-balance", "chemistry/two-forms"}
+
+// ofWater are the findings that a cause explains of any reading of its session.
+var ofWater = append([]string{"chemistry/calcium-over-total", "chemistry/ph-alkalinity", "chemistry/saturation", "range/low-buffer", "limit/stage"}, sums...)
+
+// ofNumber are the findings that a cause explains of the reading that it names.
+var ofNumber = []string{"range/over", "range/under", "range/impossible", "range/low-buffer", "range/interference", "unit/instrument", "site/control", "site/utility-gap", "site/lab-gap"}
+
+// ofLimit are the limits that a number does not break where it is surely wrong.
+// Limits of health are reported in any case.
+var ofLimit = []string{"limit/aesthetic", "limit/site", "limit/probable", "limit/brewing"}
+
+// leaveOutImplied takes out what follows from another finding.
+func (r *run) leaveOutImplied() {
+	of := map[string][]*Finding{}
+	for _, f := range r.found {
+		if f.verdict != nil || slices.ContainsFunc(implications, func(i implication) bool { return i.rule == f.d.Rule }) {
+			of[f.d.Path] = append(of[f.d.Path], f)
+			for _, path := range f.also {
+				of[path] = append(of[path], f)
+			}
+		}
+	}
+	if len(of) == 0 {
+		return
+	}
+	byCause, byRule := map[*Finding]bool{}, map[*Finding]bool{}
+	for _, f := range r.found {
+		for _, c := range of[f.d.Path] {
+			if c.verdict != nil && c != f && c.explains(f) {
+				byCause[f] = true
+				if c.d.Path != f.d.Path {
+					continue
+				}
+				c.d.Severity, c.d.Bars = max(c.d.Severity, f.d.Severity), c.d.Bars || f.d.Bars
+			}
+		}
+	}
+	for _, f := range r.found {
+		for _, c := range of[f.d.Path] {
+			if c.verdict == nil && c != f && !byCause[c] && c.implies(f) {
+				byRule[f] = true
+			}
+		}
+	}
+	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool { return byCause[f] || byRule[f] })
+}
+
+// explains reports whether a cause explains another finding of the record.
+func (f *Finding) explains(other *Finding) bool {
+	if other.verdict != nil {
+		return false
+	}
+	rule, of := other.d.Rule, other.analyte()
+	if slices.Contains(ofWater, rule) && f.inSums() {
+		return true
+	}
+	doubted := len(f.doubted) == 0 || f.doubted[of]
+	if slices.Contains(ofNumber, rule) && doubted {
+		return true
+	}
+	return slices.Contains(ofLimit, rule) && doubted && f.verdict.Sure() && f.verdict.Odds >= 100
+}
+
+// inSums reports whether a cause is about a reading that the sum of the ions needs.
+func (f *Finding) inSums() bool {
+	if len(f.doubted) == 0 {
+		return true
+	}
+	for id := range f.doubted {
+		if slices.Contains(summed, id) {
+			return true
+		}
+	}
+	return false
+}
+
+// summed are the readings that what is computed rests on.
+var summed = []water.ID{water.PHValue, water.Alkalinity, water.TotalHardness, water.CalciumHardness, water.MagnesiumHardness, water.Calcium, water.Magnesium,
+	water.Sodium, water.Potassium, water.Chloride, water.Sulfate, water.Nitrate, water.Bicarbonate, water.ElectricalConductivity}
+
+// implies reports whether an exact rule's finding implies another one.
+func (f *Finding) implies(other *Finding) bool {
+	of, by := other.analyte(), f.analyte()
+	for i := range implications {
+		m := &implications[i]
+		if m.rule != f.d.Rule || !slices.Contains(m.implies, other.d.Rule) {
+			continue
+		}
+		if m.everywhere && (m.rule == "sample/order" || m.rule == "chemistry/part-of-whole" || slices.Contains(summed, by)) || !m.everywhere && of == by && of != water.NumNames {
+			return true
+		}
+	}
+	return false
+}
+
+// analyte is the reading that a finding is about; NumNames where it is about
+// none or about all.
+func (f *Finding) analyte() water.ID {
+	if len(f.keys) > 1 && f.keys[0] == "readings" {
+		if id, ok := water.Lookup(f.keys[1]); ok {
+			return id
+		}
+	}
+	return water.NumNames
+}
+
+// replaced are rules of former versions, with what took their place.
+var replaced = map[string]string{
+	"unit/signature": "cause/unit, cause/digits and cause/dilution", "site/outlier": "cause/test", "site/step": "cause/change", "site/regime": "cause/supply",
+	"site/looks-like": "cause/bottle", "reagent/lot-shift": "cause/lot", "chemistry/sodium-band": "cause/test",
+}
