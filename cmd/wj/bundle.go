@@ -122,7 +122,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		}
 		when = commit.Committer.When
 		info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
-	case errors.Is(err, history.ErrNoRepository), errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
+	case errors.Is(err, history.ErrNoRepository), unreadable(err):
 		w = &witness{}
 	default:
 		return nil, nil, when, "", err

@@ -98,7 +98,7 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 	switch {
 	case errors.Is(err, history.ErrNoRepository):
 		w = &witness{}
-	case errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
+	case unreadable(err):
 		w = &witness{}
 		opt.Unreadable = reasonOf(err)
 	case err != nil:
@@ -112,22 +112,19 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 	facts := a.facts(j, w)
 	facts.Unreadable = opt.Unreadable
 	judgement := judge.NewChanges(j, facts)
+	var explained []string
+	if w.line != nil {
+		opt.Others = func() (found []evidence.Finding) {
+			found, explained = judgement.Brewed()
+			return found
+		}
+	}
 	report, err := evidence.Verify(a.ctx, j, w.line, opt, judgement.Settled)
 	if err != nil {
 		return nil, err
 	}
-	var unapproved []string
-	for _, c := range j.Changes.List {
-		if list := judgement.Change(c).Unapproved; len(list) > 0 && w.line != nil {
-			unapproved = append(unapproved, c.ID+": "+judgement.Change(c).UnapprovedNote())
-		}
-	}
-	if n := len(unapproved); n > 3 {
-		report.Say("%d changes were brewed without an approval in force (wj ls changes), such as %s.", n, unapproved[0])
-	} else {
-		for _, text := range unapproved {
-			report.Say("%s.", text)
-		}
+	for _, text := range explained {
+		report.Say("%s.", text)
 	}
 	return report, nil
 }

@@ -34,10 +34,21 @@ func (a *app) witnessIfAny(j *journal.Journal, root string) (*witness, error) {
 	case errors.Is(err, history.ErrNoRepository):
 		a.say("signer not verified: there is no Git repository here")
 		return &witness{}, nil
-	case errors.Is(err, history.ErrUnsupported), errors.Is(err, history.ErrUnborn):
+	case unreadable(err):
 		return &witness{unreadable: reasonOf(err)}, nil
 	}
 	return w, err
+}
+
+// unreadable reports whether there is a repository that cannot be asked, as one
+// of a kind that is not known, or one in which contents are missing or damaged.
+func unreadable(err error) bool {
+	for _, reason := range []error{history.ErrUnsupported, history.ErrUnborn, history.ErrMissing, history.ErrCorrupt} {
+		if errors.Is(err, reason) {
+			return true
+		}
+	}
+	return false
 }
 
 // witnessOrNone is the witness, or one that knows nothing, for a command to

@@ -139,10 +139,10 @@ func (d *treeDigests) of(commit history.Hash) (string, int, error) {
 // in one chain.
 func (v *verifying) anchors(ctx context.Context) error {
 	digests := newTreeDigests(v.m.repo)
-	if err := v.receipts(digests); err != nil {
+	list := v.ownAnchors()
+	if err := v.receipts(digests, list); err != nil {
 		return err
 	}
-	list := v.ownAnchors()
 	for i, a := range list {
 		if err := v.anchor(digests, a); err != nil {
 			return err
@@ -150,6 +150,9 @@ func (v *verifying) anchors(ctx context.Context) error {
 		v.chain(list, i)
 	}
 	if err := v.strayAnchors(); err != nil {
+		return err
+	}
+	if err := v.remote(ctx); err != nil {
 		return err
 	}
 	signed, err := v.tags(ctx)
@@ -162,8 +165,8 @@ func (v *verifying) anchors(ctx context.Context) error {
 	return nil
 }
 
-// ownAnchors are the anchors that the mainline ever had, and those of the
-// working files, in the order of their coming.
+// ownAnchors are the anchors that the mainline ever had, in the order of their
+// coming.
 func (v *verifying) ownAnchors() []*act {
 	var list []*act
 	for key, t := range v.m.files {
@@ -337,8 +340,29 @@ func (v *verifying) strayAnchors() error {
 	return nil
 }
 
+// remote says where the branch that judges and the remote's of its name went
+// apart: one of them was rewritten, or they are not merged yet.
+func (v *verifying) remote(ctx context.Context) error {
+	branch, ok := strings.CutPrefix(v.m.base.Ref, "refs/heads/")
+	if !ok {
+		return nil
+	}
+	name := "refs/remotes/origin/" + branch
+	there, err := v.m.repo.FullReference(name)
+	if err != nil || there.Commit.IsZero() {
+		return nil // it was never fetched
+	}
+	for _, pair := range [][2]history.Hash{{there.Commit, v.m.base.Commit.Hash}, {v.m.base.Commit.Hash, there.Commit}} {
+		if held, err := v.m.repo.IsAncestor(ctx, pair[0], pair[1]); err != nil || held {
+			return err
+		}
+	}
+	v.Say("%s and %s went apart: one of them was rewritten, or they are not merged yet (git log %s --not HEAD).", v.m.base.Ref, name, name)
+	return nil
+}
+
 // receipts checks the lines that the reader kept elsewhere.
-func (v *verifying) receipts(digests *treeDigests) error {
+func (v *verifying) receipts(digests *treeDigests, list []*act) error {
 	for _, line := range v.opt.Anchors {
 		r, err := ParseReceipt(line)
 		if err != nil {
@@ -363,6 +387,15 @@ func (v *verifying) receipts(digests *treeDigests) error {
 		}
 		if digest != r.Journal || files != r.Files {
 			v.wrong("receipt of "+r.Date, "", "the journal at %s does not have the digest of the receipt", c.hash.Short())
+			continue
+		}
+		is := func(p string) bool { sum, err := journal.DigestFile(v.j.FS, p); return err == nil && sum == r.Anchor }
+		if !slices.ContainsFunc(list, func(a *act) bool { return journal.Digest(a.content) == r.Anchor }) && !slices.ContainsFunc(v.j.Anchors.List, func(a *journal.Anchor) bool { return is(a.Path) }) {
+			if c.hash == v.m.head.Hash {
+				v.unknown("receipt of "+r.Date, "git fetch; or ask for the repository as it was on "+r.Date, "its anchor is not here: the journal at %s is what it was, and this copy ends with that commit", c.hash.Short())
+				continue
+			}
+			v.wrong("receipt of "+r.Date, "ask for the repository as it was on "+r.Date, "its anchor is not in this history: the journal at %s is what it was, but what came after it was rewritten or left out", c.hash.Short())
 			continue
 		}
 		v.Say("Receipt of %s by %s: the journal at %s is what it was, and is part of this history.", r.Date, r.By, c.hash.Short())

@@ -70,7 +70,7 @@ func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
 			a.Refused = append(a.Refused, by)
 		} else {
 			a.By = append(a.By, by)
-			a.Verified = a.Verified && v.Proof == BySignature
+			a.Verified = a.Verified && v.Proof == BySignature && !v.Claim
 		}
 	}
 	slices.Sort(a.By)

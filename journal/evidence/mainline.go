@@ -27,12 +27,13 @@ type Mainline struct {
 	head    history.Revision
 	onLine  bool // the checked-out commit is on the mainline
 	commits []lineCommit
-	files   map[string]*track   // by recordKey
-	origins map[origin][]Origin // of each content, newest commit first
-	steps   []history.Step      // every commit, newest first, where they were asked for
-	founded int                 // the position of the commit that brought wj.yaml
-	cut     bool                // this copy does not reach back to the first commit
-	stopped string              // why a walk ended early
+	files   map[string]*track      // by recordKey
+	origins map[origin][]Origin    // of each content, newest commit first
+	aside   map[string]fileVersion // sign-offs as a branch first had them, by recordKey
+	steps   []history.Step         // every commit, newest first, where they were asked for
+	founded int                    // the position of the commit that brought wj.yaml
+	cut     bool                   // this copy does not reach back to the first commit
+	stopped string                 // why a walk ended early
 	rules   []Rules
 	acts    map[string]*act // sign-offs as they were brought, by id
 }
@@ -84,7 +85,7 @@ var judgedFolders = []string{"people", "owners", "sites", "signoffs", "changes",
 // readMainline walks the branch that judges, and what the checked-out commit
 // has beside it. With all, every file is followed and every commit is kept.
 func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*Mainline, error) {
-	m := &Mainline{repo: repo, base: base, files: map[string]*track{}, origins: map[origin][]Origin{}, founded: -1}
+	m := &Mainline{repo: repo, base: base, files: map[string]*track{}, origins: map[origin][]Origin{}, aside: map[string]fileVersion{}, founded: -1}
 	var err error
 	if m.head, err = repo.Head(); err != nil {
 		return nil, err
@@ -142,7 +143,7 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 		if !ok {
 			return fmt.Errorf("commit %s: it is on no branch of the mainline", s.Hash.Short())
 		}
-		m.saw(s, all)
+		m.saw(s, at, all)
 		if s.FirstParent && len(s.Parents) < 2 {
 			brought[at] = s.Changes
 		} else {
@@ -174,7 +175,7 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 	if m.head.Hash != tip {
 		var pending [][]history.Change
 		if _, err := repo.Walk(ctx, m.head.Hash, history.WalkOptions{Exclude: tip, Folders: options.Folders}, func(s history.Step) error {
-			m.saw(s, all)
+			m.saw(s, Pending, all)
 			pending = append(pending, s.Changes)
 			return nil
 		}); err != nil {
@@ -230,8 +231,9 @@ func (m *Mainline) settle() {
 	}
 }
 
-// saw keeps who made each content, and the whole step where all is asked for.
-func (m *Mainline) saw(s history.Step, all bool) {
+// saw keeps who made each content, the first content of each sign-off, and the
+// whole step where all is asked for. Steps come newest first.
+func (m *Mainline) saw(s history.Step, at int, all bool) {
 	o := originOf(s.Revision)
 	for _, c := range s.Changes {
 		if c.Kind == history.Deleted {
@@ -242,6 +244,9 @@ func (m *Mainline) saw(s history.Step, all bool) {
 			continue
 		}
 		k := origin{recordKey(c.Path), c.After}
+		if folder == journal.KindSignoff.Folder() {
+			m.aside[k.key] = fileVersion{at: at, path: c.Path, blob: c.After}
+		}
 		m.origins[k] = append(m.origins[k], o)
 	}
 	if all {

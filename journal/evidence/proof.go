@@ -24,7 +24,7 @@ func (v *judging) proof() {
 	switch {
 	case file == "":
 	case found.Kind == history.Good && found.Principal == s.By:
-		v.Proof, v.Claim, v.Signed, v.Key = BySignature, false, file, found.Fingerprint
+		v.signed(person, file, found.Fingerprint)
 	case found.Kind == history.Good:
 		v.worse(NotAllowed, "it says %s, but %s was made with a key of %s", s.By, file, found.Principal)
 	case found.Kind == history.Bad, found.Kind == history.Malformed, found.Kind == history.WrongNamespace:
@@ -35,6 +35,31 @@ func (v *judging) proof() {
 	v.committed(person)
 	if v.Proof == Claim && v.Policy.Proof && v.Signoff.Decision != "withdrawn" {
 		v.worse(ClaimOnly, "policy asks for the signer's own signature, and there is none that counts")
+	}
+}
+
+// signed takes a good signature for what the listing of its key is worth. Where
+// the policy asks for no proof, anybody who may commit can list a key.
+func (v *judging) signed(person *journal.Person, file, fingerprint string) {
+	found, ok := listing{}, false
+	if line := v.facts.Line; line != nil && v.act.files != nil && !v.Policy.Proof {
+		found, ok = line.listed(v.act, person)
+	}
+	switch {
+	case !ok, found.founding, found.signed:
+	case found.own:
+		v.note("the key was listed by commit %s of %s, which nobody else signed", found.by.Commit, found.by.Name)
+	default:
+		v.note("its signature proves nothing: the key was listed for %s by commit %s of %s, which nobody else signed (wj sign %s)", person.ID, found.by.Commit, found.by.Name, person.ID)
+		return
+	}
+	v.Proof, v.Claim, v.Signed, v.Key = BySignature, false, file, fingerprint
+	switch line := v.facts.Line; {
+	case line == nil:
+		v.Claim = true
+		v.note("whose key it is rests on these files alone: there is no history")
+	case v.At == Unplaced && line.cut && v.Policy.Proof:
+		v.worse(CannotTell, "how its key came to people/ is not in this shallow copy")
 	}
 }
 

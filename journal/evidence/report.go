@@ -151,9 +151,6 @@ func (r *Report) unknown(subject, help, format string, args ...any) {
 	r.Unknown = append(r.Unknown, Finding{Subject: subject, Help: help, Text: fmt.Sprintf(format, args...)})
 }
 
-// AddWrong adds a finding of another authority.
-func (r *Report) AddWrong(subject, help, text string) { r.wrong(subject, help, "%s", text) }
-
 // Say adds a fact.
 func (r *Report) Say(format string, args ...any) {
 	r.Facts = append(r.Facts, fmt.Sprintf(format, args...))

@@ -42,63 +42,6 @@ func (m *Mainline) before(at int) *Rules {
 // Rules are those that hold now.
 func (m *Mainline) Rules() *Rules { return &m.rules[len(m.rules)-1] }
 
-// act is a sign-off as the mainline first had it. What was done to its file
-// later does not change what the person signed.
-type act struct {
-	signoff *journal.Signoff
-	path    string
-	content []byte
-	at      int // of the statement and its signature, whichever came later
-	files   map[string][]byte
-}
-
-// readActs reads every sign-off that was ever brought.
-func (m *Mainline) readActs() error {
-	m.acts = map[string]*act{}
-	for key, t := range m.files {
-		id, ok := strings.CutPrefix(key, journal.KindSignoff.Folder()+" ")
-		if !ok || strings.HasSuffix(id, ".sig") || strings.HasSuffix(id, ".asc") {
-			continue
-		}
-		i := slices.IndexFunc(t.versions, func(v fileVersion) bool { return !v.blob.IsZero() })
-		if i < 0 {
-			continue
-		}
-		v := t.versions[i]
-		content, err := m.repo.Blob(v.blob)
-		if err != nil {
-			return fmt.Errorf("read %s: %w", v.path, err)
-		}
-		f, ok := journal.FileOf(v.path)
-		if !ok {
-			continue
-		}
-		_, record := Read(f, content)
-		s, ok := record.(*journal.Signoff)
-		if !ok {
-			continue
-		}
-		a := &act{signoff: s, path: v.path, content: content, at: v.at, files: map[string][]byte{v.path: content}}
-		for _, name := range SignatureFiles(v.path) {
-			beside := m.files[recordKey(name)]
-			if beside == nil {
-				continue
-			}
-			for _, b := range beside.versions {
-				if b.blob.IsZero() {
-					continue
-				}
-				if signature, err := m.repo.Blob(b.blob); err == nil {
-					a.files[name], a.at = signature, max(a.at, b.at)
-				}
-				break
-			}
-		}
-		m.acts[id] = a
-	}
-	return nil
-}
-
 // candidate is the newest entry of a guard file.
 type candidate struct {
 	path    string
@@ -284,62 +227,6 @@ func coversKey(s *journal.Signoff, key, digest string) bool {
 		}
 	}
 	return false
-}
-
-// proof judges the signature beside a sign-off by some rules, at the time that
-// it states and at the time when it came.
-func (m *Mainline) proof(a *act, rules *Rules) history.Verdict {
-	fsys := overlay.New(nil, a.files)
-	v, _ := signatureBeside(fsys, a.path, a.content, rules.Ring, a.signoff.On)
-	if v.Kind != history.Good {
-		return v
-	}
-	if c, ok := m.commit(a.at); ok && c.floor.After(a.signoff.On) {
-		v, _ = signatureBeside(fsys, a.path, a.content, rules.Ring, c.floor)
-	}
-	return v
-}
-
-// withdrawn finds the act by which the signer took a sign-off back, up to a
-// position.
-func (m *Mainline) withdrawn(a *act, at int) *act {
-	for _, w := range m.acts {
-		if w.at > at || w.signoff.Decision != "withdrawn" || w.signoff.Of != a.signoff.ID || w.signoff.By != a.signoff.By {
-			continue
-		}
-		rules := m.before(w.at)
-		if rules.Policy().Proof {
-			if v := m.proof(w, rules); v.Kind == history.Good && v.Principal == w.signoff.By {
-				return w
-			}
-			continue
-		}
-		if person, ok := rules.Journal.People.Get(w.signoff.By); ok && m.claimed(w, person) {
-			return w
-		}
-	}
-	return nil
-}
-
-// claimed reports whether a commit that brought a sign-off bears an address of
-// a person, or the sign-off that person's signature.
-func (m *Mainline) claimed(a *act, person *journal.Person) bool {
-	if v := m.proof(a, m.before(a.at)); v.Kind == history.Good {
-		return v.Principal == person.ID
-	}
-	return slices.ContainsFunc(m.originsFor(a), func(o Origin) bool { return o.By(person) })
-}
-
-// originsFor are the commits that made the content of a sign-off as it was
-// brought.
-func (m *Mainline) originsFor(a *act) []Origin {
-	t := m.files[recordKey(a.path)]
-	for _, v := range t.versions {
-		if !v.blob.IsZero() {
-			return m.originsOf(a.path, v.blob)
-		}
-	}
-	return nil
 }
 
 // load reads people, owners, sites and settings from their entries.

@@ -204,6 +204,10 @@ func (v *judging) place() {
 	} else if v.Altered {
 		v.note("its file was changed or removed; the refusal stands until its signer withdraws it")
 	}
+	if a != nil && !v.Altered && v.stripped(line) {
+		v.Altered = true
+		v.worse(map[bool]Standing{true: v.Standing, false: Void}[v.Refused()], "the signature beside it was changed or removed after it was given")
+	}
 	if a != nil {
 		if w := line.withdrawn(a, Uncommitted); w != nil {
 			v.worse(Withdrawn, "withdrawn by %s on %s", w.signoff.By, journal.FormatDate(w.signoff.On))
@@ -212,6 +216,27 @@ func (v *judging) place() {
 	if v.Signoff.Void != nil {
 		v.worse(Void, "the sign-off itself was declared void by %s: %s", v.Signoff.Void.By, v.Signoff.Void.Reason)
 	}
+}
+
+// stripped reports whether a signature that came with the statement is not
+// beside it any more, and no other good one of the signer is.
+func (v *judging) stripped(line *Mainline) bool {
+	same := true
+	for _, name := range SignatureFiles(v.act.path) {
+		if given, ok := v.act.files[name]; ok {
+			is, err := readSmall(v.j.FS, name)
+			same = same && err == nil && string(lines(is)) == string(lines(given))
+		}
+	}
+	if same {
+		return false
+	}
+	for _, rules := range []*Rules{v.rules, line.Rules()} {
+		if found, _ := signatureBeside(v.j.FS, v.act.path, v.act.content, rules.Ring, v.Signoff.On); found.Kind == history.Good && found.Principal == v.Signoff.By {
+			return false
+		}
+	}
+	return true
 }
 
 // find gets the record that is signed: of several with the id, the one that is

@@ -30,6 +30,9 @@ type Options struct {
 	Unreadable string
 	Moved      func(c *journal.Change, at time.Time) string
 	Wrong      func(string) bool
+	// Others are the findings of another authority, each about the record that is
+	// its subject.
+	Others func() []Finding
 }
 
 // Open reads the mainline of a repository for a journal of the checked-out
@@ -86,6 +89,12 @@ func Verify(ctx context.Context, j *journal.Journal, m *Mainline, opt Options, s
 		return nil, err
 	}
 	v.signoffs(settled)
+	if opt.Others != nil {
+		for _, f := range opt.Others() {
+			f.commit, f.what = v.newest(f.Subject), f.Cause
+			r.Wrong = append(r.Wrong, f)
+		}
+	}
 	v.attachments()
 	v.people()
 	if m != nil {
@@ -188,9 +197,24 @@ func (v *verifying) people() {
 	}
 	for _, b := range v.j.Batches.List {
 		if b.Void == nil && b.Change == "" && len(b.Weighed) > 0 {
-			v.wrong(b.Path, "wj amend "+b.ID+" change CHANGE --reason …", "something was dosed, and the batch names no change: whether it was approved cannot be told")
+			v.wrongBy(v.newest(b.Path), b.Path, "wj amend "+b.ID+" change CHANGE --reason …", "something was dosed, and the batch names no change: whether it was approved cannot be told")
 		}
 	}
+}
+
+// newest is the commit that changed a record last; zero where it is not
+// committed as it is, or not known.
+func (v *verifying) newest(p string) history.Hash {
+	key := recordKey(p)
+	if v.m == nil || slices.ContainsFunc(v.opt.Working, func(c history.Change) bool { return recordKey(c.Path) == key }) {
+		return history.Hash{}
+	}
+	for _, step := range v.m.steps {
+		if slices.ContainsFunc(step.Changes, func(c history.Change) bool { return recordKey(c.Path) == key }) {
+			return step.Hash
+		}
+	}
+	return history.Hash{}
 }
 
 // guards says what of people and policy waits, and where trust starts.

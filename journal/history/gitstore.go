@@ -139,7 +139,8 @@ func quietEnvironment(inherited []string) []string {
 // hardened are the settings with which every git is started, though the
 // quarantine has no others: a commit-graph file is not believed.
 var hardened = []string{"--no-pager", "--no-replace-objects", "-c", "core.commitGraph=false", "-c", "core.fsmonitor=false", "-c", "core.hooksPath=" + os.DevNull,
-	"-c", "core.quotePath=false", "-c", "log.showSignature=false", "-c", "log.mailmap=false", "-c", "diff.renames=false", "-c", "protocol.allow=never"}
+	"-c", "core.quotePath=false", "-c", "log.showSignature=false", "-c", "log.mailmap=false", "-c", "diff.renames=false", "-c", "protocol.allow=never",
+	"-c", "advice.graftFileDeprecated=false"}
 
 func (s *gitStore) command(ctx context.Context, args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, s.program, append(append([]string{}, hardened...), args...)...)

@@ -1,0 +1,185 @@
+package evidence
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"wj/journal"
+	"wj/journal/history"
+	"wj/journal/overlay"
+)
+
+// act is a sign-off as the mainline first had it. What was done to its file
+// later does not change what the person signed.
+type act struct {
+	signoff *journal.Signoff
+	path    string
+	content []byte
+	blob    history.Hash
+	at      int // of the statement and its signature, whichever came later
+	files   map[string][]byte
+}
+
+// readActs reads every sign-off that was ever brought, also one that a merge
+// left out: a refusal is not undone by the branch that it was given on.
+func (m *Mainline) readActs() error {
+	m.acts = map[string]*act{}
+	keys := map[string]bool{}
+	for key := range m.files {
+		keys[key] = true
+	}
+	for key := range m.aside {
+		keys[key] = true
+	}
+	for key := range keys {
+		id, ok := strings.CutPrefix(key, journal.KindSignoff.Folder()+" ")
+		if !ok || strings.HasSuffix(id, ".sig") || strings.HasSuffix(id, ".asc") {
+			continue
+		}
+		a, err := m.readAct(m.first(key))
+		if err != nil {
+			return err
+		}
+		if aside, ok := m.aside[key]; ok && (a == nil || aside.blob != a.blob && aside.at <= a.at) {
+			b, err := m.readAct(aside)
+			if err != nil {
+				return err
+			}
+			if b != nil && (a == nil || b.signoff.Decision == "refused" && a.signoff.Decision != "refused") {
+				a = b
+			}
+		}
+		if a != nil {
+			m.acts[id] = a
+		}
+	}
+	return nil
+}
+
+// first is the version in which the mainline first had a file.
+func (m *Mainline) first(key string) fileVersion {
+	if t := m.files[key]; t != nil {
+		if i := slices.IndexFunc(t.versions, func(v fileVersion) bool { return !v.blob.IsZero() }); i >= 0 {
+			return t.versions[i]
+		}
+	}
+	return fileVersion{}
+}
+
+// readAct reads a sign-off and the signatures that first came beside it; nil
+// where it is none that can be read.
+func (m *Mainline) readAct(v fileVersion) (*act, error) {
+	f, ok := journal.FileOf(v.path)
+	if v.blob.IsZero() || !ok {
+		return nil, nil
+	}
+	content, err := m.repo.Blob(v.blob)
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", v.path, err)
+	}
+	_, record := Read(f, content)
+	s, ok := record.(*journal.Signoff)
+	if !ok {
+		return nil, nil
+	}
+	a := &act{signoff: s, path: v.path, content: content, blob: v.blob, at: v.at, files: map[string][]byte{v.path: content}}
+	for _, name := range SignatureFiles(v.path) {
+		b := m.first(recordKey(name))
+		if b.blob.IsZero() {
+			b = m.aside[recordKey(name)]
+		}
+		if b.blob.IsZero() {
+			continue
+		}
+		if signature, err := m.repo.Blob(b.blob); err == nil {
+			a.files[name], a.at = signature, max(a.at, b.at)
+		}
+	}
+	return a, nil
+}
+
+// proof judges the signature beside a sign-off by some rules, at the time that
+// it states and at the time when it came.
+func (m *Mainline) proof(a *act, rules *Rules) history.Verdict {
+	fsys := overlay.New(nil, a.files)
+	v, _ := signatureBeside(fsys, a.path, a.content, rules.Ring, a.signoff.On)
+	if v.Kind != history.Good {
+		return v
+	}
+	if c, ok := m.commit(a.at); ok && c.floor.After(a.signoff.On) {
+		v, _ = signatureBeside(fsys, a.path, a.content, rules.Ring, c.floor)
+	}
+	return v
+}
+
+// withdrawn finds the act by which the signer took a sign-off back, up to a
+// position.
+func (m *Mainline) withdrawn(a *act, at int) *act {
+	for _, w := range m.acts {
+		if w.at > at || w.signoff.Decision != "withdrawn" || w.signoff.Of != a.signoff.ID || w.signoff.By != a.signoff.By {
+			continue
+		}
+		rules := m.before(w.at)
+		if rules.Policy().Proof {
+			if v := m.proof(w, rules); v.Kind == history.Good && v.Principal == w.signoff.By {
+				return w
+			}
+			continue
+		}
+		if person, ok := rules.Journal.People.Get(w.signoff.By); ok && m.claimed(w, person) {
+			return w
+		}
+	}
+	return nil
+}
+
+// claimed reports whether a commit that brought a sign-off bears an address of
+// a person, or the sign-off that person's signature.
+func (m *Mainline) claimed(a *act, person *journal.Person) bool {
+	if v := m.proof(a, m.before(a.at)); v.Kind == history.Good {
+		return v.Principal == person.ID
+	}
+	return slices.ContainsFunc(m.originsFor(a), func(o Origin) bool { return o.By(person) })
+}
+
+// originsFor are the commits that made the content of a sign-off as it was
+// brought.
+func (m *Mainline) originsFor(a *act) []Origin { return m.originsOf(a.path, a.blob) }
+
+// listing is how the key of a signature came to the record of its signer.
+type listing struct {
+	founding bool   // with what founds the journal
+	signed   bool   // as many others as the policy asks for signed the entry
+	own      bool   // its commit bears an address of the signer
+	by       Origin // the commit that brought it
+}
+
+// listed finds the entry of people/ by which a good signature first counted.
+func (m *Mainline) listed(a *act, person *journal.Person) (listing, bool) {
+	for i := range m.rules {
+		r := &m.rules[i]
+		if v := m.proof(a, r); v.Kind != history.Good || v.Principal != person.ID {
+			continue
+		}
+		if r.after <= m.founded {
+			return listing{founding: true}, true
+		}
+		key := journal.KindPerson.Folder() + " " + person.ID
+		var entry fileVersion
+		for _, v := range m.files[key].versions {
+			if v.at <= r.after {
+				entry = v
+			}
+		}
+		found := listing{}
+		for _, o := range m.originsOf(entry.path, entry.blob) {
+			found.by = o
+			found.own = found.own || o.By(person)
+		}
+		content, err := m.repo.Blob(entry.blob)
+		found.signed = err == nil && m.guardSigned(key, candidate{path: entry.path, content: content}, Uncommitted)
+		return found, true
+	}
+	return listing{}, false
+}
