@@ -111,6 +111,12 @@ func utf8Locale(env func(string) string) bool {
 // Unbounded is the width of an output where lines may be as long as they like: a pipe into another program.
 const Unbounded = math.MaxInt32
 
+// Plain is the output without colour and with the characters of every terminal alone.
+func (o Output) Plain() Output {
+	o.Colour, o.ASCII = false, true
+	return o
+}
+
 // width guards against an Output that was filled in by hand.
 func (o Output) width() int {
 	switch o.Width {

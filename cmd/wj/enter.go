@@ -29,7 +29,6 @@ type sitting struct {
 	Instrument string   `placeholder:"ID" help:"The meter."`
 	Steps      bool     `help:"The steps and timers of each method before its reading; ? shows them one by one."`
 	NoBell     bool     `help:"No bell when a timer ends."`
-	Plain      bool     `help:"Questions and answers line by line, as they come without a terminal."`
 	New        bool     `help:"Put a sitting that was left unfinished aside and begin anew."`
 	NoCommit   bool     `help:"Write the records, do not commit."`
 }
@@ -183,7 +182,7 @@ func (c *sitting) hold(a *app, j *journal.Journal, root, name string, sites []st
 	save := func() error { return keep.Save(&m.State) }
 	if m.State.Phase != bench.Record {
 		clock := func() time.Time { return a.now().In(j.Settings.Zone) }
-		done, err := a.hold(m, c.Plain, !c.NoBell, clock, save)
+		done, err := a.hold(m, a.plain, !c.NoBell, clock, save)
 		if err != nil {
 			return err
 		}

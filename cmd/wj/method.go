@@ -15,7 +15,6 @@ type methodCmd struct {
 	Name   string `arg:"" optional:"" help:"A method's id, or an analyte; all methods are listed without it."`
 	Run_   bool   `name:"run" help:"Go through the steps with their timers; nothing is recorded."`
 	NoBell bool   `help:"No bell when a timer ends."`
-	Plain  bool   `help:"Line by line, as without a terminal."`
 	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
 
 	atFlag
@@ -48,7 +47,7 @@ func (c *methodCmd) Run(a *app) error {
 		p := bench.Plan{Name: m.Name, StepsOnly: true, Tests: []bench.Test{t}}
 		machine := &bench.Machine{Plan: p, State: bench.Begin(p, a.now())}
 		machine.Start(a.now())
-		_, err := a.hold(machine, c.Plain, !c.NoBell, a.now, func() error { return nil })
+		_, err := a.hold(machine, a.plain, !c.NoBell, a.now, func() error { return nil })
 		return err
 	}
 	r, err := report.NewMethod(j, m)

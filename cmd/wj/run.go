@@ -24,6 +24,8 @@ type commandLine struct {
 	Dir     string           `short:"C" placeholder:"DIR" type:"path" help:"Work on the journal at or above DIR instead of the current folder."`
 	Color   string           `enum:"auto,always,never" default:"auto" help:"Colour: ${enum}. NO_COLOR is honoured."`
 	Version kong.VersionFlag `help:"Print the version."`
+	Plain   bool             `help:"Letters of every terminal, no colour, no pager, questions line by line: for a screen reader or a simple terminal."`
+	NoPager bool             `help:"Print a long answer at once, instead of through $PAGER."`
 
 	Untrusted untrustedFlag `help:"Run no program, not even git: for a journal from somebody else."`
 
@@ -104,6 +106,8 @@ type app struct {
 	dir    string
 	out    render.Output // stdout
 	talk   render.Output // stderr
+	plain  bool          // questions and answers line by line
+	pager  *pager        // before stdout; nil without
 	at     string        // --at, "" where it is absent
 	reads  bool          // the command only reads
 	bare   bool          // the repository has no working tree
@@ -210,10 +214,17 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 		a.dir = "."
 	}
 	a.out, a.talk = render.Detect(stdout, env, cl.Color), render.Detect(stderr, env, cl.Color)
+	if cl.Plain {
+		a.out, a.talk, a.plain = a.out.Plain(), a.talk.Plain(), true
+	}
+	a.page(strings.Fields(k.Command() + " home")[0], &cl)
+	defer a.pager.end() // also after a fault
 	if command, ok := k.Selected().Target.Addr().Interface().(reader); ok {
 		a.at, a.reads = command.looksAt()
 	}
-	switch err := k.Run(a); {
+	err = k.Run(a)
+	a.pager.end()
+	switch {
 	case err == nil:
 		return statusFine
 	case errors.Is(err, errFindings):

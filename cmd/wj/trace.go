@@ -57,7 +57,7 @@ func (c *traceCmd) Run(a *app) error {
 	if c.Format == "json" {
 		return a.showJSON(t)
 	}
-	if err := a.out.Print(t.Text(a.out)); err != nil {
+	if err := a.out.Print(t.Text(a.lines())); err != nil {
 		return err
 	}
 	for _, line := range t.Summary() {

@@ -123,7 +123,7 @@ func (t *Trace) Summary() []string {
 // Text draws the tree for a terminal.
 func (t *Trace) Text(out render.Output) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s%s\n", out.Paint(render.Bold, t.Kind+" "+render.Line(t.ID)), render.Line(t.remark))
+	hang(&b, out, "", "  ", t.Kind+" "+t.ID, t.remark, render.Plain)
 	drawNodes(&b, out, t.Below, "")
 	return b.String()
 }
@@ -138,17 +138,17 @@ func drawNodes(b *strings.Builder, out render.Output, list []TraceNode, indent s
 		if n.Path == "" {
 			line += " (no such record)"
 		}
-		fmt.Fprintf(b, "%s%s%s: %s%s", indent, branch, out.Paint(render.Bold, render.Line(line)), render.Line(n.Why), render.Line(n.remark))
+		why := ": " + n.Why + n.remark
 		if n.Again {
-			b.WriteString(out.Paint(render.Dim, " (see above)"))
+			why += " (see above)"
 		}
-		b.WriteString("\n")
 		more := "   "
 		if len(n.Below) > 0 {
 			more = "│  "
 		}
+		hang(b, out, indent+branch, indent+below+more, line, why, render.Plain)
 		effect := func(state render.State, text string) {
-			fmt.Fprintf(b, "%s%s%s%s\n", indent, below, more, out.Paint(state, render.Line(text)))
+			hang(b, out, indent+below+more, indent+below+more+"  ", "", text, state)
 		}
 		for _, e := range n.Effects {
 			effect(e.text())
@@ -160,6 +160,32 @@ func drawNodes(b *strings.Builder, out render.Output, list []TraceNode, indent s
 			effect(render.Dim, "nothing in it moves")
 		}
 		drawNodes(b, out, n.Below, indent+below)
+	}
+}
+
+// hang writes a head and a text behind it, folded between words at the width; lines after the first begin with rest.
+func hang(b *strings.Builder, out render.Output, first, rest, head, text string, state render.State) {
+	head = render.Line(head)
+	longest := 0
+	for word := range strings.FieldsSeq(head + text) {
+		longest = max(longest, render.Width(word))
+	}
+	if longest > out.Width-render.Width(rest) { // an id is not cut: it stands further left
+		rest = strings.Repeat(" ", max(out.Width-longest, 0))
+	}
+	room := max(out.Width-render.Width(rest), 20)
+	lines := strings.Split(render.Wrap(head+render.Line(text), room), "\n")
+	for i, line := range lines {
+		begins := rest
+		if i == 0 {
+			begins = first
+		}
+		if tail, whole := strings.CutPrefix(line, head); i == 0 && whole {
+			line = out.Paint(render.Bold, head) + out.Paint(state, tail)
+		} else {
+			line = out.Paint(state, line)
+		}
+		b.WriteString(begins + line + "\n")
 	}
 }
 
