@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
@@ -157,9 +158,14 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	if out.root, err = a.root(); err != nil {
 		return out, err
 	}
-	fsys, err := a.files(out.root)
-	if err != nil {
-		return out, err
+	var fsys fs.FS
+	if !c.Staged {
+		if fsys, err = a.files(out.root); err != nil {
+			return out, err
+		}
+	}
+	if a.absent > 0 {
+		return out, errAbsent(a.absent)
 	}
 	g, err := c.git(a, out.root)
 	if err != nil {

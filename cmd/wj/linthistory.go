@@ -75,6 +75,11 @@ func (g *lintGit) journal(name string, zone *time.Location, opt journal.Options)
 	if err != nil {
 		return nil, err
 	}
+	if absent, err := g.h.Absent(g.a.ctx, rev.Hash); err != nil {
+		return nil, err
+	} else if absent > 0 {
+		return nil, errAbsent(absent)
+	}
 	fsys, err := g.h.FS(rev.Hash)
 	if err == nil {
 		var j *journal.Journal

@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/history"
+	"wj/journal/overlay"
 )
 
 // atFlag is --at of every command that reads.
@@ -43,7 +44,7 @@ func (a *app) files(root string) (fs.FS, error) {
 	case a.past != nil:
 		return a.past.files, nil
 	case a.at == "" && !a.bare:
-		return journal.Dir(root), nil
+		return a.workingFiles(root), nil
 	}
 	h, err := a.openHistory(root)
 	if err != nil {
@@ -61,6 +62,10 @@ func (a *app) files(root string) (fs.FS, error) {
 	if err != nil {
 		return nil, err
 	}
+	if a.absent, err = h.Absent(a.ctx, r.Hash); err != nil {
+		return nil, err
+	}
+	a.sayAbsent()
 	a.past = &past{r, fsys, a.at != ""}
 	if !a.past.asked {
 		return fsys, nil
@@ -77,6 +82,44 @@ func (a *app) files(root string) (fs.FS, error) {
 	a.now = func() time.Time { return moment }
 	a.say("as of %s", revisionName(r, zone))
 	return fsys, nil
+}
+
+// workingFiles are the journal's files in its folder, with those that a sparse
+// checkout leaves out of it.
+func (a *app) workingFiles(root string) fs.FS {
+	switch {
+	case a.sparse != nil:
+		return a.sparse
+	case !history.Sparse(root):
+		return journal.Dir(root)
+	}
+	a.sparse = journal.Dir(root)
+	h, err := history.Open(root)
+	if err == nil {
+		defer h.Close()
+		var left map[string][]byte
+		if left, a.absent, err = h.LeftOut(a.ctx); err == nil && len(left) > 0 {
+			a.sparse = overlay.New(a.sparse, left)
+		}
+		a.sayAbsent()
+	}
+	if err != nil && !errors.Is(err, history.ErrUnborn) {
+		a.say("what a sparse checkout leaves out is not looked at: %s", reasonOf(err))
+	}
+	return a.sparse
+}
+
+// sayAbsent tells of records that answers leave out since they are not in this
+// copy.
+func (a *app) sayAbsent() {
+	if a.absent > 0 {
+		a.say("note: %s not in this copy (a partial clone), and left out of every answer; a clone without --filter has all", count(a.absent, "record"))
+	}
+}
+
+// errAbsent refuses a verdict over records some of which are not in this copy.
+func errAbsent(n int) error {
+	return withHint("git clone without --filter", "cannot judge: %s not in this copy of the repository (a partial clone)", count(n, "record"))
 }
 
 // lastSettings are those of the working files, or of the last commit.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -112,6 +113,8 @@ type app struct {
 	reads  bool          // the command only reads
 	bare   bool          // the repository has no working tree
 	past   *past         // what is looked at instead of the working files
+	sparse fs.FS         // the working files with what a sparse checkout leaves out of them
+	absent int           // how many records are not in this copy of the repository
 	read   struct {      // what load read last, so that it need not be read again
 		journal  *journal.Journal
 		contents *history.Contents

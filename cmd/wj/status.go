@@ -46,8 +46,10 @@ func (c *statusCmd) Run(a *app) error {
 // homeCmd is wj without a command.
 type homeCmd struct{}
 
+func (c *homeCmd) looksAt() (string, bool) { return "", true }
+
 func (c *homeCmd) Run(a *app) error {
-	if _, err := journal.FindRoot(a.dir); errors.Is(err, journal.ErrNoJournal) {
+	if _, err := a.root(); errors.Is(err, journal.ErrNoJournal) {
 		d := render.Document{Title: "wj, a water journal in plain text"}
 		d.Answer("There is no journal in this folder or above it.")
 		d.Command("start one", "", "wj init my-brewery --git")

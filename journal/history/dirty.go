@@ -144,7 +144,7 @@ func (h *History) Dirty(seen *Contents) ([]Change, error) {
 // leftOut gives the files of the repository that a sparse checkout does not write.
 func (h *History) leftOut() (map[string]bool, error) {
 	index := filepath.Join(h.place.GitDir, "index")
-	if _, err := os.Stat(filepath.Join(h.place.GitDir, "info", "sparse-checkout")); err != nil {
+	if !h.place.sparse() {
 		return nil, nil
 	}
 	left, err := h.store.leftOut(index)
