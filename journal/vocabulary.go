@@ -77,6 +77,8 @@ var Decisions = []Choice{
 	{"refused", "the signer does not agree; the remarks say why"},
 	{"proposed", "the author asks for review"},
 	{"withdrawn", "the signer takes an own sign-off back"},
+	{"requested", "the reviewer asks for changes; until they sign, refuse or withdraw it, nothing is approved"},
+	{"remarked", "a remark or an answer, which decides nothing"},
 }
 
 // Names lists the words of a table.

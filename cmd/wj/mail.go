@@ -71,6 +71,9 @@ func (c *mailCmd) Run(a *app) error {
 		}
 		note = string(src)
 	}
+	if err := onlyTheirs(j, owner, to); err != nil {
+		return err
+	}
 	letter, err := exchange.NewLetter(j, owner, sessions, note, c.Derived)
 	if err != nil {
 		return err
@@ -174,6 +177,23 @@ func (c *mailCmd) sessions(j *journal.Journal) ([]*journal.Session, *journal.Own
 		return nil, nil, withHint("wj lint", "whose water it is cannot be told: there is no owner %q", owners[0])
 	}
 	return out, owner, nil
+}
+
+// onlyTheirs refuses an address that is another owner's: results go to whose
+// water it is.
+func onlyTheirs(j *journal.Journal, owner *journal.Owner, to []*mail.Address) error {
+	has := func(o *journal.Owner, address string) bool {
+		return slices.ContainsFunc(o.Email, func(e string) bool { return strings.EqualFold(e, address) })
+	}
+	for _, address := range to {
+		for _, other := range j.Owners.List {
+			if other.ID != owner.ID && !other.Self && other.Void == nil && has(other, address.Address) && !has(owner, address.Address) {
+				return withHint("leave it out; if they may have it, add the address to "+owner.Path,
+					"%s is an address of %s, and the results are of %s", address.Address, other.Name, owner.Name)
+			}
+		}
+	}
+	return nil
 }
 
 func addresses(texts []string) ([]*mail.Address, error) {

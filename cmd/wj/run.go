@@ -65,6 +65,7 @@ type commandLine struct {
 
 	Treat  treatCmd  `cmd:"" group:"change" help:"Find the blend and the doses that bring water to a target, or work a dose out."`
 	Review reviewCmd `cmd:"" group:"change" help:"Show what a reviewer must see of a record, on one screen."`
+	Remark remarkCmd `cmd:"" group:"change" help:"Write a remark on a record, ask for changes, or answer."`
 	Sign   signCmd   `cmd:"" group:"change" help:"Sign a record, or refuse it: a file of its own with digests of all it covers."`
 	Sheet  sheetCmd  `cmd:"" group:"change" help:"Print the brew-day sheet of an approved change, scaled to a volume."`
 

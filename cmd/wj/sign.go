@@ -30,6 +30,8 @@ type signCmd struct {
 	By       string   `placeholder:"ID" help:"Who signs; by default the person with your git address."`
 	NoCommit bool     `help:"Write the file and do not commit."`
 	DryRun   bool     `short:"n" help:"Print the sign-off and write nothing."`
+
+	remark string // the decision of wj remark; "" where wj sign is meant
 }
 
 func (c *signCmd) Help() string {
@@ -135,6 +137,8 @@ func (s *signing) allowed() error {
 		if change, ok := s.record.(*journal.Change); ok && change.Author != s.by {
 			why, hint = fmt.Sprintf("%s is not the author of %s", s.by, s.file.ID), change.Author+" proposes it"
 		}
+	case s.remark == "remarked":
+		why, hint = evidence.MayRemark(base, s.by, s.now), "who remarks must be in people/"
 	default:
 		why = evidence.MaySign(base, s.j, s.record, s.by, s.now)
 		if change, ok := s.record.(*journal.Change); ok && why == "" && base.Settings.Policy.OtherThanAuthor {
@@ -234,6 +238,8 @@ func (s *signing) statement() (*evidence.Statement, error) {
 	}
 	if s.Withdraw {
 		statement.Decision = "withdrawn"
+	} else if s.remark != "" {
+		statement.Decision = s.remark
 	}
 	statement.Remarks, err = s.a.text(s.Remarks)
 	return statement, err
@@ -241,7 +247,7 @@ func (s *signing) statement() (*evidence.Statement, error) {
 
 // confirm asks for the digest that the reviewer saw. A refusal needs none.
 func (s *signing) confirm(statement *evidence.Statement) error {
-	if s.Refuse || s.Withdraw || s.DryRun {
+	if s.Refuse || s.Withdraw || s.DryRun || s.remark != "" {
 		return nil
 	}
 	typed := s.Digest
@@ -277,7 +283,7 @@ func (s *signing) write(statement *evidence.Statement) error {
 			files = append(files, writer.File{Path: files[0].Path + ext, New: signature, Beside: ext})
 		}
 	}
-	verb := map[string]string{"accepted": "Sign", "refused": "Refuse", "proposed": "Propose", "withdrawn": "Withdraw"}[statement.Decision]
+	verb := map[string]string{"accepted": "Sign", "refused": "Refuse", "proposed": "Propose", "withdrawn": "Withdraw", "requested": "Ask for changes in", "remarked": "Remark on"}[statement.Decision]
 	record := writer.Record{Files: files, Kept: s.NoCommit, Subject: fmt.Sprintf("%s %s as %s", verb, s.file.ID, s.by),
 		Trailers: []history.Trailer{{Key: "Signs", Value: s.file.ID}, {Key: "Decision", Value: statement.Decision}, {Key: "Meaning", Value: s.Meaning}}}
 	out, err := s.a.put(s.j, s.root, record, s.DryRun)

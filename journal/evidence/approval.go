@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 type Approval struct {
 	By       []string // who approves, by sign-offs in force, sorted
 	Refused  []string // who refuses
+	Asked    []string // who asks for changes
 	Needed   int      // how many the policy asks for
 	Reached  bool     // enough approve
 	At       int      // the position on the mainline at which enough did
@@ -41,7 +43,7 @@ func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
 		return 1
 	})
 	a := Approval{Needed: now.Reviewers, Verified: true}
-	last := map[string]Verdict{}
+	last, asked := map[string]Verdict{}, map[string]bool{}
 	proposed := false
 	for _, v := range list {
 		if v.Standing != InForce {
@@ -52,6 +54,10 @@ func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
 			proposed = proposed || v.Signoff.By == author
 		case "accepted", "refused":
 			last[v.Signoff.By] = v
+			delete(asked, v.Signoff.By)
+		case "requested":
+			asked[v.Signoff.By] = true
+			continue
 		default:
 			continue
 		}
@@ -80,6 +86,9 @@ func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
 	}
 	// A later refusal takes an acceptance back.
 	if a.Reached && len(a.By) < a.Needed {
+		a.Reached = false
+	}
+	if a.Asked = slices.Sorted(maps.Keys(asked)); len(a.Asked) > 0 {
 		a.Reached = false
 	}
 	if !a.Reached && now.Proof && !proposed {

@@ -154,6 +154,12 @@ func (f Facts) GuardSigned(j *journal.Journal, path string) (ok bool, why string
 		if v.Standing != InForce || maySignKind(base, v.Record.Kind, OwnersOf(j, recordOf(j, v.Record)), s.By, s.On) != "" {
 			continue
 		}
+		if v.Asks() {
+			return false, s.By + " asks for changes"
+		}
+		if remarks(s) {
+			continue
+		}
 		if v.Refused() {
 			return false, s.By + " refused it"
 		}

@@ -26,6 +26,10 @@ func MaySign(base, j *journal.Journal, record journal.Any, id string, at time.Ti
 	return maySignKind(base, kind, OwnersOf(j, record), id, at)
 }
 
+// MayRemark says why a person may not write a remark at a time, "" where they
+// may: whoever is in people/.
+func MayRemark(base *journal.Journal, id string, at time.Time) string { return absent(base, id, at) }
+
 func maySignKind(base *journal.Journal, kind journal.Kind, owners []string, id string, at time.Time) string {
 	if why := absent(base, id, at); why != "" {
 		return why

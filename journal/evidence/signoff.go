@@ -122,6 +122,13 @@ type Verdict struct {
 // Refused reports whether the decision was to refuse.
 func (v Verdict) Refused() bool { return v.Signoff.Decision == "refused" }
 
+// Asks reports whether the signer asks for changes, and has not taken that back:
+// whatever is edited since, the answer is theirs to accept.
+func (v Verdict) Asks() bool { return v.Signoff.Decision == "requested" && v.Standing == InForce }
+
+// remarks reports whether a sign-off decides nothing of what it covers.
+func remarks(s *journal.Signoff) bool { return s.Decision == "requested" || s.Decision == "remarked" }
+
 // Accepts reports whether the decision was to accept.
 func (v Verdict) Accepts() bool { return v.Signoff.Decision == "accepted" }
 
@@ -285,13 +292,15 @@ func (v *judging) content() {
 		case same && now != p:
 			v.note("%s is now %s, with the same content", p, now)
 		case same:
+		case remarks(s):
+			v.note("%s is another since", p)
 		case now == "":
 			v.worse(Void, "%s is gone", p)
 		default:
 			v.worse(Void, "%s changed after it was signed", p)
 		}
 	}
-	if s.Decision == "withdrawn" {
+	if s.Decision == "withdrawn" || remarks(s) {
 		return
 	}
 	if v.Record.Kind == journal.KindSettings {
@@ -378,6 +387,8 @@ func (v *judging) person() {
 			}
 		case "withdrawn":
 			why = v.mayWithdraw(base, at)
+		case "remarked":
+			why = MayRemark(base, s.By, at)
 		default:
 			why = MaySign(base, v.j, v.record, s.By, at)
 		}

@@ -27,11 +27,12 @@ const (
 	LapsedState              // the approval is too old, or the water has moved
 	Emergency                // used before review
 	Superseded               // another change replaces it
+	Asked                    // a reviewer asks for changes
 )
 
 // String is the state in words.
 func (s State) String() string {
-	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "lapsed", "emergency", "superseded"}[min(s, Superseded)]
+	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "lapsed", "emergency", "superseded", "changes asked for"}[min(s, Asked)]
 }
 
 // Approved reports whether a change in this state may be brewed with.
@@ -208,6 +209,8 @@ func (g *Changes) Change(c *journal.Change) *Change {
 		say(Superseded, "superseded by %s", replacement)
 	case len(refusals) > 0:
 		say(Refused, "refused by %s", strings.Join(refusals, ", "))
+	case len(r.Approval.Asked) > 0:
+		say(Asked, "%s asks for changes", strings.Join(r.Approval.Asked, ", "))
 	case r.Approval.Reached:
 		g.approved(r, say)
 	default:
@@ -335,7 +338,7 @@ func batchNames(list []*journal.Batch) string {
 func (g *Changes) waiting(r *Change, say func(State, string, ...any)) {
 	var last *evidence.Verdict // the newest approval that once counted
 	for i, v := range r.Verdicts {
-		if !v.Refused() && (v.Standing == evidence.Void || v.Standing == evidence.Lapsed) {
+		if v.Accepts() && (v.Standing == evidence.Void || v.Standing == evidence.Lapsed) {
 			last = &r.Verdicts[i]
 		}
 	}
@@ -375,7 +378,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch) Brew {
 	out.Emergency = r.Emergency != nil && !dayOf(g.j, end).Before(dayOf(g.j, r.Emergency.On))
 	accepted, refused := map[string]*journal.Signoff{}, map[string]*journal.Signoff{}
 	needed, proposed := r.Needed, r.Needed == 0
-	tooOld := map[string]bool{}
+	tooOld, asked := map[string]bool{}, map[string]bool{}
 	for _, v := range r.Verdicts {
 		s := v.Signoff
 		if before, _ := g.facts.Precedes(v, b.Path, end); !counted(v) || !before || s.On.After(end) {
@@ -384,6 +387,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch) Brew {
 		switch {
 		case v.Accepts():
 			delete(refused, s.By)
+			delete(asked, s.By)
 			accepted[s.By], needed = s, v.Policy.Reviewers
 			tooOld[s.By] = v.Policy.ValidFor > 0 && end.After(s.On.Add(v.Policy.ValidFor))
 			if tooOld[s.By] {
@@ -392,6 +396,8 @@ func (g *Changes) brew(r *Change, b *journal.Batch) Brew {
 		case v.Refused():
 			delete(accepted, s.By)
 			refused[s.By] = s
+		case v.Asks():
+			asked[s.By] = true
 		case s.Decision == "proposed":
 			proposed = true
 		}
@@ -415,7 +421,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch) Brew {
 				out.Signoff = s
 			}
 		}
-	case len(accepted) < needed, needed > 0 && !proposed:
+	case len(asked) > 0, len(accepted) < needed, needed > 0 && !proposed:
 		out.Lack, out.Why = NeverApproved, ""
 	case fresh < needed:
 		out.Lack = ApprovalTooOld

@@ -60,6 +60,36 @@ type SignedLine struct {
 	Meaning  string   `json:"meaning"`
 	Standing string   `json:"standing"`
 	Why      []string `json:"why"`
+	Words    string   `json:"words"` // what they wrote
+	ID       string   `json:"id"`
+}
+
+// wordsOf is what a signer wrote below the fields.
+func wordsOf(j *journal.Journal, s *journal.Signoff) string {
+	d, _, err := j.ReadRecord(journal.File{Kind: journal.KindSignoff, ID: s.ID, Path: s.Path})
+	if err != nil || !d.OK() {
+		return ""
+	}
+	return strings.Join(strings.Fields(string(d.Source[d.Body:])), " ")
+}
+
+// line is a sign-off, a remark or an answer on one line.
+func (s SignedLine) line(all bool) string {
+	if s.Decision == "remarked" || s.Decision == "requested" || s.Decision == "answered" {
+		text := fmt.Sprintf("%s %s %s", s.By, map[string]string{"remarked": "remarks", "requested": "asks for changes", "answered": "answers"}[s.Decision], s.On.Format("2006-01-02 15:04"))
+		if s.Meaning != "" {
+			text += " " + s.Meaning
+		}
+		if s.Standing != evidence.InForce.String() {
+			text += " (" + s.Standing + ")"
+		}
+		return text + ": " + shortened(s.Words, 200, all)
+	}
+	text := fmt.Sprintf("%s %s %s", s.By, s.Decision, s.On.Format("2006-01-02 15:04"))
+	if s.Meaning != "" && all {
+		text += ", " + s.Meaning
+	}
+	return text + ": " + s.Standing + s.why(all)
 }
 
 // ChangePart is a water change: its waters, its doses, what it makes of them, and how far that is from the target.
@@ -167,7 +197,12 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 		if text := v.Describe(); text != "" {
 			why = append(why, text)
 		}
-		r.Signed = append(r.Signed, SignedLine{v.Signoff.By, Moment{v.Signoff.On}, v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), why})
+		r.Signed = append(r.Signed, SignedLine{v.Signoff.By, Moment{v.Signoff.On}, v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), why, wordsOf(j, v.Signoff), v.Signoff.ID})
+		for _, answer := range q.Changes.Signoffs(v.Signoff.ID) {
+			if s := answer.Signoff; s.Decision == "remarked" {
+				r.Signed = append(r.Signed, SignedLine{s.By, Moment{s.On}, "answered", s.Meaning, answer.Standing.String(), []string{}, wordsOf(j, s), s.ID})
+			}
+		}
 	}
 	r.MaySign = append(r.MaySign, evidence.Reviewers(base, j, record, q.Now)...)
 	if needed, err := evidence.Covers(j, record); err == nil {
@@ -298,7 +333,7 @@ func (w *changeWork) findBefore(changes *judge.Changes) {
 				continue
 			}
 			for _, v := range changes.Signoffs(other.ID) {
-				if !v.Refused() && v.Standing != evidence.NotAllowed {
+				if v.Accepts() && v.Standing != evidence.NotAllowed {
 					best = other
 				}
 			}

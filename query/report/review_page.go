@@ -42,9 +42,7 @@ func (r *Review) Document(all bool) render.Document {
 	}
 	d.Fact("verified", "%s", p.Verified)
 	for i, s := range r.Signed {
-		text := fmt.Sprintf("%s %s %s: %s", s.By, s.Decision, s.On.Format("2006-01-02 15:04"), s.Standing)
-		text += s.why(all)
-		d.Fact(label(i, "signed"), "%s", text)
+		d.Fact(label(i, "signed"), "%s", s.line(all))
 	}
 	mash := p.MashPH
 	if at := strings.IndexByte(mash, '('); at >= 0 && !all {
@@ -139,7 +137,7 @@ func (r *Review) next(d *render.Document) {
 	}
 	d.Fact("digest", "%s · %s", orElse(r.Digest, "…"), text)
 	d.Command("accept", "", fmt.Sprintf("wj sign %s --digest %s", r.ID, orElse(r.Digest, "…")))
-	d.Fact("refuse", "the same with --refuse -m \"why\"")
+	d.Command("refuse", "the same with --refuse -m \"why\"; ask for changes:", "wj remark")
 }
 
 func (w Water) line(r *Review) string {
@@ -280,9 +278,7 @@ func (r *Review) recordDocument(all bool) render.Document {
 		d.Fact("used by", "nothing depends on it")
 	}
 	for i, s := range r.Signed {
-		text := fmt.Sprintf("%s %s %s, %s: %s", s.By, s.Decision, s.On.Format("2006-01-02 15:04"), s.Meaning, s.Standing)
-		text += s.why(all)
-		d.Fact(label(i, "signed"), "%s", text)
+		d.Fact(label(i, "signed"), "%s", s.line(true))
 	}
 	d.Fact("covers", "%s", strings.Join(r.Covers, ", "))
 	for _, f := range r.Findings {
