@@ -213,6 +213,7 @@ type Method struct {
 	Measures        map[water.ID]*Measures
 	Steps           []Step
 	Interferences   []Interference
+	EndPoint        float64 // pH at which a titration of alkalinity ends; 0 where it says none
 	StaleAfter      time.Duration
 }
 

@@ -310,6 +310,7 @@ var schema = [numKinds][]Field{
 			required(text("do", "the step")), quantity("wait", "how long", water.Duration), quantity("mix", "how long to mix", water.Duration)}}),
 		list("interferences", "what disturbs it", Field{Type: TypeMap, Fields: []Field{
 			{Key: "analyte", Type: TypeAnalyteName, Doc: "what disturbs"}, {Key: "above", Type: TypeQuantity, Doc: "from which value on"}, text("effect", "what it does"), text("remedy", "what to do")}}),
+		{Key: "end_point", Type: TypeNumber, Doc: "alkalinity: the pH at which the titration ends, such as 4.3; 4.5 if absent. Doses are predicted as this method reads them"},
 		quantity("stale_after", "longest time from sampling to test", water.Duration),
 		date("since", "first day in use"), date("until", "last day in use"),
 	},

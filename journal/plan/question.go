@@ -106,7 +106,7 @@ func (b *Book) ask(q Question, tank string, litres float64) (*Treatment, error) 
 	t.Targets = t.targets()
 	if len(t.Targets) > 0 {
 		t.Work.Prediction.Plan.Mash = t.mash
-		c, err := t.Work.Prediction.Chance(t.Targets)
+		c, err := t.Work.Prediction.CheckedChance(t.Targets)
 		if err != nil {
 			t.NoChance = err
 		} else {
@@ -249,7 +249,7 @@ func (t *Treatment) capacity(id string, least, most float64) float64 {
 // workOut works out the dose that was named.
 func (t *Treatment) workOut() error {
 	q := &t.Question
-	p := treat.Plan{Volume: t.Litres, Temperature: t.temperature, Open: q.Open, Trained: q.Trained}
+	p := treat.Plan{Volume: t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Trained: q.Trained}
 	for i, s := range t.supplies {
 		share := s.Least
 		if s.Least != s.Most {
@@ -283,6 +283,16 @@ func (t *Treatment) workOut() error {
 	return t.record(p)
 }
 
+// endPoint is that of the titration by which the waters were read, the highest
+// where they differ.
+func (t *Treatment) endPoint() float64 {
+	end := 0.0
+	for _, s := range t.sessions {
+		end = max(end, t.book.endPoint(s))
+	}
+	return end
+}
+
 // inStock is what can be dosed: the additives in stock.
 func (t *Treatment) inStock() ([]treat.Goods, error) {
 	shelf, _, err := t.book.Shelf(t.Question.Now)
@@ -302,7 +312,7 @@ func (t *Treatment) solve() error {
 	if shelf, err = t.shelf(shelf); err != nil {
 		return err
 	}
-	p := treat.Problem{Waters: t.supplies, Volume: t.Litres, Temperature: t.temperature, Open: q.Open, Shelf: shelf, Trained: q.Trained, Slack: treat.PracticalSlack, ShareStep: 0.01, Chance: q.Chance}
+	p := treat.Problem{Waters: t.supplies, Volume: t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Shelf: shelf, Trained: q.Trained, Slack: treat.PracticalSlack, ShareStep: 0.01, Chance: q.Chance}
 	if q.Exact {
 		p.Slack = 0
 	}

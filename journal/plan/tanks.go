@@ -77,7 +77,7 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 		return nil, err
 	}
 	s.Notes = nil
-	p := treat.Problem{Waters: s.supplies, Volume: litres, Temperature: s.temperature, Open: q.Open, Shelf: []treat.Goods{acid}, Sulfite: sulfite, Trained: q.Trained, Chance: q.Chance,
+	p := treat.Problem{Waters: s.supplies, Volume: litres, Temperature: s.temperature, Open: q.Open, EndPoint: s.endPoint(), Shelf: []treat.Goods{acid}, Sulfite: sulfite, Trained: q.Trained, Chance: q.Chance,
 		Targets: []treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}}
 	if s.Answer, err = treat.Solve(p); err != nil {
 		return nil, err
@@ -103,7 +103,7 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 		return nil, err
 	}
 	s.Targets = append([]treat.Target{p.Targets[0]}, s.targets()...)
-	c, err := s.Work.Prediction.Chance(s.Targets)
+	c, err := s.Work.Prediction.CheckedChance(s.Targets)
 	if err != nil {
 		s.NoChance = err
 	} else {

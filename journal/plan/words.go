@@ -41,7 +41,7 @@ func NamedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
 	}
 	s, known := substance.ByKey(strings.TrimSpace(key))
 	if !known {
-		_, err := substance.Find(key)
+		_, err := substance.Find(strings.TrimSpace(key))
 		return treat.Addition{}, err
 	}
 	amount, strength, _ := strings.Cut(amount, ",")
@@ -59,6 +59,8 @@ func NamedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
 	switch strength = strings.TrimSpace(strength); {
 	case strength != "" && strings.Contains(strength, "/"):
 		g, err = treat.NewGoods(s.Key, water.Quantity{}, strength)
+	case strength != "" && s.Liquid:
+		return treat.Addition{}, advise(fmt.Sprintf("%s w/w (of the mass), as most labels say, or %s w/v (of the volume)", strength, strength), "the strength %s of %s does not say of what", strength, strings.ReplaceAll(s.Key, "_", " "))
 	case strength != "":
 		var assay water.Quantity
 		if assay, err = treat.ParseAssay(strength); err == nil {
@@ -162,7 +164,7 @@ func ParseChance(text string) (float64, error) {
 	if percent || v > 1 {
 		v /= 100
 	}
-	if err != nil || !(v >= 0.5 && v <= 0.999) {
+	if err != nil || !(v >= 0.5 && v <= 0.999+1e-9) {
 		return 0, advise("write it as 95 % or 0.95", "%q is not a chance between 50 and 99.9 %%", text)
 	}
 	return v, nil

@@ -107,6 +107,9 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 	p := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open}
 	b.intoMash(c, &p)
 	for i := range w.Sources {
+		p.EndPoint = max(p.EndPoint, b.endPoint(w.Sources[i].Basis))
+	}
+	for i := range w.Sources {
 		src := &w.Sources[i]
 		portion := treat.Portion{Name: src.Site, Analysis: &src.Analysis, Share: src.Share}
 		if len(w.Sources) > 1 {
@@ -152,6 +155,23 @@ func (b *Book) intoMash(c *journal.Change, p *treat.Plan) {
 		m.Liquor = litres
 	}
 	p.Mash, p.IntoMash = m, true
+}
+
+// endPoint is the pH at which the method that read the alkalinity of a session
+// ends its titration; 0 where none says so.
+func (b *Book) endPoint(s *journal.Session) float64 {
+	r, ok := s.Reading(water.Alkalinity)
+	if !ok {
+		return 0
+	}
+	id := r.Method
+	if m := b.j.Measures(s, r); id == "" && m != nil {
+		id = m.Method
+	}
+	if m, ok := b.j.Methods.Get(id); ok {
+		return m.EndPoint
+	}
+	return 0
 }
 
 // temperatureOf is that of a change's liquor in degC; NaN where it names none.

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wj/journal/plan"
@@ -113,7 +114,11 @@ func liquorText(e *treat.Equilibrium) string {
 	}
 	text += fmt.Sprintf(" · calcite saturation index %.2f (%.2f to %.2f)", e.Calcite.Value, e.CalciteRange.Low, e.CalciteRange.High)
 	if !math.IsNaN(e.Precipitation) {
-		text += fmt.Sprintf(", precipitation potential %.0f mg/L CaCO3", e.Precipitation)
+		if e.Precipitation < -0.5 {
+			text += fmt.Sprintf(", could dissolve %.0f mg/L CaCO3", -e.Precipitation)
+		} else {
+			text += fmt.Sprintf(", precipitation potential %.0f mg/L CaCO3", math.Abs(e.Precipitation))
+		}
 	}
 	return text
 }
@@ -155,7 +160,10 @@ func (t *Treatment) values() render.Table {
 		out.Rows = append(out.Rows, []render.Cell{{Text: name}, {}, {Text: fmt.Sprintf("%.2f", r.Value.Value)}, {Text: fmt.Sprintf("%.2f to %.2f", r.Low, r.High)},
 			{Text: fmt.Sprintf("%.2f–%.2f", x.Min, x.Max)}, {Text: chanceText(t.Chance.Of[k])}})
 	}
-	out.Notes = append(out.Notes, "alkalinity as CaCO3, as a titration to pH 4.5 reads it")
+	out.Notes = append(out.Notes, fmt.Sprintf("alkalinity as CaCO3, as a titration to pH %g reads it", t.Work.Prediction.Plan.TitratedTo()))
+	if t.Chance != nil && t.Chance.Drawn {
+		out.Notes = append(out.Notes, "the chance of all together is that of 2,048 direct draws, which found less than the model")
+	}
 	return out
 }
 
@@ -189,7 +197,7 @@ func chanceText(p float64) string {
 
 // otherTable compares the alternatives.
 func (t *Treatment) otherTable() render.Table {
-	out := render.Table{Columns: []render.Column{{Head: "with"}, {Head: "doses", Wrap: true, Min: 30}, {Head: "cost", Right: true}, {Head: "chance", Right: true}, {Head: "limits missed", Wrap: true, Min: 20}}}
+	out := render.Table{Columns: []render.Column{{Head: "with"}, {Head: "doses", Wrap: true, Min: 24}, {Head: "cost", Right: true}, {Head: "chance", Right: true}, {Head: "limits missed", Wrap: true, Min: 14}}}
 	for _, o := range t.Others {
 		if o.Err != nil {
 			out.Rows = append(out.Rows, []render.Cell{{Text: o.What}, {Text: "no answer: " + o.Err.Error()}})
@@ -199,12 +207,14 @@ func (t *Treatment) otherTable() render.Table {
 		likely := ""
 		if len(t.Work.Sources) > 1 {
 			for _, w := range o.Answer.Plan.Waters {
-				doses = append(doses, fmt.Sprintf("%.4g %% %s", 100*w.Share, w.Name))
+				if i := slices.IndexFunc(t.Work.Sources, func(s plan.Source) bool { return s.Site == w.Name }); i < 0 || math.Abs(t.Work.Sources[i].Share-w.Share) > 0.005 {
+					doses = append(doses, fmt.Sprintf("%.4g %% %s", 100*w.Share, w.Name))
+				}
 			}
 		}
 		cost, priced := 0.0, true
 		for _, d := range o.Answer.Doses {
-			doses = append(doses, fmt.Sprintf("%s %s %s, %s", d.AmountText(), d.Unit, substanceText(d), d.StrengthText()))
+			doses = append(doses, fmt.Sprintf("%s %s %s", d.AmountText(), d.Unit, substanceText(d)))
 			c, ok := d.Cost()
 			cost, priced = cost+c, priced && ok
 		}

@@ -151,11 +151,27 @@ func All() []Substance {
 	return all
 }
 
+// otherNames are what people and labels call a substance otherwise. They are told and not taken: a name without its hydrate is not
+// yet an amount.
+var otherNames = map[string]string{
+	"calcium_hydroxide": "slaked_lime", "hydrated_lime": "slaked_lime", "lime": "slaked_lime", "ca(oh)2": "slaked_lime",
+	"calcium_carbonate": "chalk", "caco3": "chalk", "calcium_sulfate": "gypsum (the dihydrate) or anhydrite",
+	"calcium_sulfate_dihydrate": "gypsum", "caso4": "anhydrite, or gypsum (the dihydrate)",
+	"calcium_chloride": "calcium_chloride_dihydrate, or _anhydrous, _monohydrate, _hexahydrate, as the label says", "cacl2": "calcium_chloride_dihydrate, or _anhydrous, _monohydrate, _hexahydrate, as the label says",
+	"magnesium_sulfate": "epsom_salt (the heptahydrate) or magnesium_sulfate_anhydrous", "mgso4": "epsom_salt (the heptahydrate) or magnesium_sulfate_anhydrous",
+	"magnesium_sulfate_heptahydrate": "epsom_salt", "magnesium_chloride": "magnesium_chloride_hexahydrate", "sodium_chloride": "table_salt", "salt": "table_salt", "nacl": "table_salt",
+	"sodium_bicarbonate": "baking_soda", "sodium_hydrogen_carbonate": "baking_soda", "bicarbonate": "baking_soda", "nahco3": "baking_soda", "sodium_carbonate": "soda_ash",
+	"citric_acid": "citric_acid_monohydrate or citric_acid_anhydrous, as the label says", "metabisulfite": "sodium_metabisulfite or potassium_metabisulfite",
+}
+
 // Find returns the substance with the key. Its error names the nearest keys, so that a hydrate left out or a misspelt
 // name can be put right without a manual.
 func Find(key string) (Substance, error) {
 	if s, ok := ByKey(key); ok {
 		return s, nil
+	}
+	if own, ok := otherNames[strings.ToLower(strings.ReplaceAll(key, " ", "_"))]; ok {
+		return Substance{}, fmt.Errorf("look up substance %q: it is called %s here", clip(key), own)
 	}
 	near := nearest(key, 3)
 	return Substance{}, fmt.Errorf("look up substance %q: no such key; nearest are %s", clip(key), strings.Join(near, ", "))

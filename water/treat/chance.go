@@ -13,6 +13,8 @@ import (
 type Chance struct {
 	// All is the chance that every limit is kept together; Wide that of all but the narrow ones.
 	All, Wide float64
+	// Drawn says that direct draws found a smaller chance than was worked out, by more than two points, which is then the one here.
+	Drawn bool
 	// Narrow marks the targets whose range is narrower than two standard uncertainties to each side: no dose keeps such a one
 	// with a high chance, so it is centred and told apart.
 	Narrow []bool

@@ -137,7 +137,11 @@ func TestStatedChanceHolds(t *testing.T) {
 		if err != nil {
 			t.Fatalf("case %d: %v", n, err)
 		}
-		stated := s.Chance.All
+		checked, err := s.Prediction.CheckedChance(p.Targets)
+		if err != nil {
+			t.Fatalf("case %d: %v", n, err)
+		}
+		stated := checked.All
 		if s.Chance.Wide >= p.Chance {
 			reached++
 		}

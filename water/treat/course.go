@@ -30,6 +30,7 @@ type course struct {
 	carbon   float64   // mol/L of the blend
 	carbons  []float64 // of each water
 	pressure float64   // of CO2 in atm; 0: closed
+	endPoint float64   // pH of the titration
 }
 
 // end is a treated water at one corner, with what each source of error changes there.
@@ -86,7 +87,7 @@ func (c *composition) course() (*course, error) {
 			return nil, &water.Absent{ID: water.PHValue, Reason: "needs " + id.String() + "; " + reason}
 		}
 	}
-	out := &course{carbons: make([]float64, len(c.known))}
+	out := &course{carbons: make([]float64, len(c.known)), endPoint: c.plan.TitratedTo()}
 	for i := range c.known {
 		w := &c.plan.Waters[i]
 		if w.Share == 0 {
@@ -252,16 +253,25 @@ func (c *composition) moved(s *source, k *course, at corner, size float64) (e en
 
 // shift is the treated mixture and its inorganic carbon with a source moved by so many standard uncertainties.
 func (c *composition) shift(s *source, k *course, size float64) (m mixture, carbon float64, err error) {
+	return c.shiftAll([]*source{s}, k, []float64{size})
+}
+
+// shiftAll is shift of several sources together.
+func (c *composition) shiftAll(sources []*source, k *course, sizes []float64) (m mixture, carbon float64, err error) {
 	m, carbon = c.treated, k.carbon
-	m.add(&s.delta, size)
-	if s.share >= 0 {
-		carbon += size * c.plan.Waters[s.share].UShare * (k.carbons[s.share] - k.carbons[c.fill])
+	for n, s := range sources {
+		m.add(&s.delta, sizes[n])
+		if s.share >= 0 {
+			carbon += sizes[n] * c.plan.Waters[s.share].UShare * (k.carbons[s.share] - k.carbons[c.fill])
+		}
 	}
 	for i := range c.known {
 		a, touched := c.known[i], false
-		for _, r := range s.readings {
-			if r.water == i {
-				a, touched = shifted(a, r.id, size), true
+		for n, s := range sources {
+			for _, r := range s.readings {
+				if r.water == i && sizes[n] != 0 {
+					a, touched = shifted(a, r.id, sizes[n]), true
+				}
 			}
 		}
 		if !touched {
@@ -285,9 +295,9 @@ func protonsTaken(e *end, k *course) (taken, error) {
 	w.Chloride += math.Max(0, w.Alkalinity)
 	const trace = 1e-9 // mol/L of what is not there yet: the solver asks before it doses
 	w.Lactate, w.Citrate, w.Phosphate = math.Max(w.Lactate, trace), math.Max(w.Citrate, trace), math.Max(w.Phosphate, trace)
-	protons, err := equilibrium.ProtonsTaken(w, TitrationEnd)
+	protons, err := equilibrium.ProtonsTaken(w, k.endPoint)
 	if err != nil {
-		return inPureWater(), fmt.Errorf("read the alkalinity of the treated water: %w", err)
+		return inPureWater(k.endPoint), fmt.Errorf("read the alkalinity of the treated water: %w", err)
 	}
 	return taken{protons.Lactate, protons.Citrate, protons.Phosphate}, nil
 }

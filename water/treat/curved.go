@@ -32,7 +32,7 @@ func (m *model) lookAt(x []float64) (*local, error) {
 	if err != nil {
 		return nil, fmt.Errorf("find doses: %w", err)
 	}
-	k := &course{celsius: celsius, carbon: carbon, pressure: pressure}
+	k := &course{celsius: celsius, carbon: carbon, pressure: pressure, endPoint: m.c.plan.TitratedTo()}
 	if m.c.taken, err = protonsTaken(&plain, k); err != nil {
 		return nil, err
 	}

@@ -1,7 +1,10 @@
 package treat
 
 import (
+	"cmp"
+	"fmt"
 	"math"
+	"slices"
 
 	"wj/water"
 	"wj/water/equilibrium"
@@ -36,8 +39,12 @@ const (
 	sAlkalinity
 	sFreeChlorine
 	sTotalChlorine
-	measuredSlots
+	namedSlots
 )
+
+// measuredSlots leaves room for ions of the analyte table that no formula here names: they add up as the others do, and count in
+// the sums of charge and in the total that the table says.
+const measuredSlots = namedSlots + 16
 
 const (
 	sLactate   = measuredSlots + iota // from acid, mg/L
@@ -51,11 +58,23 @@ const (
 	slotCount
 )
 
-var baseIDs = [measuredSlots]water.ID{
-	water.Calcium, water.Magnesium, water.Sodium, water.Potassium, water.Ammonium, water.Chloride, water.Sulfate, water.Nitrate,
-	water.Nitrite, water.Fluoride, water.Phosphate, water.Silica, water.Iron, water.Manganese, water.Copper, water.Zinc,
-	water.Alkalinity, water.FreeChlorine, water.TotalChlorine,
-}
+// baseIDs are the analytes of the slots: those that formulas name, then the other ions of the analyte table.
+var baseIDs = func() []water.ID {
+	ids := []water.ID{
+		water.Calcium, water.Magnesium, water.Sodium, water.Potassium, water.Ammonium, water.Chloride, water.Sulfate, water.Nitrate,
+		water.Nitrite, water.Fluoride, water.Phosphate, water.Silica, water.Iron, water.Manganese, water.Copper, water.Zinc,
+		water.Alkalinity, water.FreeChlorine, water.TotalChlorine,
+	}
+	for id := range water.NumAnalytes {
+		if id.Info().Ion != water.NoIon && !slices.Contains(ids, id) {
+			ids = append(ids, id)
+		}
+	}
+	if len(ids) > int(measuredSlots) {
+		panic("water/treat: more ions in the analyte table than a mixture has room for")
+	}
+	return ids
+}()
 
 var slotOf = func() map[water.ID]slot {
 	m := map[water.ID]slot{}
@@ -118,9 +137,12 @@ func contribution(g Goods, percent float64) (mixture, error) {
 		case "sulfite":
 			m[sSulfite] += amount
 		default:
-			if id, ok := water.Lookup(ion.Name); ok {
-				m[slotOf[id]] += amount
+			id, _ := water.Lookup(ion.Name)
+			at, ok := slotOf[id]
+			if !ok {
+				return m, fmt.Errorf("dose %s: it brings %s, which is not followed", g.Substance, ion.Name)
 			}
+			m[at] += amount
 		}
 	}
 	m[sAlkalinity] += 1000 * moles * s.Alkalinity * equivalentCalcite
@@ -161,6 +183,10 @@ func (m *mixture) takeBrucite(mmol float64) {
 // DIN 38409-7 has 4.3).
 const TitrationEnd = 4.5
 
+// lowestEnd and highestEnd are between which an alkalinity titration ends (Standard Methods 2320 B names 4.3 to 5.1; the rest is for
+// indicators that turn early or late).
+const lowestEnd, highestEnd = 3.5, 5.5
+
 // protonsGiven is the mean number of protons that a molecule of an acid has given off at a pH:
 // sum k beta_k / sum beta_k, beta_k = 10^(k pH - pK1 … - pKk). [definition]
 func protonsGiven(steps []substance.Dissociation, pH float64) float64 {
@@ -173,31 +199,27 @@ func protonsGiven(steps []substance.Dissociation, pH float64) float64 {
 	return weighted / sum
 }
 
-// weakAcids lists the anions of weak acids. Protons is how many each takes up on the way to the end point of a titration,
-// beyond the zero level that total alkalinity counts, in pure water at 25 degC: lactate takes 0.19, so that a titration reads
-// more alkalinity than the acid left. A prediction counts them in its own water.
+// weakAcids lists the anions of weak acids.
 var weakAcids = [...]struct {
-	slot    slot
-	name    string
-	mass    float64
-	protons float64
+	slot slot
+	name string
+	mass float64
+	acid string // the substance that brings it
 }{
-	{sLactate, "lactate", massLactate, protonsOf("lactic_acid")},
-	{sCitrate, "citrate", massCitrate, protonsOf("citric_acid_anhydrous")},
-	{sAcidPhate, "phosphate", massPhosphate, protonsOf("phosphoric_acid")},
+	{sLactate, "lactate", massLactate, "lactic_acid"},
+	{sCitrate, "citrate", massCitrate, "citric_acid_anhydrous"},
+	{sAcidPhate, "phosphate", massPhosphate, "phosphoric_acid"},
 }
 
-// taken is the protons that each of weakAcids takes up on the way to the end point.
+// taken is the protons that each of weakAcids takes up on the way to the end point of a titration, beyond the zero level that total
+// alkalinity counts: lactate takes 0.19 to pH 4.5, so that a titration reads more alkalinity than the acid left.
 type taken [len(weakAcids)]float64
 
-func protonsOf(key string) float64 {
-	s, _ := substance.ByKey(key)
-	return 1 - protonsGiven(s.Dissociation, TitrationEnd)
-}
-
-func inPureWater() (t taken) {
+// inPureWater is what they take up in pure water at 25 degC. A prediction counts them in its own water.
+func inPureWater(endPoint float64) (t taken) {
 	for k := range weakAcids {
-		t[k] = weakAcids[k].protons
+		s, _ := substance.ByKey(weakAcids[k].acid)
+		t[k] = 1 - protonsGiven(s.Dissociation, endPoint)
 	}
 	return t
 }
@@ -242,19 +264,22 @@ func (m mixture) dechlorinated() mixture {
 	return m
 }
 
-// cations and anions in meq/L at the zero level of protons, so that blending and dosing keep their difference.
+// cations and anions in meq/L at the zero level of protons, so that blending and dosing keep their difference. Which ions count, and
+// with what charge, the analyte table says.
 func (m *mixture) cations() float64 {
-	sum := 0.0
-	for _, s := range []slot{sCalcium, sMagnesium, sSodium, sPotassium, sAmmonium} {
-		sum += m[s] * chargePerMass(baseIDs[s])
-	}
-	return sum
+	return m[sCalcium]*chargePerMass(water.Calcium) + m[sMagnesium]*chargePerMass(water.Magnesium) + m.sumOf(1)
 }
 
 func (m *mixture) anions() float64 {
-	sum := m[sAlkalinity]/equivalentCalcite + m[sLactate]/massLactate + m[sCitrate]/massCitrate + m[sAcidPhate]/massPhosphate + m[sSulfite]/massSulfite
-	for _, s := range []slot{sChloride, sSulfate, sNitrate, sNitrite, sFluoride} {
-		sum += m[s] * chargePerMass(baseIDs[s])
+	return m[sAlkalinity]/equivalentCalcite + m[sLactate]/massLactate + m[sCitrate]/massCitrate + m[sAcidPhate]/massPhosphate + m[sSulfite]/massSulfite + m.sumOf(-1)
+}
+
+func (m *mixture) sumOf(sign int) float64 {
+	sum := 0.0
+	for s, id := range baseIDs {
+		if a := id.Info(); a.Ion != water.NoIon && a.IonCharge*sign > 0 {
+			sum += m[s] * float64(a.IonCharge*sign) / a.MolarMass
+		}
 	}
 	return sum
 }
@@ -264,17 +289,30 @@ func chargePerMass(id water.ID) float64 {
 	return math.Abs(float64(a.Charge)) / a.MolarMass
 }
 
+// totalOf is the total of the equilibrium that a slot is part of, by name; "" for none.
+var totalOf = func() (names [measuredSlots]string) {
+	var w equilibrium.Water
+	for s, id := range baseIDs {
+		if name := cmp.Or(id.Info().Total, id.Info().Key); slot(s) != sAlkalinity && w.Total(name) != nil {
+			names[s] = name
+		}
+	}
+	return names
+}()
+
 // totals turns a mixture into mol/L for the equilibrium. carbon is in mol/L. A sodium by difference that came out
 // negative is taken as none.
 func (m *mixture) totals(celsius, carbon float64) equilibrium.Water {
-	molar := func(s slot) float64 { return math.Max(0, m[s]) / baseIDs[s].Info().MolarMass / 1000 }
-	return equilibrium.Water{
+	w := equilibrium.Water{
 		Temperature: celsius,
-		Calcium:     molar(sCalcium), Magnesium: molar(sMagnesium), Sodium: molar(sSodium), Potassium: molar(sPotassium),
-		Ammonium: molar(sAmmonium), Chloride: molar(sChloride), Sulfate: molar(sSulfate), Nitrate: molar(sNitrate),
-		Fluoride: molar(sFluoride), Silica: molar(sSilica),
-		Phosphate: molar(sPhosphate) + math.Max(0, m[sAcidPhate])/massPhosphate/1000,
-		Lactate:   math.Max(0, m[sLactate]) / massLactate / 1000, Citrate: math.Max(0, m[sCitrate]) / massCitrate / 1000,
+		Phosphate:   math.Max(0, m[sAcidPhate]) / massPhosphate / 1000,
+		Lactate:     math.Max(0, m[sLactate]) / massLactate / 1000, Citrate: math.Max(0, m[sCitrate]) / massCitrate / 1000,
 		Alkalinity: m[sAlkalinity] / equivalentCalcite / 1000, InorganicCarbon: carbon + m[sCarbon]/1000,
 	}
+	for s, id := range baseIDs {
+		if v := m[s]; v > 0 && totalOf[s] != "" {
+			*w.Total(totalOf[s]) += v / id.Info().MolarMass / 1000
+		}
+	}
+	return w
 }

@@ -30,6 +30,8 @@ type Plan struct {
 	Temperature float64
 	// Open says that the water stands open until its CO2 is that of the air, as after heating; else none is lost.
 	Open bool
+	// EndPoint is the pH at which the method that reads the alkalinity ends its titration; 0 for TitrationEnd.
+	EndPoint float64
 	// Mash is what the liquor is mashed with; nil where that is not known.
 	Mash *Mash
 	// IntoMash says that acid goes into the mash with the grist in it: the malt takes what the water does not hold.
@@ -41,7 +43,18 @@ type Plan struct {
 // sharesSlack is how far the shares may be from 1: a tenth of the rounding of whole per cents.
 const sharesSlack = 1e-6
 
+// TitratedTo is the pH at which the titration of the alkalinity ends.
+func (p *Plan) TitratedTo() float64 {
+	if p.EndPoint == 0 {
+		return TitrationEnd
+	}
+	return p.EndPoint
+}
+
 func (p *Plan) check() error {
+	if end := p.TitratedTo(); !(end >= lowestEnd && end <= highestEnd) {
+		return fmt.Errorf("predict water: pH %g is no end point of an alkalinity titration; it lies between %g and %g", end, lowestEnd, highestEnd)
+	}
 	if len(p.Waters) == 0 {
 		return fmt.Errorf("predict water: no water to start from; name at least one session as basis")
 	}
@@ -154,7 +167,7 @@ func compose(p *Plan, withSources bool) (*composition, error) {
 	if err := p.check(); err != nil {
 		return nil, err
 	}
-	c := &composition{plan: p, taken: inPureWater(), known: make([]water.Analysis, len(p.Waters)), parts: make([]mixture, len(p.Waters))}
+	c := &composition{plan: p, taken: inPureWater(p.TitratedTo()), known: make([]water.Analysis, len(p.Waters)), parts: make([]mixture, len(p.Waters))}
 	for i := range p.Waters {
 		w := &p.Waters[i]
 		c.known[i] = *w.Analysis

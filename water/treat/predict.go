@@ -81,7 +81,7 @@ func (p *Prediction) assume() {
 		}
 	}
 	if p.after[sLactate]+p.after[sCitrate]+p.after[sAcidPhate] > 0 {
-		p.Assumptions = append(p.Assumptions, fmt.Sprintf("alkalinity as a titration to pH %g reads it, with what the weak acid takes up on the way", TitrationEnd))
+		p.Assumptions = append(p.Assumptions, fmt.Sprintf("alkalinity as a titration to pH %g reads it, with what the weak acid takes up on the way", p.Plan.TitratedTo()))
 	}
 }
 

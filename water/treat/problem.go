@@ -53,8 +53,9 @@ type Problem struct {
 	Chance float64
 	// Guard moves each limit inward by so many standard uncertainties. Solve finds it where a chance is asked for.
 	Guard float64
-	// Open, Mash and IntoMash as in Plan.
+	// Open, EndPoint, Mash and IntoMash as in Plan.
 	Open     bool
+	EndPoint float64
 	Mash     *Mash
 	IntoMash bool
 	// ShareStep rounds the shares, 0.01 to whole per cents; 0 leaves them.
@@ -136,7 +137,7 @@ func newModel(p *Problem) (*model, error) {
 		return nil, err
 	}
 	m := &model{p: p}
-	plan := Plan{Volume: p.Volume}
+	plan := Plan{Volume: p.Volume, EndPoint: p.EndPoint}
 	for _, w := range p.Waters {
 		plan.Waters = append(plan.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: 1 / float64(len(p.Waters))})
 	}

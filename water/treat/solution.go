@@ -117,7 +117,7 @@ func (m *model) solution() (*Solution, error) {
 }
 
 func (m *model) plan(x, amounts []float64) Plan {
-	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, Mash: m.p.Mash, IntoMash: m.p.IntoMash, Trained: m.p.Trained}
+	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, EndPoint: m.p.EndPoint, Mash: m.p.Mash, IntoMash: m.p.IntoMash, Trained: m.p.Trained}
 	for i, w := range m.p.Waters {
 		if x[i] > 1e-9 {
 			p.Waters = append(p.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: x[i], UShare: w.UShare})

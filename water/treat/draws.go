@@ -1,0 +1,90 @@
+package treat
+
+import (
+	"math"
+
+	"wj/water"
+)
+
+// farOff is by how much the chance that was worked out and the one that was counted may differ before the smaller is stated.
+const farOff = 0.02
+
+// CheckedChance is Chance whose figures for several limits together are counted again by direct draws: all sources of error moved at
+// once, through the whole course, at the same points. Where the two differ by more than two points the smaller is stated, and Drawn
+// says so. A draw without an answer counts as outside. It costs some tens of milliseconds where a pH or solids matter, and nothing
+// elsewhere: there the chance is exact but for the points.
+func (p *Prediction) CheckedChance(targets []Target) (Chance, error) {
+	out, err := p.Chance(targets)
+	if err != nil || p.cause != nil || !p.bends(targets) {
+		return out, err
+	}
+	for n := range p.reached {
+		all, wide := p.count(targets, p.reached[n].corner, out.Narrow)
+		if all < out.All-farOff {
+			out.All, out.Drawn = all, true
+		}
+		if wide < out.Wide-farOff {
+			out.Wide, out.Drawn = wide, true
+		}
+	}
+	return out, nil
+}
+
+// bends reports whether a value is not nearly a straight line of the sources. The sources of a mash pH are not those of the water: it
+// is left to Chance.
+func (p *Prediction) bends(targets []Target) bool {
+	curved := p.reached[0].left != (solids{}) || len(p.reached) > 1
+	for _, t := range targets {
+		if t.Mash {
+			return false
+		}
+		curved = curved || t.pH() || t.ID == water.SulfateChlorideRatio
+	}
+	return curved
+}
+
+// count draws the sources at a corner, and counts how often all limits are kept and all but the narrow ones.
+func (p *Prediction) count(targets []Target, at corner, narrow []bool) (all, wide float64) {
+	c := p.c
+	sources := make([]*source, len(c.sources))
+	columns := make([][]int16, len(c.sources))
+	for i := range c.sources {
+		sources[i], columns[i] = &c.sources[i], hypercube.column(i)
+	}
+	sizes := make([]float64, len(sources))
+	kept, keptWide := 0, 0
+	for k := range drawn {
+		for i, s := range sources {
+			stratum := columns[i][k]
+			if sizes[i] = hypercube.normal[stratum]; s.flat {
+				sizes[i] = math.Sqrt(3) * (2*(float64(stratum)+0.5)/drawn - 1)
+			}
+		}
+		m, carbon, err := c.shiftAll(sources, p.course, sizes)
+		if err != nil {
+			continue
+		}
+		e, err := follow(&m, p.course.celsius, carbon, p.course.pressure, at)
+		if err != nil {
+			continue
+		}
+		inside, insideWide := true, true
+		for n, t := range targets {
+			y := e.closed.PH
+			if !t.pH() {
+				y, _ = c.evaluate(t.ID, &e.mix)
+			}
+			if !(y >= t.lowest() && y <= t.highest()) {
+				inside = false
+				insideWide = insideWide && narrow[n]
+			}
+		}
+		if inside {
+			kept++
+		}
+		if insideWide {
+			keptWide++
+		}
+	}
+	return float64(kept) / drawn, float64(keptWide) / drawn
+}
