@@ -50,10 +50,7 @@ func (d *Document) syntax(err error, read int) {
 		return
 	case strings.Contains(message, "cannot start any token"), strings.Contains(message, "comment or line break"):
 		if at := lastStart(taken, "@`%>|\t"); at >= 0 {
-			value := text[at:wordEnd(text, at)]
-			if n := bytes.IndexAny(text[at:], ",]}\r\n"); n >= 0 {
-				value = bytes.TrimRight(text[at:at+n], " ")
-			}
+			value := d.plainValue(text, at)
 			report(at, len(value), fmt.Sprintf("a value cannot start with %q", text[at]), fmt.Sprintf("put it in quotes: \"%s\"", value))
 			if last := &d.Problems[len(d.Problems)-1]; text[at] == '>' && !bytes.ContainsAny(value, `"\\`) {
 				last.Fix = &Edit{Start: last.Start, End: last.End, New: `"` + string(value) + `"`}
@@ -159,6 +156,25 @@ func (d *Document) withoutColon(taken []byte) (at, size int) {
 		end = start - 1
 	}
 	return max(len(bytes.TrimRight(taken, " \t\r\n"))-1, 0), 1
+}
+
+// plainValue is the text of a value that starts at a place, without the comment
+// behind it: to the end of the line, or within brackets to what ends the value there.
+func (d *Document) plainValue(text []byte, at int) []byte {
+	end, _ := lineAt(text, at)
+	value := text[at:end]
+	if unclosed(text[:at]).bracket >= 0 {
+		if n := bytes.IndexAny(value, ",]}"); n >= 0 {
+			value = value[:n]
+		}
+	}
+	for i := 1; i < len(value); i++ {
+		if value[i] == '#' && (value[i-1] == ' ' || value[i-1] == '\t') {
+			value = value[:i]
+			break
+		}
+	}
+	return bytes.TrimRight(value, " \t\r")
 }
 
 // lastStart returns the last of the bytes in set that starts a value in taken, or -1.

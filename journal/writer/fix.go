@@ -30,7 +30,7 @@ func Fix(ctx context.Context, root string, j *journal.Journal, now time.Time, fi
 		if err != nil {
 			return 0, err
 		}
-		out, n, err := lint.Apply(p, src, byPath[p], unsafe)
+		out, n, err := fixFile(j, p, src, now, byPath[p], unsafe)
 		if err != nil {
 			return 0, err
 		}
@@ -42,11 +42,37 @@ func Fix(ctx context.Context, root string, j *journal.Journal, now time.Time, fi
 	if total == 0 {
 		return 0, nil
 	}
-	for _, d := range Check(j, now, record.Files) {
-		if d.Bars {
-			return 0, Hint("fix it by hand", "nothing was fixed: %s would be left with %s: %s", d.Path, d.Rule, d.Message)
+	unreadable := func(list []lint.Diagnostic) map[string]bool {
+		out := map[string]bool{}
+		for _, d := range list {
+			if d.Rule == "format/front-matter" {
+				out[d.Path] = true
+			}
+		}
+		return out
+	}
+	before := unreadable(findings)
+	for p := range unreadable(Check(j, now, record.Files)) {
+		if !before[p] {
+			return 0, Hint("fix it by hand", "nothing was fixed: %s could not be read any more", p)
 		}
 	}
 	_, err := Write(ctx, root, record)
 	return total, err
+}
+
+// fixFile makes the fixes of a file until there are no more: one may uncover the
+// next, since what stands behind a value that cannot be read is not seen.
+func fixFile(j *journal.Journal, path string, src []byte, now time.Time, findings []lint.Diagnostic, unsafe bool) (out []byte, total int, err error) {
+	const most = 100 // more than any record has lines that fixes uncover one by one
+	out = src
+	for range most {
+		next, n, err := lint.Apply(path, out, findings, unsafe)
+		if err != nil || n == 0 {
+			return out, total, err
+		}
+		out, total = next, total+n
+		findings = lint.Run(j.With(map[string][]byte{path: out}), lint.Options{Paths: []string{path}, Now: now}).Diagnostics
+	}
+	return out, total, nil
 }
