@@ -135,6 +135,16 @@ func Find(name string) (*Rule, bool) {
 	return nil, false
 }
 
+// Known reports whether a name is that of a rule or of a family: what Options.Only and Skip take.
+func Known(name string) bool {
+	for _, r := range registry {
+		if r.Name == name || r.Family() == name {
+			return true
+		}
+	}
+	return false
+}
+
 // Names lists the names of all rules.
 func Names() []string {
 	names := make([]string, len(registry))

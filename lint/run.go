@@ -21,7 +21,7 @@ type Options struct {
 	// findings in them are told. Empty: all.
 	Paths []string
 	Now   time.Time
-	// Only and Skip name rules; Only runs no others, even those that settings
+	// Only and Skip name rules or families; Only runs no others, even those that settings
 	// turn off.
 	Only, Skip []string
 	// History is what Git knows; nil without a repository. Rules that need it

@@ -62,6 +62,8 @@ func TestSettings(t *testing.T) {
 		{name: "a word that is no severity", settings: "lint:\n  range/over: {severity: fatal}\n", want: both},
 		{name: "format cannot be turned off", settings: "lint:\n  format/date: off\n", want: both + "\nwj.yaml:6 error format/value"},
 		{name: "only", opt: Options{Only: []string{"range/over"}}, want: over},
+		{name: "only a family", opt: Options{Only: []string{"range"}}, want: over},
+		{name: "skip a family", opt: Options{Skip: []string{"range"}}, want: expired},
 		{name: "only runs what is off", settings: "lint:\n  range/over: off\n", opt: Options{Only: []string{"range/over"}}, want: over},
 		{name: "skip", opt: Options{Skip: []string{"range/over"}}, want: expired},
 		{name: "folder", opt: Options{Paths: []string{"sessions/2026"}}, want: both},

@@ -22,14 +22,14 @@ func (r *run) configure() {
 			r.override(a, s)
 		}
 		if len(r.opt.Only) > 0 {
-			if !slices.Contains(r.opt.Only, rule.Name) {
+			if !names(r.opt.Only, rule) {
 				continue
 			}
 			if a.severity == Off {
 				a.severity = max(rule.Severity, Info)
 			}
 		}
-		if a.severity == Off || slices.Contains(r.opt.Skip, rule.Name) || rule.NeedsHistory && r.opt.History == nil {
+		if a.severity == Off || names(r.opt.Skip, rule) || rule.NeedsHistory && r.opt.History == nil {
 			continue
 		}
 		r.active[rule.Name] = a
@@ -47,6 +47,11 @@ func (r *run) configure() {
 			r.settingsProblem("format/unknown-key", []string{"lint", name}, fmt.Sprintf("%q is no lint rule", name), nearestRule(name))
 		}
 	}
+}
+
+// names reports whether a list names a rule or its family.
+func names(list []string, rule *Rule) bool {
+	return slices.Contains(list, rule.Name) || slices.Contains(list, rule.Family())
 }
 
 // nearestRule is the next step after a name that no rule has.

@@ -24,8 +24,8 @@ type lintCmd struct {
 	FailOn        string   `enum:"error,warning,info" default:"error" help:"The least severity that makes the exit status 1: ${enum}."`
 	Fix           bool     `help:"Mend what has one safe way to be mended; a reading's value is never touched."`
 	Unsafe        bool     `help:"With --fix, mend also what changes the meaning of a text, such as the name of an analyte."`
-	Only          []string `placeholder:"RULE" help:"Run these rules only."`
-	Skip          []string `placeholder:"RULE" help:"Leave these rules out."`
+	Only          []string `placeholder:"RULE" help:"Run these rules only: names, or families such as cause."`
+	Skip          []string `placeholder:"RULE" help:"Leave these rules or families out."`
 	Baseline      string   `placeholder:"FILE" help:"Tell no findings that this file knows."`
 	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of telling them."`
 	Since         string   `placeholder:"REV" help:"Tell only findings that were not there at this revision."`
@@ -89,8 +89,8 @@ func (c *lintCmd) Run(a *app) error {
 		return withHint("wj lint --baseline lint-baseline.json --write-baseline", "--write-baseline needs to know which file")
 	}
 	for _, name := range append(append([]string(nil), c.Only...), c.Skip...) {
-		if _, ok := lint.Find(name); !ok {
-			return withHint("wj explain lists the rules", "there is no rule %q", name)
+		if !lint.Known(name) {
+			return withHint("wj explain lists the rules", "there is no rule or family %q", name)
 		}
 	}
 	result, err := c.check(a)
