@@ -49,8 +49,7 @@ func (p *Pass) additive(b *journal.Batch, path, key string, a *journal.Addition,
 		p.Report(path, keys, "%s of %s goes into %s, and names no lot", amount(a), sub.Key, b.ID).
 			Help("find the bag and write {amount: %s, lot: …}; if there is none, hold the batch until its goods are known", amount(a))
 	case !ok: // ref/missing says so
-	case lot.Substance != "" && lot.Substance != sub.Key:
-		p.Report(path, keys, "%s names lot %s, which is %s", sub.Key, id, lot.Substance).Help("look at the bag: which of the two was weighed?")
+	case lot.Substance != "" && lot.Substance != sub.Key: // additive/contradicts says so
 	case lot.Recalled != nil:
 		p.Report(path, keys, "lot %s of %s was recalled on %s: %s", id, sub.Key, p.date(lot.Recalled.On), lot.Recalled.Reason).Help("hold the batch and ask the supplier and your food authority")
 	case !lot.Expires.IsZero() && p.dayOf(b.Brewed).After(lot.Expires):

@@ -2,10 +2,12 @@ package lint
 
 import (
 	"math"
+	"strings"
 
 	"wj/journal"
 	"wj/water"
 	"wj/water/substance"
+	"wj/water/treat"
 )
 
 var batchWeighed = &Rule{
@@ -25,6 +27,7 @@ type dose struct {
 	sub             substance.Substance
 	ratio           float64 // weighed over planned and scaled; 0 where it cannot be told
 	scaled          float64 // planned for the batch's volume, in the unit of the plan
+	is, asks        float64 // strength of what was weighed and of what was planned, percent on one basis; 0 where they cannot be compared
 }
 
 // eachDose calls do for each addition that a batch weighed or should have.
@@ -55,6 +58,10 @@ func (p *Pass) eachDose(do func(d dose)) {
 			if d.weighed != nil && want.Amount.Value > 0 {
 				if v, err := d.weighed.Amount.In(want.Amount.Unit); err == nil {
 					d.ratio = v / d.scaled
+					d.is, d.asks = p.strengthOf(d.weighed), p.strengthOf(want)
+					if d.is > 0 && d.asks > 0 {
+						d.ratio *= d.is / d.asks // a volume of a weaker acid is less acid
+					}
 				}
 			}
 			do(d)
@@ -92,6 +99,9 @@ func checkBatchWeighed(p *Pass) {
 			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s does not ask for it", amount(d.weighed), d.sub.Key, d.change.ID).
 				Help("what is not in the change was not reviewed: say why in the body, or write a new change")
 		case d.ratio == 0 || doubled(d.ratio) || math.Abs(100*(d.ratio-1)) <= allowed:
+		case d.is > 0 && d.asks > 0 && math.Abs(d.is/d.asks-1) > 0.02:
+			p.Report(d.batch.Path, keys, "%s of %s at %g %% was poured, and %s asks for %s at %g %%: %+.0f %% of acid, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.is, d.change.ID, inUnit(d.scaled, d.wanted), d.asks, 100*(d.ratio-1), plain(allowed)).
+				Help("which bottle was it? At %g %% the same acid is %s. Test the liquor, and say in the body what follows", d.is, inUnit(d.scaled*d.asks/d.is, d.wanted))
 		default:
 			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
 				Help("if the number was typed wrong, amend it; if it was weighed so, test the liquor and say in the body what follows")
@@ -104,4 +114,18 @@ func doubled(ratio float64) bool { return ratio > 1.9 && ratio < 2.1 }
 
 func inUnit(v float64, like *journal.Addition) string {
 	return water.Round(v, 3) + " " + like.Amount.Unit.String()
+}
+
+// strengthOf is how strong an addition is, in percent of mass (w/w), by itself or by
+// its lot; 0 where that is not known or on another basis.
+func (p *Pass) strengthOf(a *journal.Addition) float64 {
+	text := a.Strength
+	if lot, ok := p.Journal.Lots.Get(a.Lot); ok && text == "" {
+		text = lot.Strength
+	}
+	s, err := treat.ParseStrength(text)
+	if err != nil || !strings.Contains(text, "w/w") {
+		return 0
+	}
+	return s.Percent
 }

@@ -1,6 +1,8 @@
 package lint
 
 import (
+	"slices"
+
 	"wj/journal"
 	"wj/journal/judge"
 	"wj/water"
@@ -27,6 +29,11 @@ func checkRangeImpossible(p *Pass) {
 		value, bound := r.Result()
 		v := standard(r, water.Quantity{Value: value, Unit: r.First.Unit})
 		low, high := p.believed(r.Analyte)
+		if r.Analyte == water.SampleTemperature && v > warm && v <= high && p.cold(s) {
+			p.ReportReading(s, r, "value", "%s: no cold water is above %d degC (common practice, no source)", reads(journal.TypedReading(r), r.Analyte), warm).atMost(Warning).
+				Help("is that in degF? %s degC would be the sample. If it is right, say in a note why", water.Round((v-32)/1.8, 3))
+			continue
+		}
 		switch {
 		case v < low:
 			p.ReportReading(s, r, "value", "%s is below %s: no water has that", reads(journal.TypedReading(r), r.Analyte), withUnit(plain(low), r.Analyte)).
@@ -40,6 +47,15 @@ func checkRangeImpossible(p *Pass) {
 			f.d.Bars = !guarded(r.Analyte) || v > slip*high
 		}
 	}
+}
+
+// warm is what no water from a well, a main or a filter reaches, degC.
+const warm = 40
+
+// cold reports a sample from a place whose water nobody heats.
+func (p *Pass) cold(s *journal.Session) bool {
+	site, ok := p.Journal.Sites.Get(s.Site)
+	return ok && slices.Contains([]string{"intake", "carbon-outlet", "softener-outlet", "ro-permeate", "cold-liquor"}, site.Stage)
 }
 
 // slip is how many times a guard rail a reading must exceed to be no reading at all: a decimal

@@ -13,7 +13,7 @@ func init() {
 		rangeOver, rangeUnder, rangeDilution, rangeResolution, rangeImpossible, rangeLowBuffer, rangeInterference,
 		sampleOrder, sampleStale, sampleLateEntry, samplePlace, sampleTravel, sampleReplicates, sampleCopied, sampleIncomplete,
 		reagentExpired, reagentExpiresSoon, reagentRecalled, reagentWrongAnalyte, reagentUnknown, reagentOverdrawn, reagentUnverified,
-		additiveLot, additiveForm,
+		additiveLot, additiveForm, additiveContradicts,
 		instrumentCheckDue, instrumentCheckFailed, instrumentDrift, instrumentRetired, standardExpired,
 		chemistryCalciumOverTotal, chemistrySodiumNegative, chemistryChargeBalance, chemistryBalanceByConstruction,
 		chemistryConductivity, chemistryPHAlkalinity, chemistrySaturation, chemistryPartOfWhole, chemistryTwoForms,
@@ -23,7 +23,7 @@ func init() {
 		recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged, recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged,
 		actionOpenTooLong,
 		changeShares, changeBasisOld, changeBasisDoubtful, changeUnsignedUse, changeSelfSigned, changeNotVerified, changeScale, changeRecompute, changeTarget, changeLapsed, changeVerificationMiss,
-		batchWeighed, batchDouble,
+		batchWeighed, batchDouble, batchImpossible, batchUnplanned,
 		doseGypsum, doseAcidStrength, doseOverAcid, doseAnionFromAcid, doseLimeBase, doseSulfite, doseIncompatible, doseIonMax, doseJurisdiction,
 	}
 }

@@ -1,0 +1,37 @@
+package lint
+
+import (
+	"math"
+	"slices"
+
+	"wj/journal"
+	"wj/water/substance"
+)
+
+var additiveContradicts = &Rule{
+	Name: "additive/contradicts", Severity: Error, Scope: Whole, Check: checkAdditiveContradicts,
+	Title:    "an addition says something else of its strength or its form than the lot it was taken from",
+	Settings: []Threshold{{"strength", "5 %", "%", "allowed difference of the strengths, as a part of the lot's"}},
+}
+
+// checkAdditiveContradicts holds every addition against its lot: the label decides,
+// and one of the two records has misread it.
+func checkAdditiveContradicts(p *Pass) {
+	p.eachAddition(func(path string, keys []string, a *journal.Addition, sub substance.Substance) {
+		lot, ok := p.Journal.Lots.Get(a.Lot)
+		if !ok {
+			return
+		}
+		if lot.Substance != "" && lot.Substance != sub.Key {
+			p.Report(path, keys, "%s names lot %s, which is %s", sub.Key, a.Lot, lot.Substance).
+				Help("look at the bag: which of the two was weighed? Forms of one salt differ in what they bring")
+			return
+		}
+		is, label := p.strengthOf(&journal.Addition{Strength: a.Strength}), p.strengthOf(&journal.Addition{Strength: lot.Strength})
+		if is == 0 || label == 0 || math.Abs(is/label-1) <= p.Setting("strength")/100 {
+			return
+		}
+		p.Report(path, append(slices.Clone(keys), "strength"), "%s at %s, and its lot %s is %s: %.2g times the acid", sub.Key, a.Strength, a.Lot, lot.Strength, label/is).
+			Help("read the label again, and correct the addition or the lot. Until then pour nothing by this volume")
+	})
+}
