@@ -66,7 +66,7 @@ func leastOdds(r *run) float64 {
 }
 
 func (f *facts) causeSite(h *SiteHistory, at map[string]int) cause.Site {
-	site := cause.Site{Name: h.ID, Made: h.made()}
+	site := cause.Site{Name: h.ID, Made: judge.Made(h.Site)}
 	if h.Site == nil {
 		return site
 	}
@@ -76,8 +76,7 @@ func (f *facts) causeSite(h *SiteHistory, at map[string]int) cause.Site {
 			site.Feeds = append(site.Feeds, i)
 		}
 	}
-	zone := zoneOr(f.run.j.Settings.Zone)
-	site.Regime = func(t time.Time) string { return regimeOf(f.run.j, h.Site, t.In(zone), 4) }
+	site.Regime = func(t time.Time) string { return judge.Regime(f.run.j, h.Site, t) }
 	return site
 }
 

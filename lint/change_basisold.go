@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"wj/journal"
+	"wj/journal/judge"
 )
 
 var changeBasisOld = &Rule{
@@ -40,10 +41,10 @@ func (p *Pass) otherPeriod(c *journal.Change, b *journal.Batch) {
 			continue
 		}
 		site, ok := p.Journal.Sites.Get(s.Site)
-		if !ok || len(site.Supply) == 0 {
-			continue
+		if !ok || site.Stage == "ro-permeate" && len(site.Supply) == 0 {
+			continue // a membrane evens out what feeds it
 		}
-		then, now := site.Regime(s.Sampled.In(p.zone())), site.Regime(p.dayOf(b.Brewed))
+		then, now := judge.Regime(p.Journal, site, s.Sampled), judge.Regime(p.Journal, site, judge.BrewEnd(p.Journal, b))
 		if then != now && now != "" && then != "" {
 			p.Report(b.Path, []string{"change"}, "%s rests on %s water of %s, and on %s it was %s", c.ID, then, site.ID, p.date(b.Brewed), now).
 				Help("propose the change anew on a session of the present supply")

@@ -190,25 +190,6 @@ func TestDistance(t *testing.T) {
 	}
 }
 
-// TestMiddle compares the walk from the middle with the plain definition.
-func TestMiddle(t *testing.T) {
-	for _, w := range [][]float64{{1}, {1, 2}, {1, 2, 9}, {1, 1, 1, 1}, {-3, 0, 4, 5, 20}, {1, 2, 3, 4, 5, 100}, {0, 0, 0, 7, 8, 9, 10}} {
-		median, scale := middle(w)
-		var away []float64
-		for _, v := range w {
-			insert(&away, math.Abs(v-median))
-		}
-		n := len(away)
-		want := away[n/2]
-		if n%2 == 0 {
-			want = (away[n/2-1] + away[n/2]) / 2
-		}
-		if math.Abs(scale-1.4826*want) > 1e-12 {
-			t.Errorf("%v: scale %g, want %g", w, scale, 1.4826*want)
-		}
-	}
-}
-
 // FuzzRun: whatever a session, a change or the settings hold, nothing panics,
 // every place lies in its file, and fixing twice changes nothing more. The run
 // works on every core, so its coverage wavers: fuzz with -fuzzminimizetime 5x, or

@@ -4,7 +4,8 @@ import (
 	"math"
 
 	"wj/journal"
-	"wj/query/stats"
+	"wj/journal/judge"
+	"wj/query/control"
 	"wj/water"
 )
 
@@ -25,7 +26,7 @@ func checkSiteControl(p *Pass) {
 	h, baseline := p.Site, int(p.Setting("baseline"))
 	for id := water.ID(0); id < water.NumAnalytes; id++ {
 		s := h.Series(id)
-		if s == nil || swings(id) || len(s.At) <= baseline || baseline < 5 || h.treated() {
+		if s == nil || control.Swings(id) || len(s.At) <= baseline {
 			continue
 		}
 		if a, ok := p.run.active["site/trend"]; ok {
@@ -33,10 +34,8 @@ func checkSiteControl(p *Pass) {
 				continue // a slow drift leaves every limit, and site/trend tells it
 			}
 		}
-		for _, group := range byRegime(h, s) {
-			if len(group) > baseline {
-				p.control(h, id, s, group, baseline)
-			}
+		for _, group := range byRegime(h, s, h.anew(s)) {
+			p.control(h, id, s, group, baseline)
 		}
 	}
 }
@@ -46,30 +45,28 @@ func (p *Pass) control(h *SiteHistory, id water.ID, s *Series, group []int, base
 	for i, k := range group {
 		values[i] = s.Value[k]
 	}
-	chart, err := stats.FreezeIndividuals(values[:baseline])
+	chart, err := control.Freeze(values, baseline)
 	if err != nil {
 		return
 	}
-	signals, err := stats.FindRuns(values, chart.Center, chart.Sigma)
-	if err != nil {
-		return
+	reading := func(n int) (*journal.Session, *journal.Reading, bool) {
+		session := h.Own[s.At[group[n]]]
+		r, ok := session.Reading(id)
+		return session, r, ok
 	}
+	signals := control.Signals(chart, values, baseline, p.Setting("uncertainty"), func(n int, level float64) float64 {
+		if session, r, ok := reading(n); ok {
+			return judge.Allowance(p.Journal, session, r, level)
+		}
+		return math.Inf(1) // a value by difference: what it follows from is judged
+	})
 	for i := len(signals) - 1; i >= 0; i-- {
 		signal := signals[i]
-		if signal.At < baseline {
-			continue
-		}
-		session := h.Own[s.At[group[signal.At]]]
-		r, ok := session.Reading(id)
+		session, r, ok := reading(signal.At)
 		if !ok {
 			continue
 		}
-		mean, _ := stats.Mean(values[signal.From : signal.At+1])
-		u := p.allowance(session, r, chart.Center)
-		if math.Abs(mean-chart.Center) <= p.Setting("uncertainty")*u {
-			continue
-		}
-		if signal.At == signal.To && signal.Rule.Name == "beyond-limits" && signal.At+1 < len(group) {
+		if signal.Single() && signal.At+1 < len(group) {
 			continue // a single point has a cause of its own
 		}
 		p.ReportReading(session, r, "value", "with %s, %s at %s has left its control limits %s to %s: %s", journal.TypedReading(r), id, h.ID, water.Round(chart.Lower, 3), show(id, chart.Upper), signal.Rule.Says).
@@ -78,11 +75,13 @@ func (p *Pass) control(h *SiteHistory, id water.ID, s *Series, group []int, base
 	}
 }
 
-// byRegime groups the places of a series by supply regime, in order of time.
-func byRegime(h *SiteHistory, s *Series) [][]int {
+// byRegime groups the places of a series from one on by supply regime, in order of
+// time.
+func byRegime(h *SiteHistory, s *Series, from int) [][]int {
 	at := map[string]int{}
 	var out [][]int
-	for k, i := range s.At {
+	for k := from; k < len(s.At); k++ {
+		i := s.At[k]
 		regime := h.Regime[i]
 		n, ok := at[regime]
 		if !ok {

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/judge"
+	"wj/query/control"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -23,59 +25,36 @@ var siteTrend = &Rule{
 	},
 }
 
-// drifting are the analytes whose slow change means something; pH, chlorine,
-// temperature and turbidity swing for other reasons.
-var drifting = []water.ID{
-	water.Alkalinity, water.CalciumHardness, water.TotalHardness, water.MagnesiumHardness, water.Calcium, water.Magnesium, water.Chloride, water.Sulfate,
-	water.Nitrate, water.Iron, water.Manganese, water.Silica, water.ElectricalConductivity, water.DissolvedSolids,
-}
-
-// drift is a trend that is both sure and large.
+// drift is a trend of one analyte.
 type drift struct {
+	control.Trend
 	id     water.ID
 	s      *Series
-	from   int
-	y      []float64
-	p      float64
-	slope  float64 // a year
-	size   float64 // change over the time looked at, in standard uncertainties of a reading
+	from   int // index of the first reading looked at
 	newest *journal.Session
 }
 
-// trend looks for one in an analyte's newest readings. It uses the seasonal
-// Kendall test with the supply regimes as seasons, so that a switch of supply is
-// no trend (Hirsch, Slack & Smith 1982); with one regime it is the Mann-Kendall
-// test with the Theil-Sen slope.
+// trend looks for one in an analyte's newest readings.
 func (p *Pass) trend(h *SiteHistory, id water.ID, setting func(string) float64) (drift, bool) {
 	s := h.Series(id)
-	if s == nil || float64(len(s.At)) < setting("readings") || h.treated() {
+	if s == nil || !slices.Contains(control.Drifting, id) {
 		return drift{}, false
 	}
-	d := drift{id: id, s: s, from: max(0, len(s.At)-max(int(setting("newest")), 3)), newest: h.Own[s.At[len(s.At)-1]]}
-	regimes := map[string]int{}
-	var season []int
-	var x []float64
-	for k := d.from; k < len(s.At); k++ {
-		regime := h.Regime[s.At[k]]
-		if _, ok := regimes[regime]; !ok {
-			regimes[regime] = len(regimes)
-		}
-		season = append(season, regimes[regime])
-		x = append(x, h.Own[s.At[k]].Sampled.Sub(h.Own[s.At[d.from]].Sampled).Hours()/24/365.25)
-		d.y = append(d.y, s.Value[k])
-	}
-	years := x[len(x)-1]
+	anew, n := h.anew(s), len(s.At)
+	d := drift{id: id, s: s, newest: h.Own[s.At[n-1]]}
 	r, ok := d.newest.Reading(id)
-	if !ok || years < 0.25 {
+	if !ok {
 		return drift{}, false
 	}
-	t, err := stats.SeasonalMannKendall(season, x, d.y, 0.95)
-	if err != nil || t.P >= setting("probability") || t.Slope == 0 || len(t.Seasons) > 1 && t.HomogeneityP < 0.01 {
-		return drift{}, false
+	years, regimes := make([]float64, 0, n-anew), make([]string, 0, n-anew)
+	for k := anew; k < n; k++ {
+		years = append(years, h.Own[s.At[k]].Sampled.Sub(h.Own[s.At[anew]].Sampled).Hours()/24/365.2425)
+		regimes = append(regimes, h.Regime[s.At[k]])
 	}
-	d.p, d.slope = t.P, t.Slope
-	d.size = math.Abs(t.Slope) * years / p.allowance(d.newest, r, s.Middle[len(s.At)-1])
-	return d, d.size > setting("uncertainty")
+	o := control.TrendOptions{Probability: setting("probability"), Readings: int(setting("readings")), Newest: int(setting("newest")), Uncertainties: setting("uncertainty")}
+	d.Trend, ok = control.FindTrend(years, s.Value[anew:], regimes, o, func(level float64) float64 { return judge.Allowance(p.Journal, d.newest, r, level) })
+	d.from = anew + d.From
+	return d, ok
 }
 
 // summary is 1 for what only sums up the ions, so that an ion is named first.
@@ -91,7 +70,7 @@ func summary(id water.ID) int {
 func checkSiteTrend(p *Pass) {
 	h := p.Site
 	var found []drift
-	for _, id := range drifting {
+	for _, id := range control.Drifting {
 		if d, ok := p.trend(h, id, p.Setting); ok {
 			found = append(found, d)
 		}
@@ -100,11 +79,11 @@ func checkSiteTrend(p *Pass) {
 		return
 	}
 	slices.SortStableFunc(found, func(a, b drift) int {
-		return cmp.Or(cmp.Compare(summary(a.id), summary(b.id)), cmp.Compare(b.size, a.size))
+		return cmp.Or(cmp.Compare(summary(a.id), summary(b.id)), cmp.Compare(b.Size, a.Size))
 	})
 	d := found[0]
 	verb := "rises"
-	if d.slope < 0 {
+	if d.Slope < 0 {
 		verb = "falls"
 	}
 	also := ""
@@ -115,8 +94,8 @@ func checkSiteTrend(p *Pass) {
 		also = "; it drifts together with " + strings.TrimPrefix(also, ", ")
 	}
 	r, _ := d.newest.Reading(d.id)
-	p.ReportReading(d.newest, r, "value", "%s at %s, now %s, %s by %s a month (%d readings since %s, p %s)%s%s", d.id, h.ID, journal.TypedReading(r), verb, show(d.id, math.Abs(d.slope)/12), len(d.y),
-		p.date(h.Own[d.s.At[d.from]].Sampled), probability(d.p), p.reaches(h, d.id, latest(d.y), d.slope), also).
+	p.ReportReading(d.newest, r, "value", "%s at %s, now %s, %s by %s a month (%d readings since %s, p %s)%s%s", d.id, h.ID, journal.TypedReading(r), verb, show(d.id, math.Abs(d.Slope)/12), d.N,
+		p.date(h.Own[d.s.At[d.from]].Sampled), probability(d.P), p.reaches(h, d.id, latest(d.s.Value[d.from:]), d.Slope), also).
 		Help("plot it; look for the cause, and hold the changes that rest on this water against its newest values")
 }
 

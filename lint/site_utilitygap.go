@@ -25,7 +25,7 @@ func checkUtilityGap(p *Pass) {
 		if s.Source != "utility" || !judge.InSeries(s) {
 			continue
 		}
-		regime := regimeOf(p.Journal, h.Site, s.Sampled.In(p.zone()), 4)
+		regime := judge.Regime(p.Journal, h.Site, s.Sampled)
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			m, ok := p.Journal.Measured(s, r)

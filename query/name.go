@@ -8,6 +8,7 @@ import (
 
 	"github.com/expr-lang/expr/ast"
 
+	"wj/journal/judge"
 	"wj/water"
 	"wj/water/spelling"
 )
@@ -37,10 +38,7 @@ var textFields = map[string]func(*row) string{
 		return ""
 	},
 	"regime": func(r *row) string {
-		if s := r.site(); s != nil {
-			return s.Regime(r.s.Sampled)
-		}
-		return ""
+		return judge.Regime(r.j, r.site(), r.s.Sampled)
 	},
 }
 

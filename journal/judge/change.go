@@ -91,7 +91,7 @@ type Brew struct {
 // EmergencyReview is the review that must follow an emergency.
 type EmergencyReview struct {
 	Due      time.Time // zero: there was no emergency, or policy sets no time
-	Reviewed time.Time // of the first sign-off; zero: none yet
+	Reviewed time.Time // of the last acceptance that it takes, or the first refusal; zero: none yet
 	Overdue  bool      // not reviewed, and the time is past
 }
 
@@ -224,8 +224,12 @@ func (r *Change) emergency(policy journal.Policy, facts evidence.Facts) {
 		return
 	}
 	r.Review.Due = r.Emergency.On.Add(policy.EmergencyReview)
+	accepted := map[string]bool{}
 	for _, v := range r.Verdicts {
-		if counted(v) && (v.Accepts() || v.Refused()) {
+		if !counted(v) || !v.Accepts() && !v.Refused() {
+			continue
+		}
+		if accepted[v.Signoff.By] = true; v.Refused() || len(accepted) >= r.Needed {
 			r.Review.Reviewed = v.Signoff.On
 			break
 		}

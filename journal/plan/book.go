@@ -156,12 +156,7 @@ func (b *Book) today(basis *journal.Session, at time.Time) Source {
 		chosen = append(chosen, basis)
 	}
 	site, _ := b.j.Sites.Get(basis.Site)
-	regime := func(s *journal.Session) string {
-		if site == nil {
-			return ""
-		}
-		return site.Regime(s.Sampled.In(b.zone()))
-	}
+	regime := func(s *journal.Session) string { return judge.Regime(b.j, site, s.Sampled) }
 	var merged, one water.Analysis
 	bounds := map[water.ID]water.Measured{}
 	settled := map[water.ID]bool{}

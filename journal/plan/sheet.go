@@ -78,9 +78,9 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 	switch {
 	case judged.State.Approved():
 		s.approved(judged, policy)
-	case judged.State == judge.Emergency && judged.Emergency != nil && !now.After(judged.Emergency.On.Add(policy.EmergencyReview)):
+	case judged.State == judge.Emergency && !judged.Review.Due.IsZero() && !judged.Review.Overdue:
 		s.Emergency = fmt.Sprintf("EMERGENCY, not reviewed yet: %s, %s: %s. It must be reviewed by %s; dose maxima and health limits stand.", j.PersonName(judged.Emergency.By),
-			journal.FormatTime(judged.Emergency.On), judged.Emergency.Reason, journal.FormatTime(judged.Emergency.On.Add(policy.EmergencyReview).In(b.zone())))
+			journal.FormatTime(judged.Emergency.On), judged.Emergency.Reason, journal.FormatTime(judged.Review.Due.In(b.zone())))
 	default:
 		reasons = append(reasons, fmt.Sprintf("the change is %s: %s", judged.State, strings.Join(judged.Why, "; ")))
 	}

@@ -10,7 +10,6 @@ import (
 	"wj/journal/bench"
 	"wj/journal/judge"
 	"wj/query"
-	"wj/query/profile"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -108,9 +107,8 @@ func usualValues(j *journal.Journal, site *journal.Site, ids []water.ID, now tim
 	if err != nil {
 		return out
 	}
-	regime := profile.Feed(j, site).Regime(now)
+	regime := judge.Regime(j, site, now)
 	for _, s := range series {
-		s = profile.InRegimes(j, site, s)
 		var values []float64
 		for i := len(s.Points) - 1; i >= 0 && len(values) < usualFrom; i-- {
 			if p := s.Points[i]; p.Bound == water.Exact && !p.Derived && p.Regime == regime {

@@ -16,8 +16,8 @@ type Control struct {
 	First  query.Point // of the baseline
 	Last   query.Point // of the baseline
 
-	Beyond, RangeBeyond []query.Point // outside the limits; further from the point before than the moving range's limit
-	Runs                []Run         // of stats.DefaultRunRules, without single points beyond the limits
+	Beyond, RangeBeyond []query.Point // outside the limits beyond the error of the test; further from the point before than the moving range's limit
+	Runs                []Run         // of stats.DefaultRunRules beyond the error of the tests, without points beyond the limits
 	// Sums and Averages tell a shifted level: the newest one that a CUSUM or an EWMA chart signals, nil where none does.
 	Sums, Averages *Shifted
 	// Correlated says that neighbouring readings of the baseline resemble each other more than chance does (r₁ above 2/√n),
@@ -42,9 +42,9 @@ type Shifted struct {
 	Still bool // the chart signals at the newest reading
 }
 
-func controlOf(s *query.Series, g Group) Control {
-	c := Control{Regime: g.Regime, N: len(g.At)}
-	chart, err := g.Baseline(s)
+func controlOf(u *Usual, g Group) Control {
+	s, c := u.Series, Control{Regime: g.Regime, N: len(g.At)}
+	chart, err := u.Freeze(g)
 	if err != nil {
 		c.Lack = err.Error()
 		return c
@@ -59,21 +59,19 @@ func controlOf(s *query.Series, g Group) Control {
 		return c
 	}
 	for n, p := range points {
-		if p.Beyond {
-			c.Beyond = append(c.Beyond, at(n))
-		}
 		if p.HasRange && p.RangeBeyond {
 			c.RangeBeyond = append(c.RangeBeyond, at(n))
 		}
 	}
-	runs, err := stats.FindRuns(values, chart.Center, chart.Sigma)
-	if err != nil {
-		c.Lack = err.Error()
-		return c
-	}
-	for _, r := range runs {
+	for _, r := range u.Signals(g, chart) {
 		if r.Rule.Name != "beyond-limits" {
 			c.Runs = append(c.Runs, Run{r.Rule, at(r.From), at(r.To), r.High})
+			continue
+		}
+		for n := r.At; n <= r.To; n++ {
+			if u.beyond(at(n), chart) {
+				c.Beyond = append(c.Beyond, at(n))
+			}
 		}
 	}
 	moved := func(from, to int, still bool) *Shifted {

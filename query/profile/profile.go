@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/query"
 	"wj/query/stats"
 	"wj/water"
@@ -20,6 +21,7 @@ import (
 type Options struct {
 	Since, Until time.Time // of the series; pairs, replicates and standards are taken from the same time
 	Limits       []Limit   // to which a trend is drawn on
+	Thresholds   Thresholds
 }
 
 // Limit is a number, in the unit of the series, that the value should stay on one side of.
@@ -39,6 +41,7 @@ type Profile struct {
 	Regimes     []Level // where there are several
 	Differences []Difference
 	Trend       Trend
+	Usual       *Usual    // of which the control charts are made
 	Control     []Control // one for each regime
 	Outliers    Outliers
 
@@ -54,7 +57,7 @@ type Censoring = stats.Censoring
 
 // Of works out the profile of a series that has at least one point.
 func Of(j *journal.Journal, site *journal.Site, series *query.Series, o Options) (*Profile, error) {
-	s := InRegimes(j, site, series)
+	s := series
 	p := &Profile{Series: s}
 	values := Reported(s.Points)
 	var err error
@@ -68,13 +71,16 @@ func Of(j *journal.Journal, site *journal.Site, series *query.Series, o Options)
 		return nil, fmt.Errorf("profile of %s at %s: %w", s.Name, s.Site, err)
 	}
 	since := time.Time{}
-	if p.Anew = LastReplacement(j, site, s); p.Anew != nil {
+	if p.Anew = judge.LastReplacement(j, site, s.Points[0].Sampled, s.Points[len(s.Points)-1].Sampled); p.Anew != nil {
 		since = p.Anew.On
 	}
 	groups := Groups(s, since)
 	p.Trend = trendOf(s, since, groups, o.Limits, j.Settings.Zone)
-	for _, g := range groups {
-		p.Control = append(p.Control, controlOf(s, g))
+	if p.Usual, err = UsualOf(j, site, s, o.Thresholds); err != nil {
+		return nil, fmt.Errorf("profile of %s at %s: %w", s.Name, s.Site, err)
+	}
+	for _, g := range p.Usual.Groups {
+		p.Control = append(p.Control, controlOf(p.Usual, g))
 	}
 	p.Outliers = outliersOf(j, s, groups)
 	if err := p.quality(j, o); err != nil {

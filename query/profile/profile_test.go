@@ -55,6 +55,24 @@ func read(t *testing.T, j *journal.Journal, site string, id water.ID) (at []time
 	return at, values
 }
 
+// own are the values of the bench, without those of recalled lots.
+func own(t *testing.T, j *journal.Journal, site string, id water.ID) (at []time.Time, y []float64) {
+	t.Helper()
+	all, values := read(t, j, site, id)
+	for i, when := range all {
+		for _, s := range j.Sessions.List {
+			if s.Site != site || !s.Sampled.Equal(when) || s.Source != "bench" {
+				continue
+			}
+			r, _ := s.Reading(id)
+			if lot, ok := j.Lots.Get(r.Lot); !ok || lot.Recalled == nil {
+				at, y = append(at, when), append(y, values[i].Number)
+			}
+		}
+	}
+	return at, y
+}
+
 func plain(values []stats.Value) []float64 {
 	out := make([]float64, len(values))
 	for i, v := range values {
@@ -110,14 +128,15 @@ func TestNumbersAreThoseOfStats(t *testing.T) {
 		t.Errorf("projections %+v, want %v, %v to %v", p.Trend.Projections, when, early, late)
 	}
 
-	chart, _ := stats.FreezeIndividuals(y[:BaselineMost])
+	on, usual := own(t, j, "north-well", water.Sulfate)
+	chart, _ := stats.FreezeIndividuals(usual[:20])
 	same(t, "chart", p.Control[0].Chart, chart)
-	sums, _ := stats.StandardCUSUM(chart.Center, chart.Sigma).Points(y)
+	sums, _ := stats.StandardCUSUM(chart.Center, chart.Sigma).Points(usual)
 	last := sums[len(sums)-1]
-	if s := p.Control[0].Sums; s == nil || !s.Still || !last.HighSignal || !s.Since.Sampled.Equal(at[last.HighSince]) {
-		t.Errorf("CUSUM %+v, want since %v", s, at[last.HighSince])
+	if s := p.Control[0].Sums; s == nil || !s.Still || !last.HighSignal || !s.Since.Sampled.Equal(on[last.HighSince]) {
+		t.Errorf("CUSUM %+v, want since %v", s, on[last.HighSince])
 	}
-	averages, _ := stats.StandardEWMA(chart.Center, chart.Sigma).Points(y)
+	averages, _ := stats.StandardEWMA(chart.Center, chart.Sigma).Points(usual)
 	if s := p.Control[0].Averages; s == nil || s.Still != averages[len(averages)-1].Beyond {
 		t.Errorf("EWMA %+v", s)
 	}
@@ -175,6 +194,11 @@ func TestRegimes(t *testing.T) {
 		regime := site.Regime(at[i])
 		groups[regime] = append(groups[regime], v.Number)
 	}
+	on, usual := own(t, j, "town-main", water.Sulfate)
+	tested := map[string][]float64{}
+	for i, v := range usual {
+		tested[site.Regime(on[i])] = append(tested[site.Regime(on[i])], v)
+	}
 	p := profileOf(t, j, "town-main", "sulfate", Options{})
 	if len(p.Regimes) != 2 || len(p.Control) != 2 || len(p.Differences) != 1 {
 		t.Fatalf("%d regimes, %d charts, %d differences", len(p.Regimes), len(p.Control), len(p.Differences))
@@ -182,7 +206,7 @@ func TestRegimes(t *testing.T) {
 	for i, name := range []string{"reservoir", "wellfield"} {
 		median, _ := stats.Median(groups[name])
 		same(t, name, p.Regimes[i].Median, stats.Interval{Low: median, High: median})
-		chart, _ := stats.FreezeIndividuals(groups[name][:BaselineMost])
+		chart, _ := stats.FreezeIndividuals(tested[name][:20])
 		same(t, name+" chart", p.Control[i].Chart, chart)
 	}
 	shift, _ := stats.ShiftBetween(groups["wellfield"], groups["reservoir"], .95)

@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"math/rand/v2"
 	"os"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -26,7 +27,8 @@ import (
 // TestOneDecisionEverywhere holds every answer to the others over generated
 // journals; WJ_JOURNALS=1000 takes more of them, WJ_JOURNAL=N one alone.
 func TestOneDecisionEverywhere(t *testing.T) {
-	first, n := 1, 8
+	seen = 0
+	first, n := 1, 6
 	if more, err := strconv.Atoi(os.Getenv("WJ_JOURNALS")); err == nil {
 		n = more
 	}
@@ -44,6 +46,9 @@ func TestOneDecisionEverywhere(t *testing.T) {
 			approvals(t, j, now)
 			values(t, j, now)
 		})
+	}
+	if seen == 0 && n > 1 {
+		t.Error("nothing has left its limits: the journals are too tame")
 	}
 }
 
@@ -137,6 +142,15 @@ func values(t *testing.T, j *journal.Journal, now time.Time) {
 		t.Errorf("failed checks: %v; by the linter: %v", failed, told)
 	}
 
+	lost := map[string]string{} // the limits that a session has left, by session and analyte
+	for _, d := range lint.Run(j, lint.Options{Now: now, Only: []string{"site/control", "site/trend"}}).Diagnostics {
+		f, _ := journal.FileOf(d.Path)
+		if found := controlWords.FindStringSubmatch(d.Message); found != nil {
+			lost[f.ID+" "+found[1]] = found[2]
+		} else if value, _, ok := strings.Cut(d.Message, " at "); ok && d.Rule == "site/trend" {
+			lost[f.ID+" "+value] = "trend"
+		}
+	}
 	newest := map[[2]string]judge.Conformity{} // of site and analyte
 	for _, site := range j.Sites.List {
 		for _, value := range []string{"sulfate", "chloride", "pH", "nitrate"} {
@@ -174,6 +188,7 @@ func values(t *testing.T, j *journal.Journal, now time.Time) {
 					t.Errorf("%s by %s: %d check standards in the statistics of %s, %d judged", value, x.Instrument, x.N, site.ID, n)
 				}
 			}
+			controls(t, c.Control, st, lost)
 		}
 	}
 	for _, o := range j.Owners.List {
@@ -209,6 +224,51 @@ func values(t *testing.T, j *journal.Journal, now time.Time) {
 		}
 	}
 }
+
+var controlWords = regexp.MustCompile(`, (\S+) at \S+ has left its control limits (.*?):`)
+
+// controls holds chart and statistics to the limits and the trends of the linter.
+func controls(t *testing.T, c *ControlChart, s *Stats, lost map[string]string) {
+	baselines := map[string]*Baseline{}
+	for _, x := range s.Control {
+		if x.Baseline != nil {
+			baselines[x.Regime] = x.Baseline
+		}
+	}
+	if c.Trend == nil && len(c.Expected) != len(baselines) {
+		t.Errorf("%s at %s: %d bands in the chart, %d in the statistics", c.Value, c.Site, len(c.Expected), len(baselines))
+	}
+	for _, e := range c.Expected {
+		b := baselines[e.Regime]
+		if b == nil || *b.Lower != *e.Lower || *b.Upper != *e.Upper || b.N != e.N {
+			t.Errorf("%s at %s: the band of the chart is %v, of the statistics %v", c.Value, c.Site, e, b)
+		}
+	}
+	id, _ := water.Lookup(c.Value)
+	rings := map[string]bool{}
+	for _, p := range c.Points {
+		if rings[p.Session+" "+c.Value] = p.Outside; lost[p.Session+" "+c.Value] == "" {
+			continue
+		}
+		seen++
+		switch limits := lost[p.Session+" "+c.Value]; {
+		case !p.Outside:
+			t.Errorf("%s of %s has no ring", c.Value, p.Session)
+		case limits == "trend":
+			if x := s.p.Usual; c.Trend == nil && len(x.Groups) < 2 {
+				t.Errorf("%s at %s drifts, and the chart shows none", c.Value, c.Site)
+			}
+		default:
+			b := baselines[p.Regime]
+			if b == nil || limits != water.Round(float64(*b.Lower), 3)+" to "+strings.TrimSpace(strconv.FormatFloat(float64(*b.Upper), 'g', 3, 64)+" "+id.Info().Unit.String()) {
+				t.Errorf("%s of %s: the linter says %s, the statistics %+v", c.Value, p.Session, limits, b)
+			}
+		}
+	}
+}
+
+// seen counts findings about limits and trends.
+var seen int
 
 // TestOneDecision holds linter, to-dos, query and statistics to what journal/judge
 // decides, over the example journal as it is and with people, sites and sessions

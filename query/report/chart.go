@@ -150,7 +150,9 @@ func (c *Chart) overTime(j *journal.Journal, q ChartRequest) error {
 	case 1:
 		site, _ := j.Sites.Get(series[0].Site)
 		c.Kind, c.Title = "control", SiteLine(j, site, series[0])+" · "+title(series[0].Analyte)
-		c.Control = NewControlChart(j, site, series[0], q.From, q.To)
+		if c.Control, err = NewControlChart(j, site, series[0], q.From, q.To, historyFindings(j, []string{series[0].Site})); err != nil {
+			return err
+		}
 		c.Notes = c.Control.notes
 		return nil
 	}

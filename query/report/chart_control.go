@@ -9,7 +9,9 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
+	"wj/lint"
 	"wj/query"
+	"wj/query/control"
 	"wj/query/profile"
 	"wj/query/stats"
 	"wj/render"
@@ -41,7 +43,7 @@ type ChartPoint struct {
 	Source  string `json:"source"`
 	Lot     string `json:"lot,omitempty"`
 	Verdict string `json:"verdict"` // as of a Result, by the limits of that day
-	// Outside says that the reading is not what the site's earlier ones lead to expect.
+	// Outside says that the linter finds the reading not to be what the site's other ones lead to expect.
 	Outside bool `json:"outside_expected"`
 
 	conformity judge.Conformity
@@ -78,8 +80,53 @@ type ChartLimit struct {
 	Since Day     `json:"since"`
 }
 
-// NewControlChart works out the chart of one value at one site.
-func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time) *ControlChart {
+// historyFindings are what the linter's rules of a site's history, and of the causes of odd sessions, find at some sites, by the
+// path of the session.
+func historyFindings(j *journal.Journal, sites []string) map[string][]lint.Diagnostic {
+	o := lint.Options{}
+	for _, r := range lint.Rules() {
+		severity := j.Settings.Lint[r.Name].Severity
+		if (r.Scope == lint.History || r.Family() == "cause") && severity != lint.Off.String() && (severity != "" || r.Severity != lint.Off) {
+			o.Only = append(o.Only, r.Name)
+		}
+	}
+	for _, s := range j.Sessions.List {
+		if slices.Contains(sites, s.Site) {
+			o.Paths = append(o.Paths, s.Path)
+		}
+	}
+	out := map[string][]lint.Diagnostic{}
+	if len(o.Only) == 0 || len(o.Paths) == 0 {
+		return out
+	}
+	for _, d := range lint.Run(j, o).Diagnostics {
+		out[d.Path] = append(out[d.Path], d)
+	}
+	return out
+}
+
+// ring marks the readings that the linter finds not to be what is expected.
+func (c *ControlChart) ring(j *journal.Journal, s *query.Series, found map[string][]lint.Diagnostic) {
+	for i, p := range s.Points {
+		if len(found[p.Path]) == 0 || p.Derived {
+			continue
+		}
+		line, _, _, _ := j.Locate(p.Path, "readings", s.Name)
+		c.Points[i].Outside = slices.ContainsFunc(found[p.Path], func(d lint.Diagnostic) bool { return d.Line == line })
+	}
+}
+
+// thresholds are those of the rules that the charts share.
+func thresholds(j *journal.Journal) profile.Thresholds {
+	return profile.Thresholds{
+		Baseline: int(lint.Setting(j, "site/control", "baseline")), Uncertainties: lint.Setting(j, "site/control", "uncertainty"),
+		Trend: control.TrendOptions{Probability: lint.Setting(j, "site/trend", "probability"), Readings: int(lint.Setting(j, "site/trend", "readings")),
+			Newest: int(lint.Setting(j, "site/trend", "newest")), Uncertainties: lint.Setting(j, "site/trend", "uncertainty")},
+	}
+}
+
+// NewControlChart works out the chart of one value at one site. found are the linter's findings there.
+func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time, found map[string][]lint.Diagnostic) (*ControlChart, error) {
 	c := &ControlChart{Site: s.Site, Value: s.Name, Unit: s.Unit.String(), Points: []ChartPoint{}, Expected: []Expected{}, Limits: []ChartLimit{}, Events: []Dated{}, Lots: []Dated{}}
 	limits := judge.NewLimits(j)
 	for _, p := range s.Points {
@@ -106,8 +153,12 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 			c.Limits = append(c.Limits, ChartLimit{l.Label(), "highest", number(*highest), since})
 		}
 	}
-	whole := usual(j, s)
-	c.expectations(profile.Feed(j, site), profile.InRegimes(j, site, s), profile.InRegimes(j, site, whole), profile.LastReplacement(j, site, whole))
+	usual, err := profile.UsualOf(j, site, s, thresholds(j))
+	if err != nil {
+		return nil, err
+	}
+	c.expectations(judge.Regimes(j, site), usual, s)
+	c.ring(j, s, found)
 	for _, e := range j.Events.List {
 		if e.Void == nil && site != nil && slices.Contains(e.Sites, site.ID) && (from.IsZero() || !e.On.Before(from)) && (to.IsZero() || !e.On.After(to)) {
 			c.Events = append(c.Events, Dated{Day{e.On}, e.What})
@@ -118,21 +169,7 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 		counted += "; sessions left out: " + strings.Join(left, ", ")
 	}
 	c.notes = append(c.notes, counted)
-	return c
-}
-
-// usual is the series that says what is expected: the site's own tests from the first on, whatever time or source is drawn, as
-// the linter's site/control takes them. A site that is only tested elsewhere is held against that.
-func usual(j *journal.Journal, s *query.Series) *query.Series {
-	q := query.SeriesRequest{Units: map[water.ID]water.Unit{s.Analyte: s.Unit}, Sources: []string{"bench"}}
-	whole, err := query.History(j, s.Site, s.Name, q)
-	if err != nil || len(whole.Points) == 0 {
-		q.Sources = nil
-		if whole, err = query.History(j, s.Site, s.Name, q); err != nil {
-			return s
-		}
-	}
-	return whole
+	return c, nil
 }
 
 // drawing lays the chart out, without a title.
@@ -203,100 +240,74 @@ func SiteLine(j *journal.Journal, site *journal.Site, s *query.Series) string {
 }
 
 // expectations works out what is expected of the site: in each regime the mean and limits of its first readings, or, where the
-// value drifts, the trend; and marks what lies outside.
-func (c *ControlChart) expectations(site *journal.Site, s, whole *query.Series, anew *journal.Event) {
-	since := time.Time{}
-	if anew != nil {
-		since = anew.On
-		c.notes = append(c.notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", journal.FormatDate(anew.On), anew.What))
+// value drifts, the trend.
+func (c *ControlChart) expectations(periods []judge.Period, u *profile.Usual, s *query.Series) {
+	if u.Anew != nil {
+		c.notes = append(c.notes, fmt.Sprintf("expectation and trend are counted from %s on: %s", journal.FormatDate(u.Anew.On), u.Anew.What))
 	}
-	for i := range c.Points {
-		c.Points[i].Regime = s.Points[i].Regime
-	}
-	groups := profile.Groups(s, since)
 	expected := map[string]render.Period{}
-	if !c.drift(s, groups) {
-		for _, g := range profile.Groups(whole, since) {
-			frozen, err := g.Baseline(whole)
+	if !c.drift(u, s) {
+		lack := u.Lack
+		for _, g := range u.Groups {
+			frozen, err := u.Freeze(g)
 			if err != nil {
+				lack = shortLack(err.Error())
 				continue
 			}
 			c.Expected = append(c.Expected, Expected{g.Regime, frozen.N, number(frozen.Center), number(frozen.Lower), number(frozen.Upper)})
 			expected[g.Regime] = render.Period{Expected: true, Center: frozen.Center, Lower: frozen.Lower, Upper: frozen.Upper}
 		}
-		for _, g := range groups {
-			if e, ok := expected[g.Regime]; ok {
-				for _, i := range g.At {
-					c.Points[i].Outside = s.Points[i].Value > e.Upper || s.Points[i].Value < e.Lower
-				}
-			}
-		}
-		if len(expected) > 0 {
-			ofEach := ""
-			if len(groups) > 1 {
-				ofEach = " of each regime"
-			}
-			if whole.Points[0].Source == "bench" && slices.ContainsFunc(s.Points, func(p query.Point) bool { return p.Source != "bench" }) {
-				ofEach += " on the bench"
-			}
-			c.notes = append(c.notes, fmt.Sprintf("band: expected, mean and 3 standard deviations of the first %d readings%s, from their moving range (NIST/SEMATECH e-Handbook 6.3.2.2)", profile.BaselineMost, ofEach))
+		switch {
+		case len(expected) > 0:
+			c.notes = append(c.notes, "band: expected, "+u.Words())
+		case lack != "":
+			c.notes = append(c.notes, "no expected band: "+lack)
 		}
 	}
-	if site == nil || len(site.Supply) == 0 {
+	if len(periods) == 0 {
 		if e, ok := expected[""]; ok {
 			c.periods = append(c.periods, e)
 		}
 		return
 	}
-	for _, supply := range site.Supply {
-		p := expected[supply.Regime]
-		p.Name, p.From, p.Shaded = supply.Regime, supply.Since, supply.Regime != site.Supply[0].Regime
-		if !supply.Until.IsZero() {
-			p.To = supply.Until.AddDate(0, 0, 1)
-		}
+	for _, d := range periods {
+		p := expected[d.Regime]
+		p.Name, p.From, p.To, p.Shaded = d.Regime, d.From, d.To, d.Regime != periods[0].Regime
 		c.periods = append(c.periods, p)
 	}
 }
 
-// drift finds whether the value drifts, says so, and where there is one regime gives the line; what lies far from it is outside
-// (modified z-score of the residuals above 3.5, Iglewicz & Hoaglin 1993).
-func (c *ControlChart) drift(s *query.Series, groups []profile.Group) bool {
-	if len(groups) == 0 {
-		return false
-	}
-	axis := profile.Axis(s, groups)
-	unit := strings.TrimSpace(s.Unit.String() + " a year")
-	if len(groups) > 1 {
-		seasonal, err := profile.SeasonalDrift(s, groups, axis)
-		if err == nil && seasonal.P < profile.TrendP && seasonal.HomogeneityP > profile.TrendP {
-			c.notes = append(c.notes, fmt.Sprintf("within each regime: %s %s (95 %%: %s; seasonal Mann-Kendall, p %s)", signed(seasonal.Slope), unit, interval95(seasonal.SlopeLimits), probability(seasonal.P)))
+// drift says whether the value drifts, and where it does so in one regime gives the line.
+func (c *ControlChart) drift(u *profile.Usual, s *query.Series) bool {
+	t, drifts, known := u.Trend()
+	if !drifts {
+		if known {
+			c.notes = append(c.notes, "no trend shown")
 		}
 		return false
 	}
-	test, slope, err := profile.Drift(s, groups[0], axis)
+	unit := strings.TrimSpace(c.Unit + " a year")
+	groups := u.Shown(s)
+	if len(groups) != 1 {
+		c.notes = append(c.notes, fmt.Sprintf("within each regime: %s %s (95 %%: %s; seasonal Mann-Kendall, p %s)", signed(t.Slope), unit, interval95(t.Limits), probability(t.P)))
+		return false
+	}
+	axis := profile.Axis(s, groups)
+	_, slope, err := profile.Drift(s, groups[0], axis)
 	if err != nil {
 		return false
 	}
-	told := fmt.Sprintf("%s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(test.P))
-	if test.P >= profile.TrendP {
-		c.notes = append(c.notes, "no trend shown: "+told)
-		return false
-	}
-	c.notes = append(c.notes, "broken line: trend "+told)
 	x, y := groups[0].Times(s, axis), groups[0].Values(s)
-	first, last := slices.Min(x), slices.Max(x)
-	c.Trend = &ChartTrend{From: Moment{axis.Origin}, To: c.Points[groups[0].At[len(y)-1]].Sampled, First: number(slope.At(first)), Last: number(slope.At(last)),
-		Slope: number(slope.PerUnit), Limits: interval(slope.Limits), P: number(test.P)}
+	last := slices.Max(x)
+	c.notes = append(c.notes, fmt.Sprintf("broken line: trend %s %s (95 %%: %s; Theil-Sen), Mann-Kendall p %s", signed(slope.PerUnit), unit, interval95(slope.Limits), probability(t.P)))
+	c.Trend = &ChartTrend{From: Moment{axis.Origin}, To: c.Points[groups[0].At[len(y)-1]].Sampled, First: number(slope.At(0)), Last: number(slope.At(last)),
+		Slope: number(slope.PerUnit), Limits: interval(slope.Limits), P: number(t.P)}
 	residuals := make([]float64, len(y))
 	for i := range y {
 		residuals[i] = y[i] - slope.At(x[i])
 	}
-	z, err := stats.ModifiedZScores(residuals)
-	if err == nil && z.Scale == stats.ByMAD {
-		c.Trend.Spread = number(stats.ModifiedZLimit * z.MAD / 0.6745)
-		for i, score := range z.Scores {
-			c.Points[groups[0].At[i]].Outside = math.Abs(score) > stats.ModifiedZLimit
-		}
+	if z, err := stats.ModifiedZScores(residuals); err == nil && z.Scale == stats.ByMAD {
+		c.Trend.Spread = number(stats.ModifiedZLimit * z.MAD / 0.6745) // Iglewicz & Hoaglin 1993
 	}
 	for _, l := range c.Limits {
 		if text := reaches(slope, l, axis, last); text != "" {

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -10,7 +9,6 @@ import (
 	"wj/journal/judge"
 	"wj/query"
 	"wj/query/profile"
-	"wj/query/stats"
 	"wj/render"
 	"wj/water"
 )
@@ -120,29 +118,25 @@ func nextOf(d *judge.DueTest) *Next {
 	return n
 }
 
-// slopeOf is the trend of a series where it is of one supply: the slope a year where there is one, and a word.
+// slopeOf is the trend of a series by the rule of the linter: the slope a year where there is one, and a word.
 func slopeOf(j *journal.Journal, site *journal.Site, s *query.Series) (*Number, string) {
-	in := profile.InRegimes(j, site, s)
-	since := time.Time{}
-	if anew := profile.LastReplacement(j, site, s); anew != nil {
-		since = anew.On
-	}
-	groups := profile.Groups(in, since)
-	if len(groups) != 1 {
-		return nil, "unknown"
-	}
-	test, slope, err := profile.Drift(in, groups[0], profile.Axis(in, groups))
+	u := profile.UsualIn(j, site, s, thresholds(j))
+	t, drifts, known := u.Trend()
 	switch {
-	case errors.Is(err, stats.ErrNoSpread):
-		return nil, "none"
-	case err != nil:
+	case !known:
 		return nil, "unknown"
-	case test.P >= profile.TrendP:
+	case !drifts:
 		return nil, "none"
-	case slope.PerUnit > 0:
-		return number(slope.PerUnit), "rising"
 	}
-	return number(slope.PerUnit), "falling"
+	if groups := u.Shown(s); len(groups) == 1 { // the figure of the chart and the statistics
+		if _, slope, err := profile.Drift(s, groups[0], profile.Axis(s, groups)); err == nil {
+			t.Slope = slope.PerUnit
+		}
+	}
+	if t.Slope > 0 {
+		return number(t.Slope), "rising"
+	}
+	return number(t.Slope), "falling"
 }
 
 func (r *SiteResult) trendText() string {

@@ -11,6 +11,7 @@ import (
 	"wj/docs/schema"
 	"wj/journal"
 	"wj/journal/judge"
+	"wj/lint"
 	"wj/query"
 	"wj/render"
 	"wj/water"
@@ -108,7 +109,8 @@ type gatherer struct {
 	j       *journal.Journal
 	owner   *journal.Owner
 	limits  *judge.Limits
-	foreign []string // names by which other owners and their sites could be recognised
+	found   map[string][]lint.Diagnostic // of the linter's, in the sites' histories
+	foreign []string                     // names by which other owners and their sites could be recognised
 	charts  []weighed
 	hidden  int // texts that were not shown because of them
 }
@@ -231,7 +233,20 @@ func (g *gatherer) weigh(site *journal.Site, name string, s *query.Series, r *Re
 	if len(s.Points) < 5 || 2*r.Bounds > len(s.Points) {
 		return
 	}
-	d := NewControlChart(g.j, site, s, g.From, g.To).drawing()
+	if g.found == nil {
+		var own []string
+		for _, o := range g.j.Sites.List {
+			if o.OwnedBy(g.owner.ID) {
+				own = append(own, o.ID)
+			}
+		}
+		g.found = historyFindings(g.j, own)
+	}
+	chart, err := NewControlChart(g.j, site, s, g.From, g.To, g.found)
+	if err != nil {
+		return
+	}
+	d := chart.drawing()
 	d.Title = s.Analyte.Info().Title + ", " + name
 	d.Changes = nil // lots are the bench's own affair
 	for i := range d.Events {
