@@ -9,6 +9,7 @@ import (
 	"wj/journal"
 	"wj/journal/exchange"
 	"wj/journal/judge"
+	"wj/query/report"
 	"wj/render"
 )
 
@@ -20,7 +21,7 @@ type dueCmd struct {
 	All       bool     `help:"The next test of every schedule, however far off."`
 	Ical      bool     `help:"As iCalendar to-dos, for a calendar program."`
 	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
-	Format    string   `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
+	Format    string   `enum:"table,csv,json,jsonl,markdown" default:"table" help:"${enum}."`
 
 	asOf
 }
@@ -62,6 +63,16 @@ func (c *dueCmd) Run(a *app) error {
 	}
 	if c.Output != "" {
 		return withHint("wj due --ical -o "+c.Output, "-o goes with --ical")
+	}
+	if c.Format == "json" {
+		d := report.NewDue(j, due, now)
+		if err := a.showJSON(d); err != nil {
+			return err
+		}
+		if slices.ContainsFunc(d.Tests, func(t report.DueTest) bool { return t.Overdue }) {
+			return errFindings
+		}
+		return nil
 	}
 	overdue := 0
 	l := listing{columns: heads("due", "when", "site", "tests", "every#", "last")}

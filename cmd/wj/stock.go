@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
+	"wj/query/report"
 	"wj/render"
 	"wj/water"
 )
@@ -15,7 +16,7 @@ import (
 type stockCmd struct {
 	All    bool   `help:"Lots that are used up, finished, expired or recalled too."`
 	Days   int    `default:"90" placeholder:"N" help:"The rate of use is that of the last N days."`
-	Format string `enum:"table,csv,jsonl,markdown" default:"table" help:"${enum}."`
+	Format string `enum:"table,csv,json,jsonl,markdown" default:"table" help:"${enum}."`
 
 	asOf
 }
@@ -39,6 +40,9 @@ func (c *stockCmd) Run(a *app) error {
 	now := a.now().In(j.Settings.Zone)
 	today := journal.Day(now)
 	stock := judge.Stock(j, now, c.Days)
+	if c.Format == "json" {
+		return a.showJSON(report.NewStock(j, stock, now, c.Days, c.All))
+	}
 	l := listing{columns: heads("lot", "for", "left#", "of#", "use in 30 d#", "expires", "lasts until", "remark")}
 	var notes []string
 	hidden := 0

@@ -66,6 +66,11 @@ const (
 	Recalled
 )
 
+// String is what became of a lot, in words.
+func (g Gone) String() string {
+	return [...]string{"in stock", "used up", "expired", "finished", "recalled"}[min(g, Recalled)]
+}
+
 // Holding is one lot in stock.
 type Holding struct {
 	Lot   *journal.Lot

@@ -30,6 +30,8 @@ var reports = map[string]struct {
 	value any
 	is    string
 }{
+	"due":     {Due{}, "the next test of every schedule, the earliest first"},
+	"stock":   {Stock{}, "what is left of lots, and how long it lasts"},
 	"stats":   {Stats{}, "what the statistics know of one value at one site, in standard units"},
 	"status":  {Status{}, "how the water is and what there is to do, the worst first"},
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
@@ -298,6 +300,24 @@ func TestReviewSchema(t *testing.T) {
 		drawn(t, c, r.Document(false))
 		if lines := strings.Count(render.Output{Width: 80}.Document(r.Document(false)), "\n"); r.State == "proposed" && lines > 40 {
 			t.Errorf("the review of %s takes %d lines", c, lines)
+		}
+	}
+}
+
+func TestDueAndStockSchemas(t *testing.T) {
+	j, now := example(t)
+	for _, at := range []time.Time{now, now.AddDate(0, 2, 0)} {
+		d := NewDue(j, judge.Due(j, at), at)
+		valid(t, "due", d)
+		if len(d.Tests) == 0 {
+			t.Error("nothing is due, ever")
+		}
+		for _, all := range []bool{false, true} {
+			s := NewStock(j, judge.Stock(j, at, 90), at, 90, all)
+			valid(t, "stock", s)
+			if len(s.Groups) == 0 {
+				t.Error("nothing is in stock")
+			}
 		}
 	}
 }
