@@ -8,6 +8,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"wj/journal"
+	"wj/journal/exchange"
 	"wj/lint"
 	"wj/query"
 	"wj/render"
@@ -27,7 +28,7 @@ func (c *explainCmd) Run(a *app, k *kong.Kong) error {
 	}
 	sort, page := explanation(c.Name)
 	if sort == "" {
-		known := append(query.Words(), "query")
+		known := append(query.Words(), "query", "import", "map")
 		for _, r := range lint.Rules() {
 			known = append(known, r.Name)
 		}
@@ -65,6 +66,9 @@ func explanation(name string) (sort, page string) {
 	if name == "query" || slices.Contains(query.Words(), name) {
 		return "query language", query.Language()
 	}
+	if name == "import" || name == "map" {
+		return "map of an import", exchange.MappingPage()
+	}
 	return "", ""
 }
 
@@ -88,6 +92,7 @@ func explainList() string {
 		fmt.Fprintf(&b, "- `%s` (%s): %s\n", r.Name, r.Severity, r.Title)
 	}
 	b.WriteString("\n## The query language\n\n- `query`: names, functions, units and groups of `wj query`\n")
+	b.WriteString("\n## Tables from elsewhere\n\n- `import`: the map that says what the columns of a table are\n")
 	b.WriteString("\n## Analytes and derived values\n\n")
 	for _, key := range water.Keys() {
 		id, _ := water.Lookup(key)

@@ -12,6 +12,7 @@ import (
 
 	"wj/docs"
 	"wj/journal"
+	"wj/journal/exchange"
 	"wj/lint"
 	"wj/query"
 	"wj/render/site"
@@ -37,6 +38,7 @@ func (c *explainCmd) site(a *app, k *kong.Kong) error {
 		add("Kinds of record", kind.String(), kind.What(), kindPage(kind))
 	}
 	add("Asking", "query", "the language of wj query", query.Language())
+	add("Asking", "import", "the map of an import", exchange.MappingPage())
 	for _, key := range water.Keys() {
 		id, _ := water.Lookup(key)
 		add("Analytes and computed values", key, id.Info().Doc, water.Page(id))
