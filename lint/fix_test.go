@@ -128,3 +128,14 @@ func TestFixKeepsEverything(t *testing.T) {
 		}
 	}
 }
+
+// TestWrongZone: a timezone that was mistyped is one finding with a count.
+func TestWrongZone(t *testing.T) {
+	p := newPlant(t, 7)
+	p.season(at(t, "2025-01-06"), 10, "north-well")
+	p.files["wj.yaml"] = strings.Replace(p.files["wj.yaml"], "Europe/Vilnius", "Europe/Warsaw", 1)
+	ds := lintFS(t, mapFS(p.files), Options{Now: at(t, "2025-04-01"), Only: []string{"format/dst-time"}})
+	if len(ds) != 1 || ds[0].Path != "wj.yaml" || !strings.Contains(ds[0].Message, "20 records") {
+		t.Errorf("%v", told(ds))
+	}
+}

@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"slices"
 	"time"
 
 	"wj/journal"
@@ -50,4 +51,29 @@ func (p *Pass) dst(path string, t time.Time, keys ...string) {
 		return
 	}
 	f.Help("if the wall clock showed %s, write %s", t.Format("15:04"), journal.FormatTime(local))
+}
+
+// manyOff is from how many records on an hour beside the zone is the zone's fault.
+const manyOff = 10
+
+// gatherZone makes one finding of the offsets that a wrong timezone in the settings
+// puts in doubt: where most records are an hour beside it, the zone is.
+func (r *run) gatherZone() {
+	a, ok := r.active[formatDSTTime.Name]
+	if !ok {
+		return
+	}
+	off := map[string]bool{}
+	for _, f := range r.found {
+		if f.d.Rule == formatDSTTime.Name {
+			off[f.d.Path] = true
+		}
+	}
+	if len(off) < manyOff || 3*len(off) < len(r.j.Sessions.List) {
+		return
+	}
+	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool { return f.d.Rule == formatDSTTime.Name })
+	p := &Pass{Journal: r.j, Now: r.opt.Now, run: r, rule: a, found: &r.found}
+	p.Report(journal.SettingsFile, []string{"timezone"}, "%d records have times an hour beside %s", len(off), r.j.Settings.Timezone).
+		Help("is this the brewery's zone? Correct it here; if it is right, the offsets in the records are wrong")
 }

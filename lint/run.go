@@ -125,6 +125,7 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.sites()
 	r.whole()
 	r.silence()
+	r.gatherZone()
 	r.leaveOutImplied() // after it: what somebody has silenced implies nothing
 	r.place()
 	return r.result()
