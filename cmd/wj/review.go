@@ -43,6 +43,9 @@ func (c *reviewCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	if c.ID == journal.SettingsFile {
+		return c.settings(a, j, root)
+	}
 	f, err := find(j, c.ID)
 	if err != nil && a.isBranch(root, c.ID, settings.Zone) {
 		return c.branch(a, root, settings.Zone)
@@ -73,6 +76,24 @@ func (c *reviewCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	if c.Format == "json" {
+		return a.showJSON(r)
+	}
+	return a.show(r.Document(c.All || c.Format != "text"), c.Format)
+}
+
+// settings is the review of wj.yaml, by which everything else is judged.
+func (c *reviewCmd) settings(a *app, j *journal.Journal, root string) error {
+	w, err := a.witnessIfAny(j, root)
+	if err != nil {
+		return err
+	}
+	defer w.close()
+	statement, err := evidence.Prepare(j, journal.File{Kind: journal.KindSettings, ID: journal.SettingsFile, Path: journal.SettingsFile}, nil, nil)
+	if err != nil {
+		return err
+	}
+	r := report.NewSettingsReview(j, report.ReviewRequest{Now: a.now(), Changes: judge.NewChanges(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: statement.Short()})
 	if c.Format == "json" {
 		return a.showJSON(r)
 	}

@@ -28,7 +28,7 @@ func (s *signing) sign(src []byte) (signature []byte, ext string, err error) {
 		return nil, "", withHint("git config user.signingkey ~/.ssh/id_ed25519.pub; or --key FILE", "%w", err)
 	}
 	public, keyErr := signer.PublicKey(s.a.ctx)
-	listed := keyErr == nil && personHasKey(base, s.by, public)
+	listed := keyErr == nil && evidence.Lists(base, s.by, public)
 	switch {
 	case !listed && !must:
 		return nil, "", nil
@@ -41,27 +41,6 @@ func (s *signing) sign(src []byte) (signature []byte, ext string, err error) {
 	return signature, signer.Ext(), err
 }
 
-// personHasKey compares a public key with those of a person's record; the
-// comment behind it does not matter.
-func personHasKey(j *journal.Journal, id, public string) bool {
-	person, ok := j.People.Get(id)
-	if !ok {
-		return false
-	}
-	plain := func(key string) string {
-		if f := strings.Fields(key); len(f) >= 2 && !strings.Contains(key, "BEGIN PGP") {
-			return f[0] + " " + f[1]
-		}
-		return strings.TrimSpace(key)
-	}
-	for _, k := range person.Keys {
-		if k.Revoked == nil && plain(k.Key) == plain(public) {
-			return true
-		}
-	}
-	return false
-}
-
 // addKey adds the public half of the user's key to the person's record.
 func (s *signing) addKey() error {
 	signer, err := evidence.FindSigner(s.a.ctx, s.root, s.Key)
@@ -72,7 +51,7 @@ func (s *signing) addKey() error {
 	if err != nil {
 		return err
 	}
-	if personHasKey(s.j, s.by, public) {
+	if evidence.Lists(s.j, s.by, public) {
 		s.a.say("the key is in the record of %s already", s.by)
 		return nil
 	}

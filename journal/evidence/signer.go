@@ -12,6 +12,7 @@ import (
 
 	"golang.org/x/crypto/ssh"
 
+	"wj/journal"
 	"wj/journal/history"
 )
 
@@ -142,4 +143,36 @@ func (s *Signer) run(ctx context.Context, stdin []byte, args ...string) ([]byte,
 		return nil, fmt.Errorf("sign with %s: it gave no signature: %s", s.program, strings.TrimSpace(complaint.String()))
 	}
 	return out.Bytes(), nil
+}
+
+// Lists reports whether a person's record holds a public key that is not
+// revoked, or the authority that certifies it; the comment behind it does not
+// matter.
+func Lists(j *journal.Journal, id, public string) bool {
+	person, ok := j.People.Get(id)
+	if !ok {
+		return false
+	}
+	authority := ""
+	if key, _, _, _, err := ssh.ParseAuthorizedKey([]byte(public)); err == nil {
+		if cert, ok := key.(*ssh.Certificate); ok {
+			authority = "cert-authority " + strings.TrimSpace(string(ssh.MarshalAuthorizedKey(cert.SignatureKey)))
+		}
+	}
+	plain := func(key string) string {
+		f := strings.Fields(key)
+		switch {
+		case strings.Contains(key, "BEGIN PGP") || len(f) < 2:
+			return strings.TrimSpace(key)
+		case f[0] == "cert-authority" && len(f) > 2:
+			return strings.Join(f[:3], " ")
+		}
+		return f[0] + " " + f[1]
+	}
+	for _, k := range person.Keys {
+		if is := plain(k.Key); k.Revoked == nil && (is == plain(public) || is == authority) {
+			return true
+		}
+	}
+	return false
 }

@@ -192,18 +192,7 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 	}
 	r := &Review{Schema: schema.ID("review"), Kind: f.Kind.String(), ID: f.ID, Answer: []string{}, Inputs: []string{}, Base: q.BaseName, Findings: []string{}, History: append([]string{}, q.History...), Depends: []Dependent{},
 		Signed: []SignedLine{}, MaySign: []string{}, Covers: []string{}, Digest: q.Digest, Expires: []string{}, older: q.Older, now: q.Now.In(j.Settings.Zone)}
-	for _, v := range q.Changes.Signoffs(f.ID) {
-		why := append(append([]string{}, v.Why...), v.Notes...)
-		if text := v.Describe(); text != "" {
-			why = append(why, text)
-		}
-		r.Signed = append(r.Signed, SignedLine{v.Signoff.By, Moment{v.Signoff.On}, v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), why, wordsOf(j, v.Signoff), v.Signoff.ID})
-		for _, answer := range q.Changes.Signoffs(v.Signoff.ID) {
-			if s := answer.Signoff; s.Decision == "remarked" {
-				r.Signed = append(r.Signed, SignedLine{s.By, Moment{s.On}, "answered", s.Meaning, answer.Standing.String(), []string{}, wordsOf(j, s), s.ID})
-			}
-		}
-	}
+	r.signed(j, q.Changes, f.ID)
 	r.MaySign = append(r.MaySign, evidence.Reviewers(base, j, record, q.Now)...)
 	if needed, err := evidence.Covers(j, record); err == nil {
 		for _, n := range needed {
@@ -223,6 +212,45 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 		r.Depends = append(r.Depends, Dependent{t.File.Kind.String(), t.File.ID, t.Why})
 	}
 	return r, nil
+}
+
+func (r *Review) signed(j *journal.Journal, changes *judge.Changes, id string) {
+	for _, v := range changes.Signoffs(id) {
+		why := append(append([]string{}, v.Why...), v.Notes...)
+		if text := v.Describe(); text != "" {
+			why = append(why, text)
+		}
+		r.Signed = append(r.Signed, SignedLine{v.Signoff.By, Moment{v.Signoff.On}, v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), why, wordsOf(j, v.Signoff), v.Signoff.ID})
+		for _, answer := range changes.Signoffs(v.Signoff.ID) {
+			if s := answer.Signoff; s.Decision == "remarked" {
+				r.Signed = append(r.Signed, SignedLine{s.By, Moment{s.On}, "answered", s.Meaning, answer.Standing.String(), []string{}, wordsOf(j, s), s.ID})
+			}
+		}
+	}
+}
+
+// NewSettingsReview draws up the review of wj.yaml: what in it decides, and is
+// not as on the base branch.
+func NewSettingsReview(j *journal.Journal, q ReviewRequest) *Review {
+	base := q.Base
+	if base == nil {
+		base = j
+	}
+	r := &Review{Schema: schema.ID("review"), Kind: journal.KindSettings.String(), ID: journal.SettingsFile, Answer: []string{"Nothing that decides differs from the branch that judges."}, Inputs: []string{}, Base: q.BaseName, Findings: []string{},
+		History: []string{}, Depends: []Dependent{}, Signed: []SignedLine{}, MaySign: evidence.Reviewers(base, j, nil, q.Now), Covers: []string{journal.SettingsFile}, Digest: q.Digest, Expires: []string{}, open: true, now: q.Now.In(j.Settings.Zone)}
+	for _, c := range evidence.Guards(base, j, q.BaseName, func(string) bool { return false }) {
+		if c.Path == journal.SettingsFile {
+			r.Inputs = append(r.Inputs, c.Text)
+		}
+	}
+	switch n := len(r.Inputs); {
+	case n == 1:
+		r.Answer = []string{"1 value that decides differs from the branch that judges."}
+	case n > 1:
+		r.Answer = []string{fmt.Sprintf("%d values that decide differ from the branch that judges.", n)}
+	}
+	r.signed(j, q.Changes, journal.SettingsFile)
+	return r
 }
 
 // change works a water change out: with the waters of its basis, with today's, and against what it replaces.

@@ -252,6 +252,12 @@ func (p *ChangePart) dosesTable(all bool) render.Table {
 
 // recordDocument is the review of any other record: the record, its history, what depends on it, the sign-offs.
 func (r *Review) recordDocument(all bool) render.Document {
+	if r.Record == nil {
+		d := render.Document{Title: r.Kind + " " + r.ID, Lead: slices.Clone(r.Answer)}
+		d.List("differs", r.Inputs)
+		r.signatures(&d, all)
+		return d
+	}
 	d := r.Record.Document(all)
 	if n := len(d.Blocks); n > 0 && d.Blocks[n-1].Fact != nil && d.Blocks[n-1].Fact.Label == "more" {
 		d.Blocks = d.Blocks[:n-1]
@@ -277,6 +283,12 @@ func (r *Review) recordDocument(all bool) render.Document {
 	if len(r.Depends) == 0 {
 		d.Fact("used by", "nothing depends on it")
 	}
+	r.signatures(&d, all)
+	return d
+}
+
+// signatures are the sign-offs of a record that is no change, and what the next covers.
+func (r *Review) signatures(d *render.Document, all bool) {
 	for i, s := range r.Signed {
 		d.Fact(label(i, "signed"), "%s", s.line(true))
 	}
@@ -284,6 +296,5 @@ func (r *Review) recordDocument(all bool) render.Document {
 	for _, f := range r.Findings {
 		d.Fact("", "%s", f)
 	}
-	r.next(&d)
-	return d
+	r.next(d)
 }
