@@ -22,7 +22,9 @@ var withoutJSON = map[string]string{
 	"void": "writes a record", "hook": "writes a file", "lsp": "has its own protocol", "schema": "prints a schema", "sign": "writes a record", "bundle": "writes an archive", "anchor": "writes a record",
 	"mail": "writes a message", "export": "has formats of its own", "completion": "prints a script", "man": "prints a page",
 
-	"due": "not yet", "stock": "not yet", "map": "not yet",
+	"page": "writes a page", "remark": "writes a record", "resolve": "writes records",
+
+	"map": "not yet",
 }
 
 // Every command that prints a record or an answer can print it as JSON.

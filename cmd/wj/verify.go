@@ -235,7 +235,10 @@ func signoffCount(r *evidence.Report, hidden int) string {
 	if claims := r.Claims(); claims > 0 {
 		line += fmt.Sprintf("; signer not verified: %d", claims)
 	}
-	if hidden > 0 {
+	switch {
+	case hidden == 1:
+		line += "; 1 needs nothing and is not shown (--all)"
+	case hidden > 1:
 		line += fmt.Sprintf("; %d need nothing and are not shown (--all)", hidden)
 	}
 	return line
