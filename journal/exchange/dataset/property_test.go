@@ -150,6 +150,9 @@ func drawJournal(t *rapid.T) fstest.MapFS {
 // back byte for byte; and where the columns hold all of a record, they alone give back
 // its meaning.
 func TestRandomJournalsComeBack(t *testing.T) {
+	if raced.On() {
+		t.Skip("a hundred journals, four formats each, by one goroutine: without the race detector only")
+	}
 	whole := 0
 	rapid.Check(t, func(rt *rapid.T) {
 		files := drawJournal(rt)
