@@ -257,7 +257,11 @@ func foldWords(text string, width int, hang ...int) string {
 			word += " " + words[i]
 		}
 		n := Width(word)
-		if n > room && strings.Contains(word, " ") { // there is no room for both
+		space := room
+		if used > 0 && used+1+n > room { // it would stand on the next line
+			space = max(width-less, 1)
+		}
+		if n > space && strings.Contains(word, " ") { // there is no room for both
 			parts := strings.Split(word, " ")
 			word, i = parts[0], i-len(parts)+1
 			n = Width(word)
