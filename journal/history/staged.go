@@ -33,15 +33,10 @@ var emptyBlobs = []string{"e69de29bb2d1d6434b8b29ae775ad8c2e48c5391", "473a0f4c3
 // ErrMidway (files with conflicts) or ErrForeignOwner.
 func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 	s := Staged{Files: map[string][]byte{}}
-	place, err := Find(dir)
+	g, place, err := gitAt(dir, "read what is staged")
 	if err != nil {
 		return s, err
 	}
-	program, err := gitProgram("read what is staged", "install git")
-	if err != nil {
-		return s, err
-	}
-	g := gitCommand{program: program, place: place}
 	spec := literally + place.Prefix
 	if place.Prefix == "" {
 		spec = ":(top)"
@@ -50,20 +45,13 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 	if err != nil {
 		return s, err
 	}
-	type entry struct{ name, blob string }
-	var entries []entry
-	for line := range strings.SplitSeq(list, "\x00") {
-		head, full, ok := strings.Cut(line, "\t")
-		fields := strings.Fields(head) // mode, object, stage
-		name, inside := within(place.Prefix, full)
-		if !ok || len(fields) != 3 || !inside {
-			continue
+	var entries []indexEntry
+	for _, e := range indexEntries(list, place.Prefix) {
+		if e.stage != "0" {
+			return s, &Trouble{Reason: ErrMidway, Doing: "read what is staged", Hint: e.name + " has conflicts: mend it, then git add it"}
 		}
-		if fields[2] != "0" {
-			return s, &Trouble{Reason: ErrMidway, Doing: "read what is staged", Hint: name + " has conflicts: mend it, then git add it"}
-		}
-		if ext := path.Ext(name); strings.HasPrefix(fields[0], "100") && (ext == ".md" || ext == ".yaml" || ext == ".json") {
-			entries = append(entries, entry{name, fields[1]})
+		if ext := path.Ext(e.name); strings.HasPrefix(e.mode, "100") && (ext == ".md" || ext == ".yaml" || ext == ".json") {
+			entries = append(entries, e)
 		}
 	}
 	_, err = g.ask(ctx, "", "rev-parse", "--quiet", "--verify", "--end-of-options", "HEAD^{commit}")
@@ -86,10 +74,10 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 	var wanted strings.Builder
 	var names []string
 	for _, e := range entries {
-		if _, changed := slices.BinarySearch(s.Changed, e.name); !changed && slices.Contains(emptyBlobs, e.blob) {
+		if _, changed := slices.BinarySearch(s.Changed, e.name); !changed && slices.Contains(emptyBlobs, e.object) {
 			continue // announced, not staged
 		}
-		wanted.WriteString(e.blob + "\n")
+		wanted.WriteString(e.object + "\n")
 		names = append(names, e.name)
 	}
 	contents, err := g.ask(ctx, wanted.String(), "cat-file", "--batch")
@@ -190,4 +178,21 @@ func HookFile(ctx context.Context, dir, name string) (file string, own bool, err
 		}
 	}
 	return filepath.Join(folder, name), own, nil
+}
+
+// indexEntry is a file as the index holds it.
+type indexEntry struct{ mode, object, stage, name string }
+
+// indexEntries reads what git ls-files --stage -z printed: the entries in a folder
+// of the repository, by their names in it.
+func indexEntries(list, folder string) []indexEntry {
+	var out []indexEntry
+	for line := range strings.SplitSeq(list, "\x00") {
+		head, full, ok := strings.Cut(line, "\t")
+		fields := strings.Fields(head)
+		if name, inside := within(folder, full); ok && len(fields) == 3 && inside {
+			out = append(out, indexEntry{fields[0], fields[1], fields[2], name})
+		}
+	}
+	return out
 }

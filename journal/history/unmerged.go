@@ -29,22 +29,16 @@ func ReadUnmerged(ctx context.Context, dir string) ([]Unmerged, error) {
 		return nil, err
 	}
 	var out []Unmerged
-	for line := range strings.SplitSeq(list, "\x00") {
-		head, full, ok := strings.Cut(line, "\t")
-		fields := strings.Fields(head) // mode, object, stage
-		name, inside := within(place.Prefix, full)
-		if !ok || len(fields) != 3 || !inside {
-			continue
-		}
-		content, err := g.ask(ctx, "", "cat-file", "blob", fields[1])
+	for _, e := range indexEntries(list, place.Prefix) {
+		content, err := g.ask(ctx, "", "cat-file", "blob", e.object)
 		if err != nil {
 			return nil, err
 		}
-		if len(out) == 0 || out[len(out)-1].Path != name {
-			out = append(out, Unmerged{Path: name})
+		if len(out) == 0 || out[len(out)-1].Path != e.name {
+			out = append(out, Unmerged{Path: e.name})
 		}
 		u := &out[len(out)-1]
-		switch fields[2] {
+		switch e.stage {
 		case "1":
 			u.Base = []byte(content)
 		case "2":

@@ -302,8 +302,8 @@ func (a *Answer) judge(targets []treat.Target, c *treat.Chance, asked float64) {
 	}
 }
 
-// percentText is a chance in words: "97 %", "> 99 %", "< 1 %".
-func percentText(p float64) string {
+// ChanceText is a chance in words, rounded down: "97 %", "> 99 %", "< 1 %".
+func ChanceText(p float64) string {
 	switch {
 	case p > 0.99:
 		return "> 99 %"
@@ -339,16 +339,16 @@ func (a *Answer) Headline() []string {
 	case len(outside) > 0:
 		out = append(out, "NOT every limit of the target can be kept: outside "+words(outside)+".")
 	case *a.Kept:
-		out = append(out, fmt.Sprintf("%s with a chance of %s%s.", scope, percentText(chance), asked))
+		out = append(out, fmt.Sprintf("%s with a chance of %s%s.", scope, ChanceText(chance), asked))
 	default:
-		out = append(out, fmt.Sprintf("NOT sure enough: %s with a chance of %s%s.", lowered(scope), percentText(chance), asked))
+		out = append(out, fmt.Sprintf("NOT sure enough: %s with a chance of %s%s.", lowered(scope), ChanceText(chance), asked))
 		out = append(out, a.doubtful()...)
 	}
 	for _, name := range a.Narrow {
 		if slices.Contains(outside, name) {
 			continue
 		}
-		out = append(out, fmt.Sprintf("%s is within its limits with a chance of %s: the range is narrower than it can be known. Measure and correct.", raised(words([]string{name})), percentText(a.Chances[name])))
+		out = append(out, fmt.Sprintf("%s is within its limits with a chance of %s: the range is narrower than it can be known. Measure and correct.", raised(words([]string{name})), ChanceText(a.Chances[name])))
 	}
 	return out
 }
@@ -372,7 +372,7 @@ func (a *Answer) doubtful() []string {
 	})
 	var least, doubts []string
 	for _, name := range names[:min(2, len(names))] {
-		least = append(least, fmt.Sprintf("%s %s", strings.ReplaceAll(name, "_", " "), percentText(a.Chances[name])))
+		least = append(least, fmt.Sprintf("%s %s", strings.ReplaceAll(name, "_", " "), ChanceText(a.Chances[name])))
 	}
 	for _, d := range a.Doubts {
 		doubts = append(doubts, fmt.Sprintf("%s %.0f %%", strings.ReplaceAll(d.Source, "_", " "), 100*d.Part))

@@ -131,7 +131,7 @@ func (t *Treatment) values() render.Table {
 	chance := map[water.ID]string{}
 	if t.Chance != nil {
 		for k, x := range t.Targets {
-			chance[x.ID] = chanceText(t.Chance.Of[k])
+			chance[x.ID] = plan.ChanceText(t.Chance.Of[k])
 		}
 	}
 	for _, id := range t.book.Values(t.Change) {
@@ -158,7 +158,7 @@ func (t *Treatment) values() render.Table {
 			name = "mash pH, 20 °C"
 		}
 		out.Rows = append(out.Rows, []render.Cell{{Text: name}, {}, {Text: fmt.Sprintf("%.2f", r.Value.Value)}, {Text: fmt.Sprintf("%.2f to %.2f", r.Low, r.High)},
-			{Text: fmt.Sprintf("%.2f–%.2f", x.Min, x.Max)}, {Text: chanceText(t.Chance.Of[k])}})
+			{Text: fmt.Sprintf("%.2f–%.2f", x.Min, x.Max)}, {Text: plan.ChanceText(t.Chance.Of[k])}})
 	}
 	out.Notes = append(out.Notes, fmt.Sprintf("alkalinity as CaCO3, as a titration to pH %g reads it", t.Work.Prediction.Plan.TitratedTo()))
 	if t.Chance != nil && t.Chance.Drawn {
@@ -185,16 +185,6 @@ func decimalsOf(width float64) int {
 	return 0
 }
 
-func chanceText(p float64) string {
-	switch {
-	case p > 0.99:
-		return "> 99 %"
-	case p < 0.01:
-		return "< 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", math.Floor(100*p+1e-9))
-}
-
 // otherTable compares the alternatives.
 func (t *Treatment) otherTable() render.Table {
 	out := render.Table{Columns: []render.Column{{Head: "with"}, {Head: "doses", Wrap: true, Min: 24}, {Head: "cost", Right: true}, {Head: "chance", Right: true}, {Head: "limits missed", Wrap: true, Min: 14}}}
@@ -219,7 +209,7 @@ func (t *Treatment) otherTable() render.Table {
 			cost, priced = cost+c, priced && ok
 		}
 		if len(o.Answer.Chance.Of) > 0 {
-			likely = chanceText(o.Answer.Chance.Wide)
+			likely = plan.ChanceText(o.Answer.Chance.Wide)
 		}
 		for _, r := range o.Answer.Results {
 			if r.Missed != 0 {
