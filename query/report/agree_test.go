@@ -75,7 +75,7 @@ func approvals(t *testing.T, j *journal.Journal, now time.Time) {
 		if (r.State == judge.Proposed || r.State == judge.Emergency) && !asked[c.ID] {
 			t.Errorf("%s is %s, and status does not list it", c.ID, r.State)
 		}
-		_, reasons, err := book.Sheet(r, j.Settings.Policy, now, 1500, lint.DoseLimits(j), plan.Verifying{})
+		_, reasons, err := book.Sheet(r, j.Settings.Policy, now, water.Quantity{Value: 1500, Unit: water.Litre}, lint.DoseLimits(j), plan.Verifying{})
 		refuses := slices.ContainsFunc(reasons, func(s string) bool { return strings.HasPrefix(s, "the change is ") })
 		may := r.State.Approved() || r.State == judge.Emergency && !r.Review.Overdue
 		if err != nil || refuses == may {

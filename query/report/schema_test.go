@@ -16,6 +16,7 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/judge"
+	"wj/journal/plan"
 	"wj/journal/trace"
 	"wj/query"
 	"wj/query/profile"
@@ -43,6 +44,7 @@ var reports = map[string]struct {
 	"log":     {Log{}, "what commits tell of a record, or of all that was recorded at a site"},
 	"blame":   {Blame{}, "how every field of a record got its value"},
 	"trace":   {Trace{}, "what rests on a record, or what it rests on"},
+	"soften":  {plan.Softened{}, "lime softening as a procedure whose steps wait for readings"},
 	"show":    {Record{}, "one record, with what follows from it"},
 }
 
@@ -65,6 +67,8 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 		return map[string]any{"type": "string"}
 	case reflect.Bool:
 		return map[string]any{"type": "boolean"}
+	case reflect.Float64:
+		return map[string]any{"type": "number"}
 	case reflect.Int:
 		return map[string]any{"type": "integer"}
 	case reflect.Pointer:
@@ -112,9 +116,12 @@ func schemaPath(name string) string { return filepath.Join("../../docs/schema", 
 // TestSchemas holds the schemas of the repository to the types; -update writes them.
 func TestSchemas(t *testing.T) {
 	for name, r := range reports {
-		defs := map[string]any{}
+		defs, command := map[string]any{}, name
+		if name == "soften" {
+			command = "treat --soften"
+		}
 		root := schemaOf(reflect.TypeOf(r.value), defs)
-		root["$schema"], root["$id"], root["title"], root["description"], root["$defs"] = "https://json-schema.org/draft/2020-12/schema", schema.ID(name), "wj "+name+" --format json", r.is, defs
+		root["$schema"], root["$id"], root["title"], root["description"], root["$defs"] = "https://json-schema.org/draft/2020-12/schema", schema.ID(name), "wj "+command+" --format json", r.is, defs
 		defs[reflect.TypeOf(r.value).Name()].(map[string]any)["properties"].(map[string]any)["schema"] = map[string]any{"const": schema.ID(name)}
 		want, err := json.MarshalIndent(root, "", " ")
 		if err != nil {

@@ -12,11 +12,25 @@ import (
 // Sheet is a sheet to dose from as it is drawn; plan.Sheet is its machine form.
 type Sheet struct{ *plan.Sheet }
 
-func (s Sheet) volume() string { return litresText(s.Volume) }
+// volume is as it was written, with its litres where it has another unit.
+func (s Sheet) volume() string {
+	if text := litresText(s.Volume); !strings.HasSuffix(s.Spelled, " L") {
+		return s.Spelled + " (" + text + ")"
+	}
+	return s.Spelled
+}
+
+// liquor names the tank's, where mash and sparge are treated apart.
+func (s Sheet) liquor() string {
+	if s.Tank == "" {
+		return ""
+	}
+	return " of " + s.Tank + " liquor"
+}
 
 // Document is the sheet for a terminal and for Markdown.
 func (s Sheet) Document() render.Document {
-	d := render.Document{Title: strings.TrimSpace(s.Brewery + " · water sheet · " + s.volume() + " for " + s.Target)}
+	d := render.Document{Title: strings.TrimSpace(s.Brewery + " · water sheet · " + s.volume() + s.liquor() + " for " + s.Target)}
 	d.Fact("change", "%s", s.Change)
 	d.Fact("digest", "sha256 %s", s.Digest)
 	d.Fact("printed", "%s; for this brew alone, print it fresh for the next", s.Printed)
@@ -49,6 +63,7 @@ func (s Sheet) Document() render.Document {
 	d.Table("", t)
 	d.List("expect", s.expectation())
 	d.Fact("chlorine", "%s", s.Chlorine)
+	d.Fact("liquor pH", "%s", s.LiquorPH)
 	d.Fact("mash pH", "%s", s.Mash)
 	d.Fact("verify", "%s", s.Verify)
 	for _, c := range plan.Handling(s.Work.Prediction) {

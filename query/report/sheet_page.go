@@ -16,10 +16,11 @@ var sheetPage = template.Must(template.New("sheet").Parse(`<!DOCTYPE html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
-<title>{{.Title}}</title>
+<title>{{(index .Pages 0).Title}}</title>
 <style>
 @page { size: A4; margin: 10mm 12mm }
 * { box-sizing: border-box }
+.page + .page { break-before: page }
 body { font: 9.5pt/1.28 sans-serif; color: #000; background: #fff; margin: 0 auto; max-width: 186mm }
 h1 { font-size: 15pt; margin: 0 0 1mm }
 h2 { font-size: 10.5pt; margin: 2.5mm 0 1mm; border-bottom: .3mm solid #000 }
@@ -48,7 +49,8 @@ ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 .foot { break-inside: avoid; display: flex; gap: 6mm; margin-top: 3mm } .foot div { flex: 1; border-top: .2mm solid #000; padding-top: .7mm; font-size: 8pt; margin-top: 6mm }
 </style>
 </head>
-<body class="{{.Class}}">
+<body>
+{{range .Pages}}<div class="page {{.Class}}">
 <h1>{{.Title}}</h1>
 <table class="meta">
 {{range .Meta}}<tr><td>{{index . 0}}</td><td{{if eq (index . 0) "Digest"}} class="mono"{{end}}>{{index . 1}}</td></tr>
@@ -70,7 +72,8 @@ ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 <h2>Care</h2>
 <ul class="care">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul>
 <div class="foot"><div>Date, batch number</div><div>Dosed by (name, signature)</div><div>Labels read and dosing witnessed by</div></div>
-</body>
+</div>
+{{end}}</body>
 </html>
 `))
 
@@ -87,19 +90,34 @@ type sheetStep struct {
 	Tick       bool
 }
 
-// Page is the sheet as one page for a printer.
-func (s Sheet) Page() (string, error) {
+// sheetOnPaper is a sheet as the template has it.
+type sheetOnPaper struct {
+	Title, Volume, Emergency  string
+	Meta                      [][2]string
+	Notes, Expected, Cautions []string
+	Class                     string // many rows: smaller type and lower boxes keep it on one page
+	Doses                     []Dose
+	Steps                     []sheetStep
+}
+
+// SheetPages are sheets for a printer, each on a page of its own.
+func SheetPages(sheets []Sheet) (string, error) {
+	var pages struct{ Pages []sheetOnPaper }
+	for _, s := range sheets {
+		pages.Pages = append(pages.Pages, s.onPaper())
+	}
+	var b bytes.Buffer
+	if err := sheetPage.Execute(&b, pages); err != nil {
+		return "", fmt.Errorf("write the sheet: %w", err)
+	}
+	return b.String(), nil
+}
+
+func (s Sheet) onPaper() sheetOnPaper {
 	line := func(format string, args ...any) string { return render.Line(fmt.Sprintf(format, args...)) }
-	page := struct {
-		Title, Volume, Emergency  string
-		Meta                      [][2]string
-		Notes, Expected, Cautions []string
-		Class                     string // many rows: smaller type and lower boxes keep it on one page
-		Doses                     []Dose
-		Steps                     []sheetStep
-	}{Title: line("%s", strings.TrimPrefix(s.Brewery+" · water sheet", " · ")), Volume: s.volume(), Emergency: line("%s", s.Emergency)}
+	page := sheetOnPaper{Title: line("%s", strings.TrimPrefix(s.Brewery+" · water sheet", " · ")), Volume: s.volume(), Emergency: line("%s", s.Emergency)}
 	add := func(key, value string) { page.Meta = append(page.Meta, [2]string{key, line("%s", value)}) }
-	add("Brew", s.volume()+" for "+s.Target)
+	add("Brew", s.volume()+s.liquor()+" for "+s.Target)
 	add("Change", s.Change)
 	add("Digest", "sha256 "+s.Digest)
 	if s.Emergency == "" {
@@ -122,6 +140,9 @@ func (s Sheet) Page() (string, error) {
 	if s.Chlorine != "" {
 		page.Expected = append(page.Expected, line("%s", s.Chlorine))
 	}
+	if s.LiquorPH != "" {
+		page.Expected = append(page.Expected, line("liquor pH %s", s.LiquorPH))
+	}
 	if s.Mash != "" {
 		page.Expected = append(page.Expected, line("mash pH %s", s.Mash))
 	}
@@ -136,9 +157,5 @@ func (s Sheet) Page() (string, error) {
 	case rows > mostRoomyRows:
 		page.Class = "dense"
 	}
-	var b bytes.Buffer
-	if err := sheetPage.Execute(&b, page); err != nil {
-		return "", fmt.Errorf("write the sheet: %w", err)
-	}
-	return b.String(), nil
+	return page
 }

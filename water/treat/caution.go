@@ -240,15 +240,22 @@ func (c *checker) acid() {
 		if before, err := c.p.Blend(water.Alkalinity); err == nil {
 			text += " instead of " + water.Round(before.Value, 3)
 		}
-		switch {
+		low := ""
+		if c.balance != nil && c.balance.PH.Value < c.limits.LowestPH {
+			low = fmt.Sprintf("pH of the liquor would be %.2f, under %g", c.balance.PH.Value, c.limits.LowestPH)
+		}
+		switch { // one dose is reported once, by the graver of the two
 		case own < 0:
-			c.add(Error, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3: the acid is more than the water holds, and the pH falls without a stop", text), help, sourceAlkalinity)
+			message := fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3: the acid is more than the water holds, and the pH falls without a stop", text)
+			if low != "" {
+				message += "; " + low
+			}
+			c.add(Error, "dose/over-acid", acids, message, help, sourceAlkalinity)
+		case low != "":
+			c.add(Error, "dose/over-acid", acids, low, help, sourceAlkalinity)
 		case own < c.limits.LeastAlkalinity:
 			c.add(Warning, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3, under %g", text, c.limits.LeastAlkalinity), help, sourceAlkalinity)
 		}
-	}
-	if c.balance != nil && c.balance.PH.Value < c.limits.LowestPH && !c.p.Plan.IntoMash {
-		c.add(Error, "dose/over-acid", acids, fmt.Sprintf("pH of the liquor would be %s, under %g", water.Round(c.balance.PH.Value, 3), c.limits.LowestPH), help, sourceAlkalinity)
 	}
 	if lactate, _ := c.p.Acid("lactate"); lactate > c.limits.Lactate {
 		c.add(Warning, "dose/anion-from-acid", c.those(func(s substance.Substance) bool { return s.MolesOf("lactate") > 0 }),
@@ -269,8 +276,7 @@ func (c *checker) intoMash(acids []*Dose) {
 	pH, err := c.p.MashPoint(c.p.Plan.Mash)
 	if err == nil && pH < leastMashPH {
 		c.add(Error, "dose/over-acid", acids, fmt.Sprintf("the mash would come to pH %.2f, under %g", pH, leastMashPH), help, sourceAlkalinity)
-	}
-	if own, ok := c.p.ownAlkalinity(); ok && own < c.limits.LeastAlkalinity {
+	} else if own, ok := c.p.ownAlkalinity(); ok && own < c.limits.LeastAlkalinity {
 		c.add(Warning, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3: the acid goes into the mash with the grist in it, never into the liquor alone", water.Round(own, 3)), help, sourceAlkalinity)
 	}
 }

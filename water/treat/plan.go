@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"wj/water"
+	"wj/water/substance"
 )
 
 // Portion is one water of a blend.
@@ -113,6 +114,21 @@ func (p Plan) ScaleTo(volume float64) (Plan, error) {
 		out.Additions[i] = a
 	}
 	return out, nil
+}
+
+// AsSampled is the plan of what a sample of the tank holds: without what goes into the kettle, and without the acid that goes into the
+// mash when the grist is in it.
+func (p Plan) AsSampled() Plan {
+	out := p
+	out.Additions = nil
+	for _, a := range p.Additions {
+		s, err := a.Entry()
+		if a.Stage == KettleStage || p.IntoMash && err == nil && s.Kind == substance.Acid {
+			continue
+		}
+		out.Additions = append(out.Additions, a)
+	}
+	return out
 }
 
 // RoundTo rounds an amount to the step of a scale; a step of 0 leaves it. An amount below half a step is left as it is: the

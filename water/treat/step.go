@@ -45,52 +45,72 @@ func Steps(p *Prediction) []Step {
 			doses = append(doses, &p.Doses[i])
 		}
 	}
-	sort.SliceStable(doses, func(a, b int) bool { return rank(doses[a]) < rank(doses[b]) })
+	sort.SliceStable(doses, func(a, b int) bool { return rank(p, doses[a]) < rank(p, doses[b]) })
+	sampled := false
+	sample := func() {
+		if len(doses) > 0 && !sampled {
+			steps = append(steps, Step{Do: fmt.Sprintf("recirculate %s, take a sample, and record what was weighed and by whom; a second person has read every label", mixing), Tick: true})
+		}
+		sampled = true
+	}
 	for _, d := range doses {
 		s, _ := substance.ByKey(d.Substance)
-		if d.Stage == KettleStage {
-			steps = append(steps, Step{Do: fmt.Sprintf("weigh %s into a cup of its own: it goes into the kettle, not into this tank", d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution})
-			continue
+		if late(p, d, s) {
+			sample() // of what a verification reads
 		}
-		weigh := "weigh"
-		if d.Unit == water.Millilitre {
-			weigh = "measure out"
-		}
-		switch s.Kind {
-		case substance.Sulfite:
-			steps = append(steps,
-				Step{Do: fmt.Sprintf("%s %s, dissolve it in a little cold water, stir it in; nothing else goes in now", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
-				Step{Do: "mix, wait 5 min, measure total chlorine: it must be gone before anything else is added; rinse what the metabisulfite was in", Tick: true})
-		case substance.Acid:
-			into := "pour it slowly into the moving water; acid into water, never water into acid"
-			measure := "measure pH and alkalinity; stop if either is already at its aim"
-			if p.Plan.IntoMash {
-				into = "pour it slowly into the mash while it is stirred, with the grist in it, never into the liquor alone"
-				measure = "cool a sample to 20 °C and measure the mash pH; stop if it is already at its aim"
-			}
-			half := Dose{Addition: d.Addition}
-			half.Amount = RoundTo(d.Amount/2, d.Step)
-			rest := d.Amount - half.Amount
-			steps = append(steps,
-				Step{Do: fmt.Sprintf("%s half of %s: %s %s, and %s", weigh, d, half.AmountText(), d.Unit, into), Dose: d, Amount: half.Amount, Tick: true, Caution: s.Caution},
-				Step{Do: fmt.Sprintf("mix %s, %s", mixing, measure), Tick: true},
-				Step{Do: fmt.Sprintf("add the rest, %s %s, or less after what was measured", Dose{Addition: Addition{Goods: d.Goods, Amount: rest}}.AmountText(), d.Unit), Dose: d, Amount: rest, Tick: true, Caution: s.Caution})
-		case substance.Base:
-			steps = append(steps,
-				Step{Do: fmt.Sprintf("%s %s and stir it in, half at first", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
-				Step{Do: fmt.Sprintf("mix %s, measure pH, then stir in the rest", mixing), Tick: true})
-		default:
-			steps = append(steps, Step{Do: fmt.Sprintf("%s %s and stir until none is seen at the bottom", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution})
-		}
+		steps = append(steps, stepsOf(p, d, s)...)
 	}
-	if len(doses) > 0 {
-		steps = append(steps, Step{Do: fmt.Sprintf("recirculate %s, take a sample, and record what was weighed and by whom; a second person has read every label", mixing), Tick: true})
+	sample()
+	return steps
+}
+
+// late reports whether a dose comes after the sample of the tank: into the mash with the grist, or into the kettle.
+func late(p *Prediction, d *Dose, s substance.Substance) bool {
+	return d.Stage == KettleStage || p.Plan.IntoMash && s.Kind == substance.Acid
+}
+
+// stepsOf are the steps of one dose.
+func stepsOf(p *Prediction, d *Dose, s substance.Substance) []Step {
+	var steps []Step
+	if d.Stage == KettleStage {
+		steps = append(steps, Step{Do: fmt.Sprintf("weigh %s into a cup of its own: it goes into the kettle, not into this tank", d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution})
+		return steps
+	}
+	weigh := "weigh"
+	if d.Unit == water.Millilitre {
+		weigh = "measure out"
+	}
+	switch s.Kind {
+	case substance.Sulfite:
+		steps = append(steps,
+			Step{Do: fmt.Sprintf("%s %s, dissolve it in a little cold water, stir it in; nothing else goes in now", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
+			Step{Do: "mix, wait 5 min, measure total chlorine: it must be gone before anything else is added; rinse what the metabisulfite was in", Tick: true})
+	case substance.Acid:
+		into := "pour it slowly into the moving water; acid into water, never water into acid"
+		measure := "measure pH and alkalinity; stop if either is already at its aim"
+		if p.Plan.IntoMash {
+			into = "pour it slowly into the mash while it is stirred, with the grist in it, never into the liquor alone"
+			measure = "cool a sample to 20 °C and measure the mash pH; stop if it is already at its aim"
+		}
+		half := Dose{Addition: d.Addition}
+		half.Amount = RoundTo(d.Amount/2, d.Step)
+		rest := d.Amount - half.Amount
+		steps = append(steps,
+			Step{Do: fmt.Sprintf("%s half of %s: %s %s, and %s", weigh, d, half.AmountText(), d.Unit, into), Dose: d, Amount: half.Amount, Tick: true, Caution: s.Caution},
+			Step{Do: fmt.Sprintf("mix %s, %s", mixing, measure), Tick: true},
+			Step{Do: fmt.Sprintf("add the rest, %s %s, or less after what was measured", Dose{Addition: Addition{Goods: d.Goods, Amount: rest}}.AmountText(), d.Unit), Dose: d, Amount: rest, Tick: true, Caution: s.Caution})
+	case substance.Base:
+		steps = append(steps,
+			Step{Do: fmt.Sprintf("%s %s and stir it in, half at first", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},
+			Step{Do: fmt.Sprintf("mix %s, measure pH, then stir in the rest", mixing), Tick: true})
+	default:
+		steps = append(steps, Step{Do: fmt.Sprintf("%s %s and stir until none is seen at the bottom", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution})
 	}
 	return steps
 }
 
-// rank sorts doses: by kind, and among salts those that dissolve slowly first.
-func rank(d *Dose) int {
+// rank sorts doses: what comes after the sample last; by kind, and among salts those that dissolve slowly first.
+func rank(p *Prediction, d *Dose) int {
 	s, ok := substance.ByKey(d.Substance)
 	if !ok {
 		return 99
@@ -98,6 +118,9 @@ func rank(d *Dose) int {
 	slow := 1
 	if s.Solubility > 0 && s.Solubility < 10 {
 		slow = 0
+	}
+	if late(p, d, s) {
+		slow += 100
 	}
 	return 2*order[s.Kind] + slow
 }
