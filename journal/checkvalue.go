@@ -111,6 +111,10 @@ func (c *checker) dict(node int32, f *Field, ctx context) {
 				c.unknownSubstance(i, key)
 				continue
 			}
+		case HouseKey:
+			if name, ok := strings.CutPrefix(key, HousePrefix); !ok || !ValidID(name, KindSite) {
+				c.reportKey(RuleValue, i, fmt.Sprintf("%q is no name of a house rule", key), "write house/ and a word in lower case, such as house/iron")
+			}
 		case PathKey:
 			if !safePath(key) {
 				c.reportKey(RuleValue, i, fmt.Sprintf("%q is no file of this journal", key), "write the path from the journal's root, with forward slashes")

@@ -122,6 +122,7 @@ const (
 	SubstanceKey // a salt, acid or base of water/substance
 	PathKey      // a file of the journal
 	RuleKey      // a lint rule
+	HouseKey     // a lint rule of the house: house/iron
 )
 
 // Field is one key of a record kind.
@@ -438,9 +439,20 @@ var schema = [numKinds][]Field{
 		mapping("scale", "the steps of the brewery's scale and measuring cylinder",
 			quantity("mass", "smallest step", water.Mass), quantity("volume", "smallest step", water.Volume)),
 		dict("rounds", "sites that are tested in one sitting, in this order", AnyKey, Field{Type: TypeList, Of: &Field{Type: TypeRef, To: []Kind{KindSite}}}),
-		dict("lint", "severity of a rule (error, warning, info, off), or a mapping with its thresholds", RuleKey, Field{Type: TypeRuleSetting}),
+		lintField,
+		list("lint_for", "lint settings for a part of the journal; a later part wins", Field{Type: TypeMap, Fields: []Field{
+			oneOrList("sites", "their records and sessions", Field{Type: TypeRef, To: []Kind{KindSite}}),
+			oneOrList("paths", "files or folders; * is any part of a name, ** any folders", Field{Type: TypeText}),
+			required(lintField)}}),
+		dict("rules", "lint rules of the house: sessions of which an expression holds are reported (wj explain query)", HouseKey, Field{Type: TypeMap, Fields: []Field{
+			required(text("where", "an expression of the query language, such as stage == 'liquor' && surely(iron > 0.1)")),
+			{Key: "severity", Type: TypeChoice, Choices: []string{"error", "warning", "info"}, Doc: "how it is reported; warning if absent"},
+			required(text("message", "what is wrong where it holds")),
+			text("help", "the next step")}}),
 	},
 }
+
+var lintField = dict("lint", "severity of a rule (error, warning, info, off), or a mapping with its thresholds", RuleKey, Field{Type: TypeRuleSetting})
 
 var restrictedFields = append([]Field{required(text("source", "the law or rule, and when it was read")), text("where", "where it holds")}, span()...)
 

@@ -28,7 +28,9 @@ type Settings struct {
 	Policy        Policy
 	Scale         struct{ Mass, Volume water.Quantity }
 	Lint          map[string]RuleSettings
-	Rounds        map[string][]string // sites that are tested in one sitting, by the round's name
+	LintFor       []LintPart           // lint settings of a part of the journal; a later one wins
+	Rules         map[string]HouseRule // the house's own lint rules, by name: house/iron
+	Rounds        map[string][]string  // sites that are tested in one sitting, by the round's name
 }
 
 // Policy says who must review what. The zero Policy is not the default:
@@ -60,6 +62,19 @@ type RuleSettings struct {
 	Severity string            // "" if not said
 	Values   map[string]string // thresholds, as written
 }
+
+// LintPart are lint settings for some sites, their sessions, or some files alone.
+type LintPart struct {
+	Sites, Paths []string // ids; files and folders, * within one name, ** over folders
+	Lint         map[string]RuleSettings
+}
+
+// HouseRule is a lint rule of the house itself: an expression of the query language that
+// must not hold of a session.
+type HouseRule struct{ Where, Severity, Message, Help string }
+
+// HousePrefix begins the name of a house rule.
+const HousePrefix = "house/"
 
 // DecodeSettings reads settings from a document; what it cannot read keeps its
 // default.
@@ -106,26 +121,72 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 			s.Rounds = map[string][]string{}
 			x.each(c, func(key []byte, c int32) { s.Rounds[string(key)] = x.texts(c) })
 		case "lint":
-			x.each(c, func(key []byte, c int32) {
-				r := RuleSettings{}
-				if x.d.Nodes[c].Kind == frontmatter.Scalar {
-					r.Severity = x.fresh(c)
-				}
-				x.each(c, func(key []byte, c int32) {
-					if string(key) == "severity" {
-						r.Severity = x.fresh(c)
-						return
-					}
-					if r.Values == nil {
-						r.Values = map[string]string{}
-					}
-					r.Values[string(key)] = x.fresh(c)
-				})
-				s.Lint[string(key)] = r
-			})
+			s.Lint = x.lint(c)
+		case "lint_for":
+			s.LintFor = x.lintParts(c)
+		case "rules":
+			s.Rules = map[string]HouseRule{}
+			x.each(c, func(key []byte, c int32) { s.Rules[string(key)] = x.houseRule(c) })
 		}
 	})
 	return s
+}
+
+func (x *decoder) lint(i int32) map[string]RuleSettings {
+	out := map[string]RuleSettings{}
+	x.each(i, func(key []byte, c int32) {
+		r := RuleSettings{}
+		if x.d.Nodes[c].Kind == frontmatter.Scalar {
+			r.Severity = x.fresh(c)
+		}
+		x.each(c, func(key []byte, c int32) {
+			if string(key) == "severity" {
+				r.Severity = x.fresh(c)
+				return
+			}
+			if r.Values == nil {
+				r.Values = map[string]string{}
+			}
+			r.Values[string(key)] = x.fresh(c)
+		})
+		out[string(key)] = r
+	})
+	return out
+}
+
+func (x *decoder) lintParts(i int32) []LintPart {
+	var out []LintPart
+	for c := range x.d.Children(i) {
+		var p LintPart
+		x.each(c, func(key []byte, c int32) {
+			switch string(key) {
+			case "sites":
+				p.Sites = x.texts(c)
+			case "paths":
+				p.Paths = x.texts(c)
+			case "lint":
+				p.Lint = x.lint(c)
+			}
+		})
+		out = append(out, p)
+	}
+	return out
+}
+
+func (x *decoder) houseRule(i int32) (r HouseRule) {
+	x.each(i, func(key []byte, c int32) {
+		switch string(key) {
+		case "where":
+			r.Where = x.fresh(c)
+		case "severity":
+			r.Severity = x.fresh(c)
+		case "message":
+			r.Message = x.fresh(c)
+		case "help":
+			r.Help = x.fresh(c)
+		}
+	})
+	return r
 }
 
 func (x *decoder) restricted(i int32) map[string]Restriction {

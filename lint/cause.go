@@ -59,7 +59,9 @@ func leastOdds(r *run) float64 {
 	least := cause.DefaultOdds
 	for _, a := range r.active {
 		if strings.HasPrefix(a.rule.Name, "cause/") {
-			least = min(least, a.setting("odds"))
+			for _, v := range a.all(r) {
+				least = min(least, v.setting("odds"))
+			}
 		}
 	}
 	return max(least, 1)

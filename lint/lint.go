@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"strings"
 
+	"wj/journal"
 	"wj/journal/frontmatter"
 	"wj/water"
 )
@@ -82,6 +83,8 @@ type Rule struct {
 	NeedsHistory bool // it asks Git, through Options.History
 	Bars         bool // its errors are of a record that cannot be right as a record, or of one that lost what it said; a finding may say otherwise of itself
 	Check        func(*Pass)
+
+	page string // of a house rule; the others' are files
 }
 
 // Threshold is a number that settings may change.
@@ -96,7 +99,13 @@ type Threshold struct {
 func (r *Rule) Family() string { family, _, _ := strings.Cut(r.Name, "/"); return family }
 
 // Page is the rule's page in Markdown.
-func (r *Rule) Page() string { page, _ := Page(r.Name); return page }
+func (r *Rule) Page() string {
+	if r.page != "" {
+		return r.page
+	}
+	page, _ := Page(r.Name)
+	return page
+}
 
 // parse reads a threshold as it is written in settings.
 func (t *Threshold) parse(text string) (float64, error) {
@@ -135,9 +144,9 @@ func Find(name string) (*Rule, bool) {
 	return nil, false
 }
 
-// Known reports whether a name is that of a rule or of a family: what Options.Only and Skip take.
-func Known(name string) bool {
-	for _, r := range registry {
+// Known reports whether a name is that of a rule or of a family of the journal: what Options.Only and Skip take.
+func Known(j *journal.Journal, name string) bool {
+	for _, r := range RulesOf(j) {
 		if r.Name == name || r.Family() == name {
 			return true
 		}

@@ -8,6 +8,7 @@ import (
 	"wj/journal"
 	"wj/journal/frontmatter"
 	"wj/lint/cause"
+	"wj/query"
 	"wj/water"
 )
 
@@ -30,6 +31,7 @@ type Pass struct {
 type sessionCache struct {
 	quick, full         water.Analysis
 	quickFor, fullOwner *journal.Session
+	matchers            map[*query.Expression]*query.Matcher
 }
 
 // Finding is a diagnostic in the making; its place is found at the end.
@@ -37,6 +39,10 @@ type Finding struct {
 	d    Diagnostic
 	keys []string
 	at   bool // the place is known: Start and End are set
+	set  bool // the settings name its severity
+
+	inside *query.Error // where in the field's text it is, if not at its beginning
+
 	mend func(d *frontmatter.Document, node int32) (Fix, bool)
 
 	verdict *cause.Verdict    // of a rule that reports causes
@@ -59,8 +65,12 @@ func (a *active) setting(key string) float64 {
 // Report records a finding at the field of a record that the keys lead to; no
 // keys: the record.
 func (p *Pass) Report(path string, keys []string, format string, args ...any) *Finding {
-	f := &Finding{keys: keys}
-	f.d = Diagnostic{Path: path, Rule: p.rule.rule.Name, Severity: p.rule.severity, Message: fmt.Sprintf(format, args...), Bars: p.rule.rule.Bars}
+	own := p.rule.at(p.run, path)
+	f := &Finding{keys: keys, set: own.set}
+	if own.severity == Off || own != p.rule && !p.rule.base() {
+		return f // another variant of the rule reports it, or none
+	}
+	f.d = Diagnostic{Path: path, Rule: p.rule.rule.Name, Severity: own.severity, Message: fmt.Sprintf(format, args...), Bars: p.rule.rule.Bars}
 	*p.found = append(*p.found, f)
 	return f
 }
@@ -86,7 +96,7 @@ func (f *Finding) atMost(s Severity) *Finding {
 
 // as sets the severity unless the settings name one for the rule.
 func (p *Pass) as(f *Finding, s Severity) *Finding {
-	if !p.rule.set {
+	if !f.set {
 		f.d.Severity = s
 	}
 	return f

@@ -70,6 +70,10 @@ func (f *Finding) place(d *frontmatter.Document) {
 			}
 			at := d.Nodes[i]
 			node, f.d.Start, f.d.End = i, int(at.Start), int(at.End)
+			if f.inside != nil && n == len(f.keys) && at.Kind == frontmatter.Scalar {
+				f.d.Start = placeIn(d, i, f.inside)
+				break
+			}
 			if at.KeyStart >= 0 && (at.Kind != frontmatter.Scalar || at.Start == at.End) {
 				f.d.Start, f.d.End = int(at.KeyStart), int(at.KeyEnd)
 			}

@@ -51,8 +51,12 @@ type Base struct {
 // Result is what Run found: diagnostics sorted by path, line, column and rule.
 type Result struct {
 	Diagnostics     []Diagnostic
-	Files, Sessions int // looked at
+	Files, Sessions int     // looked at
+	House           []*Rule // the rules of the journal's house
 }
+
+// Rules lists the rules that findings can be of.
+func (r Result) Rules() []*Rule { return append(Rules(), r.House...) }
 
 // UnsafeOnly counts the findings whose fixes are all unsafe.
 func (r Result) UnsafeOnly() int {
@@ -82,6 +86,7 @@ type active struct {
 	severity Severity
 	set      bool // the settings name a severity
 	values   []float64
+	vary     *variants // nil where all files have the same settings
 }
 
 // run is one run over a journal.
@@ -90,6 +95,7 @@ type run struct {
 	opt    Options
 	paths  []string
 	files  map[string]bool // the paths
+	rules  []*Rule         // of the program and of the house
 	active map[string]*active
 	scopes [Whole + 1][]*active
 	facts  facts
@@ -97,6 +103,9 @@ type run struct {
 
 	limitOnce sync.Once
 	inForce   *judge.Limits
+
+	siteOnce   sync.Once
+	siteByPath map[string]string
 }
 
 // Run judges a journal that was loaded with Options{Check: true, Sessions:
@@ -151,7 +160,9 @@ func (r *run) form() {
 		f := &Finding{at: true}
 		f.d = Diagnostic{Path: p.Path, Line: p.Line, Column: p.Column, Start: p.Start, End: p.End, Severity: Error, Rule: p.Rule, Message: p.Message, Help: p.Help, Bars: true}
 		if a, ok := r.active[p.Rule]; ok {
-			f.d.Severity = a.severity
+			if f.d.Severity = a.at(r, p.Path).severity; f.d.Severity == Off {
+				continue
+			}
 		} else if _, known := Find(p.Rule); known {
 			continue
 		}
@@ -181,8 +192,9 @@ func (r *run) sessions() {
 		}
 		w.Session = s
 		for _, a := range rules {
-			w.rule = a
-			a.rule.Check(w)
+			if w.rule = a.at(r, s.Path); w.rule.severity != Off {
+				a.rule.Check(w)
+			}
 		}
 	})
 }
@@ -201,8 +213,7 @@ func (r *run) sites() {
 		}
 		w.Site = h
 		for _, a := range rules {
-			w.rule = a
-			a.rule.Check(w)
+			w.check(a)
 		}
 		h.forget()
 	})
@@ -220,9 +231,18 @@ func (r *run) wantedSite(h *SiteHistory) bool {
 func (r *run) whole() {
 	rules := r.scopes[Whole]
 	r.share(len(rules), 1, func(w *Pass, i int) {
-		w.rule = rules[i]
-		rules[i].rule.Check(w)
+		w.check(rules[i])
 	})
+}
+
+// check runs a rule that looks at several records: once for each of its variants, whose
+// findings are those of the files that have it.
+func (w *Pass) check(a *active) {
+	for _, w.rule = range a.all(w.run) {
+		if w.rule.severity != Off {
+			w.rule.rule.Check(w)
+		}
+	}
 }
 
 // share does n pieces of work on every core, each core with a Pass of its own,
@@ -256,7 +276,7 @@ func (r *run) share(n, chunk int, do func(w *Pass, i int)) {
 
 // result sorts the findings that are told.
 func (r *run) result() Result {
-	var out Result
+	out := Result{House: r.rules[len(registry):]}
 	for _, f := range r.found {
 		if f.d.Severity != Off && r.wanted(f.d.Path) {
 			f.d.Bars = f.d.Bars && f.d.Severity == Error

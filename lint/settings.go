@@ -2,7 +2,9 @@ package lint
 
 import (
 	"fmt"
+	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wj/journal"
@@ -13,13 +15,16 @@ import (
 // configure decides which rules run and with which thresholds, and reports
 // settings that no rule has.
 func (r *run) configure() {
-	for _, rule := range registry {
+	house, wrong := houseRules(r.j)
+	r.rules = append(Rules(), house...)
+	r.houseProblems(wrong)
+	for _, rule := range r.rules {
 		a := &active{rule: rule, severity: rule.Severity, values: make([]float64, len(rule.Settings))}
 		for i := range rule.Settings {
 			a.values[i], _ = rule.Settings[i].parse(rule.Settings[i].Default)
 		}
 		if s, ok := r.j.Settings.Lint[rule.Name]; ok {
-			r.override(a, s)
+			r.override(a, s, "lint")
 		}
 		if len(r.opt.Only) > 0 {
 			if !names(r.opt.Only, rule) {
@@ -29,7 +34,8 @@ func (r *run) configure() {
 				a.severity = max(rule.Severity, Info)
 			}
 		}
-		if a.severity == Off || names(r.opt.Skip, rule) || rule.NeedsHistory && r.opt.History == nil {
+		somewhere := r.vary(a)
+		if a.severity == Off && !somewhere || names(r.opt.Skip, rule) || rule.NeedsHistory && r.opt.History == nil {
 			continue
 		}
 		r.active[rule.Name] = a
@@ -37,16 +43,57 @@ func (r *run) configure() {
 			r.scopes[rule.Scope] = append(r.scopes[rule.Scope], a)
 		}
 	}
-	names := make([]string, 0, len(r.j.Settings.Lint))
-	for name := range r.j.Settings.Lint {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, name := range names {
-		if _, known := Find(name); !known {
-			r.settingsProblem("format/unknown-key", []string{"lint", name}, fmt.Sprintf("%q is no lint rule", name), nearestRule(name))
+	r.unknownRules(r.j.Settings.Lint, "lint")
+	for i, p := range r.j.Settings.LintFor {
+		r.unknownRules(p.Lint, "lint_for", strconv.Itoa(i), "lint")
+		if len(p.Sites)+len(p.Paths) == 0 {
+			r.settingsProblem("format/missing-key", []string{"lint_for", strconv.Itoa(i)}, "this part names neither sites nor paths, so it is of no file", "add sites: [north-well] or paths: [sessions/2019]")
 		}
 	}
+}
+
+// vary takes over what parts of the journal have of their own for a rule; somewhere
+// reports whether it runs in one of them.
+func (r *run) vary(a *active) (somewhere bool) {
+	for i := range r.j.Settings.LintFor {
+		s, ok := r.j.Settings.LintFor[i].Lint[a.rule.Name]
+		if !ok {
+			continue
+		}
+		if a.vary == nil {
+			a.vary = &variants{of: a, parts: make([]*part, len(r.j.Settings.LintFor))}
+		}
+		own := &active{rule: a.rule, values: make([]float64, len(a.values))}
+		for k := range own.values {
+			own.values[k] = -1 // a threshold is 0 or more
+		}
+		r.override(own, s, "lint_for", strconv.Itoa(i), "lint")
+		p := &part{severity: own.severity, set: own.set, values: map[int]float64{}}
+		for k, v := range own.values {
+			if v >= 0 {
+				p.values[k] = v
+			}
+		}
+		a.vary.parts[i] = p
+		somewhere = somewhere || p.set && p.severity != Off
+	}
+	return somewhere
+}
+
+// unknownRules reports settings of rules that are not there.
+func (r *run) unknownRules(settings map[string]journal.RuleSettings, at ...string) {
+	for _, name := range slices.Sorted(maps.Keys(settings)) {
+		if !r.known(name) {
+			r.settingsProblem("format/unknown-key", append(slices.Clone(at), name), fmt.Sprintf("%q is no lint rule", name), r.nearestRule(name))
+		}
+	}
+}
+
+// known reports whether the journal has a rule; one of the house that cannot be
+// compiled is reported by itself.
+func (r *run) known(name string) bool {
+	_, house := r.j.Settings.Rules[name]
+	return house || slices.ContainsFunc(r.rules, func(rule *Rule) bool { return rule.Name == name })
 }
 
 // names reports whether a list names a rule or its family.
@@ -55,11 +102,15 @@ func names(list []string, rule *Rule) bool {
 }
 
 // nearestRule is the next step after a name that no rule has.
-func nearestRule(name string) string {
+func (r *run) nearestRule(name string) string {
 	if now, ok := replaced[name]; ok {
 		return "it was replaced by " + now + ": rename the line, or remove it"
 	}
-	return spelling.HintOr(name, Names(), "wj explain lists the rules")
+	known := make([]string, len(r.rules))
+	for i, rule := range r.rules {
+		known[i] = rule.Name
+	}
+	return spelling.HintOr(name, known, "wj explain lists the rules")
 }
 
 // Setting is a threshold of a rule as the journal's settings have it, in the
@@ -83,8 +134,9 @@ func Setting(j *journal.Journal, rule, key string) float64 {
 }
 
 // override takes over what wj.yaml says of a rule.
-func (r *run) override(a *active, s journal.RuleSettings) {
+func (r *run) override(a *active, s journal.RuleSettings, at ...string) {
 	rule := a.rule
+	keys := func(last string) []string { return append(slices.Clone(at), rule.Name, last) }
 	if s.Severity != "" {
 		severity, ok := ParseSeverity(s.Severity)
 		switch {
@@ -94,22 +146,17 @@ func (r *run) override(a *active, s journal.RuleSettings) {
 			if !slices.ContainsFunc(r.j.Problems, func(p journal.Problem) bool {
 				return p.Path == journal.SettingsFile && p.Message == message
 			}) {
-				r.settingsProblem("format/value", []string{"lint", rule.Name, "severity"}, message, "write error, warning, info or off")
+				r.settingsProblem("format/value", keys("severity"), message, "write error, warning, info or off")
 			}
 		case severity == Off && rule.Scope == Form && rule.Family() == "format":
-			r.settingsProblem("format/value", []string{"lint", rule.Name, "severity"}, rule.Name+" cannot be turned off: what cannot be read cannot be judged", "write info or warning, or mend the records")
+			r.settingsProblem("format/value", keys("severity"), rule.Name+" cannot be turned off: what cannot be read cannot be judged", "write info or warning, or mend the records")
 		default:
 			a.severity, a.set = severity, true
 		}
 	}
-	keys := make([]string, 0, len(s.Values))
-	for key := range s.Values {
-		keys = append(keys, key)
-	}
-	slices.Sort(keys)
-	for _, key := range keys {
+	for _, key := range slices.Sorted(maps.Keys(s.Values)) {
 		at := slices.IndexFunc(rule.Settings, func(t Threshold) bool { return t.Key == key })
-		place := []string{"lint", rule.Name, key}
+		place := keys(key)
 		if at < 0 {
 			known := []string{"severity"}
 			for i := range rule.Settings {
@@ -128,10 +175,11 @@ func (r *run) override(a *active, s journal.RuleSettings) {
 	}
 }
 
-func (r *run) settingsProblem(rule string, keys []string, message, help string) {
+func (r *run) settingsProblem(rule string, keys []string, message, help string) *Finding {
 	f := &Finding{keys: keys}
 	f.d = Diagnostic{Path: journal.SettingsFile, Rule: rule, Severity: Error, Message: message, Help: help}
 	r.found = append(r.found, f)
+	return f
 }
 
 // silence takes out what records ignore, and reports silences that are of no
@@ -174,11 +222,10 @@ func (r *run) silence() {
 // silence judges one silence of a record.
 func (p *Pass) silence(b *journal.Record, name, reason string, used bool) {
 	keys := []string{"ignore", name}
-	_, known := Find(name)
 	_, ran := p.run.active[name]
 	switch {
-	case !known:
-		p.Report(b.Path, keys, "%q is no lint rule: the line silences nothing", name).Help("%s", nearestRule(name))
+	case !p.run.known(name):
+		p.Report(b.Path, keys, "%q is no lint rule: the line silences nothing", name).Help("%s", p.run.nearestRule(name))
 	case strings.HasPrefix(name, "format/"):
 		p.Report(b.Path, keys, "%s cannot be silenced: a record that cannot be read cannot be judged", name).Help("mend the record, then remove the line").Mend(removeSilence)
 	case strings.TrimSpace(reason) == "":

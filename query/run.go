@@ -101,7 +101,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 		}
 		keys = append(keys, c)
 	}
-	out := &Result{j: j, now: q.Now, samples: q.AllSamples || q.Where.Uses("sample"), Notes: q.Where.notes(j)}
+	out := &Result{j: j, now: q.Now, samples: q.AllSamples || q.Where.Uses("sample"), Notes: q.Where.Notes(j)}
 	for _, c := range shown {
 		out.Columns = append(out.Columns, *c)
 	}
@@ -111,6 +111,23 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 		out.Rows = out.Rows[:q.Limit:q.Limit]
 	}
 	return out, nil
+}
+
+// Matcher asks an expression of one session after another. It is not for several goroutines at once.
+type Matcher struct {
+	x   *Expression
+	row *row
+}
+
+// Matcher begins to ask the sessions of a journal.
+func (x *Expression) Matcher(j *journal.Journal, now time.Time) *Matcher {
+	return &Matcher{x, newRow(j, now)}
+}
+
+// Holds reports whether the expression holds of a session: yes, and neither unsure, nor censored, nor absent.
+func (m *Matcher) Holds(s *journal.Session) bool {
+	m.row.set(s)
+	return m.x.holds(m.row) == yes
 }
 
 // checkUnits refuses a unit for a column that is not shown.
@@ -272,8 +289,8 @@ func orderCells(a, b Cell, descending bool) int {
 	return c
 }
 
-// notes says which texts of the expression no record can match.
-func (x *Expression) notes(j *journal.Journal) []string {
+// Notes lists the texts of the expression that no record can match.
+func (x *Expression) Notes(j *journal.Journal) []string {
 	var notes []string
 	for _, m := range x.mentions {
 		var known []string

@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -9,6 +11,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/exchange"
+	"wj/journal/frontmatter"
 	"wj/lint"
 	"wj/query"
 	"wj/render"
@@ -26,10 +29,11 @@ func (c *explainCmd) Run(a *app, k *kong.Kong) error {
 	if c.Site != "" {
 		return c.site(a, k)
 	}
-	sort, page := explanation(c.Name)
+	house := a.houseRules()
+	sort, page := explanation(c.Name, house)
 	if sort == "" {
 		known := append(query.Words(), "query", "import", "map")
-		for _, r := range lint.Rules() {
+		for _, r := range append(lint.Rules(), house...) {
 			known = append(known, r.Name)
 		}
 		known = append(append(known, water.Keys()...), kindNames()...)
@@ -47,9 +51,14 @@ func (c *explainCmd) Run(a *app, k *kong.Kong) error {
 
 // explanation is the page of a name and what sort of thing it is; "" for one that
 // is not known.
-func explanation(name string) (sort, page string) {
+func explanation(name string, house []*lint.Rule) (sort, page string) {
 	if name == "" {
-		return "list", explainList()
+		return "list", explainList(house)
+	}
+	for _, r := range house {
+		if r.Name == name {
+			return "rule", r.Page()
+		}
 	}
 	if page, ok := lint.Page(name); ok {
 		return "rule", page
@@ -81,14 +90,29 @@ func (a *app) markdown(src string) error {
 	return a.print(text)
 }
 
-func explainList() string {
+// houseRules are the house's own rules, where the command runs in a journal.
+func (a *app) houseRules() []*lint.Rule {
+	root, err := a.root()
+	if err != nil {
+		return nil
+	}
+	src, err := os.ReadFile(filepath.Join(root, journal.SettingsFile))
+	if err != nil || len(src) > frontmatter.MaxFile {
+		return nil
+	}
+	var d frontmatter.Document
+	d.ParseYAML(src)
+	return lint.RulesOf(&journal.Journal{Settings: journal.DecodeSettings(&d)})[len(lint.Rules()):]
+}
+
+func explainList(house []*lint.Rule) string {
 	var b strings.Builder
 	b.WriteString("# What can be explained\n\n## Kinds of record: what can stand in them, and a command that writes one\n\n")
 	for _, k := range append(journal.Kinds(), journal.KindSettings) {
 		fmt.Fprintf(&b, "- `%s`: %s\n", k, k.What())
 	}
 	b.WriteString("\n## Lint rules\n\n")
-	for _, r := range lint.Rules() {
+	for _, r := range append(lint.Rules(), house...) {
 		fmt.Fprintf(&b, "- `%s` (%s): %s\n", r.Name, r.Severity, r.Title)
 	}
 	b.WriteString("\n## The query language\n\n- `query`: names, functions, units and groups of `wj query`\n")

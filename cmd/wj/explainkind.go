@@ -117,7 +117,7 @@ func kindRows(b *strings.Builder, mark string, f journal.Field) {
 // dictKey is the word for a key that the writer chooses.
 func dictKey(k journal.KeyType) string {
 	return map[journal.KeyType]string{journal.AnalyteKey: "ANALYTE", journal.ValueKey: "VALUE", journal.TargetKey: "VALUE",
-		journal.SubstanceKey: "SUBSTANCE", journal.PathKey: "FILE", journal.RuleKey: "RULE"}[k] + map[bool]string{true: "NAME"}[k == journal.AnyKey]
+		journal.SubstanceKey: "SUBSTANCE", journal.PathKey: "FILE", journal.RuleKey: "RULE", journal.HouseKey: "house/NAME"}[k] + map[bool]string{true: "NAME"}[k == journal.AnyKey]
 }
 
 // fieldShapes say how a value is written.

@@ -88,11 +88,6 @@ func (c *lintCmd) Run(a *app) error {
 	case c.WriteBaseline && c.Baseline == "":
 		return withHint("wj lint --baseline lint-baseline.json --write-baseline", "--write-baseline needs to know which file")
 	}
-	for _, name := range append(append([]string(nil), c.Only...), c.Skip...) {
-		if !lint.Known(name) {
-			return withHint("wj explain lists the rules", "there is no rule or family %q", name)
-		}
-	}
 	result, err := c.check(a)
 	if err != nil {
 		return err
@@ -204,6 +199,11 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	}
 	if err := c.set(a, j.Settings.Zone); err != nil {
 		return out, err
+	}
+	for _, name := range append(slices.Clone(c.Only), c.Skip...) {
+		if !lint.Known(j, name) {
+			return out, withHint("wj explain lists the rules", "there is no rule or family %q", name)
+		}
 	}
 	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
 	if opt.Paths, err = c.paths(j, out.root); err != nil {

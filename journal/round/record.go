@@ -156,7 +156,7 @@ func (r *Round) reading(e *bench.Entry, tested time.Time) string {
 // benchRules are the rules that say at once what is doubtful about a reading:
 // those that need nothing but the readings and the site's history.
 func benchRules() []string {
-	families := []string{"unit", "range", "chemistry", "limit", "reagent", "cause"}
+	families := []string{"unit", "range", "chemistry", "limit", "reagent", "cause", "house"}
 	single := []string{"sample/replicates"}
 	var out []string
 	for _, r := range lint.Rules() {

@@ -121,7 +121,7 @@ func SARIF(w io.Writer, result lint.Result) error {
 	for i := range result.Diagnostics {
 		used[result.Diagnostics[i].Rule] = true
 	}
-	for _, r := range lint.Rules() {
+	for _, r := range result.Rules() {
 		if used[r.Name] {
 			add(r.Name, r.Title, r.Page(), r.Severity)
 		}

@@ -142,7 +142,7 @@ func (o *offers) dictionary(f *journal.Field) {
 			o.key(sub.Key, sub.Name+", "+sub.Formula, "")
 		}
 	case journal.RuleKey:
-		for _, r := range lint.Rules() {
+		for _, r := range lint.RulesOf(o.j) {
 			o.key(r.Name, r.Title, r.Page())
 		}
 	case journal.PathKey:
@@ -157,7 +157,7 @@ func (o *offers) thresholds() {
 	if len(o.c.path) == 0 {
 		return
 	}
-	r, ok := lint.Find(o.c.path[len(o.c.path)-1])
+	r, ok := lint.FindIn(o.j, o.c.path[len(o.c.path)-1])
 	if !ok {
 		return
 	}

@@ -33,9 +33,9 @@ func (s *server) hover(p positionParams) (*hover, error) {
 		}
 		told := map[string]bool{}
 		for _, f := range d.rulesAt(offset) {
-			if page, ok := lint.Page(f.Rule); ok && !told[f.Rule] {
+			if r, ok := lint.FindIn(d.place.j, f.Rule); ok && !told[f.Rule] {
 				told[f.Rule] = true
-				parts = append(parts, page)
+				parts = append(parts, r.Page())
 			}
 		}
 		if len(parts) > 0 {
@@ -113,9 +113,10 @@ func (h *hovering) entry(keys journal.KeyType) string {
 		if sub, ok := substance.ByKey(h.at.text); ok {
 			return substanceText(sub)
 		}
-	case journal.RuleKey:
-		page, _ := lint.Page(h.at.text)
-		return page
+	case journal.RuleKey, journal.HouseKey:
+		if r, ok := lint.FindIn(h.j, h.at.text); ok {
+			return r.Page()
+		}
 	}
 	return ""
 }

@@ -198,7 +198,7 @@ func keyColumn(k journal.KeyType) Column {
 		return needed(Column{Name: "substance", Doc: "the salt, acid or base", To: "substances"})
 	case journal.PathKey:
 		return needed(plain("path", "file in the journal"))
-	case journal.RuleKey:
+	case journal.RuleKey, journal.HouseKey:
 		return needed(plain("rule_name", "the lint rule"))
 	}
 	return needed(plain("file_name", "name of the file"))
