@@ -12,7 +12,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
+	"sync"
 	"testing"
 	"unicode"
 	"unicode/utf8"
@@ -124,24 +126,36 @@ func unclean(out string, lineEnds string) string {
 }
 
 // hostileJournal is the example with its history, poisoned, in a repository whose newest commits are poisoned too.
-func hostileJournal(t *testing.T) string {
+func hostileJournal(t *testing.T) (dir string, wj func(args ...string) (out, errs string, status int)) {
 	t.Helper()
 	if _, err := exec.LookPath("git"); err != nil {
 		t.Skip("no git here: the hostile journal wants a history")
 	}
 	home := t.TempDir()
+	env := os.Environ()
 	for name, value := range map[string]string{"HOME": home, "XDG_CONFIG_HOME": home, "GIT_CONFIG_NOSYSTEM": "1", "GIT_AUTHOR_NAME": "\x1b[31m\u202eEve", "GIT_AUTHOR_EMAIL": "ines@quillmarsh.example",
 		"GIT_COMMITTER_NAME": "\u009b31mEve", "GIT_COMMITTER_EMAIL": "ines@quillmarsh.example", "NO_COLOR": "1", "COLUMNS": "100", "WJ_NOW": "2026-10-01T12:00+03:00"} {
-		t.Setenv(name, value)
+		env = append(env, name+"="+value)
 	}
-	dir := filepath.Join(t.TempDir(), "journal")
-	var out, errs bytes.Buffer
-	if status := run([]string{"demo", dir}, strings.NewReader(""), &out, &errs, os.Getenv); status != statusFine {
-		t.Fatalf("demo: %s", errs.String())
+	// The program in a process of its own, as the scripts run it, so that several run at once.
+	wj = func(args ...string) (string, string, int) {
+		var out, errs bytes.Buffer
+		c := exec.Command("wj", args...)
+		c.Env, c.Stdout, c.Stderr = env, &out, &errs
+		if err := c.Run(); err != nil && c.ProcessState == nil {
+			t.Error(err)
+			return "", "", -1
+		}
+		return out.String(), errs.String(), c.ProcessState.ExitCode()
+	}
+	dir = filepath.Join(t.TempDir(), "journal")
+	if _, errs, status := wj("demo", dir); status != statusFine {
+		t.Fatalf("demo: %s", errs)
 	}
 	git := func(args ...string) {
 		t.Helper()
 		c := exec.Command("git", append([]string{"-C", dir}, args...)...)
+		c.Env = env
 		if out, err := c.CombinedOutput(); err != nil {
 			t.Fatalf("git %v: %v\n%s", args, err, out)
 		}
@@ -158,13 +172,14 @@ func hostileJournal(t *testing.T) string {
 	git("add", "-A")
 	git("commit", "-q", "-m", "\x1b[31mred\x1b]52;c;aGk=\a\n\n::set-output name=x::y\r\u009b8m\n<script>\n\nReason: \x1b[31m\nCo-authored-by: \x1b[2J <x@example.org>")
 	git("tag", "v\u202e1")
-	return dir
+	return dir, wj
 }
 
 // TestHostileJournalInEverySink runs every command that reads on a journal whose every free text, name and commit is
 // hostile, in every format, and looks at each byte that comes out.
 func TestHostileJournalInEverySink(t *testing.T) {
-	dir := hostileJournal(t)
+	t.Parallel()
+	dir, wj := hostileJournal(t)
 	aside := t.TempDir()
 	session, change, batch, lot, person := "2026-06-09-north-well", "2026-06-30-pale-lager-lower", "2026-163", "SU-2511", "ines"
 	var commands [][]string
@@ -255,16 +270,12 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	add("", nil, "mail", "--to", "x\r\nBcc: all@example.org", session, "--no-commit", "-o", filepath.Join(aside, "a.eml"))
 	add("", nil, "bundle", filepath.Join(aside, "no.zip")) // refused: a name in the journal is not UTF-8
 
-	for i, args := range commands {
-		if raced.On() && i%4 > 0 { // all of them run without the race detector
-			continue
-		}
+	look := func(args []string) {
 		name := fmt.Sprintf("%q", args)
-		var out, errs bytes.Buffer
-		status := run(append([]string{"-C", dir}, args...), strings.NewReader(""), &out, &errs, os.Getenv)
-		if strings.Contains(errs.String(), "fault in wj itself") {
-			t.Errorf("%s: panic: %s", name, errs.String())
-			continue
+		out, errs, status := wj(append([]string{"-C", dir}, args...)...)
+		if strings.Contains(errs, "fault in wj itself") {
+			t.Errorf("%s: panic: %s", name, errs)
+			return
 		}
 		all := strings.Join(args, " ")
 		ends := ""
@@ -277,32 +288,48 @@ func TestHostileJournalInEverySink(t *testing.T) {
 		if args[0] == "sheet" || args[0] == "summary" {
 			ends += "\t"
 		}
-		if bad := unclean(out.String(), ends); bad != "" {
+		if bad := unclean(out, ends); bad != "" {
 			t.Errorf("%s: stdout has %s", name, bad)
 		}
-		if bad := unclean(errs.String(), ""); bad != "" {
+		if bad := unclean(errs, ""); bad != "" {
 			t.Errorf("%s: stderr has %s", name, bad)
 		}
-		for _, stream := range []string{out.String(), errs.String()} {
+		for _, stream := range []string{out, errs} {
 			for line := range strings.Lines(stream) {
 				if strings.HasPrefix(strings.TrimSpace(line), "::") && !strings.Contains(all, "github") {
 					t.Errorf("%s: a line begins with a workflow command: %q", name, line)
 				}
 			}
 		}
-		if status == statusFailed && errs.Len() == 0 {
+		if status == statusFailed && errs == "" {
 			t.Errorf("%s: failed without a word", name)
 		}
-		checkForm(t, name, all, args[0], out.String())
+		checkForm(t, name, all, args[0], out)
 	}
+	var workers sync.WaitGroup
+	waiting := make(chan []string)
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			for args := range waiting {
+				look(args)
+			}
+		})
+	}
+	for i, args := range commands {
+		if raced.On() && i%4 > 0 { // all of them run without the race detector
+			continue
+		}
+		waiting <- args
+	}
+	close(waiting)
+	workers.Wait()
 	for _, name := range hostileNames(dir) {
 		if err := os.Remove(name); err != nil {
 			t.Fatal(err)
 		}
 	}
-	var out, errs bytes.Buffer
-	if status := run([]string{"-C", dir, "bundle", filepath.Join(aside, "b.zip")}, strings.NewReader(""), &out, &errs, os.Getenv); status == statusFailed {
-		t.Fatalf("bundle: %s", errs.String())
+	if _, errs, status := wj("-C", dir, "bundle", filepath.Join(aside, "b.zip")); status == statusFailed {
+		t.Fatalf("bundle: %s", errs)
 	}
 	checkBundle(t, filepath.Join(aside, "b.zip"))
 }

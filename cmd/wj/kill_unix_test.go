@@ -28,6 +28,7 @@ import (
 // whole, whatever it said it had committed is in the history, no record is half written, and git fsck finds nothing.
 // WJ_KILLS sets how many are killed; the release runs 200.
 func TestPulledPlug(t *testing.T) {
+	t.Parallel()
 	if _, err := exec.LookPath("git"); err != nil {
 		t.Skip("no git here")
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"flag"
 	"fmt"
-	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -43,6 +42,7 @@ func TestMain(m *testing.M) {
 // same time is tested in the packages; here the program is then one without the
 // detector, the same test binary built again.
 func TestScripts(t *testing.T) {
+	t.Parallel()
 	path := os.Getenv("PATH")
 	if raced.On() {
 		plain := t.TempDir()
@@ -52,8 +52,8 @@ func TestScripts(t *testing.T) {
 		path = plain + string(filepath.ListSeparator) + path
 	}
 	demo := filepath.Join(t.TempDir(), "demo")
-	if status := run([]string{"demo", demo}, strings.NewReader(""), io.Discard, os.Stderr, os.Getenv); status != statusFine {
-		t.Fatal("the demo cannot be built")
+	if out, err := exec.Command("wj", "demo", demo).CombinedOutput(); err != nil {
+		t.Fatalf("the demo cannot be built: %v\n%s", err, out)
 	}
 	example, err := filepath.Abs("../../example-journal")
 	if err != nil {
@@ -79,7 +79,7 @@ func TestScripts(t *testing.T) {
 			if path != os.Getenv("PATH") {
 				e.Setenv("PATH", path)
 			}
-			return os.WriteFile(filepath.Join(e.WorkDir, ".gitconfig"), []byte("[init]\n\tdefaultBranch = main\n[core]\n\tautocrlf = false\n"), 0o644)
+			return os.WriteFile(filepath.Join(e.WorkDir, ".gitconfig"), []byte("[init]\n\tdefaultBranch = main\n[core]\n\tautocrlf = false\n\tfsync = none\n"), 0o644)
 		},
 		Condition: func(cond string) (bool, error) {
 			if cond == "git" {

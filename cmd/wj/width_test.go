@@ -16,6 +16,7 @@ var screens = []string{"", "status", "stock", "ls sessions --since 2026-09-20", 
 // TestWidth holds the screens to the width of the terminal: no line is longer at 40 columns, and no word is cut: each is one
 // of the screen that is as wide as it likes.
 func TestWidth(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, os.DirFS("../../example-journal")); err != nil {
 		t.Fatal(err)

@@ -47,9 +47,13 @@ func isolate(t testing.TB) {
 			t.Cleanup(func() { os.Setenv(name, value) })
 		}
 	}
+	quick := filepath.Join(t.TempDir(), "gitconfig") // what a test writes need not outlive a loss of power
+	if err := os.WriteFile(quick, []byte("[core]\n\tfsync = none\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	t.Setenv("HOME", t.TempDir())
 	t.Setenv("XDG_CONFIG_HOME", "")
-	t.Setenv("GIT_CONFIG_GLOBAL", os.DevNull)
+	t.Setenv("GIT_CONFIG_GLOBAL", quick)
 	t.Setenv("GIT_CONFIG_NOSYSTEM", "1")
 	t.Setenv("GIT_TERMINAL_PROMPT", "0")
 }
