@@ -6,6 +6,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -26,6 +28,9 @@ const seldom = "400"
 func TestMain(m *testing.M) {
 	if os.Getenv("GORACE") == "" {
 		os.Setenv("GORACE", briefExit)
+	}
+	if len(os.Args) > 1 && strings.HasPrefix(os.Args[1], "-test.") { // the scripts wait for disks more than they compute
+		os.Args = slices.Insert(os.Args, 1, fmt.Sprintf("-test.parallel=%d", 2*runtime.GOMAXPROCS(0)))
 	}
 	testscript.Main(m, map[string]func(){
 		"wj": func() {
