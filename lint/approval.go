@@ -23,7 +23,7 @@ func (f *facts) changes() map[string]*judge.Change {
 		if now.IsZero() {
 			now = latestAct(j)
 		}
-		f.judged = judge.NewChanges(j, evidence.Facts{Now: now, Line: f.run.opt.Line, Unreadable: f.run.opt.Unreadable, Moved: plan.Open(j).MovedWords})
+		f.judged = judge.NewChanges(j, evidence.Facts{Now: now, Line: f.run.opt.Facts.Line, Unreadable: f.run.opt.Facts.Unreadable, Moved: plan.Open(j).MovedWords})
 		for _, c := range j.Changes.List {
 			f.changeList[c.ID] = f.judged.Change(c)
 		}
@@ -60,10 +60,10 @@ func (f *facts) verdicts() map[string]evidence.Verdict {
 }
 
 // over reports whether nobody will brew with a change: it was refused, or
-// another one that was approved replaces it.
+// another one that was approved replaces it; or that cannot be told.
 func (p *Pass) over(c *journal.Change) bool {
 	r := p.run.facts.changes()[c.ID]
-	return r != nil && (r.State == judge.Refused || r.State == judge.Superseded)
+	return r != nil && (r.State == judge.Refused || r.State == judge.Superseded || r.State == judge.Unknown)
 }
 
 // followed reports whether a newer approved change stands for the same target:
@@ -71,6 +71,6 @@ func (p *Pass) over(c *journal.Change) bool {
 func (p *Pass) followed(c *journal.Change) bool {
 	return slices.ContainsFunc(p.Journal.Changes.List, func(other *journal.Change) bool {
 		r := p.run.facts.changes()[other.ID]
-		return other != c && other.For == c.For && other.Proposed.After(c.Proposed) && r != nil && (r.State.Approved() || r.State == judge.Missed)
+		return other != c && other.For == c.For && other.Proposed.After(c.Proposed) && r != nil && (r.State.Approved() || r.State == judge.Missed || r.State == judge.Unknown)
 	})
 }

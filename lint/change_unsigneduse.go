@@ -15,6 +15,10 @@ var changeUnsignedUse = &Rule{
 func checkUnsignedUse(p *Pass) {
 	for _, c := range p.Journal.Changes.List {
 		r := p.run.facts.changes()[c.ID]
+		if len(r.Untold) > 0 {
+			p.as(p.Report(c.Path, []string{"proposed"}, "%s", r.UntoldNote()), Warning).
+				Help("look in a copy with the whole history: git fetch --unshallow; --no-history judges the files alone")
+		}
 		for _, b := range r.Brews {
 			if b.Batch.Brewed.IsZero() || b.Lack != judge.NeverApproved && b.Lack != judge.RefusedBefore {
 				continue

@@ -27,11 +27,9 @@ type Options struct {
 	// History is what Git knows; nil without a repository. Rules that need it
 	// do not run then.
 	History GitHistory
-	// Line is the mainline by whose people, keys and policy sign-offs are judged;
-	// nil without a repository: then the journal's own count. Unreadable says why
-	// there is a repository that cannot be asked.
-	Line       *evidence.Mainline
-	Unreadable string
+	// Facts are what sign-offs are judged by: the mainline, or why it cannot be
+	// read. The zero Facts let the journal's own people and policy count.
+	Facts evidence.Facts
 	// Base is the branch that the journal is to be merged into; nil: none is
 	// named. Its settings judge, so that a branch cannot loosen what it is
 	// judged by, and record/guard-changed tells what it changes of them.

@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/overlay"
 	"wj/journal/writer"
@@ -227,16 +228,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 			}
 		}
 	}
-	if j.Settings.Policy.Proof && len(j.Signoffs.List) > 0 && g.committed() {
-		// Where policy asks for proof of who signed, history is asked, as wj verify does; else the
-		// records are judged as they are, in a repository or not.
-		if w, err := a.witness(j, out.root, c.Base); err == nil {
-			defer w.close()
-			opt.Line = w.line
-		} else {
-			opt.Unreadable = reasonOf(err)
-		}
-	}
+	g.judges(j, evidence.Options{Base: c.Base}, &opt)
 	// What only tells of new findings need not look at older history.
 	var since history.Hash
 	switch {

@@ -109,11 +109,26 @@ func (g *lintGit) lint(name string, now *journal.Journal, opt lint.Options) (lin
 		return lint.Result{}, err
 	}
 	old.Settings = now.Settings
+	if opt.Facts.Line != nil && rev.Hash != g.head.Hash {
+		g.judges(old, evidence.Options{Head: rev.Hash.String()}, &opt)
+	}
 	if opt.History != nil {
 		// What history tells after that revision is new, whatever it says before.
 		opt.History = githistory.New(githistory.Request{Context: g.a.ctx, History: g.h, Journal: old, Tip: rev.Hash, Since: rev.Hash, Now: g.a.now})
 	}
 	return lint.Run(old, opt), nil
+}
+
+// judges reads the mainline by which the sign-offs of changes are judged, as wj
+// review does. Where it cannot be read, nothing can be told of them.
+func (g *lintGit) judges(j *journal.Journal, by evidence.Options, opt *lint.Options) {
+	if !g.asked || !g.committed() || len(j.Changes.List) == 0 {
+		return
+	}
+	line, err := g.a.mainline(g.h, j, by, false)
+	if opt.Facts.Line = line; err != nil {
+		opt.Facts.Unreadable = reasonOf(err)
+	}
 }
 
 // facts gives what history knows up to the last commit, after since where that is

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 
+	"wj/journal"
+	"wj/journal/evidence"
 	"wj/lint/server"
 )
 
@@ -17,7 +19,10 @@ func (c *lspCmd) Help() string {
 }
 
 func (c *lspCmd) Run(a *app) error {
-	opt := server.Options{Version: version(), Now: a.now}
+	opt := server.Options{Version: version(), Now: a.now, Mainline: func(j *journal.Journal, root string) (evidence.Facts, func()) {
+		w := a.witnessOrNone(j, root)
+		return a.facts(j, w), w.close
+	}}
 	if a.env("WJ_TRACE") != "" {
 		opt.Trace = a.stderr
 	}

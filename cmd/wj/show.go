@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/query/report"
 )
 
@@ -20,7 +21,7 @@ func (c *showCmd) Help() string {
 }
 
 func (c *showCmd) Run(a *app) error {
-	j, _, err := a.load(journal.Options{Check: true, Sessions: true})
+	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
 	if err != nil {
 		return err
 	}
@@ -28,7 +29,7 @@ func (c *showCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	r, err := a.record(j, f)
+	r, err := a.record(j, root, f)
 	if err != nil {
 		return err
 	}
@@ -39,8 +40,14 @@ func (c *showCmd) Run(a *app) error {
 }
 
 // record is one record as show draws it.
-func (a *app) record(j *journal.Journal, f journal.File) (*report.Record, error) {
-	r, err := report.NewRecord(j, f, report.RecordRequest{Now: a.now()})
+func (a *app) record(j *journal.Journal, root string, f journal.File) (*report.Record, error) {
+	q := report.RecordRequest{Now: a.now()}
+	if judge.Approves(f.Kind) {
+		w := a.witnessOrNone(j, root)
+		defer w.close()
+		q.Facts = a.facts(j, w)
+	}
+	r, err := report.NewRecord(j, f, q)
 	if err != nil {
 		return nil, err
 	}

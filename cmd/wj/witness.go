@@ -92,20 +92,11 @@ func (a *app) openWitness(j *journal.Journal, root string, opt evidence.Options,
 	if _, err := h.Head(); err != nil {
 		return fail(err)
 	}
-	if w.line, err = evidence.Open(a.ctx, h, opt, j.Settings.Zone, all); err != nil {
-		if errors.Is(err, evidence.ErrBase) {
-			err = &hinted{err, "name it in full, --base refs/heads/main, and remove or rename the other"}
-		}
+	if w.line, err = a.mainline(h, j, opt, all); err != nil {
 		return fail(err)
 	}
 	w.baseName = w.line.Base().String()
 	fsys, err := h.FS(w.line.Base().Commit.Hash)
-	if err == nil {
-		_, err = fs.Stat(fsys, journal.SettingsFile)
-	}
-	if errors.Is(err, fs.ErrNotExist) {
-		return fail(withHint("commit the journal first: git add . && git commit", "%s holds no wj.yaml", w.baseName))
-	}
 	if err != nil {
 		return fail(err)
 	}
@@ -121,6 +112,25 @@ func (a *app) openWitness(j *journal.Journal, root string, opt evidence.Options,
 		w.dirty[c.Path] = true
 	}
 	return w, nil
+}
+
+// mainline reads the branch that judges, which must hold the journal.
+func (a *app) mainline(h *history.History, j *journal.Journal, opt evidence.Options, all bool) (*evidence.Mainline, error) {
+	line, err := evidence.Open(a.ctx, h, opt, j.Settings.Zone, all)
+	if errors.Is(err, evidence.ErrBase) {
+		return nil, &hinted{err, "name it in full, --base refs/heads/main, and remove or rename the other"}
+	}
+	if err != nil {
+		return nil, err
+	}
+	fsys, err := h.FS(line.Base().Commit.Hash)
+	if err == nil {
+		_, err = fs.Stat(fsys, journal.SettingsFile)
+	}
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, withHint("commit the journal first: git add . && git commit", "%s holds no wj.yaml", line.Base())
+	}
+	return line, err
 }
 
 // facts are what the judgement of sign-offs and changes is told.

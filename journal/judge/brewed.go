@@ -2,7 +2,6 @@ package judge
 
 import (
 	"fmt"
-	"slices"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -21,9 +20,8 @@ const (
 func (g *Changes) Brewed() (findings []evidence.Finding, explained []string) {
 	for _, c := range g.j.Changes.List {
 		r := g.Change(c)
-		untold := slices.ContainsFunc(r.Verdicts, func(v evidence.Verdict) bool { return v.Standing == evidence.CannotTell })
 		for _, b := range r.Brews {
-			if b.Lack == NoLack || b.Emergency || b.Batch.Void != nil || b.Lack == NeverApproved && untold {
+			if b.Lack == NoLack || b.Emergency || b.Batch.Void != nil || b.Lack == Untold {
 				continue
 			}
 			rule := RuleUnsigned

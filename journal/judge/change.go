@@ -28,11 +28,12 @@ const (
 	Emergency                // used before review
 	Superseded               // another change replaces it
 	Asked                    // a reviewer asks for changes
+	Unknown                  // history that would show what its sign-offs are worth is not here
 )
 
 // String is the state in words.
 func (s State) String() string {
-	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "lapsed", "emergency", "superseded", "changes asked for"}[min(s, Asked)]
+	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "lapsed", "emergency", "superseded", "changes asked for", "unclear"}[min(s, Unknown)]
 }
 
 // Approved reports whether a change in this state may be brewed with.
@@ -62,6 +63,7 @@ type Change struct {
 	Brews    []Brew             // of the batches, each as it was when it was brewed
 	// Unapproved are those of the batches that were brewed without an approval in force.
 	Unapproved []*journal.Batch
+	Untold     []*journal.Batch // of which that cannot be told
 	Review     EmergencyReview
 	Compared   []Comparison // of the newest verification session
 	Checked    *journal.Session
@@ -77,6 +79,7 @@ const (
 	RefusedBefore       // a reviewer had refused it, and had not taken that back
 	ApprovalTooOld      // the policy's age was past
 	WaterHadMoved       // the result was another with the water of that day
+	Untold              // what a sign-off of then is worth cannot be told: history that would show it is not here
 )
 
 // Brew is a batch and the approval of its change when it was brewed.
@@ -97,6 +100,12 @@ type EmergencyReview struct {
 
 // Late reports whether the review came after its time.
 func (r EmergencyReview) Late() bool { return !r.Reviewed.IsZero() && r.Reviewed.After(r.Due) }
+
+// Approves reports whether records of a kind take part in the approval of
+// changes, so that what is found in them depends on who signed.
+func Approves(k journal.Kind) bool {
+	return k == journal.KindChange || k == journal.KindBatch || k == journal.KindSignoff
+}
 
 // Changes judges the changes of one journal: sign-offs, batches and
 // verifications are gathered once. It may be used by one goroutine at a time.
@@ -148,6 +157,9 @@ func NewChanges(j *journal.Journal, facts evidence.Facts) *Changes {
 	return g
 }
 
+// Facts are what they are judged by.
+func (g *Changes) Facts() evidence.Facts { return g.facts }
+
 // Signoffs judges the sign-offs of a record, the oldest first.
 func (g *Changes) Signoffs(id string) []evidence.Verdict {
 	var out []evidence.Verdict
@@ -177,16 +189,26 @@ func (g *Changes) Change(c *journal.Change) *Change {
 	refusals := r.Approval.Refused
 	r.emergency(policy, g.facts)
 	for _, b := range r.Batches {
-		brew := g.brew(r, b)
-		if r.Brews = append(r.Brews, brew); brew.Lack != NoLack && !brew.Emergency {
+		brew := g.brew(r, b, counted)
+		if brew.Lack == NeverApproved && g.brew(r, b, mayCount).Lack != NeverApproved {
+			brew.Lack = Untold
+		}
+		switch r.Brews = append(r.Brews, brew); {
+		case brew.Emergency, brew.Lack == NoLack:
+		case brew.Lack == Untold:
+			r.Untold = append(r.Untold, b)
+		default:
 			r.Unapproved = append(r.Unapproved, b)
 		}
 	}
 	if len(r.Unapproved) > 0 {
 		r.Notes = append(r.Notes, r.UnapprovedNote())
 	}
+	if len(r.Untold) > 0 {
+		r.Notes = append(r.Notes, r.UntoldNote())
+	}
 
-	replacement := ""
+	replacement, perhaps := "", ""
 	for _, n := range g.replaces[c.ID] {
 		if n.ID == c.ID {
 			continue
@@ -200,6 +222,8 @@ func (g *Changes) Change(c *journal.Change) *Change {
 			if n.Void == nil {
 				replacement = n.ID
 			}
+		case Unknown:
+			perhaps = n.ID
 		}
 	}
 	switch {
@@ -211,8 +235,12 @@ func (g *Changes) Change(c *journal.Change) *Change {
 		say(Refused, "refused by %s", strings.Join(refusals, ", "))
 	case len(r.Approval.Asked) > 0:
 		say(Asked, "%s asks for changes", strings.Join(r.Approval.Asked, ", "))
+	case perhaps != "":
+		say(Unknown, "it cannot be told whether %s, which would replace it, is approved", perhaps)
 	case r.Approval.Reached:
 		g.approved(r, say)
+	case r.untold() != nil:
+		say(Unknown, "%s: %s", r.untold().Signoff.ID, r.untold().Why[0])
 	default:
 		g.waiting(r, say)
 	}
@@ -320,6 +348,22 @@ func (r *Change) UnapprovedNote() string {
 	return "brewed without an approval in force: " + batchNames(r.Unapproved)
 }
 
+// untold is a decision on the change of which it cannot be told what it is worth.
+func (r *Change) untold() *evidence.Verdict {
+	for i, v := range r.Verdicts {
+		if v.Standing == evidence.CannotTell && (v.Accepts() || v.Refused()) {
+			return &r.Verdicts[i]
+		}
+	}
+	return nil
+}
+
+// UntoldNote names the batches of which it cannot be told whether they were
+// brewed with an approval in force, and why.
+func (r *Change) UntoldNote() string {
+	return fmt.Sprintf("it cannot be told whether it was approved when it was brewed (%s): %s", batchNames(r.Untold), r.untold().Why[0])
+}
+
 // unverified says of an approval that rests on names alone that it does.
 func unverified(a evidence.Approval) string {
 	if a.Verified {
@@ -372,11 +416,14 @@ func counted(v evidence.Verdict) bool {
 	return true
 }
 
+// mayCount also takes a sign-off of which nothing can be told.
+func mayCount(v evidence.Verdict) bool { return counted(v) || v.Standing == evidence.CannotTell }
+
 // brew judges the approval of a change when a batch was brewed with it, by the
 // sign-offs that were there before the batch came to the mainline, or with it: one
 // that came later is an approval afterwards. A sign-off that expired, was voided
 // or withdrawn later covers what was brewed before.
-func (g *Changes) brew(r *Change, b *journal.Batch) Brew {
+func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdict) bool) Brew {
 	out := Brew{Batch: b}
 	end := BrewEnd(g.j, b)
 	out.Emergency = r.Emergency != nil && !dayOf(g.j, end).Before(dayOf(g.j, r.Emergency.On))

@@ -12,6 +12,8 @@ import (
 	"runtime/debug"
 	"sync"
 	"time"
+	"wj/journal"
+	"wj/journal/evidence"
 )
 
 // Options are what the server is given.
@@ -19,7 +21,10 @@ type Options struct {
 	Version string           // of the program, told to the client
 	Now     func() time.Time // what dates are judged by; time.Now if nil
 	Pause   time.Duration    // how long typing must rest before it is judged; 0: 150 ms
-	Trace   io.Writer        // gets the stack of a fault; nil: nobody does
+	// Mainline reads what sign-offs of a journal are judged by; close lets it go.
+	// Nil: the journal's own people and policy.
+	Mainline func(j *journal.Journal, root string) (facts evidence.Facts, close func())
+	Trace    io.Writer // gets the stack of a fault; nil: nobody does
 }
 
 // Server is one connection.

@@ -5,10 +5,12 @@ import (
 	"context"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"time"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/journal/judge"
 	"wj/journal/overlay"
 	"wj/lint"
 )
@@ -185,8 +187,14 @@ func (s *server) judgePlace(p *workspace) {
 		s.log(err.Error())
 		return
 	}
+	opt := lint.Options{Now: s.opt.Now(), Paths: paths}
+	if s.opt.Mainline != nil && slices.ContainsFunc(paths, func(p string) bool { f, _ := journal.FileOf(p); return judge.Approves(f.Kind) }) {
+		facts, done := s.opt.Mainline(j, p.root)
+		defer done()
+		opt.Facts = facts
+	}
 	found := map[string][]lint.Diagnostic{}
-	for _, d := range lint.Run(j, lint.Options{Now: s.opt.Now(), Paths: paths}).Diagnostics {
+	for _, d := range lint.Run(j, opt).Diagnostics {
 		found[d.Path] = append(found[d.Path], d)
 	}
 	s.mu.Lock()

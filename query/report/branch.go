@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"wj/docs/schema"
 	"wj/journal"
@@ -120,7 +119,7 @@ func NewBranch(q BranchRequest) (*Branch, error) {
 			b.Others = append(b.Others, x)
 		}
 	}
-	b.lint(j, paths, q.Facts.Now)
+	b.lint(j, paths, q.Facts)
 	b.answer(records)
 	return b, nil
 }
@@ -146,11 +145,11 @@ func isErrorRule(name string) bool {
 // maxBranchFindings is how many findings are told one by one.
 const maxBranchFindings = 6
 
-func (b *Branch) lint(j *journal.Journal, paths []string, now time.Time) {
+func (b *Branch) lint(j *journal.Journal, paths []string, facts evidence.Facts) {
 	if len(paths) == 0 {
 		return
 	}
-	found := slices.DeleteFunc(lint.Run(j, lint.Options{Paths: paths, Now: now}).Diagnostics, func(d lint.Diagnostic) bool { return d.Severity < lint.Warning })
+	found := slices.DeleteFunc(lint.Run(j, lint.Options{Paths: paths, Now: facts.Now, Facts: facts}).Diagnostics, func(d lint.Diagnostic) bool { return d.Severity < lint.Warning })
 	slices.SortStableFunc(found, func(x, y lint.Diagnostic) int { return int(y.Severity) - int(x.Severity) })
 	for i, d := range found {
 		if i == maxBranchFindings {

@@ -9,6 +9,7 @@ import (
 
 	"wj/docs/schema"
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/journal/judge"
 	"wj/lint"
@@ -91,7 +92,8 @@ func (f Fields) MarshalJSON() ([]byte, error) {
 
 // RecordRequest says by which day the record is judged.
 type RecordRequest struct {
-	Now time.Time
+	Now   time.Time
+	Facts evidence.Facts // of sign-offs, for what the linter finds
 }
 
 // NewRecord shows one record. The error is for a file that cannot be read; one without front matter gives a Record with findings
@@ -102,7 +104,7 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 		return nil, err
 	}
 	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone)}
-	r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now}).Diagnostics
+	r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now, Facts: q.Facts}).Diagnostics
 	for _, p := range r.problems {
 		r.Findings = append(r.Findings, Finding{p.Line, p.Column, p.Severity.String(), p.Rule, p.Message, p.Help})
 	}

@@ -255,7 +255,7 @@ func NewSettingsReview(j *journal.Journal, q ReviewRequest) *Review {
 
 // change works a water change out: with the waters of its basis, with today's, and against what it replaces.
 func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewRequest) error {
-	w := &changeWork{j: j, judged: q.Changes.Change(c), book: plan.Open(j), now: r.now}
+	w := &changeWork{j: j, judged: q.Changes.Change(c), facts: q.Changes.Facts(), book: plan.Open(j), now: r.now}
 	var err error
 	if w.proposed, err = w.book.OnBasis(c); err != nil {
 		return withHint("wj lint "+c.ID, "%w", err)
@@ -280,7 +280,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	}
 	w.doses(p)
 	w.values(p)
-	w.facts(p)
+	w.state(p)
 	if d, _, err := j.ReadRecord(journal.File{Kind: journal.KindChange, ID: c.ID, Path: c.Path}); err == nil {
 		p.Says = strings.Join(strings.Fields(string(d.Source[d.Body:])), " ")
 	}
@@ -338,6 +338,7 @@ func (p *ChangePart) answer() string {
 type changeWork struct {
 	j      *journal.Journal
 	judged *judge.Change
+	facts  evidence.Facts
 	book   *plan.Book
 	now    time.Time
 

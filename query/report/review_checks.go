@@ -14,8 +14,8 @@ import (
 	"wj/water"
 )
 
-// facts are the estimates, limits, cautions, checks and assumptions that a decision needs.
-func (w *changeWork) facts(p *ChangePart) {
+// state gives the estimates, limits, cautions, checks and assumptions that a decision needs.
+func (w *changeWork) state(p *ChangePart) {
 	if m, err := w.book.MashPH(w.proposed, w.now); err == nil {
 		p.MashPH = fmt.Sprintf("%.2f ± %.2f", m.PH, math.Max(m.HalfWidth, 0.01))
 		if w.beforeToday != nil {
@@ -104,7 +104,7 @@ func (w *changeWork) checks() []string {
 		paths = append(paths, n.Path)
 	}
 	found := 0
-	for _, d := range lint.Run(w.j, lint.Options{Paths: paths, Now: w.now}).Diagnostics {
+	for _, d := range lint.Run(w.j, lint.Options{Paths: paths, Now: w.now, Facts: w.facts}).Diagnostics {
 		if d.Severity < lint.Warning || shownElsewhere(d.Rule) {
 			continue
 		}
