@@ -32,6 +32,7 @@ func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && strings.HasPrefix(os.Args[1], "-test.") { // the scripts wait for disks more than they compute
 		os.Args = slices.Insert(os.Args, 1, fmt.Sprintf("-test.parallel=%d", 2*runtime.GOMAXPROCS(0)))
 	}
+	serveIfAsked()
 	testscript.Main(m, map[string]func(){
 		"wj": func() {
 			forbidNetwork() // whatever a command does, it opens no connection

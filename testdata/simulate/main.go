@@ -1,0 +1,73 @@
+// Command simulate runs an invented brewery over years, with people who err, machines that stop and water that drifts, and holds
+// the program to a ledger of what is true. One seed is one run, to the byte.
+//
+//	go run ./testdata/simulate -seed 7 -days 1095
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"time"
+)
+
+func main() {
+	var o options
+	flag.Uint64Var(&o.seed, "seed", 1, "the first `seed`")
+	flag.IntVar(&o.days, "days", 3*365, "how many days are simulated")
+	flag.StringVar(&o.binary, "binary", "", "the built `program`; built if absent")
+	flag.StringVar(&o.server, "server", "", "the test binary of cmd/wj; built if absent")
+	flag.IntVar(&o.share, "share", 0, "of how many reading commands one is run by the built program too; 0 none")
+	flag.BoolVar(&o.verbose, "v", false, "print each act")
+	seeds := flag.Int("seeds", 1, "how many seeds are run, from the first on")
+	flag.Parse()
+	if o.binary == "" || o.server == "" {
+		folder, err := os.MkdirTemp("", "wj-simulate-")
+		if err == nil {
+			defer os.RemoveAll(folder)
+			o.binary, o.server, err = build(folder)
+		}
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(2)
+		}
+	}
+	sum := newTotals()
+	began := time.Now()
+	for seed := o.seed; seed < o.seed+uint64(*seeds); seed++ {
+		one := o
+		one.seed = seed
+		s, err := simulate(one)
+		if err != nil {
+			sum.Failures = append(sum.Failures, fmt.Sprintf("seed %d: %v\n  again: %s", seed, err, one.command()))
+			fmt.Fprintln(os.Stderr, sum.Failures[len(sum.Failures)-1])
+		}
+		sum.add(s)
+		if o.verbose {
+			fmt.Fprintf(os.Stderr, "seed %d: %s, %s\n", seed, s.digest(), time.Since(began).Round(time.Millisecond))
+			for _, a := range s.ledger.alarms {
+				if a.cause == nil {
+					fmt.Fprintf(os.Stderr, "  day %d no cause: %s %s: %s\n", a.day, a.path, a.rule, a.text)
+				}
+			}
+			for _, m := range s.ledger.mistakes {
+				if m.found == 0 {
+					fmt.Fprintf(os.Stderr, "  day %d not found: %s at %s %s %v gross=%v\n", m.day, m.kind, m.site, m.record, m.keys, m.gross)
+				}
+			}
+		}
+	}
+	sum.print(os.Stdout)
+	if len(sum.Failures) > 0 {
+		os.Exit(1)
+	}
+}
+
+// command replays a run.
+func (o options) command() string {
+	text := fmt.Sprintf("go run ./testdata/simulate -seed %d -days %d", o.seed, o.days)
+	if o.share > 0 {
+		text += fmt.Sprintf(" -share %d", o.share)
+	}
+	return text
+}
