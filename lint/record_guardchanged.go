@@ -41,7 +41,7 @@ func checkGuardChanged(p *Pass) {
 		}
 		p.Report(path, keys, format, args...).Help(text, base.Name, guardName(path))
 	}
-	for _, c := range evidence.Guards(base.Journal, p.Journal, base.Name, func(rule string) bool { return severityAt(base, rule) == Error }) {
+	for _, c := range evidence.Guards(base.Journal, p.Journal, base.Name, func(rule string) bool { return IsErrorIn(base.Journal, rule) }) {
 		report(c.Path, c.Keys, "%s", c.Text)
 	}
 	for _, name := range base.Files {
@@ -53,23 +53,17 @@ func checkGuardChanged(p *Pass) {
 	}
 }
 
-// severityAt is the severity that a rule has by the settings of the base.
-func severityAt(base *Base, rule string) Severity {
-	for _, r := range registry {
-		if r.Name != rule {
-			continue
-		}
-		if said, ok := base.Journal.Settings.Lint[rule]; ok && said.Severity != "" {
-			for i, name := range severityNames {
-				if name == said.Severity {
-					return Severity(i)
-				}
-			}
-			return 0
-		}
-		return r.Severity
+// IsErrorIn reports whether the findings of a rule are errors by the settings of
+// a journal.
+func IsErrorIn(j *journal.Journal, rule string) bool {
+	r, ok := Find(rule)
+	if !ok {
+		return false
 	}
-	return 0
+	if said := j.Settings.Lint[rule].Severity; said != "" {
+		return said == severityNames[Error]
+	}
+	return r.Severity == Error
 }
 
 // guardName is what a person types to sign a file.

@@ -12,6 +12,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/journal/plan"
+	"wj/lint"
 	"wj/render"
 )
 
@@ -91,6 +92,7 @@ func receiptText(word string) (string, error) {
 func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*evidence.Report, error) {
 	opt.Now, opt.Moved = a.now(), plan.Open(j).MovedWords
 	opt.Wrong = func(p string) bool { return a.hasErrors(j, p) }
+	opt.IsError = lint.IsErrorIn
 	w, err := a.bundledWitness(j, root, opt)
 	if w == nil && err == nil {
 		w, err = a.openWitness(j, root, opt, true)

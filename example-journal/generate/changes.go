@@ -176,10 +176,20 @@ type signoff struct {
 	body                              string
 }
 
+// recalled are the sessions on the recalled lot whose findings were silenced
+// together.
+var recalled = []string{
+	"2025-07-22-north-well", "2025-07-28-town-main", "2025-08-06-hot-liquor-tank", "2025-08-11-town-main", "2025-08-19-north-well",
+	"2025-08-25-town-main", "2025-09-03-hot-liquor-tank", "2025-09-08-town-main", "2025-09-16-north-well", "2025-09-16-tarrow-bore",
+	"2025-09-22-town-main", "2025-10-01-hot-liquor-tank", "2025-10-06-town-main",
+}
+
 var signoffs = []signoff{
 	{"2023-11-09-wicket-bitter-jonas", "2023-11-08-wicket-bitter", "jonas", "2023-11-09T15:20", "accepted", "reviewed calculation and limits", nil,
 		"Recomputed on my own machine, same figures. Taste will tell."},
 	{"2023-12-06-pale-lager-winter-jonas", "2023-12-05-pale-lager-winter", "jonas", "2023-12-06T08:05", "accepted", "reviewed calculation and limits", nil, ""},
+	{"2024-01-12-tove-jonas", "tove", "jonas", "2024-01-12T15:30", "accepted", "agreed role", []string{"tove"},
+		"Tove reads and signs for her own water, and for no other."},
 	{"2024-05-15-pale-lager-summer-emil", "2024-05-14-pale-lager-summer", "emil", "2024-05-15T07:35", "accepted", "reviewed calculation and limits", nil,
 		"Jonas is away. Doses halved and doubled again by hand: agrees."},
 	{"2024-11-05-wicket-bitter-jonas", "2023-11-08-wicket-bitter", "jonas", "2024-11-05T16:10", "accepted", "yearly renewal", []string{"2024-11-05-north-well"},
@@ -187,14 +197,20 @@ var signoffs = []signoff{
 	{"2024-11-13-pale-lager-winter-jonas", "2024-11-12-pale-lager-winter", "jonas", "2024-11-13T09:15", "accepted", "reviewed calculation and limits", nil, ""},
 	{"2025-02-18-pale-lager-main-break-jonas", "2025-02-17-pale-lager-main-break", "jonas", "2025-02-18T23:10", "accepted", "review after emergency use", nil,
 		"41 hours late is 17 too many; I was on the mainland and should have said so. The calculation is right\nand nothing went over a limit. Batch released."},
+	{"2025-03-04-bench-jonas", "2025-03-04-bench", "jonas", "2025-03-04T15:10", "accepted", "agreed why the finding is silent", []string{"2025-03-04-bench"}, ""},
 	{"2025-03-12-pale-lager-main-break-jonas", "2025-02-17-pale-lager-main-break", "jonas", "2025-03-12T16:20", "accepted", "reviewed again after a failed check of the meter", nil,
 		"Ines has written under the change why its chloride stands, so I sign what is there now. The kept bottle\nreads the same on the new meter. Nothing in the dose has moved."},
+	{"2025-03-12-034-jonas", "2025-034", "jonas", "2025-03-12T16:30", "accepted", "agreed why the finding is silent", []string{"2025-034", "2025-02-17-pale-lager-main-break"},
+		"The delay was mine; the batch says so, and that is enough."},
 	{"2025-05-14-pale-lager-summer-jonas", "2025-05-13-pale-lager-summer", "jonas", "2025-05-14T08:40", "accepted", "reviewed calculation and limits", nil,
 		"Alkalinity after the acid is close to 20. Not lower, please."},
+	{"2025-10-14-bench-jonas", "2025-10-14-bench", "jonas", "2025-10-14T16:20", "accepted", "agreed why the finding is silent", []string{"2025-10-14-bench"}, ""},
 	{"2025-10-21-wicket-bitter-jonas", "2023-11-08-wicket-bitter", "jonas", "2025-10-21T17:05", "accepted", "yearly renewal", []string{"2025-10-14-north-well"},
 		"Recomputed with the well of 14 October: sulfate 237, which is 20 more than when I first signed and\n0.4 u under our 240. I sign for one more year with open eyes, and I want the well's sulfate every month."},
 	{"2025-10-22-north-well-jonas", "north-well", "jonas", "2025-10-22T09:30", "accepted", "agreed limit and schedule", []string{"north-well"},
 		"Sulfate at 300 is our own line, not the waterworks': above it we talk, below it we brew."},
+	{"2025-11-03-recalled-jonas", "2025-09-16-north-well", "jonas", "2025-11-03T16:40", "accepted", "agreed why the findings are silent", recalled,
+		"Gone through one by one with Ines: no dose depends on any of these sulfates any more."},
 	{"2025-11-04-dark-mild-well-jonas", "2025-09-24-dark-mild-well", "jonas", "2025-11-04T10:20", "refused", "reviewed calculation and limits", nil,
 		"The arithmetic is right and the well is wrong: the session stands on SU-2507, which reads 18 % low. With\nthe true sulfate it would still fit, but I do not sign a number that we know to be false. Please propose it\nagain on a good session, Pia. It is a nice idea."},
 	{"2025-11-19-pale-lager-winter-jonas", "2025-11-18-pale-lager-winter", "jonas", "2025-11-19T08:10", "accepted", "reviewed calculation and limits", nil, ""},

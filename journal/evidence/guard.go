@@ -94,17 +94,43 @@ func (g *guards) moved(path, there string, keys []string) {
 		is, now := here[name]
 		old, before := was[name]
 		parts := strings.Split(name, "\x00")
-		dotted := strings.Join(parts, ".")
-		switch {
-		case is == old && now == before:
-		case !before:
-			g.add(path, parts, "%s is %s here and not set at %s", dotted, is, g.at)
-		case !now:
-			g.add(path, parts, "%s is %s at %s and not set here", dotted, old, g.at)
-		default:
-			g.add(path, parts, "%s is %s at %s and %s here", dotted, old, g.at, is)
+		if is == old && now == before {
+			continue
 		}
+		g.add(path, parts, "%s", moveText(parts, old, is, before, now, g.at, "here"))
 	}
+}
+
+// moveText says that a value is another one than at some state: was and now
+// are whether it was and is set, at and here name the states.
+func moveText(keys []string, old, is string, was, now bool, at, here string) string {
+	dotted := strings.Join(keys, ".")
+	at, here = stateText(at), stateText(here)
+	switch {
+	case !was:
+		return fmt.Sprintf("%s is %s %s and not set %s", dotted, is, here, at)
+	case !now:
+		return fmt.Sprintf("%s is %s %s and not set %s", dotted, old, at, here)
+	}
+	return fmt.Sprintf("%s is %s %s and %s %s", dotted, old, at, is, here)
+}
+
+// stateText puts a state into a sentence: "" is what was before a file.
+func stateText(s string) string {
+	switch s {
+	case "":
+		return "before"
+	case "here":
+		return s
+	case "the working files", "the branch":
+		return "in " + s
+	}
+	return "at " + s
+}
+
+// silenceText says that a record silences a rule for errors.
+func silenceText(rule, at, here string) string {
+	return fmt.Sprintf("%s, whose findings are errors, is silenced %s and not %s", rule, stateText(here), stateText(at))
 }
 
 // silences finds rules for errors that a record silences and did not at the
@@ -127,7 +153,7 @@ func (g *guards) silences(isError func(string) bool) {
 				}
 			}
 			if was["ignore\x00"+rule] != r.Ignore[rule] {
-				g.add(r.Path, []string{"ignore", rule}, "%s, whose findings are errors, is silenced here and not at %s", rule, g.at)
+				g.add(r.Path, []string{"ignore", rule}, "%s", silenceText(rule, g.at, "here"))
 			}
 		}
 	})
@@ -145,13 +171,23 @@ func (f Facts) GuardSigned(j *journal.Journal, path string) (ok bool, why string
 	}
 	makers := f.Makers(j, path)
 	key := recordKey(path)
+	// The sign-off may be of another record and cover this one: who may sign is
+	// asked of what is covered.
+	of, known := journal.FileOf(path)
+	if !known {
+		of = journal.File{Kind: journal.KindSettings, Path: path}
+	}
+	owners := OwnersOf(j, recordOf(j, of))
 	signed, others := map[string]bool{}, map[string]bool{}
 	for _, s := range f.Signoffs(j) {
 		if !coversKey(s, key, digest) {
 			continue
 		}
 		v := Judge(j, s, f)
-		if v.Standing != InForce || maySignKind(base, v.Record.Kind, OwnersOf(j, recordOf(j, v.Record)), s.By, s.On) != "" {
+		if !signsGuard(v, key, digest) {
+			continue
+		}
+		if v.Standing != InForce || mayGuard(base, of.Kind, owners, s.By, s.On) != "" {
 			continue
 		}
 		if v.Asks() {

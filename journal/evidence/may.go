@@ -36,8 +36,16 @@ func maySignKind(base *journal.Journal, kind journal.Kind, owners []string, id s
 	}
 	switch kind {
 	case journal.KindChange, journal.KindPerson, journal.KindOwner, journal.KindSite, journal.KindTarget, journal.KindInstrument, journal.KindMethod, journal.KindSettings:
-	default:
-		return ""
+		return mayGuard(base, kind, owners, id, at)
+	}
+	return ""
+}
+
+// mayGuard says why a person may not sign a change of what decides, which a
+// record of any kind can be that silences an error.
+func mayGuard(base *journal.Journal, kind journal.Kind, owners []string, id string, at time.Time) string {
+	if why := absent(base, id, at); why != "" {
+		return why
 	}
 	anywhere, scoped := false, false
 	for _, p := range base.People.List {

@@ -30,6 +30,9 @@ type Options struct {
 	Unreadable string
 	Moved      func(c *journal.Change, at time.Time) string
 	Wrong      func(string) bool
+	// IsError reports whether the findings of a rule are errors by the settings of
+	// a journal. Nil: of none.
+	IsError func(j *journal.Journal, rule string) bool
 	// Others are the findings of another authority, each about the record that is
 	// its subject.
 	Others func() []Finding
@@ -99,6 +102,9 @@ func Verify(ctx context.Context, j *journal.Journal, m *Mainline, opt Options, s
 	v.people()
 	if m != nil {
 		v.guards()
+		if err := v.changedGuards(); err != nil {
+			return nil, err
+		}
 		if err := v.anchors(ctx); err != nil {
 			return nil, err
 		}
