@@ -19,9 +19,10 @@ type Problem struct {
 	Column     int // from 1, in characters
 	Message    string
 	Help       string
-	Warning    bool              // the record can still be used as it is
-	Fix        *frontmatter.Edit // the one way to mend it, where there is one
-	Unsafe     bool              // the fix touches a reading's value
+	Warning    bool               // the record can still be used as it is
+	Fix        *frontmatter.Edit  // the one way to mend it, where there is one
+	Unsafe     bool               // the fix touches a reading's value
+	Near       []frontmatter.Edit // what may have been meant, for a person to choose
 }
 
 // Index knows which records exist, so that references can be checked.
@@ -96,6 +97,13 @@ func (c *checker) reportKey(rule string, node int32, message, help string) *Prob
 	n := c.d.Nodes[node]
 	c.out = append(c.out, c.place(Problem{Rule: rule, Start: int(n.KeyStart), End: int(n.KeyEnd), Message: message, Help: help}))
 	return &c.out[len(c.out)-1]
+}
+
+// meant adds what a word may have been meant for.
+func (c *checker) meant(p *Problem, node int32, word string, known []string) {
+	for _, name := range spelling.Meant(word, known) {
+		p.Near = append(p.Near, frontmatter.SetScalar(c.d, node, name))
+	}
 }
 
 // mapping checks the keys of a mapping with fixed fields.
@@ -185,9 +193,12 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 		}
 	}
 	p := c.reportKey(RuleUnknownKey, node, message, help)
+	n := c.d.Nodes[node]
+	for _, name := range spelling.Meant(key, known) {
+		p.Near = append(p.Near, frontmatter.Edit{Start: int(n.KeyStart), End: int(n.KeyEnd), New: name})
+	}
 	// Of hardness nobody can know whether it is all of it or the calcium's.
 	if same := spelling.Same(key, known); len(same) == 1 && !strings.EqualFold(key, "hardness") {
-		n := c.d.Nodes[node]
 		p.Fix = &frontmatter.Edit{Start: int(n.KeyStart), End: int(n.KeyEnd), New: same[0]}
 		p.Unsafe = strings.ReplaceAll(key, "sulph", "sulf") != same[0] // else only the ph of it differs
 	}

@@ -84,6 +84,29 @@ func (c *checker) quantityProblem(node int32, s string, e *water.QuantityError, 
 	if e.Fix != "" {
 		p.Fix = ptr(frontmatter.SetScalar(c.d, node, e.Fix))
 	}
+	for _, text := range nearUnits(s, e, ctx) {
+		p.Near = append(p.Near, frontmatter.SetScalar(c.d, node, text))
+	}
+}
+
+// nearUnits are the texts that a quantity may have been meant as: with a unit that is
+// spelt alike, or one that the analyte has.
+func nearUnits(s string, e *water.QuantityError, ctx context) (out []string) {
+	const most = 4
+	switch number := strings.TrimRight(s[:len(s)-len(strings.TrimLeft(s, "<>+-0123456789. "))], " "); {
+	case e.Fix != "":
+	case len(e.Near) > 0 && 0 <= e.Start && e.Start <= e.End && e.End <= len(s):
+		for _, unit := range e.Near {
+			out = append(out, s[:e.Start]+unit+s[e.End:])
+		}
+	case ctx.known && number != "" && (e.Fault == water.FaultNoUnit || e.Fault == water.FaultBasis || e.Fault == water.FaultKind):
+		for _, u := range ctx.analyte.Info().Units() {
+			if len(out) < most && !u.IsNone() {
+				out = append(out, number+" "+u.String())
+			}
+		}
+	}
+	return out
 }
 
 func ptr[T any](v T) *T { return &v }

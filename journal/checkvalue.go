@@ -131,7 +131,11 @@ func (c *checker) unknownSubstance(node int32, key string) {
 		c.reportKey("additive/form", node, fmt.Sprintf("%q does not say which form", key), "write which: "+strings.Join(forms, ", ")+"; the ions per gram differ up to twofold")
 		return
 	}
-	c.reportKey(RuleUnknownKey, node, fmt.Sprintf("%q is not a known salt, acid or base", key), spelling.HintOr(key, known, "known: "+strings.Join(known, ", ")))
+	p := c.reportKey(RuleUnknownKey, node, fmt.Sprintf("%q is not a known salt, acid or base", key), spelling.HintOr(key, known, "known: "+strings.Join(known, ", ")))
+	n := c.d.Nodes[node]
+	for _, name := range spelling.Meant(key, known) {
+		p.Near = append(p.Near, frontmatter.Edit{Start: int(n.KeyStart), End: int(n.KeyEnd), New: name})
+	}
 }
 
 func substanceKeys() []string {
@@ -234,7 +238,7 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 			} else if near := spelling.Hint(s, choices); near != "" {
 				help = near + " " + help
 			}
-			c.report(RuleValue, node, fmt.Sprintf("%q is no %s", s, f.label()), help)
+			c.meant(c.report(RuleValue, node, fmt.Sprintf("%q is no %s", s, f.label()), help), node, s, choices)
 		}
 	case TypeNumber:
 		if _, ok := parsePlain(s); !ok {
@@ -255,12 +259,15 @@ func (c *checker) scalar(node int32, f *Field, ctx context) {
 	case TypeAnalyteName:
 		if _, ok := water.LookupAnalyte(s); !ok {
 			known := water.AnalyteKeys()
-			c.report(RuleValue, node, fmt.Sprintf("%q is no analyte", s), spelling.HintOr(s, known, "known: "+strings.Join(known, ", ")))
+			c.meant(c.report(RuleValue, node, fmt.Sprintf("%q is no analyte", s), spelling.HintOr(s, known, "known: "+strings.Join(known, ", "))), node, s, known)
 		}
 	case TypeUnitName:
 		u, ok := water.ParseUnit(s)
 		if !ok {
-			c.quantityProblem(node, s, quantityError("1 "+s), ctx)
+			if e := quantityError("1 " + s); e != nil {
+				e.Start, e.End = e.Start-2, e.End-2
+				c.quantityProblem(node, s, e, ctx)
+			}
 			return
 		}
 		if ctx.known {
@@ -362,7 +369,7 @@ func (c *checker) reference(node int32, id string, to []Kind) {
 			help = fmt.Sprintf("%s is a %s, not a %s", id, k, what)
 		}
 	}
-	c.report(RuleReference, node, fmt.Sprintf("there is no %s %q", what, id), help)
+	c.meant(c.report(RuleReference, node, fmt.Sprintf("there is no %s %q", what, id), help), node, id, known)
 }
 
 // ValidID reports whether s can be the id of a record of the kinds: lower-case

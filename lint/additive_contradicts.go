@@ -24,6 +24,7 @@ func checkAdditiveContradicts(p *Pass) {
 		}
 		if lot.Substance != "" && lot.Substance != sub.Key {
 			p.Report(path, keys, "%s names lot %s, which is %s", sub.Key, a.Lot, lot.Substance).
+				See(lot.Path, []string{"substance"}, "the lot").
 				Help("look at the bag: which of the two was weighed? Forms of one salt differ in what they bring")
 			return
 		}
@@ -32,6 +33,7 @@ func checkAdditiveContradicts(p *Pass) {
 			return
 		}
 		p.Report(path, append(slices.Clone(keys), "strength"), "%s at %s, and its lot %s is %s: %.2g times the acid", sub.Key, a.Strength, a.Lot, lot.Strength, label/is).
+			See(lot.Path, []string{"strength"}, "the lot").
 			Help("read the label again, and correct the addition or the lot. Until then pour nothing by this volume")
 	})
 }

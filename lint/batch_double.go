@@ -13,6 +13,7 @@ func checkBatchDouble(p *Pass) {
 			return
 		}
 		p.Report(d.batch.Path, []string{"weighed", d.sub.Key}, "%s of %s was weighed, twice the %s that %s asks for", amount(d.weighed), d.sub.Key, inUnit(d.scaled, d.wanted), d.change.ID).
+			See(d.change.Path, []string{"add"}, "what was asked for").
 			Help("was the dose given twice? measure pH, alkalinity and the ion in the liquor before mashing; if the doubling was meant, say so in a note on the addition")
 	})
 }

@@ -94,16 +94,20 @@ func checkBatchWeighed(p *Pass) {
 		switch {
 		case d.weighed == nil:
 			p.Report(d.batch.Path, []string{"weighed"}, "%s asks for %s of %s for this volume, and none was weighed", d.change.ID, inUnit(d.scaled, d.wanted), d.sub.Key).
+				See(d.change.Path, []string{"add"}, "what was asked for").
 				Help("was it left out? measure the liquor before it is used, and say in the body what was done")
 		case d.wanted == nil:
 			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s does not ask for it", amount(d.weighed), d.sub.Key, d.change.ID).
+				See(d.change.Path, []string{"add"}, "what was asked for").
 				Help("what is not in the change was not reviewed: say why in the body, or write a new change")
 		case d.ratio == 0 || doubled(d.ratio) || math.Abs(100*(d.ratio-1)) <= allowed:
 		case d.is > 0 && d.asks > 0 && math.Abs(d.is/d.asks-1) > 0.02:
 			p.Report(d.batch.Path, keys, "%s of %s at %g %% was poured, and %s asks for %s at %g %%: %+.0f %% of acid, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.is, d.change.ID, inUnit(d.scaled, d.wanted), d.asks, 100*(d.ratio-1), plain(allowed)).
+				See(d.change.Path, []string{"add"}, "what was asked for").
 				Help("which bottle was it? At %g %% the same acid is %s. Test the liquor, and say in the body what follows", d.is, inUnit(d.scaled*d.asks/d.is, d.wanted))
 		default:
 			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
+				See(d.change.Path, []string{"add"}, "what was asked for").
 				Help("if the number was typed wrong, amend it; if it was weighed so, test the liquor and say in the body what follows")
 		}
 	})

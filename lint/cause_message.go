@@ -43,6 +43,23 @@ func (p *Pass) verdict(v *verdicts, o *cause.Verdict) *Finding {
 	f.verdict = o
 	for _, n := range o.Also {
 		f.also = append(f.also, v.records[n].Path)
+		f.See(v.records[n].Path, []string{"readings"}, "the same cause")
+	}
+	switch j := p.Journal; o.Best.Kind {
+	case cause.Lot:
+		if lot, ok := j.Lots.Get(v.readings[o.Session][o.Best.Reading].Lot); ok {
+			f.See(lot.Path, nil, "the lot")
+		}
+	case cause.Bottle:
+		if site, ok := j.Sites.Get(v.sites[o.Best.With].Name); ok {
+			f.See(site.Path, nil, "the site that the readings fit")
+		}
+	case cause.Swap:
+		f.See(s.Path, []string{"readings", v.readings[o.Session][o.Best.With].Analyte.String()}, "the other reading")
+	case cause.Meter:
+		if meter, ok := j.Instruments.Get(s.Instrument); ok {
+			f.See(meter.Path, nil, "the meter")
+		}
 	}
 	f.doubted = map[water.ID]bool{}
 	if o.Best.Reading >= 0 {

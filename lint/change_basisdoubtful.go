@@ -26,11 +26,12 @@ func checkBasisDoubtful(p *Pass) {
 			}
 			keys := []string{"basis", fmt.Sprint(i), "session"}
 			if s.Void != nil {
-				p.Report(c.Path, keys, "%s is void: %s", s.ID, s.Void.Reason).Help("repeat the session and compute the change anew")
+				p.Report(c.Path, keys, "%s is void: %s", s.ID, s.Void.Reason).See(s.Path, []string{"void"}, "the basis").Help("repeat the session and compute the change anew")
 				continue
 			}
 			if why := p.doubt(s); why != "" && !p.settled(s.ID) {
 				p.Report(c.Path, keys, "%s is doubtful: %s", s.ID, why).
+					See(s.Path, nil, "the basis").
 					Help("repeat the reading with a good lot and a checked meter, then compute the change anew; an action record about the session, closed with its effect, settles it where a repeat agreed")
 			}
 		}

@@ -25,6 +25,7 @@ func checkChangeScale(p *Pass) {
 		}
 		if off := 100 * (brewed/planned - 1); math.Abs(off) > p.Setting("difference") {
 			p.Report(b.Path, []string{"volume"}, "%s of liquor, and %s was proposed for %s: %+.0f %%", b.Volume, c.ID, c.Volume, off).
+				See(c.Path, []string{"volume"}, "the volume of the change").
 				Help("have the program scale the dose to the volume; check what was weighed against it")
 		}
 	}

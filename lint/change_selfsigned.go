@@ -18,6 +18,7 @@ func checkSelfSigned(p *Pass) {
 			continue
 		}
 		f := p.Report(s.Path, []string{"by"}, "%s wrote %s and signed it too", s.By, c.ID).
+			See(c.Path, []string{"author"}, "the author").
 			Help("ask somebody else to recompute and sign it: another brewer, a client's quality manager, a consultant")
 		if len(p.Journal.People.List) < 2 || !policy.OtherThanAuthor {
 			p.as(f, Warning)

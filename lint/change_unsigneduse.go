@@ -26,11 +26,13 @@ func checkUnsignedUse(p *Pass) {
 			switch {
 			case b.Lack == judge.RefusedBefore:
 				p.Report(b.Batch.Path, []string{"change"}, "%s was refused by %s on %s, and this batch was brewed with it on %s", c.ID, b.Signoff.By, p.date(b.Signoff.On), p.date(b.Batch.Brewed)).
+					See(b.Signoff.Path, []string{"decision"}, "the refusal").
 					Help("hold the batch, open an action record, and let the reviewer decide what becomes of the beer")
 			case b.Emergency:
 				p.emergency(b, r)
 			default:
 				p.Report(b.Batch.Path, []string{"change"}, "%s had no valid sign-off when this batch was brewed on %s: the policy asks for %d", c.ID, p.date(b.Batch.Brewed), r.Needed).
+					See(c.Path, nil, "the change").
 					Help("have the change reviewed now, and open an action record for the batch; `emergency` on the change is for the next time")
 			}
 		}

@@ -31,6 +31,7 @@ func checkVerificationMiss(p *Pass) {
 			}
 			if len(words) > 0 {
 				p.Report(s.Path, []string{"change"}, "the liquor disagrees with %s: %s", c.ID, strings.Join(words, "; ")).
+					See(c.Path, []string{"expect"}, "what was expected").
 					Help("mix 15 min and repeat the sample; then check the volume, the form and strength of each addition, and the lots; correct the change, never the measurement. An action record about this session settles it")
 			}
 		}

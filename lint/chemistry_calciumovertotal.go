@@ -32,7 +32,8 @@ func checkCalciumOverTotal(p *Pass) {
 	}
 	ca, th := a.Number(water.CalciumHardness), a.Number(water.TotalHardness)
 	f := p.ReportReading(s, calcium, "value", "%s of %s is %s, more than the total hardness of %s by %s times; magnesium would be %s",
-		journal.TypedReading(calcium), calcium.Analyte, show(water.CalciumHardness, ca), journal.TypedReading(total), water.Round(ca/th, 3), spread(water.MagnesiumHardness, mg.Value, mg.U))
+		journal.TypedReading(calcium), calcium.Analyte, show(water.CalciumHardness, ca), journal.TypedReading(total), water.Round(ca/th, 3), spread(water.MagnesiumHardness, mg.Value, mg.U)).
+		See(s.Path, []string{"readings", "total_hardness"}, "the total hardness")
 	switch ratio := ca / th; {
 	case calcium.First.Unit.Basis() == water.AsCa && ratio > 1.2 && ratio < 2.6:
 		f.Help("as mg/L CaCO3 the number would fit: %s of %s; is the unit what the display showed? if so, repeat both tests", water.Round(ca*asCalcium, 3), water.Round(th, 3))

@@ -52,5 +52,6 @@ func (p *Pass) part(part, whole water.ID, over func(*water.Analysis) float64, he
 	}
 	r, _ := p.Session.Reading(part)
 	w, _ := p.Session.Reading(whole)
-	p.ReportReading(p.Session, r, "value", "%s of %s is more than %s of %s, which holds it", journal.TypedReading(r), part, journal.TypedReading(w), whole).Help("%s", help)
+	p.ReportReading(p.Session, r, "value", "%s of %s is more than %s of %s, which holds it", journal.TypedReading(r), part, journal.TypedReading(w), whole).
+		See(p.Session.Path, []string{"readings", whole.String()}, "the whole").Help("%s", help)
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
+	"strings"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
@@ -20,7 +21,7 @@ func Apply(path string, src []byte, ds []Diagnostic, unsafe bool) (out []byte, a
 		if ds[i].Path != path {
 			continue
 		}
-		at := slices.IndexFunc(ds[i].Fixes, func(f Fix) bool { return unsafe || !f.Unsafe })
+		at := slices.IndexFunc(ds[i].Fixes, func(f Fix) bool { return f.byItself(unsafe) })
 		if at < 0 {
 			continue
 		}
@@ -48,9 +49,50 @@ func overlaps(e frontmatter.Edit, taken []frontmatter.Edit) bool {
 	})
 }
 
-// fixOf is the fix that reading the journal offers.
-func fixOf(p *journal.Problem) Fix {
-	return Fix{Message: fmt.Sprintf("write %s", p.Fix.New), Edits: []frontmatter.Edit{*p.Fix}, Unsafe: p.Unsafe}
+// fixesOf are the fixes that reading the journal offers.
+func fixesOf(p *journal.Problem) (out []Fix) {
+	if p.Fix != nil {
+		out = append(out, Fix{Message: fmt.Sprintf("write %s", p.Fix.New), Edits: []frontmatter.Edit{*p.Fix}, Unsafe: p.Unsafe})
+	}
+	for _, e := range p.Near {
+		if p.Fix == nil || e != *p.Fix {
+			out = append(out, Fix{Message: fmt.Sprintf("write %s", e.New), Edits: []frontmatter.Edit{e}, Guess: true})
+		}
+	}
+	return out
+}
+
+// renameKey is a fix that gives a key another name.
+func renameKey(name string) func(d *frontmatter.Document, node int32) (Fix, bool) {
+	return func(d *frontmatter.Document, node int32) (Fix, bool) {
+		n := d.Nodes[node]
+		if name == "" || n.KeyStart < 0 {
+			return Fix{}, false
+		}
+		return Fix{Message: "write " + name, Edits: []frontmatter.Edit{{Start: int(n.KeyStart), End: int(n.KeyEnd), New: name}}, Guess: true}, true
+	}
+}
+
+// Silence is the fix that has a record ignore a rule, for a reason: an empty one is
+// reported until somebody writes it. ok is false where the record cannot be edited or
+// ignores the rule already.
+func Silence(src []byte, rule, reason string) (fix Fix, ok bool) {
+	var d frontmatter.Document
+	if d.Parse(src); !d.OK() || strings.HasPrefix(rule, "format/") {
+		return Fix{}, false
+	}
+	value := frontmatter.Quote(reason)
+	if reason == "" {
+		value = `""`
+	}
+	var edit frontmatter.Edit
+	var err error
+	if node, there := d.Child(0, "ignore"); there {
+		edit, err = frontmatter.AppendKey(&d, node, rule, value)
+	} else {
+		edit, err = frontmatter.AppendKey(&d, 0, "ignore", "{"+rule+": "+value+"}")
+	}
+	return Fix{Message: "ignore " + rule + " here, because …", Edits: []frontmatter.Edit{edit}, Guess: true}, err == nil
 }
 
 // mendEncoding takes out byte-order marks at the start and the CR of CR LF line

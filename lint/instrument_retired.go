@@ -32,5 +32,6 @@ func (p *Pass) service(id string, at time.Time, keys ...string) {
 		when = "was retired on " + journal.FormatDate(in.Until)
 	}
 	p.Report(p.Session.Path, keys, "%s %s, and this was tested on %s", id, when, p.date(at)).
+		See(in.Path, []string{"until"}, "the meter").
 		Help("which meter was it? correct the name; if a retired meter was used again, give it a check standard and a new period of service")
 }

@@ -6,6 +6,7 @@ package lint
 import (
 	"embed"
 	"fmt"
+	"slices"
 	"strings"
 
 	"wj/journal"
@@ -49,17 +50,35 @@ type Diagnostic struct {
 	Rule, Message, Help     string
 	Source                  string // the line's text
 	Fixes                   []Fix
+	Related                 []Place // what else the finding speaks of
 	// Bars says that the record cannot be right as a record: what writes records refuses it, and
 	// so does the hook. What was measured never bars, however bad the water.
 	Bars bool
 }
 
+// Place is a further place of the journal, counted as a Diagnostic's is.
+type Place struct {
+	Path                    string
+	Line, Column, EndColumn int
+	Start, End              int
+	Message                 string
+}
+
 // Fix is one way to mend a finding: edits of the file's bytes. An Unsafe fix
-// may change what a reading means and is made only when asked for.
+// may change what a reading means and is made only when asked for. A Guess is for a
+// person to choose: an editor offers it, and nothing makes it by itself.
 type Fix struct {
-	Message string
-	Edits   []frontmatter.Edit
-	Unsafe  bool
+	Message       string
+	Edits         []frontmatter.Edit
+	Unsafe, Guess bool
+}
+
+// byItself reports whether wj lint --fix makes a fix.
+func (f *Fix) byItself(unsafe bool) bool { return !f.Guess && (unsafe || !f.Unsafe) }
+
+// Fixable reports whether wj lint --fix mends a finding.
+func (d *Diagnostic) Fixable() bool {
+	return slices.ContainsFunc(d.Fixes, func(f Fix) bool { return f.byItself(false) })
 }
 
 // Scope is how much of the journal a rule sees at a time.

@@ -48,6 +48,7 @@ type Finding struct {
 	verdict *cause.Verdict    // of a rule that reports causes
 	doubted map[water.ID]bool // the readings it is about; empty: all of the record
 	also    []string          // further records that it speaks of
+	see     []*Finding        // the places that are shown with it
 }
 
 // Setting is a threshold of the rule, in the threshold's unit.
@@ -84,6 +85,14 @@ func (p *Pass) ReportReading(s *journal.Session, r *journal.Reading, part, forma
 // Help adds the next step.
 func (f *Finding) Help(format string, args ...any) *Finding {
 	f.d.Help = fmt.Sprintf(format, args...)
+	return f
+}
+
+// See adds another place that the finding speaks of: a field of a record.
+func (f *Finding) See(path string, keys []string, format string, args ...any) *Finding {
+	if path != "" {
+		f.see = append(f.see, &Finding{keys: keys, d: Diagnostic{Path: path, Message: fmt.Sprintf(format, args...)}})
+	}
 	return f
 }
 

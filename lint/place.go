@@ -17,8 +17,8 @@ import (
 func (r *run) place() {
 	told := make([]*Finding, 0, len(r.found))
 	for _, f := range r.found {
-		if r.wanted(f.d.Path) {
-			told = append(told, f)
+		if f.d.Severity != Off && r.wanted(f.d.Path) {
+			told = append(append(told, f), f.see...)
 		}
 	}
 	slices.SortStableFunc(told, func(a, b *Finding) int { return cmp.Compare(a.d.Path, b.d.Path) })

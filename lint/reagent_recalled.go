@@ -13,6 +13,7 @@ func checkReagentRecalled(p *Pass) {
 			return
 		}
 		p.ReportReading(p.Session, r, "lot", "lot %s was recalled on %s: %s", lot.ID, p.date(lot.Recalled.On), lot.Recalled.Reason).
+			See(lot.Path, []string{"recalled"}, "the recall").
 			Help("do not decide on this %s; repeat it from a kept sample with another lot, and look up which changes, batches and reports rest on it", r.Analyte)
 	})
 }

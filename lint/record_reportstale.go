@@ -14,6 +14,7 @@ func checkReportStale(p *Pass) {
 		}
 		for _, path := range r.Changed {
 			p.Report(r.Path, []string{"rests_on", path}, "%s has changed since the report was sent on %s", path, p.date(r.Sent)).
+				See(path, nil, "the record").
 				Help("send an amended report that names this one (replaces: %s) and says what changed", r.ID)
 		}
 	}

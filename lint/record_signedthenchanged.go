@@ -45,6 +45,7 @@ func checkSignedThenChanged(p *Pass) {
 				p.Report(s.Path, []string{"covers", path}, "%s, which %s signed on %s, is no longer there", path, s.By, p.date(s.On)).Help("restore it, or sign again what is there now")
 			default:
 				p.Report(s.Path, []string{"covers", path}, "%s has changed since %s signed on %s: the sign-off of %s no longer holds", path, s.By, p.date(s.On), s.Of).
+					See(path, nil, "what was signed").
 					Help("look at the difference; then restore the file, or sign again")
 			}
 		}

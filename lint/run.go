@@ -60,7 +60,7 @@ func (r Result) Rules() []*Rule { return append(Rules(), r.House...) }
 func (r Result) UnsafeOnly() int {
 	n := 0
 	for _, d := range r.Diagnostics {
-		if len(d.Fixes) > 0 && !slices.ContainsFunc(d.Fixes, func(f Fix) bool { return !f.Unsafe }) {
+		if !d.Fixable() && slices.ContainsFunc(d.Fixes, func(f Fix) bool { return f.byItself(true) }) {
 			n++
 		}
 	}
@@ -167,9 +167,7 @@ func (r *run) form() {
 		if p.Warning {
 			f.atMost(Warning)
 		}
-		if p.Fix != nil {
-			f.d.Fixes = []Fix{fixOf(p)}
-		} else if p.Rule == "format/encoding" && p.Warning {
+		if f.d.Fixes = fixesOf(p); p.Fix == nil && p.Rule == "format/encoding" && p.Warning {
 			f.mend = mendEncoding
 		}
 		r.found = append(r.found, f)
@@ -278,6 +276,9 @@ func (r *run) result() Result {
 	for _, f := range r.found {
 		if f.d.Severity != Off && r.wanted(f.d.Path) {
 			f.d.Bars = f.d.Bars && f.d.Severity == Error
+			for _, o := range f.see {
+				f.d.Related = append(f.d.Related, Place{o.d.Path, o.d.Line, o.d.Column, o.d.EndColumn, o.d.Start, o.d.End, o.d.Message})
+			}
 			out.Diagnostics = append(out.Diagnostics, f.d)
 		}
 	}

@@ -22,6 +22,7 @@ func checkCopied(p *Pass) {
 		}
 		if chance := p.coincidence(s); chance < p.Setting("chance") {
 			p.Report(s.Path, []string{"readings"}, "all %d readings are those of %s, to the digit; by chance that happens once in %.0f sessions", len(s.Readings), before.ID, 1/chance).
+				See(before.Path, []string{"readings"}, "the same readings").
 				Help("was the form copied and not filled in? repeat one test; if the water really did not move, say so under `ignore`")
 		}
 	}

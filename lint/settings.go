@@ -84,7 +84,8 @@ func (r *run) vary(a *active) (somewhere bool) {
 func (r *run) unknownRules(settings map[string]journal.RuleSettings, at ...string) {
 	for _, name := range slices.Sorted(maps.Keys(settings)) {
 		if !r.known(name) {
-			r.settingsProblem("format/unknown-key", append(slices.Clone(at), name), fmt.Sprintf("%q is no lint rule", name), r.nearestRule(name))
+			help, near := r.nearestRule(name)
+			r.settingsProblem("format/unknown-key", append(slices.Clone(at), name), fmt.Sprintf("%q is no lint rule", name), help).Mend(renameKey(near))
 		}
 	}
 }
@@ -102,15 +103,15 @@ func names(list []string, rule *Rule) bool {
 }
 
 // nearestRule is the next step after a name that no rule has.
-func (r *run) nearestRule(name string) string {
+func (r *run) nearestRule(name string) (help, near string) {
 	if now, ok := replaced[name]; ok {
-		return "it was replaced by " + now + ": rename the line, or remove it"
+		return "it was replaced by " + now + ": rename the line, or remove it", ""
 	}
 	known := make([]string, len(r.rules))
 	for i, rule := range r.rules {
 		known[i] = rule.Name
 	}
-	return spelling.HintOr(name, known, "wj explain lists the rules")
+	return spelling.HintOr(name, known, "wj explain lists the rules"), spelling.Nearest(name, known)
 }
 
 // Setting is a threshold of a rule as the journal's settings have it, in the
@@ -225,7 +226,8 @@ func (p *Pass) silence(b *journal.Record, name, reason string, used bool) {
 	_, ran := p.run.active[name]
 	switch {
 	case !p.run.known(name):
-		p.Report(b.Path, keys, "%q is no lint rule: the line silences nothing", name).Help("%s", p.run.nearestRule(name))
+		help, near := p.run.nearestRule(name)
+		p.Report(b.Path, keys, "%q is no lint rule: the line silences nothing", name).Help("%s", help).Mend(renameKey(near))
 	case strings.HasPrefix(name, "format/"):
 		p.Report(b.Path, keys, "%s cannot be silenced: a record that cannot be read cannot be judged", name).Help("mend the record, then remove the line").Mend(removeSilence)
 	case strings.TrimSpace(reason) == "":

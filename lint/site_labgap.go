@@ -44,6 +44,7 @@ func checkLabGap(p *Pass) {
 				continue
 			}
 			p.ReportReading(own, o, "value", "bench %s against laboratory %s for %s (%s): they disagree, E_n %s", typed(o, mine), typed(r, lab), r.Analyte, s.ID, water.Round(en, 2)).
+				See(s.Path, []string{"readings", r.Analyte.String()}, "the laboratory").
 				Help("find which is off: test a standard here, ask the laboratory for its uncertainty; adjust nothing on fewer than three pairs")
 		}
 	}

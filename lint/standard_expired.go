@@ -20,5 +20,6 @@ func checkStandardExpired(p *Pass) {
 		return
 	}
 	p.Report(s.Path, []string{"standard_lot"}, "standard %s expired on %s, and the check was made on %s", lot.ID, journal.FormatDate(lot.Expires), journal.FormatDate(tested)).
+		See(lot.Path, []string{"expires"}, "the standard").
 		Help("repeat the check with a standard in date: one that is out of date proves nothing either way")
 }

@@ -61,7 +61,8 @@ type QuantityError struct {
 	Start, End int
 	Message    string
 	Help       string
-	Fix        string // the whole text mended, where there is only one way to read it
+	Fix        string   // the whole text mended, where there is only one way to read it
+	Near       []string // units that may have been meant by the text from Start to End
 }
 
 func (e *QuantityError) Error() string {
@@ -147,6 +148,7 @@ func unknownUnit(s string, i int, rest string) error {
 	case "mg/kg":
 		e.Help = "a mass per mass; for drinking water write mg/L (they differ by under 0.3 % when it is cold)"
 	default:
+		e.Near = spelling.Meant(rest, UnitNames())
 		e.Help = spelling.HintOr(rest, UnitNames(),
 			"known are mg/L, ug/L, g/L (with a basis such as mg/L CaCO3), mmol/L, meq/L, dH, dKH, fH, eH, gpg, uS/cm, degC, NTU, %, g, kg, mL, L, hL")
 	}

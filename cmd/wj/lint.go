@@ -1,22 +1,15 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
+	"io"
 	"os"
-	"path"
 	"path/filepath"
-	"slices"
 
 	"wj/journal"
-	"wj/journal/evidence"
-	"wj/journal/history"
-	"wj/journal/overlay"
+	"wj/journal/frontmatter"
 	"wj/journal/writer"
 	"wj/lint"
-	"wj/lint/githistory"
-	"wj/lint/report"
 )
 
 type lintCmd struct {
@@ -32,12 +25,23 @@ type lintCmd struct {
 	Since         string   `placeholder:"REV" help:"Tell only findings that were not there at this revision."`
 	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and tell what this one changes of them."`
 	Staged        bool     `help:"Judge what git is about to commit instead of the files: for a pre-commit hook."`
+	Statistics    bool     `help:"Count the findings of each rule instead of showing them."`
+	Max           int      `placeholder:"N" help:"Show at most N findings; the counts and the exit status are of all."`
+	IgnoreBecause string   `placeholder:"TEXT" help:"Write into each record shown that it ignores the rule, for this reason. Choose with --only and paths."`
+	Stdin         bool     `help:"Read one record from standard input: an editor's unsaved text. With --fix, print it mended."`
+	StdinPath     string   `placeholder:"FILE" help:"Where in the journal the text of --stdin belongs."`
+	Watch         bool     `help:"Look again whenever a file of the journal changes, until interrupted."`
+	Pages         string   `env:"WJ_PAGES" placeholder:"URL" help:"Where the pages of wj explain --site are: rules in json and sarif lead there."`
 	History       bool     `negatable:"" default:"true" help:"Ask Git who recorded, changed and deleted what, where a rule wants to know."`
 
 	asOf
+
+	text []byte // of --stdin
 }
 
-func (c *lintCmd) looksAt() (string, bool) { return c.At, !c.Fix && !c.Staged }
+func (c *lintCmd) looksAt() (string, bool) {
+	return c.At, !c.Fix && !c.Staged && !c.Stdin && !c.Watch && c.IgnoreBecause == ""
+}
 
 func (c *lintCmd) Help() string {
 	return "Exit status: 0 nothing as severe as --fail-on, 1 findings, 2 could not look.\n\n" +
@@ -46,6 +50,9 @@ func (c *lintCmd) Help() string {
 
 // paths brings what a person named to paths of the journal.
 func (c *lintCmd) paths(j *journal.Journal, root string) ([]string, error) {
+	if c.Stdin {
+		return []string{c.StdinPath}, nil
+	}
 	var out []string
 	for _, p := range c.Paths {
 		if _, err := os.Lstat(p); err != nil {
@@ -79,21 +86,66 @@ func (c *lintCmd) Run(a *app) error {
 			}
 		}
 	}
+	if err := c.fits(); err != nil {
+		return err
+	}
 	switch {
-	case c.At != "" && (c.Fix || c.Staged):
-		return withHint("leave out one of them", "--at looks at a revision that is over; --fix mends files, and --staged looks at what is about to be committed")
-	case c.Staged && c.Fix:
+	case c.Watch:
+		return c.watch(a)
+	case c.Stdin:
+		text, err := io.ReadAll(io.LimitReader(a.stdin, frontmatter.MaxFile+1))
+		if err != nil {
+			return fmt.Errorf("read the record: %w", err)
+		}
+		c.text = text
+	}
+	return c.once(a)
+}
+
+// fits refuses flags that contradict each other.
+func (c *lintCmd) fits() error {
+	switch {
+	case c.At != "" && (c.Fix || c.Staged || c.Stdin || c.Watch || c.IgnoreBecause != ""):
+		return withHint("leave out one of them", "--at looks at a revision that is over; --fix and --ignore-because mend files, --staged, --stdin and --watch look at what is about to be")
+	case c.Staged && (c.Fix || c.IgnoreBecause != ""):
 		return withHint("wj lint --fix, then git add", "--fix mends files, and --staged looks at none")
 	case c.Staged && c.Since != "":
 		return withHint("leave out one of them", "--staged compares with the last commit, and --since with %s", c.Since)
 	case c.WriteBaseline && c.Baseline == "":
 		return withHint("wj lint --baseline lint-baseline.json --write-baseline", "--write-baseline needs to know which file")
+	case c.Stdin != (c.StdinPath != ""):
+		return withHint("wj lint --stdin --stdin-path sessions/2026/2026-03-04-tap.md", "--stdin and --stdin-path go together: what a record is depends on its folder and name")
+	case c.Stdin && (c.Staged || c.Watch || c.Since != "" || c.IgnoreBecause != "" || len(c.Paths) > 0):
+		return withHint("leave out one of them", "--stdin looks at one text, and at no file")
+	case c.Watch && (c.Staged || c.Fix || c.WriteBaseline || c.IgnoreBecause != ""):
+		return withHint("leave out one of them", "--watch looks, and changes nothing")
+	case c.Max < 0:
+		return withHint("--max 20", "--max is the number of findings to show")
 	}
+	return nil
+}
+
+// once looks at the journal, mends what it should and reports.
+func (c *lintCmd) once(a *app) error {
 	result, err := c.check(a)
 	if err != nil {
 		return err
 	}
-	if c.Fix {
+	switch {
+	case c.Fix && c.Stdin:
+		text, _, err := writer.FixText(result.journal, c.StdinPath, c.text, a.now(), result.Diagnostics, c.Unsafe)
+		if err != nil {
+			return err
+		}
+		_, err = a.stdout.Write(text)
+		return err
+	case c.IgnoreBecause != "":
+		n, err := writer.Silence(a.ctx, result.root, result.Diagnostics, c.IgnoreBecause)
+		if err == nil {
+			a.say("%s ignored: %s", count(n, "finding"), c.IgnoreBecause)
+		}
+		return err
+	case c.Fix:
 		fixed, err := writer.Fix(a.ctx, result.root, result.journal, a.now(), result.Diagnostics, c.Unsafe)
 		if err != nil {
 			return err
@@ -133,149 +185,4 @@ func (c *lintCmd) Run(a *app) error {
 		a.say("the commit goes on: %s of the water or of what follows, none of a record that cannot be right", count(followers, "error"))
 	}
 	return nil
-}
-
-// checked is what came of one look at the journal.
-type checked struct {
-	lint.Result
-	root    string
-	journal *journal.Journal
-	prefix  string   // of the journal in its repository
-	known   int      // findings that the baseline knows
-	gone    int      // findings that only the baseline knows
-	older   int      // findings that are not new
-	staged  []string // with --staged: the files about to be committed
-}
-
-// check lints the journal and leaves out what is known or not new.
-func (c *lintCmd) check(a *app) (checked, error) {
-	out := checked{}
-	var err error
-	if out.root, err = a.root(); err != nil {
-		return out, err
-	}
-	var fsys fs.FS
-	if !c.Staged {
-		if fsys, err = a.files(out.root); err != nil {
-			return out, err
-		}
-	}
-	if a.absent > 0 {
-		return out, errAbsent(a.absent)
-	}
-	g, err := c.git(a, out.root)
-	if err != nil {
-		return out, err
-	}
-	defer g.close()
-	if g.h != nil {
-		out.prefix = g.h.Place().Prefix
-	}
-	var staged history.Staged
-	if c.Staged {
-		if staged, err = history.ReadStaged(a.ctx, out.root); err != nil {
-			return out, err
-		}
-		fsys, out.staged = overlay.New(nil, staged.Files), staged.Changed
-	}
-	a.collect(keeping)
-	load := journal.Options{Check: true, Sessions: true}
-	if g.committed() && !c.Staged && a.past == nil {
-		g.seen = history.NewContents(out.root)
-		load.Saw = g.seen.Saw
-	}
-	j, err := journal.Load(fsys, load)
-	switch {
-	case c.Staged && errors.Is(err, journal.ErrNoJournal):
-		return out, withHint("git add "+path.Join(out.prefix, journal.SettingsFile), "%s is not staged and not committed", journal.SettingsFile)
-	case err != nil:
-		return out, err
-	case j.Settings.Format > journal.Format:
-		return out, withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
-	}
-	a.collectFor(j)
-	out.journal = j
-	if g.committed() && a.past == nil {
-		githistory.AsCheckedOut(j, g.h, g.head.Hash)
-	}
-	if err := c.set(a, j.Settings.Zone); err != nil {
-		return out, err
-	}
-	for _, name := range append(slices.Clone(c.Only), c.Skip...) {
-		if !lint.Known(j, name) {
-			return out, withHint("wj explain lists the rules", "there is no rule or family %q", name)
-		}
-	}
-	opt := lint.Options{Now: a.now(), Only: c.Only, Skip: c.Skip}
-	if opt.Paths, err = c.paths(j, out.root); err != nil {
-		return out, err
-	}
-	baseline, err := c.readBaseline(out.root)
-	if err != nil {
-		return out, err
-	}
-	if c.Base != "" {
-		base, err := g.journal(c.Base, j.Settings.Zone, journal.Options{})
-		if err != nil {
-			return out, err
-		}
-		opt.Base = &lint.Base{Name: c.Base, Journal: base, Signed: a.guardSigned(j, out.root, c.Base)}
-		if rel, inside, err := journal.Inside(out.root, c.Baseline); err == nil && inside && c.Baseline != "" {
-			// A branch cannot make its own findings known ones.
-			opt.Base.Files = []string{rel}
-			if baseline, err = readBaselineAt(base.FS, rel); err != nil {
-				return out, err
-			}
-		}
-	}
-	g.judges(j, evidence.Options{Base: c.Base}, &opt)
-	// What only tells of new findings need not look at older history.
-	var since history.Hash
-	switch {
-	case c.Since != "":
-		rev, err := g.h.Resolve(c.Since, j.Settings.Zone)
-		if err != nil {
-			return out, err
-		}
-		since = rev.Hash
-	case c.Staged && g.committed():
-		since = g.head.Hash
-	}
-	facts := g.facts(j, since, staged.Changed, c.Staged)
-	if facts != nil {
-		opt.History = facts
-	}
-	out.Result = lint.Run(j, opt)
-	if facts != nil && facts.Err() != nil {
-		a.say("history was not looked at to its end: %s", facts.Err())
-	}
-	switch {
-	case c.Since != "":
-		old, err := g.lint(c.Since, j, opt)
-		if err != nil {
-			return out, err
-		}
-		out.Result, out.older = report.Fresh(out.Result, old, nil)
-	case c.Staged && g.committed():
-		if !slices.ContainsFunc(out.Diagnostics, func(d lint.Diagnostic) bool { return d.Bars || !slices.Contains(staged.Changed, d.Path) }) {
-			break
-		}
-		old, err := g.lint("HEAD", j, opt)
-		if errors.Is(err, errNotThere) {
-			break
-		}
-		if err != nil {
-			return out, err
-		}
-		out.Result, out.older = report.Fresh(out.Result, old, staged.Changed)
-	}
-	if baseline != nil && !c.WriteBaseline {
-		before := len(out.Diagnostics)
-		out.Result, out.gone = baseline.Filter(out.Result)
-		out.known = before - len(out.Diagnostics)
-		if len(opt.Paths)+len(c.Only)+len(c.Skip) > 0 || c.Since != "" || c.Staged {
-			out.gone = 0 // only a whole look can tell
-		}
-	}
-	return out, nil
 }

@@ -7,12 +7,14 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"wj/journal"
 	"wj/journal/safefile"
 	"wj/lint"
 	"wj/lint/report"
+	"wj/render"
 )
 
 // readBaseline reads the baseline of the working files; nil where none is
@@ -69,22 +71,44 @@ func (c *lintCmd) report(a *app, result checked) error {
 	if c.Format == "sarif" || c.Format == "junit" || c.Format == "github" {
 		// These are read beside the repository: paths from its top.
 		for i := range result.Diagnostics {
-			result.Diagnostics[i].Path = path.Join(result.prefix, result.Diagnostics[i].Path)
+			d := &result.Diagnostics[i]
+			d.Path = path.Join(result.prefix, d.Path)
+			for k := range d.Related {
+				d.Related[k].Path = path.Join(result.prefix, d.Related[k].Path)
+			}
 		}
+	}
+	shown := result.Result
+	left := report.LeftOut{Known: result.known, Older: result.older}
+	if c.Max > 0 && len(shown.Diagnostics) > c.Max {
+		left.Above = len(shown.Diagnostics) - c.Max
+		shown.Diagnostics = shown.Diagnostics[:c.Max]
+	}
+	if c.Statistics {
+		shown.Diagnostics, left.Above = nil, 0
 	}
 	switch c.Format {
 	case "json":
-		return report.JSON(a.stdout, result.Result)
+		d := report.NewDocument(result.Result, version(), c.Pages, left)
+		d.Findings = d.Findings[:len(shown.Diagnostics)]
+		return a.document("lint", d)
 	case "sarif":
-		return report.SARIF(a.stdout, result.Result)
+		return report.SARIF(a.stdout, shown, version(), c.Pages)
 	case "junit":
-		return report.JUnit(a.stdout, result.Result)
+		return report.JUnit(a.stdout, shown)
 	case "github":
-		return report.GitHub(a.stdout, result.Result)
+		return report.GitHub(a.stdout, shown)
 	}
 	var b strings.Builder
-	for _, d := range result.Diagnostics {
-		b.WriteString(a.out.Finding(toFinding(d, a.relative(result.root, d.Path))))
+	for _, d := range shown.Diagnostics {
+		f := toFinding(d, a.relative(result.root, d.Path))
+		for _, p := range d.Related {
+			f.Related = append(f.Related, render.Related{Path: a.relative(result.root, p.Path), Line: p.Line, Column: p.Column, Message: p.Message})
+		}
+		b.WriteString(a.out.Finding(f))
+	}
+	if c.Statistics && len(result.Diagnostics) > 0 {
+		b.WriteString(a.out.Table(statistics(result.Diagnostics)))
 	}
 	if err := a.print(b.String()); err != nil {
 		return err
@@ -93,18 +117,30 @@ func (c *lintCmd) report(a *app, result checked) error {
 	if len(result.Diagnostics) > 0 {
 		what = count(result.Count(lint.Error), "error") + ", " + count(result.Count(lint.Warning), "warning") + ", " + count(result.Count(lint.Info), "note")
 	}
+	if left.Above > 0 {
+		what += "; not shown: " + count(left.Above, "further finding") + " (--max)"
+	}
 	switch {
 	case result.older > 0 && c.Since != "":
-		what += "; not told: " + count(result.older, "finding") + " that " + c.Since + " had too"
+		what += "; not shown: " + count(result.older, "finding") + " that " + c.Since + " had too"
 	case result.older > 0:
-		what += "; not told: " + count(result.older, "older finding") + " elsewhere"
+		what += "; not shown: " + count(result.older, "older finding") + " elsewhere"
 	}
 	if result.known > 0 {
-		what += "; not told: " + count(result.known, "known finding")
+		what += "; not shown: " + count(result.known, "known finding")
 	}
 	a.say("%s checked: %s", files, what)
 	if result.gone > 0 {
 		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", count(result.gone, "finding"), c.Baseline)
 	}
 	return nil
+}
+
+// statistics is the table of --statistics.
+func statistics(ds []lint.Diagnostic) render.Table {
+	t := render.Table{Columns: []render.Column{{Head: "findings", Right: true}, {Head: "records", Right: true}, {Head: "fixable", Right: true}, {Head: "severity"}, {Head: "rule"}}}
+	for _, r := range report.Statistics(ds) {
+		t.Rows = append(t.Rows, []render.Cell{{Text: strconv.Itoa(r.Findings)}, {Text: strconv.Itoa(r.Records)}, {Text: strconv.Itoa(r.Fixable)}, {Text: r.Severity}, {Text: r.Rule}})
+	}
+	return t
 }

@@ -2,9 +2,11 @@ package writer
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"wj/journal"
+	"wj/journal/frontmatter"
 	"wj/lint"
 )
 
@@ -30,7 +32,7 @@ func Fix(ctx context.Context, root string, j *journal.Journal, now time.Time, fi
 		if err != nil {
 			return 0, err
 		}
-		out, n, err := fixFile(j, p, src, now, byPath[p], unsafe)
+		out, n, err := FixText(j, p, src, now, byPath[p], unsafe)
 		if err != nil {
 			return 0, err
 		}
@@ -61,9 +63,9 @@ func Fix(ctx context.Context, root string, j *journal.Journal, now time.Time, fi
 	return total, err
 }
 
-// fixFile makes the fixes of a file until there are no more: one may uncover the
+// FixText makes the fixes of a file's text until there are no more: one may uncover the
 // next, since what stands behind a value that cannot be read is not seen.
-func fixFile(j *journal.Journal, path string, src []byte, now time.Time, findings []lint.Diagnostic, unsafe bool) (out []byte, total int, err error) {
+func FixText(j *journal.Journal, path string, src []byte, now time.Time, findings []lint.Diagnostic, unsafe bool) (out []byte, total int, err error) {
 	const most = 100 // more than any record has lines that fixes uncover one by one
 	out = src
 	for range most {
@@ -75,4 +77,43 @@ func fixFile(j *journal.Journal, path string, src []byte, now time.Time, finding
 		findings = lint.Run(j.With(map[string][]byte{path: out}), lint.Options{Paths: []string{path}, Now: now}).Diagnostics
 	}
 	return out, total, nil
+}
+
+// Silence writes into the records of findings that they ignore the rules, for a reason,
+// all records or none, and says of how many findings.
+func Silence(ctx context.Context, root string, findings []lint.Diagnostic, reason string) (int, error) {
+	record := Record{Kept: true}
+	at, done := map[string]int{}, map[[2]string]bool{}
+	for _, d := range findings {
+		key := [2]string{d.Path, d.Rule}
+		if done[key] {
+			continue
+		}
+		done[key] = true
+		i, known := at[d.Path]
+		if !known {
+			src, err := journal.Dir(root).ReadIfThere(d.Path)
+			if err != nil {
+				return 0, err
+			}
+			i = len(record.Files)
+			at[d.Path] = i
+			record.Files = append(record.Files, File{Path: d.Path, Old: src, New: src})
+		}
+		f := &record.Files[i]
+		fix, ok := lint.Silence(f.New, d.Rule, reason)
+		if !ok || d.Path == journal.SettingsFile {
+			return 0, Hint("fix it, or leave it out with --skip "+d.Rule, "nothing was written: %s cannot ignore %s", d.Path, d.Rule)
+		}
+		out, err := frontmatter.Apply(f.New, fix.Edits)
+		if err != nil {
+			return 0, fmt.Errorf("ignore %s in %s: %w", d.Rule, d.Path, err)
+		}
+		f.New = out
+	}
+	if len(findings) == 0 {
+		return 0, nil
+	}
+	_, err := Write(ctx, root, record)
+	return len(findings), err
 }

@@ -17,40 +17,6 @@ import (
 	"wj/render"
 )
 
-// finding is one object of the JSON output. Line, column and end_column count
-// from 1, columns in characters; end_column is the first one after the place.
-type finding struct {
-	Path      string `json:"path"`
-	Line      int    `json:"line"`
-	Column    int    `json:"column"`
-	EndColumn int    `json:"end_column"`
-	Severity  string `json:"severity"`
-	Rule      string `json:"rule"`
-	Message   string `json:"message"`
-	Help      string `json:"help,omitempty"`
-	Fixable   bool   `json:"fixable,omitempty"` // wj lint --fix mends it
-}
-
-// JSON writes an array with an object for each finding, in the order of the
-// result; an empty array where there is none.
-func JSON(w io.Writer, result lint.Result) error {
-	list := make([]finding, len(result.Diagnostics))
-	for i := range result.Diagnostics {
-		d := &result.Diagnostics[i]
-		list[i] = finding{d.Path, d.Line, d.Column, d.EndColumn, d.Severity.String(), d.Rule, d.Message, d.Help, safelyFixable(d)}
-	}
-	return encode(w, list)
-}
-
-func safelyFixable(d *lint.Diagnostic) bool {
-	for i := range d.Fixes {
-		if !d.Fixes[i].Unsafe {
-			return true
-		}
-	}
-	return false
-}
-
 // encode writes indented JSON in one piece, so that a failure leaves no half.
 func encode(w io.Writer, v any) error {
 	var b bytes.Buffer

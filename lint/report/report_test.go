@@ -24,7 +24,8 @@ import (
 // characters in texts, a rule that is not known, a fix that only deletes.
 var sample = lint.Result{Files: 3, Sessions: 2, Diagnostics: []lint.Diagnostic{
 	{Path: "sessions/2026/2026-03-04-north-well.md", Line: 8, Column: 12, EndColumn: 20, Start: 120, End: 128, Severity: lint.Error, Rule: "range/over",
-		Message: "200 mg/L of sulfate is at or above the top of the range, 200 mg/L", Help: "write >200 mg/L", Source: "  sulfate: {value: [200 mg/L, 201 mg/L]}"},
+		Message: "200 mg/L of sulfate is at or above the top of the range, 200 mg/L", Help: "write >200 mg/L", Source: "  sulfate: {value: [200 mg/L, 201 mg/L]}",
+		Related: []lint.Place{{Path: "instruments/meter-2.md", Line: 5, Column: 3, EndColumn: 9, Message: "the meter"}, {Path: "wj.yaml", Message: "no place"}}},
 	{Path: "sessions/2026/2026-03-04-north-well.md", Line: 8, Column: 12, EndColumn: 12, Severity: lint.Error, Rule: "range/over",
 		Message: "201 mg/L of sulfate is at or above the top of the range, 200 mg/L", Source: "  sulfate: {value: [200 mg/L, 201 mg/L]}"},
 	{Path: "c:/Größe & Maß.md", Line: 1, Column: 1, EndColumn: 1, Severity: lint.Warning, Rule: "record/silenced", Message: "a <b>\"&\x1b[31m\n::error::x", Source: "x",
@@ -62,7 +63,7 @@ func TestSARIF(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, r := range map[string]lint.Result{"sample": sample, "nothing": {}} {
-		text := write(t, SARIF, r)
+		text := write(t, asSARIF, r)
 		v, err := jsonschema.UnmarshalJSON(strings.NewReader(text))
 		if err != nil {
 			t.Fatal(err)
@@ -77,7 +78,7 @@ func TestSARIF(t *testing.T) {
 		}
 	}
 	var log sarifLog
-	if err := json.Unmarshal([]byte(write(t, SARIF, sample)), &log); err != nil {
+	if err := json.Unmarshal([]byte(write(t, asSARIF, sample)), &log); err != nil {
 		t.Fatal(err)
 	}
 	run := log.Runs[0]
@@ -100,24 +101,32 @@ func TestSARIF(t *testing.T) {
 	}
 }
 
-func TestJSON(t *testing.T) {
-	var list []map[string]any
-	if err := json.Unmarshal([]byte(write(t, JSON, sample)), &list); err != nil {
+// asJSON and asSARIF are the formats that take more than a result.
+func asJSON(w io.Writer, r lint.Result) error {
+	return encode(w, NewDocument(r, "1.0", "", LeftOut{}))
+}
+
+func asSARIF(w io.Writer, r lint.Result) error {
+	return SARIF(w, r, "1.0", "https://water.example/pages/")
+}
+
+func TestDocument(t *testing.T) {
+	var d Document
+	if err := json.Unmarshal([]byte(write(t, asJSON, sample)), &d); err != nil {
 		t.Fatal(err)
 	}
-	if len(list) != 4 {
-		t.Fatalf("%d objects", len(list))
+	s := d.Summary
+	if len(d.Findings) != 4 || s.Errors != 2 || s.Warnings != 1 || s.Notes != 1 || s.Records != 3 || s.Sessions != 2 || s.Fixable != 1 || s.Rules[0] != (RuleCount{"range/over", "error", 2, 1, 0}) {
+		t.Errorf("%+v", d)
 	}
-	for _, key := range []string{"path", "line", "column", "severity", "rule", "message"} {
-		if _, ok := list[3][key]; !ok {
-			t.Errorf("no %s", key)
-		}
+	if f := d.Findings[0]; f.HelpURI != "urn:wj:rule:range/over" || len(f.Related) != 2 || f.Related[0].Path != "instruments/meter-2.md" {
+		t.Errorf("%+v", f)
 	}
-	if list[0]["severity"] != "error" || list[2]["fixable"] != true {
-		t.Errorf("got %v", list)
-	}
-	if text := write(t, JSON, lint.Result{}); strings.TrimSpace(text) != "[]" {
+	if text := write(t, asJSON, lint.Result{}); !strings.Contains(text, `"findings": []`) || !strings.Contains(text, `"rules": []`) {
 		t.Errorf("without findings it is %s", text)
+	}
+	if uri := HelpURI("https://water.example/pages/", "range/over"); uri != "https://water.example/pages/rules/range-over.html" {
+		t.Error(uri)
 	}
 }
 
@@ -221,7 +230,7 @@ type failing struct{}
 func (failing) Write([]byte) (int, error) { return 0, errors.New("no space") }
 
 func TestErrorsAreTold(t *testing.T) {
-	for name, f := range map[string]func(io.Writer, lint.Result) error{"json": JSON, "sarif": SARIF, "junit": JUnit, "github": GitHub} {
+	for name, f := range map[string]func(io.Writer, lint.Result) error{"json": asJSON, "sarif": asSARIF, "junit": JUnit, "github": GitHub} {
 		if err := f(failing{}, sample); err == nil {
 			t.Errorf("%s hides that nothing was written", name)
 		}
@@ -243,14 +252,15 @@ func FuzzReports(f *testing.F) {
 		other := d
 		other.Severity = lint.Info
 		result := lint.Result{Diagnostics: []lint.Diagnostic{d, other}}
-		for name, format := range map[string]func(io.Writer, lint.Result) error{"json": JSON, "sarif": SARIF} {
+		for name, format := range map[string]func(io.Writer, lint.Result) error{"json": asJSON, "sarif": asSARIF} {
 			out := write(t, format, result)
 			if !json.Valid([]byte(out)) || strings.ContainsFunc(out, func(r rune) bool { return r != '\n' && !unicode.IsGraphic(r) }) {
 				t.Fatalf("%s is %q", name, out)
 			}
 		}
-		var list []finding
-		if err := json.Unmarshal([]byte(write(t, JSON, result)), &list); err != nil || len(list) != 2 || list[0].Message != strings.ToValidUTF8(message, "\ufffd") && utf8.ValidString(message) {
+		var read Document
+		err := json.Unmarshal([]byte(write(t, asJSON, result)), &read)
+		if list := read.Findings; err != nil || len(list) != 2 || list[0].Message != strings.ToValidUTF8(message, "\ufffd") && utf8.ValidString(message) {
 			t.Fatalf("%+v, %v", list, err)
 		}
 		var suite junitSuite

@@ -26,14 +26,16 @@ type sarifTool struct {
 }
 
 type sarifDriver struct {
-	Name  string      `json:"name"`
-	Rules []sarifRule `json:"rules"`
+	Name    string      `json:"name"`
+	Version string      `json:"version,omitempty"`
+	Rules   []sarifRule `json:"rules"`
 }
 
 type sarifRule struct {
 	ID               string        `json:"id"`
 	ShortDescription sarifMessage  `json:"shortDescription"`
 	Help             *sarifMessage `json:"help,omitempty"`
+	HelpURI          string        `json:"helpUri"`
 	Configuration    sarifLevel    `json:"defaultConfiguration"`
 }
 
@@ -53,12 +55,15 @@ type sarifResult struct {
 	Level        string            `json:"level"`
 	Message      sarifMessage      `json:"message"`
 	Locations    []sarifLocation   `json:"locations"`
+	Related      []sarifLocation   `json:"relatedLocations,omitempty"`
 	Fingerprints map[string]string `json:"partialFingerprints"`
 	Fixes        []sarifFix        `json:"fixes,omitempty"`
 }
 
 type sarifLocation struct {
+	ID       int           `json:"id,omitempty"`
 	Physical sarifPhysical `json:"physicalLocation"`
+	Message  *sarifMessage `json:"message,omitempty"`
 }
 
 type sarifPhysical struct {
@@ -105,12 +110,13 @@ type sarifBytes struct {
 const fingerprintName = "journalFinding/v1"
 
 // SARIF writes a SARIF 2.1.0 log with one run. Paths are relative to the
-// journal's root, columns count Unicode code points.
-func SARIF(w io.Writer, result lint.Result) error {
+// journal's root, columns count Unicode code points. version is the program's, pages as
+// HelpURI takes it.
+func SARIF(w io.Writer, result lint.Result, version, pages string) error {
 	index := map[string]int{}
-	driver := sarifDriver{Name: "wj", Rules: []sarifRule{}}
+	driver := sarifDriver{Name: "wj", Version: version, Rules: []sarifRule{}}
 	add := func(id, title, page string, severity lint.Severity) {
-		r := sarifRule{ID: id, ShortDescription: sarifMessage{Text: title}, Configuration: sarifLevel{severity != lint.Off, level(max(severity, lint.Info))}}
+		r := sarifRule{ID: id, ShortDescription: sarifMessage{Text: title}, HelpURI: HelpURI(pages, id), Configuration: sarifLevel{severity != lint.Off, level(max(severity, lint.Info))}}
 		if page != "" {
 			r.Help = &sarifMessage{Text: page, Markdown: page}
 		}
@@ -146,8 +152,15 @@ func SARIF(w io.Writer, result lint.Result) error {
 		}
 		artifact := sarifArtifact{relativeURI(d.Path)}
 		out := sarifResult{RuleID: d.Rule, RuleIndex: index[d.Rule], Level: level(d.Severity), Message: sarifMessage{Text: text},
-			Locations:    []sarifLocation{{sarifPhysical{artifact, region}}},
+			Locations:    []sarifLocation{{Physical: sarifPhysical{artifact, region}}},
 			Fingerprints: map[string]string{fingerprintName: prints[i]}}
+		for k, r := range d.Related {
+			region := sarifRegion{StartLine: max(r.Line, 1), StartColumn: r.Column}
+			if r.EndColumn > r.Column {
+				region.EndColumn = r.EndColumn
+			}
+			out.Related = append(out.Related, sarifLocation{k + 1, sarifPhysical{sarifArtifact{relativeURI(r.Path)}, region}, &sarifMessage{Text: r.Message}})
+		}
 		for _, fix := range d.Fixes {
 			change := sarifChange{Artifact: artifact}
 			for _, e := range fix.Edits {
