@@ -6,13 +6,13 @@ import (
 	"time"
 )
 
-// Chart is what the terminal chart and the SVG chart draw: values over time with limits, bands and events. Values are in Unit.
+// Chart is several values over time on one scale, each with its name at the end of its line. Values are in Unit.
 type Chart struct {
-	Title, YLabel, Unit string
-	Series              []Series
-	Limits              []LimitLine
-	Bands               []Band
-	Events              []Event
+	Title, Subtitle, Unit string
+	Series                []Series
+	Limits                []LimitLine
+	Notes                 []string
+	expected              []Period // of a control chart: the frame reaches so far
 }
 
 // Series is a line of points, drawn in the order of time. A value that is NaN or infinite leaves a gap.
@@ -27,20 +27,14 @@ type Point struct {
 	Value     float64
 	Low, High float64
 	State     State
-	Bound     int // -1: the true value is below, 1: above; such a point is a bound and never on a line
+	Bound     int  // -1: the true value is below, 1: above; such a point is a bound and never on a line
+	Apart     bool // no line joins it to the one before: another supply, another plant
 }
 
 // LimitLine is a horizontal line.
 type LimitLine struct {
 	Name  string
 	Value float64
-}
-
-// Band is a shaded part. Low == High means the whole height; a zero From or To reaches to the edge.
-type Band struct {
-	Name      string
-	Low, High float64
-	From, To  time.Time
 }
 
 // Event is something that happened, drawn as a vertical line with a number.
@@ -94,9 +88,9 @@ func (c Chart) frame() (f frame, ok bool) {
 			newLow, newTop = min(newLow, l.Value), max(newTop, l.Value)
 		}
 	}
-	for _, b := range c.Bands {
-		for _, v := range []float64{b.Low, b.High} {
-			if b.Low != b.High && near(v) {
+	for _, p := range c.expected {
+		for _, v := range []float64{p.Lower, p.Upper} {
+			if p.Lower != p.Upper && near(v) {
 				newLow, newTop = min(newLow, v), max(newTop, v)
 			}
 		}

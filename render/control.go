@@ -3,7 +3,6 @@ package render
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -43,7 +42,7 @@ func (c Control) Drawing(columns, lines int) Drawing {
 	plain := Chart{Title: c.Title, Unit: c.Unit, Series: []Series{{Name: c.Title, Points: c.Points}}, Limits: c.Limits}
 	for _, p := range c.Periods {
 		if p.Expected {
-			plain.Bands = append(plain.Bands, Band{Low: p.Lower, High: p.Upper})
+			plain.expected = append(plain.expected, p)
 		}
 	}
 	f, ok := plain.frame()
@@ -53,18 +52,11 @@ func (c Control) Drawing(columns, lines int) Drawing {
 		d.Notes = c.Notes
 		return d
 	}
-	ticks, decimals := f.valueTicks(max(lines/3, 3))
-	for _, v := range ticks {
-		text := formatValue(v, decimals)
-		d.Left = max(d.Left, Width(text)+1)
-		d.line(ToneGrid, XY{0, f.y(v)}, XY{1, f.y(v)})
-		d.label(ToneSoft, XY{0, f.y(v)}, 1, -1.6, 0, text)
-	}
+	d.valueAxis(f, lines)
 	c.periods(&d, f, columns)
 	c.trendBand(&d, f)
-	d.line(ToneAxis, XY{0, 0}, XY{1, 0})
-	d.line(ToneAxis, XY{0, 0}, XY{0, 1})
-	c.timeAxis(&d, f, columns)
+	d.timeAxis(f, columns)
+	c.changes(&d, f, columns)
 	var names []Shape // of limits; they go above the values
 	for _, l := range c.Limits {
 		if y := f.y(l.Value); y >= 0 && y <= 1 {
@@ -72,11 +64,7 @@ func (c Control) Drawing(columns, lines int) Drawing {
 			at, anchor := c.emptier(f, y)
 			names = append(names, Shape{Kind: Label, Tone: ToneText, Points: []XY{{at, y}}, Anchor: anchor, DX: -.8 * float64(anchor), DY: .55, Text: l.Name + " " + shortest(l.Value)})
 		} else {
-			where := "above"
-			if y < 0 {
-				where = "below"
-			}
-			c.Notes = append(c.Notes, fmt.Sprintf("limit %s %s %s lies %s this chart", l.Name, shortest(l.Value), c.Unit, where))
+			c.Notes = append(c.Notes, l.offScale(c.Unit))
 		}
 	}
 	c.events(&d, f)
@@ -145,21 +133,7 @@ func (c Control) periods(d *Drawing, f frame, columns int) {
 	}
 }
 
-func (c Control) timeAxis(d *Drawing, f frame, columns int) {
-	free := -1.0
-	for _, tick := range f.timeTicks(max(columns/11, 2)) {
-		x := f.x(tick.at)
-		d.line(ToneGrid, XY{x, 0}, XY{x, .02})
-		half := float64(Width(tick.label)+1) / 2 / float64(max(columns, 1))
-		anchor, from := 0, x-half
-		if x+half > 1 { // its end would be cut off
-			anchor, from = 1, x-2*half
-		}
-		if from >= free {
-			d.label(ToneSoft, XY{x, 0}, anchor, 0, -2, tick.label)
-			free = from + 2*half
-		}
-	}
+func (c Control) changes(d *Drawing, f frame, columns int) {
 	last := -1
 	for _, change := range c.Changes {
 		x := f.x(change.At)
@@ -203,7 +177,7 @@ func (c Control) values(d *Drawing, f frame) {
 	var marks []drawn
 	var before time.Time
 	outside := false
-	usual := c.usualInterval()
+	usual := usualInterval(c.Points)
 	flush := func() {
 		if len(run) > 1 {
 			d.line(ToneData, run...)
@@ -269,28 +243,10 @@ func (c Control) values(d *Drawing, f frame) {
 	if rings {
 		legend = append(legend, "◇ outside expected")
 	}
-	if below {
-		legend = append(legend, "▽ below the method's range, the true value is between 0 and the mark")
-	}
-	if above {
-		legend = append(legend, "△ above the method's range")
-	}
+	legend = append(legend, boundLegend(below, above)...)
 	if len(legend) > 0 {
 		d.Notes = append(d.Notes, strings.Join(legend, "  "))
 	}
-}
-
-// usualInterval is the median time between neighbouring points.
-func (c Control) usualInterval() time.Duration {
-	var gaps []time.Duration
-	for i := 1; i < len(c.Points); i++ {
-		gaps = append(gaps, c.Points[i].At.Sub(c.Points[i-1].At))
-	}
-	if len(gaps) == 0 {
-		return 0
-	}
-	slices.Sort(gaps)
-	return gaps[len(gaps)/2]
 }
 
 // broken reports whether no line joins two neighbours: the gap is over 2.5 usual intervals, or another period begins between them.
@@ -362,14 +318,8 @@ func (s Scatter) Drawing(columns, lines int) Drawing {
 	x0, x1 = widen(x0, x1)
 	y0, y1 = widen(y0, y1)
 	fx, fy := frame{low: x0, top: x1}, frame{low: y0, top: y1}
-	ticks, decimals := fy.valueTicks(max(lines/3, 3))
-	for _, v := range ticks {
-		text := formatValue(v, decimals)
-		d.Left = max(d.Left, Width(text)+1)
-		d.line(ToneGrid, XY{0, fy.y(v)}, XY{1, fy.y(v)})
-		d.label(ToneSoft, XY{0, fy.y(v)}, 1, -1.6, 0, text)
-	}
-	ticks, decimals = fx.valueTicks(max(columns/10, 3))
+	d.valueAxis(fy, lines)
+	ticks, decimals := fx.valueTicks(max(columns/10, 3))
 	for _, v := range ticks {
 		d.line(ToneGrid, XY{fx.y(v), 0}, XY{fx.y(v), 1})
 		d.label(ToneSoft, XY{fx.y(v), 0}, 0, 0, -1, formatValue(v, decimals))

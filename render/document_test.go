@@ -106,18 +106,10 @@ func TestJSONInLogs(t *testing.T) {
 // TestPalette measures the page's colours: text at least 4.5:1 and marks at least 3:1 on the grounds that they are used on (WCAG 2.2,
 // 1.4.3 and 1.4.11), in light, dark and print.
 func TestPalette(t *testing.T) {
-	colours := func(css string) map[string]string {
-		out := map[string]string{}
-		for part := range strings.SplitSeq(css[:strings.Index(css, "}")], ";") {
-			if name, value, ok := strings.Cut(part, ":"); ok {
-				out[strings.TrimSpace(name)] = strings.TrimSpace(value)
-			}
-		}
-		return out
+	light, dark, printed := map[string]string{}, map[string]string{}, map[string]string{}
+	for _, c := range palette {
+		light["--"+c.name], dark["--"+c.name], printed["--"+c.name] = c.light, c.dark, c.print
 	}
-	light := colours(pageStyle[strings.Index(pageStyle, "--paper")-2:])
-	dark := colours(strings.SplitN(pageStyle, "dark) { :root {", 2)[1])
-	printed := colours(strings.SplitN(pageStyle, "@media print { :root { color-scheme: light;", 2)[1])
 	for name, c := range map[string]map[string]string{"light": light, "dark": dark, "print": printed} {
 		for _, ground := range []string{"--paper", "--panel"} {
 			for colour, least := range map[string]float64{"--ink": 4.5, "--soft": 4.5, "--link": 4.5, "--over": 4.5, "--unsure": 4.5, "--mark": 3, "--edge": 3, "--s1": 3, "--s2": 3, "--s3": 3, "--s4": 3, "--s5": 3, "--s6": 3} {

@@ -64,6 +64,7 @@ type Shape struct {
 	Ring   bool   // of a mark: set apart from the others
 	Glyph  string // of a mark: the character that it is drawn with
 	Bold   bool   // of a mark: it stands alone, with no line through it
+	Key    Tone   // of a label that names a series: the tone of its points
 	Anchor int
 	DX, DY float64
 }

@@ -101,7 +101,7 @@ func TestDrawingSVG(t *testing.T) {
 			if err != nil {
 				t.Fatalf("%s is not well-formed: %v", name, err)
 			}
-			if e, ok := tok.(xml.StartElement); ok && !strings.Contains(" svg title desc style rect text line polyline circle ", " "+e.Name.Local+" ") {
+			if e, ok := tok.(xml.StartElement); ok && !strings.Contains(" svg title desc style rect text line polyline circle g path ", " "+e.Name.Local+" ") {
 				t.Errorf("%s holds <%s>", name, e.Name.Local)
 			}
 		}

@@ -14,23 +14,25 @@ const (
 	lineHeight    = 16.0
 )
 
-// drawingStyle follows the reader's light or dark setting (CSS Media Queries Level 5, prefers-color-scheme); parts of a
-// bar are told apart by their labels and edges as well as by colour.
-const drawingStyle = `.dr text{font:12px system-ui,sans-serif;fill:#1b2226}.dr .title{font-size:15px;font-weight:600}.dr .soft{fill:#4f595f}
-.dr .back{fill:#fbfaf7}.dr line,.dr polyline{fill:none}.dr .axis{stroke:#7d7a70}.dr .grid{stroke:#d5d0c5}.dr .data{stroke:#14505f;stroke-width:1.2}
-.dr .range{stroke:#14505f;stroke-opacity:.6}.dr .trend{stroke:#14505f;stroke-width:1.6;stroke-dasharray:9 4}.dr .limit{stroke:#8f1d5e;stroke-width:1.5}
-.dr .control{stroke:#7d7a70;stroke-dasharray:2 3}.dr .event{stroke:#7d7a70;stroke-dasharray:6 3}.dr .shade{fill:#e9e5db;fill-opacity:.6}.dr .band{fill:#d6e3e6}.dr .bound{stroke:#14505f;stroke-dasharray:2 3}
-.dr .mark{fill:#14505f;stroke:#fbfaf7}.dr .mark.within{fill:#fbfaf7;stroke:#14505f;stroke-width:1.6}.dr .mark.unsure{fill:#6b5800}.dr .mark.over{fill:#8f1d5e}.dr .mark[class*=' p']{stroke:#1b2226}.dr .ring{fill:none;stroke:#8f1d5e;stroke-width:1.8}.dr .part{stroke:#fbfaf7;stroke-width:1.5}
-.dr .p0{fill:#1e4a5c}.dr .p1{fill:#b07694}.dr .p2{fill:#985300}.dr .p3{fill:#7758c6}.dr .p4{fill:#679062}.dr .p5{fill:#543c30}.dr .inpart{fill:#fff;paint-order:stroke;stroke:#1b2226;stroke-width:2px}
-@media (prefers-color-scheme:dark){.dr text{fill:#e9e7e1}.dr .soft{fill:#aab1b3}.dr .back{fill:#14181b}.dr .axis,.dr .event,.dr .control{stroke:#848b8d}.dr .grid{stroke:#394045}
-.dr .data,.dr .range,.dr .trend,.dr .bound{stroke:#a6dbe4}.dr .limit{stroke:#f58fb8}.dr .shade{fill:#262c30}.dr .band{fill:#22414a}
-.dr .mark{fill:#a6dbe4;stroke:#14181b}.dr .mark.within{fill:#14181b;stroke:#a6dbe4}.dr .mark.unsure{fill:#d9c04f}.dr .mark.over{fill:#f58fb8}.dr .ring{stroke:#f58fb8}.dr .part{stroke:#14181b}
-.dr .p0{fill:#63d6dc}.dr .p1{fill:#956d88}.dr .p2{fill:#dcc94a}.dr .p3{fill:#9a7cf0}.dr .p4{fill:#4a8a2f}.dr .p5{fill:#e88a8a}}
-@media print{.dr text{fill:#000}.dr .soft{fill:#333}.dr .back{fill:#fff}}
+// drawingForm and drawingColour are the style of drawings. Parts of a bar are told apart by their labels and edges as well as
+// by colour, marks by how full they are.
+const (
+	drawingForm = `.dr text{font:12px system-ui,sans-serif}.dr .title{font-size:15px;font-weight:600}.dr line,.dr polyline{fill:none}
+.dr .data{stroke-width:1.2}.dr .range{stroke-opacity:.6}.dr .trend{stroke-width:1.6;stroke-dasharray:9 4}.dr .limit{stroke-width:1.5}.dr .control,.dr .bound{stroke-dasharray:2 3}
+.dr .event{stroke-dasharray:6 3}.dr .shade{fill-opacity:.6}.dr .ring{fill:none;stroke-width:1.8}.dr .mark{stroke-width:1.6}.dr .part{stroke-width:1.5}.dr .inpart{paint-order:stroke;stroke-width:2px}
+.dr .line{fill:none;stroke-width:2}.dr .l1{stroke-dasharray:8 3}.dr .l2{stroke-dasharray:3 3}.dr .l3{stroke-dasharray:10 3 2 3}.dr .l4{stroke-dasharray:1 3}.dr .l5{stroke-dasharray:12 4}.dr .mark{stroke-dasharray:none}
 `
+	drawingColour = `.dr text{fill:var(--ink)}.dr .soft{fill:var(--soft)}.dr .back{fill:var(--paper)}.dr .axis,.dr .control,.dr .event{stroke:var(--edge)}.dr .grid{stroke:var(--rule)}
+.dr .data,.dr .range,.dr .trend,.dr .bound{stroke:var(--mark)}.dr .limit,.dr .ring{stroke:var(--over)}.dr .shade{fill:var(--shade)}.dr .band{fill:var(--band)}
+.dr .p0{fill:var(--s1)}.dr .p1{fill:var(--s2)}.dr .p2{fill:var(--s3)}.dr .p3{fill:var(--s4)}.dr .p4{fill:var(--s5)}.dr .p5{fill:var(--s6)}.dr .part{stroke:var(--paper)}.dr text.inpart{fill:#fff;stroke:#1b2226}
+.dr .mark{fill:var(--mark);stroke:var(--mark)}.dr .mark.over{fill:var(--over);stroke:var(--over)}.dr .mark.unsure{fill:var(--unsure);stroke:var(--unsure)}
+.dr .l0{stroke:var(--s1)}.dr .l1{stroke:var(--s2)}.dr .l2{stroke:var(--s3)}.dr .l3{stroke:var(--s4)}.dr .l4{stroke:var(--s5)}.dr .l5{stroke:var(--s6)}
+.dr .mark.l0,.dr .mark.p0{fill:var(--s1)}.dr .mark.l1,.dr .mark.p1{fill:var(--s2)}.dr .mark.l2,.dr .mark.p2{fill:var(--s3)}.dr .mark.l3,.dr .mark.p3{fill:var(--s4)}.dr .mark.l4,.dr .mark.p4{fill:var(--s5)}.dr .mark.l5,.dr .mark.p5{fill:var(--s6)}
+.dr .mark[class*=' p']{stroke:var(--ink)}.dr .mark.hollow{fill:var(--paper)}`
+)
 
-// DrawingStyle is the style sheet for drawings that stand in a page (DrawingInline).
-func DrawingStyle() string { return drawingStyle }
+// DrawingStyle is the style sheet for drawings that are in a page (DrawingInline).
+func DrawingStyle() string { return drawingForm + PictureColours(drawingColour) }
 
 func (t Tone) class() string {
 	names := [...]string{"axis", "grid", "data", "range", "trend", "limit", "control", "event", "shade", "text", "soft", "band", "bound"}
@@ -40,10 +42,13 @@ func (t Tone) class() string {
 	return names[t]
 }
 
+// series is the class of a line and its points.
+func (t Tone) series() string { return fmt.Sprintf("l%d", int(t-ToneFirst)%6) }
+
 // DrawingSVG draws a stand-alone SVG: the same drawing gives the same bytes, all text is escaped, a title and a description
 // are there for those who hear it, and it refers to nothing outside itself.
 func DrawingSVG(d Drawing) string {
-	return `<?xml version="1.0" encoding="UTF-8"?>` + "\n" + drawingSVG(d, "", "<style>\n"+drawingStyle+"</style>\n")
+	return `<?xml version="1.0" encoding="UTF-8"?>` + "\n" + drawingSVG(d, "", "<style>\n"+DrawingStyle()+"</style>\n")
 }
 
 // DrawingInline is the SVG for a page that holds several drawings and their style (DrawingStyle): id keeps their names apart.
@@ -106,15 +111,19 @@ func drawingShape(b *strings.Builder, s Shape, x, y func(float64) float64) {
 	p := s.Points
 	switch s.Kind {
 	case Stroke:
+		class := s.Tone.class()
+		if s.Tone >= ToneFirst {
+			class = "line " + s.Tone.series()
+		}
 		if len(p) == 2 {
-			svgLine(b, s.Tone.class(), x(p[0].X), y(p[0].Y), x(p[1].X), y(p[1].Y))
+			svgLine(b, class, x(p[0].X), y(p[0].Y), x(p[1].X), y(p[1].Y))
 			return
 		}
 		var at []string
 		for _, q := range p {
 			at = append(at, coordinate(x(q.X))+","+coordinate(y(q.Y)))
 		}
-		fmt.Fprintf(b, `<polyline class="%s" points="%s"/>`+"\n", s.Tone.class(), strings.Join(at, " "))
+		fmt.Fprintf(b, `<polyline class="%s" points="%s"/>`+"\n", class, strings.Join(at, " "))
 	case Area:
 		if len(p) < 2 {
 			return
@@ -130,29 +139,20 @@ func drawingShape(b *strings.Builder, s Shape, x, y func(float64) float64) {
 		}
 		b.WriteString("</rect>\n")
 	case Mark:
-		style := s.Sign.Style()
 		for _, q := range p {
-			class := "mark"
-			if s.Tone >= ToneFirst {
-				class += " " + s.Tone.class()
-			}
-			class += map[State]string{Within: " within", Doubtful: " unsure", Over: " over", Under: " over"}[s.Sign]
 			if s.Glyph != "" {
 				fmt.Fprintf(b, "<g><title>%s</title>", escapeXML(s.Text))
 				svgText(b, x(q.X), y(q.Y)+4, "text", "middle", s.Glyph)
 				b.WriteString("</g>\n")
 				continue
 			}
-			fmt.Fprintf(b, `<circle class="%s" cx="%s" cy="%s" r="3.6">`, class, coordinate(x(q.X)), coordinate(y(q.Y)))
-			if text := strings.TrimSpace(s.Text + " " + style.Meaning); text != "" {
-				b.WriteString("<title>" + escapeXML(text) + "</title>")
+			class := ""
+			if s.Tone >= ToneFirst {
+				class = s.Tone.class()
 			}
-			b.WriteString("</circle>\n")
+			svgMark(b, x(q.X), y(q.Y), class, s.Sign, s.Text)
 			if s.Ring {
 				fmt.Fprintf(b, `<circle class="ring" cx="%s" cy="%s" r="7"/>`+"\n", coordinate(x(q.X)), coordinate(y(q.Y)))
-			}
-			if s.Sign == Doubtful || s.Sign == Over || s.Sign == Under {
-				svgText(b, x(q.X)+6, y(q.Y)-5, "soft", "start", style.Mark)
 			}
 		}
 	case Label:
@@ -164,6 +164,31 @@ func drawingShape(b *strings.Builder, s Shape, x, y func(float64) float64) {
 		case s.Tone >= ToneFirst:
 			class = "inpart"
 		}
-		svgText(b, x(p[0].X)+s.DX*charWidth, y(p[0].Y)-s.DY*lineHeight+4, class, anchor, s.Text)
+		text := s.Text
+		if s.Key >= ToneFirst { // a picture has the points themselves in place of their letter
+			_, text, _ = strings.Cut(text, " ")
+			svgMark(b, x(p[0].X)+(s.DX+.5)*charWidth, y(p[0].Y), s.Key.series(), Plain, text)
+			text = "\u2002\u2002" + text
+		}
+		svgText(b, x(p[0].X)+s.DX*charWidth, y(p[0].Y)-s.DY*lineHeight+4, class, anchor, text)
 	}
+}
+
+// svgMark draws a point as full as its interval is over the limit: hollow within, half full where the interval includes the
+// limit, full over it. Colour says the same again.
+func svgMark(b *strings.Builder, x, y float64, class string, state State, text string) {
+	const radius = 3.6
+	if class == "" { // a series keeps its own colour
+		class = map[State]string{Doubtful: "unsure", Over: "over", Under: "over"}[state]
+	}
+	class = strings.TrimSpace("mark " + class)
+	hollow := ""
+	if state == Within || state == Doubtful {
+		hollow = " hollow"
+	}
+	fmt.Fprintf(b, `<g><title>%s</title><circle class="%s%s" cx="%s" cy="%s" r="%v"/>`, escapeXML(strings.TrimSpace(text+" "+state.Style().Meaning)), class, hollow, coordinate(x), coordinate(y), radius)
+	if state == Doubtful {
+		fmt.Fprintf(b, `<path class="%s" d="M%s %sv%va%v %v 0 0 1 0 %vz"/>`, class, coordinate(x), coordinate(y-radius), 2*radius, radius, radius, -2*radius)
+	}
+	b.WriteString("</g>\n")
 }

@@ -178,15 +178,15 @@ func TestChartsSurvive(t *testing.T) {
 			for i, v := range vs {
 				points = append(points, Point{At: at.AddDate(0, 0, 40*i*i*i), Value: v})
 			}
-			c := Chart{Title: h, Series: []Series{{h, points}, {"second", points}}, Limits: []LimitLine{{h, 5}, {"nan", math.NaN()}}, Bands: []Band{{h, 1, 2, at, time.Time{}}}, Events: []Event{{at, h}}}
+			c := Chart{Title: h, Series: []Series{{h, points}, {"second", points}}, Limits: []LimitLine{{h, 5}, {"nan", math.NaN()}}}
 			for _, width := range []int{40, 200} {
-				for line := range strings.SplitSeq(Output{Width: width}.Chart(c, 0), "\n") {
+				for line := range strings.SplitSeq(chartText(Output{Width: width}, c), "\n") {
 					if Width(line) > width {
 						t.Errorf("%v: %d columns at width %d: %q", vs, Width(line), width, line)
 					}
 				}
 			}
-			svg := SVG(c)
+			svg := chartSVG(c)
 			decoder := xml.NewDecoder(strings.NewReader(svg))
 			for {
 				if _, err := decoder.Token(); err == io.EOF {
@@ -195,7 +195,7 @@ func TestChartsSurvive(t *testing.T) {
 					t.Fatalf("%v: %v\n%s", vs, err, svg)
 				}
 			}
-			if strings.Contains(svg, "NaN\"") || strings.Contains(svg, "Inf\"") || svg != SVG(c) {
+			if strings.Contains(svg, "NaN\"") || strings.Contains(svg, "Inf\"") || svg != chartSVG(c) {
 				t.Errorf("%v: %s", vs, svg)
 			}
 		}

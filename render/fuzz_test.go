@@ -99,8 +99,8 @@ func FuzzDrawn(f *testing.F) {
 		if len(s) > 2048 {
 			return
 		}
-		chart := Chart{s, s, s, []Series{{s, []Point{{At: at, Value: v, State: Over}, {At: at.AddDate(0, 1, 0), Value: 2}}}}, []LimitLine{{s, 1.5}}, []Band{{Name: s, Low: 1, High: v}}, []Event{{at.AddDate(0, 0, 9), s}}}
-		picture := SVG(chart)
+		chart := Chart{Title: s, Subtitle: s, Unit: s, Series: []Series{{s, []Point{{At: at, Value: v, State: Over}, {At: at.AddDate(0, 1, 0), Value: 2}}}}, Limits: []LimitLine{{s, 1.5}}, Notes: []string{s}}
+		picture := chartSVG(chart)
 		d := xml.NewDecoder(strings.NewReader(picture))
 		for {
 			token, err := d.Token()
@@ -127,7 +127,7 @@ func FuzzDrawn(f *testing.F) {
 		}
 		o := Output{Width: 40 + width&63}
 		table := Table{Columns: []Column{{Head: "n", Right: true}, {Head: "text", Wrap: true}}, Rows: [][]Cell{{{"1", Over}, {s, Plain}}}}
-		for _, got := range []string{o.Table(table), o.Chart(chart, 0), o.Finding(Finding{Path: "a.md", Line: 1, Column: 3, Severity: "error", Rule: "a/b", Message: s, Excerpt: Excerpt{s, 2, 3}})} {
+		for _, got := range []string{o.Table(table), chartText(o, chart), o.Finding(Finding{Path: "a.md", Line: 1, Column: 3, Severity: "error", Rule: "a/b", Message: s, Excerpt: Excerpt{s, 2, 3}})} {
 			if bad := forbidden(got, false); bad != "" {
 				t.Fatalf("%q lets %s through: %q", s, bad, got)
 			}

@@ -55,7 +55,7 @@ func TestEverySinkIsClean(t *testing.T) {
 	at := time.Date(2026, 3, 4, 0, 0, 0, 0, time.UTC)
 	for _, h := range hostile {
 		table := Table{Columns: []Column{{Head: h, Unit: h}, {Head: "b", Right: true, Wrap: true}}, Rows: [][]Cell{{{h, Over}, {h, Doubtful}, {h, Plain}}}, Notes: []string{h}}
-		chart := Chart{h, h, h, []Series{{h, []Point{{At: at, Value: 1, State: Over}, {At: at.AddDate(0, 1, 0), Value: 2}}}}, []LimitLine{{h, 1.5}}, []Band{{Name: h, Low: 1, High: 2}}, []Event{{at.AddDate(0, 0, 9), h}}}
+		chart := Chart{Title: h, Subtitle: h, Unit: h, Series: []Series{{h, []Point{{At: at, Value: 1, State: Over}, {At: at.AddDate(0, 1, 0), Value: 2}}}}, Limits: []LimitLine{{h, 1.5}}, Notes: []string{h}}
 		finding := Finding{Path: h, Line: 1, Column: 3, Severity: h, Rule: h, Message: h, Excerpt: Excerpt{h, 2, 3}, Related: []Related{{h, 1, 1, h}}, Help: h}
 		for _, colour := range []bool{false, true} {
 			for _, width := range []int{40, 80, 200} {
@@ -69,7 +69,7 @@ func TestEverySinkIsClean(t *testing.T) {
 					t.Fatal(err)
 				}
 				for name, got := range map[string]string{
-					"Markdown": markdown, "Table": o.Table(table), "Chart": o.Chart(chart, 0), "Finding": o.Finding(finding),
+					"Markdown": markdown, "Table": o.Table(table), "Chart": chartText(o, chart), "Finding": o.Finding(finding),
 					"Excerpt": o.Excerpt(h, 1, 2, h, 3), "Print": printed.String(), "Gate": Gate(h, colour),
 				} {
 					if bad := forbidden(got, colour); bad != "" {
@@ -91,14 +91,14 @@ func TestEverySinkIsClean(t *testing.T) {
 		target, _ := LinkTarget(h)
 		for name, got := range map[string]string{
 			"Clean": strings.ReplaceAll(Clean(h), "\t", ""), "Line": Line(h), "Wrap": Wrap(h, 20), "CSV": strings.ReplaceAll(csv.String(), "\r\n", "\n"), "JSONLines": lines.String(),
-			"HTML": strings.ReplaceAll(HTML(h), "\t", ""), "SVG": SVG(chart), "MarkdownTable": MarkdownTable(table), "GitHubAnnotation": GitHubAnnotation(finding), "LinkTarget": target,
+			"HTML": strings.ReplaceAll(HTML(h), "\t", ""), "SVG": chartSVG(chart), "MarkdownTable": MarkdownTable(table), "GitHubAnnotation": GitHubAnnotation(finding), "LinkTarget": target,
 		} {
 			if bad := forbidden(got, false); bad != "" {
 				t.Errorf("%s(%q) lets %s through: %q", name, h, bad, got)
 			}
 		}
 		for _, markup := range []string{"<script", "<svg onload", "href=\"javascript", "<b>"} {
-			if strings.Contains(strings.ToLower(HTML(h)), markup) || strings.Contains(SVG(chart), markup) {
+			if strings.Contains(strings.ToLower(HTML(h)), markup) || strings.Contains(chartSVG(chart), markup) {
 				t.Errorf("%q reaches HTML or SVG as markup: %s", h, HTML(h))
 			}
 		}

@@ -61,16 +61,13 @@ func IonBars(title, subtitle string, cations, anions []IonPart, columns int, not
 			}
 			said = append(said, share)
 			at += p.Charge
-			tone++
-			if tone >= ToneFirst+6 {
-				tone = ToneFirst
-			}
+			tone++ // the anions go on where the cations end, so that no colour means two ions
 		}
 	}
 	bar(cations, c, .6, .92, "cations")
 	one := strings.Join(said, " · ")
-	said, tone = nil, ToneFirst
-	bar(anions, a, .2, .48, "anions")
+	said = nil
+	bar(anions, a, .18, .5, "anions")
 	two := strings.Join(said, " · ")
 	d.Notes = append([]string{
 		fmt.Sprintf("cations %s meq/L: %s", formatValue(c, 2), one),

@@ -7,8 +7,7 @@ import (
 	"strings"
 )
 
-// pageStyle is the one style of all pages: paper, print, dark and telephone. Contrasts: text 4.5:1 and more, marks 3:1 and more on
-// every ground that they are used on (WCAG 2.2, 1.4.3 and 1.4.11; TestPalette measures them).
+// pageStyle is the one style of all pages: paper, print, dark and telephone. Its colours are those of the palette.
 //
 //go:embed page.css
 var pageStyle string
@@ -18,7 +17,7 @@ var pageStyle string
 func HTMLPage(title, body string) string {
 	return "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n" +
 		"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n" +
-		"<title>" + escapeXML(title) + "</title>\n<style>\n" + pageStyle + DrawingStyle() + "</style>\n</head>\n<body>\n" + body + "</body>\n</html>\n"
+		"<title>" + escapeXML(title) + "</title>\n<style>\n" + pageColours() + pageStyle + DrawingStyle() + "</style>\n</head>\n<body>\n" + body + "</body>\n</html>\n"
 }
 
 // Page draws a document as a page.

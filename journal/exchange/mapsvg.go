@@ -21,21 +21,16 @@ type MapPoint struct {
 // line of the list for each place.
 const (
 	mapWidth, mapHeight                  = 720.0, 520.0
-	mapLeft, mapRight, mapTop, mapBottom = 64.0, 20.0, 44.0, 56.0
+	mapLeft, mapRight, mapTop, mapBottom = 80.0, 20.0, 44.0, 56.0
 	mapLine                              = 20.0
 	mapLetter                            = 6.7   // width of a letter at 12 px, about
 	mapSmallest                          = 0.002 // degrees: a map is never of less than 220 m
 )
 
-const mapStyle = `<style>
-text{font:12px system-ui,sans-serif;fill:#24292f}.title{font-size:15px;font-weight:600}.soft{fill:#57606a}
-.back{fill:#fff}.sheet{fill:#f6f8fa;stroke:#57606a}.grid{stroke:#d0d7de}.bar{stroke:#24292f;stroke-width:2}.arrow{fill:#24292f}
-.mark{fill:#0969da;stroke:#fff;stroke-width:1.5}.number{fill:#fff;font-size:10px;font-weight:600}
-@media (prefers-color-scheme:dark){text{fill:#e6edf3}.soft{fill:#9198a1}.back{fill:#0d1117}.sheet{fill:#151b23;stroke:#9198a1}
-.grid{stroke:#30363d}.bar{stroke:#e6edf3}.arrow{fill:#e6edf3}.mark{fill:#1f6feb;stroke:#0d1117}}
-@media print{.back,.sheet{fill:#fff}}
-</style>
-`
+const (
+	mapForm   = `text{font:12px system-ui,sans-serif}.title{font-size:15px;font-weight:600}.bar{stroke-width:2}.mark{stroke-width:1.5}.number{font-size:10px;font-weight:600}` + "\n"
+	mapColour = `text{fill:var(--ink)}.soft{fill:var(--soft)}.back{fill:var(--paper)}.sheet{fill:var(--panel);stroke:var(--edge)}.grid{stroke:var(--rule)}.bar{stroke:var(--ink)}.arrow{fill:var(--ink)}.mark{fill:var(--mark);stroke:var(--paper)}.number{fill:var(--paper)}`
+)
 
 // projection is the plate carrée with its true scale at the middle latitude:
 // over a brewery's country the error of shape is small, and meridians and
@@ -123,7 +118,7 @@ func MapSVG(title string, points []MapPoint) string {
 	height := mapHeight + mapLine*float64(len(points)) + 12
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="t d" viewBox="0 0 %.0f %.0f" width="%.0f" height="%.0f">`+"\n", mapWidth, height, mapWidth, height)
-	fmt.Fprintf(&b, "<title id=\"t\">%s</title>\n<desc id=\"d\">%s</desc>\n%s", escapeXML(title), escapeXML(describeMap(points)), mapStyle)
+	fmt.Fprintf(&b, "<title id=\"t\">%s</title>\n<desc id=\"d\">%s</desc>\n%s", escapeXML(title), escapeXML(describeMap(points)), "<style>\n"+mapForm+render.PictureColours(mapColour)+"</style>\n")
 	fmt.Fprintf(&b, `<rect class="back" width="%.0f" height="%.0f"/>`+"\n", mapWidth, height)
 	svgText(&b, mapLeft, 28, "title", "start", title)
 	fmt.Fprintf(&b, `<rect class="sheet" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`+"\n", mapLeft, mapTop, mapWidth-mapLeft-mapRight, mapHeight-mapTop-mapBottom)

@@ -167,6 +167,7 @@ type ChartLine struct {
 	Value  string  `json:"value"`
 	Unit   string  `json:"unit"`
 	Points []Point `json:"points"`
+	apart  []bool  // of each point: another supply than the one before
 }
 
 // mostLines is how many lines can be told apart.
@@ -176,7 +177,7 @@ func (c *Chart) several(series []*query.Series, named bool) error {
 	if len(series) > mostLines {
 		return withHint("name sites with --site", "%d lines in one chart cannot be told apart", len(series))
 	}
-	first, bounds := series[0], 0
+	first := series[0]
 	for _, s := range series {
 		if s.Unit != first.Unit {
 			return withHint("draw them one by one, or --scatter against each other", "%s in %s and %s in %s do not go on one scale", first.Analyte, first.Unit, s.Analyte, s.Unit)
@@ -185,31 +186,25 @@ func (c *Chart) several(series []*query.Series, named bool) error {
 		if named {
 			line.Name = line.Value + ", " + s.Site
 		}
-		for _, p := range s.Points {
-			if p.Bound != water.Exact {
-				bounds++
-			}
-			line.Points = append(line.Points, pointOf(p))
+		for i, p := range s.Points {
+			line.Points, line.apart = append(line.Points, pointOf(p)), append(line.apart, i > 0 && p.Regime != s.Points[i-1].Regime)
 		}
 		c.Lines = append(c.Lines, line)
-	}
-	if bounds > 0 {
-		c.Notes = append(c.Notes, Count(bounds, "reading")+" beyond the range of the method (< or >), drawn at the bound")
 	}
 	return nil
 }
 
 // lines lays several series out in one chart.
 func (c *Chart) lines() render.Chart {
-	out := render.Chart{Title: c.Title, Unit: c.Lines[0].Unit}
+	out := render.Chart{Title: c.Title, Unit: c.Lines[0].Unit, Notes: c.Notes}
 	for _, l := range c.Lines {
 		s := render.Series{Name: l.Name}
-		for _, p := range l.Points {
-			state := render.Plain
+		for i, p := range l.Points {
+			bound := 0
 			if p.Bound != nil {
-				state = map[string]render.State{"<": render.Under, ">": render.Over}[*p.Bound]
+				bound = map[string]int{"<": -1, ">": 1}[*p.Bound]
 			}
-			s.Points = append(s.Points, render.Point{At: p.Sampled.Time, Value: float64(*p.Value), State: state})
+			s.Points = append(s.Points, render.Point{At: p.Sampled.Time, Value: float64(*p.Value), Bound: bound, Apart: l.apart[i]})
 		}
 		out.Series = append(out.Series, s)
 	}
@@ -247,6 +242,8 @@ func (c *Chart) drawing(columns, lines, bars int) render.Drawing {
 		return c.piper()
 	case "pairs":
 		return c.scatter().Drawing(columns, lines)
+	case "lines":
+		return c.lines().Drawing(columns, lines)
 	}
 	d := c.Control.drawing()
 	d.Title, d.Bars = c.Title, bars
@@ -255,10 +252,7 @@ func (c *Chart) drawing(columns, lines, bars int) render.Drawing {
 
 // Text draws the chart for a screen; 0 lines for the usual height.
 func (c *Chart) Text(out render.Output, lines int) string {
-	if c.Kind == "lines" {
-		return out.Chart(c.lines(), lines) + strings.Join(append(c.Notes, ""), "\n")
-	}
-	if usual := map[string]int{"control": 16, "pairs": 18}[c.Kind]; lines <= 0 && usual > 0 {
+	if usual := map[string]int{"control": 16, "lines": 16, "pairs": 18}[c.Kind]; lines <= 0 && usual > 0 {
 		lines = usual
 	}
 	columns := max(out.Width, 40) - 8
@@ -273,9 +267,6 @@ func (c *Chart) Text(out render.Output, lines int) string {
 func (c *Chart) SVG() (string, error) {
 	if c.Nothing != "" {
 		return "", errors.New(c.Nothing)
-	}
-	if c.Kind == "lines" {
-		return render.SVG(c.lines()), nil
 	}
 	return render.DrawingSVG(c.drawing(88, 18, 150)), nil
 }
