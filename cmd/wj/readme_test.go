@@ -10,17 +10,13 @@ import (
 	"testing"
 )
 
-// The answers in the README are what the commands print in the demo, on the
-// day that the tour is set on. Rewritten by -update. Commands that need an
-// edit before them, or whose answer holds a new commit's name, are left out.
+// The answers and pictures in the README and the guides are what the commands
+// give in the demo, on the day that the tour is set on. Rewritten by -update.
+// Commands that need an edit before them, or whose answer holds a new commit's
+// name, are left out.
 func TestReadmeAnswers(t *testing.T) {
 	if _, err := exec.LookPath("git"); err != nil {
 		t.Skip("no git program")
-	}
-	const readme = "../../README.md"
-	src, err := os.ReadFile(readme)
-	if err != nil {
-		t.Fatal(err)
 	}
 	home := t.TempDir()
 	env := map[string]string{"WJ_NOW": "2026-09-25T09:00+03:00", "COLUMNS": "80", "NO_COLOR": "1", "LC_ALL": "C.UTF-8", "HOME": home}
@@ -31,37 +27,49 @@ func TestReadmeAnswers(t *testing.T) {
 		return out.String()
 	}
 	wj("demo", demo)
+	current := func(name, now string) {
+		if src, err := os.ReadFile(name); *update {
+			if err := os.WriteFile(name, []byte(now), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		} else if err != nil || now != string(src) {
+			t.Errorf("%s shows what the commands no longer print: go test ./cmd/wj -run ReadmeAnswers -update", name)
+		}
+	}
+	for picture, command := range map[string]string{"sulfate": "chart sulfate --site north-well --format svg", "ions": "chart --ions 2026-06-09-north-well --format svg", "map": "map --owner quillmarsh --as svg"} {
+		current("../../docs/pictures/"+picture+".svg", wj(append([]string{"-C", demo}, strings.Fields(command)...)...))
+	}
 	asked := 0
 	block := regexp.MustCompile("(?ms)^```\n(\\$ wj .*?)^```\n")
 	call := regexp.MustCompile(`(?m)^\$ wj (.*)\n`)
 	word := regexp.MustCompile(`"[^"]*"|'[^']*'|\S+`)
-	now := block.ReplaceAllStringFunc(string(src), func(text string) string {
-		var b strings.Builder
-		b.WriteString("```\n")
-		for _, m := range call.FindAllStringSubmatch(text, -1) {
-			args := word.FindAllString(m[1], -1)
-			for i := range args {
-				args[i] = strings.Trim(args[i], `"'`)
-			}
-			if args[0] == "new" || args[0] == "lint" {
-				return text
-			}
-			asked++
-			b.WriteString(m[0] + wj(append([]string{"-C", demo}, args...)...))
-		}
-		return b.String() + "```\n"
-	})
-	if asked < 4 {
-		t.Fatalf("the README asks %d questions; its form has changed", asked)
+	pages, err := filepath.Glob("../../docs/*.md")
+	if err != nil {
+		t.Fatal(err)
 	}
-	if now == string(src) {
-		return
-	}
-	if *update {
-		if err := os.WriteFile(readme, []byte(now), 0o644); err != nil {
+	for _, page := range append(pages, "../../README.md") {
+		src, err := os.ReadFile(page)
+		if err != nil {
 			t.Fatal(err)
 		}
-		return
+		current(page, block.ReplaceAllStringFunc(string(src), func(text string) string {
+			var b strings.Builder
+			b.WriteString("```\n")
+			for _, m := range call.FindAllStringSubmatch(text, -1) {
+				args := word.FindAllString(m[1], -1)
+				for i := range args {
+					args[i] = strings.Trim(args[i], `"'`)
+				}
+				if args[0] == "new" || args[0] == "lint" {
+					return text
+				}
+				asked++
+				b.WriteString(m[0] + wj(append([]string{"-C", demo}, args...)...))
+			}
+			return b.String() + "```\n"
+		}))
 	}
-	t.Error("README.md shows what the commands no longer print: go test ./cmd/wj -run ReadmeAnswers -update")
+	if asked < 8 {
+		t.Fatalf("the README and the guides ask %d questions; their form has changed", asked)
+	}
 }
