@@ -13,12 +13,21 @@ type Part struct {
 	Everything bool
 	Files      map[string]bool // by path
 	Sites      map[string]bool // whole series, by the site's id
+	Days       [][2]string     // first and last day, 2026-03-04, of what is in whatever the site
 }
 
 // Holds says whether a session is in the part; it is an [Options] Only.
 func (p *Part) Holds(j *Journal, f File) bool {
 	if p.Everything || p.Files[f.Path] {
 		return true
+	}
+	if len(f.ID) > len("2026-03-04") {
+		day := f.ID[:len("2026-03-04")]
+		for _, d := range p.Days {
+			if d[0] <= day && day <= d[1] {
+				return true
+			}
+		}
 	}
 	sites := j.SitesNamed(f.ID)
 	return len(sites) == 0 || slices.ContainsFunc(sites, func(site string) bool { return p.Sites[site] })

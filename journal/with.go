@@ -128,6 +128,8 @@ func (j *Journal) put(r Any, first bool) {
 		j.Actions.put(&r.Record, r, first)
 	case *Report:
 		j.Reports.put(&r.Record, r, first)
+	case *Anchor:
+		j.Anchors.put(&r.Record, r, first)
 	}
 }
 
@@ -148,6 +150,53 @@ func (s *Set[T]) put(base *Record, r *T, first bool) {
 		}
 		s.byID[base.ID] = r
 	}
+}
+
+// Without is the journal as it would be without the files, by their paths. Problems are not
+// looked for anew.
+func (j *Journal) Without(paths []string) *Journal {
+	if len(paths) == 0 {
+		return j
+	}
+	gone := map[string]bool{}
+	for _, p := range paths {
+		gone[p] = true
+	}
+	w := *j
+	w.index = &idIndex{}
+	w.Files = slices.DeleteFunc(slices.Clone(j.Files), func(f File) bool { return gone[f.Path] })
+	w.Problems = slices.DeleteFunc(slices.Clone(j.Problems), func(p Problem) bool { return gone[p.Path] })
+	w.People.drop(gone)
+	w.Owners.drop(gone)
+	w.Sites.drop(gone)
+	w.Lots.drop(gone)
+	w.Instruments.drop(gone)
+	w.Methods.drop(gone)
+	w.Sessions.drop(gone)
+	w.Targets.drop(gone)
+	w.Changes.drop(gone)
+	w.Signoffs.drop(gone)
+	w.Batches.drop(gone)
+	w.Events.drop(gone)
+	w.Actions.drop(gone)
+	w.Reports.drop(gone)
+	w.Anchors.drop(gone)
+	return &w
+}
+
+// drop leaves out the records of some files; the set of another journal stays as it is.
+func (s *Set[T]) drop(gone map[string]bool) {
+	of := func(r *T) *Record { return any(r).(Any).Base() }
+	if !slices.ContainsFunc(s.List, func(r *T) bool { return gone[of(r).Path] }) {
+		return
+	}
+	kept := Set[T]{}
+	for _, r := range s.List {
+		if !gone[of(r).Path] {
+			kept.add(of(r).ID, r)
+		}
+	}
+	*s = kept
 }
 
 // WithSessions is a journal that was loaded without sessions, with those of its sessions that

@@ -43,17 +43,13 @@ func CommittedPairs(h *history.History, a, b history.Hash) ([]FilePair, error) {
 }
 
 // WorkingPairs compares a commit with the working files: what the last commit
-// changed since, and what is not committed.
-func WorkingPairs(h *history.History, root string, from history.Hash) ([]FilePair, error) {
+// changed since, and what is not committed, as [history.History.Dirty] gives it.
+func WorkingPairs(h *history.History, root string, from history.Hash, dirty []history.Change) ([]FilePair, error) {
 	head, err := h.Head()
 	if err != nil {
 		return nil, err
 	}
 	committed, err := h.Diff(from, head.Hash)
-	if err != nil {
-		return nil, err
-	}
-	dirty, err := history.Dirty(root, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -95,6 +91,26 @@ func WorkingPairs(h *history.History, root string, from history.Hash) ([]FilePai
 				pair.From = origin[p]
 			}
 		case !errors.Is(err, fs.ErrNotExist):
+			return nil, err
+		}
+		pairs = append(pairs, pair)
+	}
+	return pairs, nil
+}
+
+// StagedPairs compares a commit with what is about to be committed.
+func StagedPairs(h *history.History, from history.Hash, staged history.Staged) ([]FilePair, error) {
+	var pairs []FilePair
+	for _, p := range staged.Changed {
+		if _, ok := journal.FileOf(p); !ok && p != journal.SettingsFile {
+			continue
+		}
+		pair := FilePair{Path: p}
+		var err error
+		if pair.After, err = fs.ReadFile(staged, p); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return nil, err
+		}
+		if pair.Before, err = h.BlobAt(from, p); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return nil, err
 		}
 		pairs = append(pairs, pair)

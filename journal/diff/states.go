@@ -68,7 +68,11 @@ func Open(ctx context.Context, h *history.History, root, text string, zone *time
 		}
 	} else {
 		s.After = journal.Dir(root)
-		if s.Pairs, err = WorkingPairs(h, root, s.From.Hash); err != nil {
+		dirty, err := h.Dirty(h.Noted())
+		if err != nil {
+			return nil, err
+		}
+		if s.Pairs, err = WorkingPairs(h, root, s.From.Hash, dirty); err != nil {
 			return nil, err
 		}
 	}

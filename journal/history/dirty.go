@@ -141,19 +141,6 @@ func (h *History) Dirty(seen *Contents) ([]Change, error) {
 	return pairRenames(changes), nil
 }
 
-// leftOut gives the files of the repository that a sparse checkout does not write.
-func (h *History) leftOut() (map[string]bool, error) {
-	index := filepath.Join(h.place.GitDir, "index")
-	if !h.place.sparse() {
-		return nil, nil
-	}
-	left, err := h.store.leftOut(index)
-	if err != nil {
-		return nil, fmt.Errorf("see what the sparse checkout leaves out: %w", err)
-	}
-	return left, nil
-}
-
 func hidden(name string) bool {
 	return strings.HasPrefix(name, ".") || strings.Contains(name, "/.")
 }

@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
 	"wj/journal"
 )
 
@@ -73,7 +75,36 @@ func list(t *testing.T, dir string) string {
 	if again, err := Dirty(dir, seen); err != nil || !slices.Equal(again, changes) {
 		t.Errorf("with what was seen: %+v, %v, without: %+v", again, err, changes)
 	}
+	h := open(t, dir)
+	if again, err := h.Dirty(h.Noted()); err != nil || !slices.Equal(again, changes) {
+		t.Errorf("with what the index notes: %+v, %v, without: %+v", again, err, changes)
+	}
 	return strings.Join(lines, "\n")
+}
+
+// TestNoted changes a file without changing its size, at once and later on.
+func TestNoted(t *testing.T) {
+	r := newRepository(t)
+	r.write("wj.yaml", "format: 1\n")
+	for _, name := range []string{"a", "b", "c"} {
+		r.write("sites/"+name+".md", "one\n")
+	}
+	r.commit("Start")
+	long := time.Now().Add(-time.Hour)
+	for _, name := range []string{"a", "b", "c"} {
+		os.Chtimes(filepath.Join(r.dir, "sites", name+".md"), long, long)
+	}
+	r.git("update-index", "--refresh")
+	h := open(t, r.dir)
+	if seen := h.Noted(); len(seen.number) < 3 {
+		t.Errorf("noted %v", seen.number)
+	}
+	r.write("sites/a.md", "two\n")
+	r.write("sites/b.md", "two\n")
+	os.Chtimes(filepath.Join(r.dir, "sites", "b.md"), long.Add(time.Millisecond), long.Add(time.Millisecond))
+	if got := list(t, r.dir); got != "modified sites/a.md\nmodified sites/b.md" {
+		t.Errorf("got %s", got)
+	}
 }
 
 func TestDigestEqualsSha256sum(t *testing.T) {

@@ -30,6 +30,13 @@ func everything(h *History, revisions ...string) string {
 		r, err := h.Resolve(rev, time.UTC)
 		say("resolve %s: %+v %s", rev, r, reasonOf(err))
 	}
+	if !h.Place().Bare {
+		err := h.store.index(filepath.Join(h.Place().GitDir, "index"), func(e indexed) error {
+			say("index %+v", e)
+			return nil
+		})
+		say("index %s", reasonOf(err))
+	}
 	if head.Hash.IsZero() {
 		return b.String()
 	}

@@ -410,19 +410,13 @@ func (s *gitStore) objects(ctx context.Context, names []Hash, f func(i int, k ki
 	return nil
 }
 
-func (s *gitStore) leftOut(index string) (map[string]bool, error) {
+func (s *gitStore) index(file string, f func(indexed) error) error {
 	var stdout, stderr bytes.Buffer
-	cmd := s.command(s.ctx, "ls-files", "-t", "-z")
-	cmd.Env = append(slices.Clone(s.env), "GIT_INDEX_FILE="+index)
+	cmd := s.command(s.ctx, "ls-files", "-t", "--stage", "--debug", "-z")
+	cmd.Env = append(slices.Clone(s.env), "GIT_INDEX_FILE="+file)
 	cmd.Stdout, cmd.Stderr = &stdout, &stderr
 	if err := cmd.Run(); err != nil {
-		return nil, s.failed(s.ctx, "ls-files", err, stderr.String())
+		return s.failed(s.ctx, "ls-files", err, stderr.String())
 	}
-	left := map[string]bool{}
-	for entry := range strings.SplitSeq(stdout.String(), "\x00") {
-		if name, ok := strings.CutPrefix(entry, "S "); ok {
-			left[name] = true
-		}
-	}
-	return left, nil
+	return parseIndex(stdout.Bytes(), f)
 }

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -488,22 +489,28 @@ func (s *goStore) mergeBases(ctx context.Context, a, b Hash) ([]Hash, error) {
 	return names, nil
 }
 
-func (s *goStore) leftOut(name string) (left map[string]bool, err error) {
+func (s *goStore) index(file string, f func(indexed) error) (err error) {
 	defer guard(&err)
-	f, err := openRegular(name)
-	if err != nil {
-		return nil, err
+	r, err := openRegular(file)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil // nothing was added yet
+	case err != nil:
+		return err
 	}
-	defer f.Close()
+	defer r.Close()
 	var index gitindex.Index
-	if err := gitindex.NewDecoder(bufio.NewReader(f)).Decode(&index); err != nil {
-		return nil, fmt.Errorf("read the index: %w", err)
+	if err := gitindex.NewDecoder(bufio.NewReader(r)).Decode(&index); err != nil {
+		return fmt.Errorf("read the index: %w", err)
 	}
-	left = map[string]bool{}
 	for _, e := range index.Entries {
-		if e.SkipWorktree {
-			left[e.Name] = true
+		one := indexed{name: e.Name, mode: uint32(e.Mode), hash: hashOf(e.Hash[:]), stage: int(e.Stage), left: e.SkipWorktree, written: int64(e.Size)}
+		if e.ModifiedAt.Unix() > 0 {
+			one.noted = e.ModifiedAt
+		}
+		if err := f(one); err != nil {
+			return err
 		}
 	}
-	return left, nil
+	return nil
 }

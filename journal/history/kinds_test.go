@@ -78,8 +78,8 @@ func TestOtherKinds(t *testing.T) {
 				t.Errorf("dirty: %v, %v", changes, err)
 			}
 			r.git("add", "-A")
-			if staged, err := ReadStaged(context.Background(), r.dir); err != nil || len(staged.Changed) != 1 || len(staged.Files) != 2 {
-				t.Errorf("staged %v, %v", staged, err)
+			if staged, err := ReadStaged(context.Background(), r.dir); err != nil || len(staged.Changed) != 1 || stagedText(staged, "sites/north-well.md") != "---\nstage: liquor\n---\n" {
+				t.Errorf("staged %v, %v", staged.Changed, err)
 			}
 			if hash, err := Commit(context.Background(), r.dir, []string{"sites/north-well.md"}, "Record", nil); err != nil || hash != r.git("rev-parse", "HEAD") {
 				t.Errorf("commit %s, %v", hash, err)

@@ -2,22 +2,31 @@ package history
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
-	"path"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // Staged is what the next commit would hold.
 type Staged struct {
-	Files   map[string][]byte // the journal's text files (.md, .yaml, .json), whole
-	Changed []string          // files that differ from the last commit, deleted ones too, sorted
+	fs.FS            // the journal's text files (.md, .yaml, .json); those that the working tree holds as they were added are read there
+	Changed []string // files that differ from the last commit, deleted ones too, sorted
+}
+
+// Close ends what reading the files began.
+func (s Staged) Close() {
+	if files, ok := s.FS.(*stagedFiles); ok {
+		files.close()
+	}
 }
 
 // emptyBlobs are how an index holds a file that was only announced (git add
@@ -32,7 +41,7 @@ var emptyBlobs = []string{"e69de29bb2d1d6434b8b29ae775ad8c2e48c5391", "473a0f4c3
 // The error is a [*Trouble] whose reason is ErrNoGit, ErrNoRepository,
 // ErrMidway (files with conflicts) or ErrForeignOwner.
 func ReadStaged(ctx context.Context, dir string) (Staged, error) {
-	s := Staged{Files: map[string][]byte{}}
+	var s Staged
 	g, place, err := gitAt(dir, "read what is staged")
 	if err != nil {
 		return s, err
@@ -41,18 +50,24 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 	if place.Prefix == "" {
 		spec = ":(top)"
 	}
-	list, err := g.ask(ctx, "", "ls-files", "--stage", "--full-name", "-z", "--", spec)
+	list, err := g.ask(ctx, "", "ls-files", "-t", "--stage", "--debug", "--full-name", "-z", "--", spec)
 	if err != nil {
 		return s, err
 	}
-	var entries []indexEntry
-	for _, e := range indexEntries(list, place.Prefix) {
-		if e.stage != "0" {
-			return s, &Trouble{Reason: ErrMidway, Doing: "read what is staged", Hint: e.name + " has conflicts: mend it, then git add it"}
-		}
-		if ext := path.Ext(e.name); strings.HasPrefix(e.mode, "100") && (ext == ".md" || ext == ".yaml" || ext == ".json") {
+	var entries []indexed
+	err = parseIndex([]byte(list), func(e indexed) error {
+		name, inside := within(place.Prefix, e.name)
+		switch {
+		case inside && e.stage != 0:
+			return &Trouble{Reason: ErrMidway, Doing: "read what is staged", Hint: name + " has conflicts: mend it, then git add it"}
+		case inside && e.isFile() && textFile(name):
+			e.name = name
 			entries = append(entries, e)
 		}
+		return nil
+	})
+	if err != nil {
+		return s, err
 	}
 	_, err = g.ask(ctx, "", "rev-parse", "--quiet", "--verify", "--end-of-options", "HEAD^{commit}")
 	if unborn := err != nil; unborn {
@@ -71,30 +86,41 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 		}
 	}
 	slices.Sort(s.Changed)
-	var wanted strings.Builder
-	var names []string
-	for _, e := range entries {
-		if _, changed := slices.BinarySearch(s.Changed, e.name); !changed && slices.Contains(emptyBlobs, e.object) {
-			continue // announced, not staged
-		}
-		wanted.WriteString(e.object + "\n")
-		names = append(names, e.name)
+	changed := func(name string) bool { _, found := slices.BinarySearch(s.Changed, name); return found }
+	entries = slices.DeleteFunc(entries, func(e indexed) bool { // announced, not staged
+		return slices.Contains(emptyBlobs, e.hash.String()) && !changed(e.name)
+	})
+	files := newStagedFiles(place.Journal, g.noted(), entries)
+	s.FS = files
+	return s, files.read(ctx, s.Changed, g.ask)
+}
+
+// noted is when the index that a command is run for was written.
+func (g gitCommand) noted() time.Time {
+	index := filepath.Join(g.place.GitDir, "index")
+	if !g.place.explicit {
+		index = cmp.Or(g.ownIndex(os.Getenv("GIT_INDEX_FILE")), index)
 	}
-	contents, err := g.ask(ctx, wanted.String(), "cat-file", "--batch")
+	info, err := os.Stat(index)
 	if err != nil {
-		return s, err
+		return time.Time{}
 	}
-	rest := []byte(contents)
+	return info.ModTime()
+}
+
+// eachBatched takes what git cat-file --batch printed apart, the objects in the order of names.
+func eachBatched(out []byte, names []string, do func(name string, content []byte)) error {
 	for _, name := range names {
-		head, after, ok := bytes.Cut(rest, []byte("\n")) // "<object> blob <size>"
+		head, after, ok := bytes.Cut(out, []byte("\n")) // "<object> blob <size>"
 		fields := strings.Fields(string(head))
 		size, err := strconv.Atoi(fields[max(0, len(fields)-1)])
 		if !ok || len(fields) != 3 || err != nil || size < 0 || size >= len(after) {
-			return s, fmt.Errorf("read what is staged of %s: git gave %q", name, head)
+			return fmt.Errorf("read what is staged of %s: git gave %q", name, head)
 		}
-		s.Files[name], rest = after[:size:size], after[size+1:]
+		do(name, after[:size:size])
+		out = after[size+1:]
 	}
-	return s, nil
+	return nil
 }
 
 // within gives a path from the top of the working tree as one in the journal.
@@ -178,21 +204,4 @@ func HookFile(ctx context.Context, dir, name string) (file string, own bool, err
 		}
 	}
 	return filepath.Join(folder, name), own, nil
-}
-
-// indexEntry is a file as the index holds it.
-type indexEntry struct{ mode, object, stage, name string }
-
-// indexEntries reads what git ls-files --stage -z printed: the entries in a folder
-// of the repository, by their names in it.
-func indexEntries(list, folder string) []indexEntry {
-	var out []indexEntry
-	for line := range strings.SplitSeq(list, "\x00") {
-		head, full, ok := strings.Cut(line, "\t")
-		fields := strings.Fields(head)
-		if name, inside := within(folder, full); ok && len(fields) == 3 && inside {
-			out = append(out, indexEntry{fields[0], fields[1], fields[2], name})
-		}
-	}
-	return out
 }

@@ -30,8 +30,8 @@ type store interface {
 	log(ctx context.Context, q logQuery, f func(*commit) error) error
 	// mergeBases gives the best common ancestors of two commits.
 	mergeBases(ctx context.Context, a, b Hash) ([]Hash, error)
-	// leftOut gives the files that an index marks as not to be in the working tree.
-	leftOut(index string) (map[string]bool, error)
+	// index reads the entries of an index, sorted by name.
+	index(file string, f func(indexed) error) error
 	close() error
 }
 

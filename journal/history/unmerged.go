@@ -24,30 +24,28 @@ func ReadUnmerged(ctx context.Context, dir string) ([]Unmerged, error) {
 	if err != nil {
 		return nil, err
 	}
-	list, err := g.ask(ctx, "", "ls-files", "--unmerged", "--full-name", "-z")
+	list, err := g.ask(ctx, "", "ls-files", "-t", "--unmerged", "--full-name", "-z")
 	if err != nil {
 		return nil, err
 	}
 	var out []Unmerged
-	for _, e := range indexEntries(list, place.Prefix) {
-		content, err := g.ask(ctx, "", "cat-file", "blob", e.object)
-		if err != nil {
-			return nil, err
+	err = parseIndex([]byte(list), func(e indexed) error {
+		name, inside := within(place.Prefix, e.name)
+		if !inside || e.stage < 1 || e.stage > 3 {
+			return nil
 		}
-		if len(out) == 0 || out[len(out)-1].Path != e.name {
-			out = append(out, Unmerged{Path: e.name})
+		content, err := g.ask(ctx, "", "cat-file", "blob", e.hash.String())
+		if err != nil {
+			return err
+		}
+		if len(out) == 0 || out[len(out)-1].Path != name {
+			out = append(out, Unmerged{Path: name})
 		}
 		u := &out[len(out)-1]
-		switch e.stage {
-		case "1":
-			u.Base = []byte(content)
-		case "2":
-			u.Ours = []byte(content)
-		case "3":
-			u.Theirs = []byte(content)
-		}
-	}
-	return out, nil
+		*[]*[]byte{&u.Base, &u.Ours, &u.Theirs}[e.stage-1] = []byte(content)
+		return nil
+	})
+	return out, err
 }
 
 // Brought lists the journal's files that one side of a merge under way added or
