@@ -1,7 +1,7 @@
 package lint
 
 var actionOpenTooLong = &Rule{
-	Name: "action/open-too-long", Severity: Warning, Scope: Whole, Check: checkActionOpen,
+	Name: "action/open-too-long", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkActionOpen,
 	Title:    "a deviation is still open after the day by which it was to be closed",
 	Settings: []Threshold{{"within", "30 d", "d", "how long one may stay open that names no day"}},
 }

@@ -9,7 +9,7 @@ import (
 )
 
 var additiveContradicts = &Rule{
-	Name: "additive/contradicts", Severity: Error, Scope: Whole, Check: checkAdditiveContradicts,
+	Name: "additive/contradicts", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkAdditiveContradicts,
 	Title:    "an addition says something else of its strength or its form than the lot it was taken from",
 	Settings: []Threshold{{"strength", "5 %", "%", "allowed difference of the strengths, as a part of the lot's"}},
 }

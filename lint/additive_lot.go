@@ -6,7 +6,7 @@ import (
 )
 
 var additiveLot = &Rule{
-	Name: "additive/lot", Severity: Error, Scope: Whole, Check: checkAdditiveLot,
+	Name: "additive/lot", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkAdditiveLot,
 	Title: "something went into a brew whose lot or food grade is not on record",
 }
 

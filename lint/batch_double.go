@@ -1,7 +1,7 @@
 package lint
 
 var batchDouble = &Rule{
-	Name: "batch/double", Severity: Error, Scope: Whole, Check: checkBatchDouble,
+	Name: "batch/double", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkBatchDouble,
 	Title: "a batch weighed twice the dose, as if it had been given twice",
 }
 

@@ -5,7 +5,7 @@ import (
 )
 
 var batchImpossible = &Rule{
-	Name: "batch/impossible", Severity: Error, Scope: Whole, Check: checkBatchImpossible, Bars: true,
+	Name: "batch/impossible", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkBatchImpossible, Bars: true,
 	Title: "a mash that no brew has: its pH or its temperature cannot be",
 	Settings: []Threshold{
 		{"lowest", "4", "", "the lowest mash pH that is believed"},

@@ -1,7 +1,7 @@
 package lint
 
 var batchUnplanned = &Rule{
-	Name: "batch/unplanned", Severity: Warning, Scope: Whole, Check: checkBatchUnplanned,
+	Name: "batch/unplanned", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkBatchUnplanned,
 	Title: "a batch was dosed, and no change says with what",
 }
 

@@ -11,7 +11,7 @@ import (
 )
 
 var batchWeighed = &Rule{
-	Name: "batch/weighed", Severity: Warning, Scope: Whole, Check: checkBatchWeighed,
+	Name: "batch/weighed", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkBatchWeighed,
 	Title: "what was weighed is not what the change, scaled to the batch, asks for",
 	Settings: []Threshold{
 		{"salt", "5 %", "%", "allowed difference of salts and bases"},

@@ -151,7 +151,7 @@ func (x *reader) event(f *facts, s *journal.Session) bool {
 // causeRule is a rule that reports the verdicts of some kinds.
 func causeRule(name, title string, kinds ...cause.Kind) *Rule {
 	return &Rule{
-		Name: "cause/" + name, Severity: Warning, Scope: Whole, Title: title,
+		Name: "cause/" + name, Severity: Warning, Scope: Whole, Reach: OfJournal, Title: title,
 		Settings: []Threshold{{"odds", "10", "", "odds that something is wrong from which it is reported"}},
 		Check: func(p *Pass) {
 			v := p.run.facts.causes()

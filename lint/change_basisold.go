@@ -8,7 +8,7 @@ import (
 )
 
 var changeBasisOld = &Rule{
-	Name: "change/basis-old", Severity: Warning, Scope: Whole, Check: checkBasisOld,
+	Name: "change/basis-old", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkBasisOld,
 	Title:    "a change rests on a session that was old when it was proposed, or of another supply period than the brew",
 	Settings: []Threshold{{"age", "30 d", "d", "oldest session that a proposal may rest on"}},
 }

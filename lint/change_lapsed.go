@@ -6,7 +6,7 @@ import (
 )
 
 var changeLapsed = &Rule{
-	Name: "change/lapsed", Severity: Error, Scope: Whole, Check: checkLapsed,
+	Name: "change/lapsed", Severity: Error, Scope: Whole, Reach: OfSite, Check: checkLapsed,
 	Title: "the approval of a change is too old, or the water has moved since",
 }
 

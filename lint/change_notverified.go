@@ -10,7 +10,7 @@ import (
 )
 
 var changeNotVerified = &Rule{
-	Name: "change/not-verified", Severity: Warning, Scope: Whole, Check: checkNotVerified,
+	Name: "change/not-verified", Severity: Warning, Scope: Whole, Reach: OfSite, Check: checkNotVerified,
 	Title: "a change was used, and nobody tested the liquor that came out",
 	Settings: []Threshold{
 		{"within", "7 d", "d", "how soon after the brew the liquor must have been tested"},

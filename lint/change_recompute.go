@@ -5,7 +5,7 @@ import (
 )
 
 var changeRecompute = &Rule{
-	Name: "change/recompute", Severity: Error, Scope: Whole, Check: checkRecompute,
+	Name: "change/recompute", Severity: Error, Scope: Whole, Reach: OfSite, Check: checkRecompute,
 	Title: "what a change expects is not what its waters and doses give",
 }
 

@@ -7,7 +7,7 @@ import (
 )
 
 var changeScale = &Rule{
-	Name: "change/scale", Severity: Warning, Scope: Whole, Check: checkChangeScale,
+	Name: "change/scale", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkChangeScale,
 	Title:    "a batch treated far more or less liquor than the change was written for",
 	Settings: []Threshold{{"difference", "20 %", "%", "of the proposed volume"}},
 }

@@ -1,7 +1,7 @@
 package lint
 
 var changeSelfSigned = &Rule{
-	Name: "change/self-signed", Severity: Error, Scope: Whole, Check: checkSelfSigned,
+	Name: "change/self-signed", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkSelfSigned,
 	Title: "the author of a change signed it too",
 }
 

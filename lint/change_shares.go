@@ -7,7 +7,7 @@ import (
 )
 
 var changeShares = &Rule{
-	Name: "change/shares", Severity: Error, Scope: Whole, Check: checkChangeShares, Bars: true,
+	Name: "change/shares", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkChangeShares, Bars: true,
 	Title:    "the shares of a blend do not add up to 100 %",
 	Settings: []Threshold{{"rounding", "0.5 %", "%", "how far rounding may take the sum"}},
 }

@@ -7,7 +7,7 @@ import (
 )
 
 var changeTarget = &Rule{
-	Name: "change/target", Severity: Warning, Scope: Whole, Check: checkChangeTarget,
+	Name: "change/target", Severity: Warning, Scope: Whole, Reach: OfSite, Check: checkChangeTarget,
 	Title: "a change leads outside of the target that it is for",
 }
 

@@ -5,7 +5,7 @@ import (
 )
 
 var changeUnsignedUse = &Rule{
-	Name: "change/unsigned-use", Severity: Error, Scope: Whole, Check: checkUnsignedUse,
+	Name: "change/unsigned-use", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkUnsignedUse,
 	Title: "a batch was brewed with a change that nobody had signed by then",
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 var changeVerificationMiss = &Rule{
-	Name: "change/verification-miss", Severity: Warning, Scope: Whole, Check: checkVerificationMiss,
+	Name: "change/verification-miss", Severity: Warning, Scope: Whole, Reach: OfSite, Check: checkVerificationMiss,
 	Title: "the liquor that came out is not what the change expects",
 }
 

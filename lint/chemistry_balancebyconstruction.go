@@ -3,7 +3,7 @@ package lint
 import "wj/water"
 
 var chemistryBalanceByConstruction = &Rule{
-	Name: "chemistry/balance-by-construction", Severity: Error, Scope: Whole, Check: checkBalanceByConstruction,
+	Name: "chemistry/balance-by-construction", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkBalanceByConstruction,
 	Title: "a change cites a charge balance whose sodium was computed to make it zero",
 }
 

@@ -6,7 +6,7 @@ import (
 )
 
 var chemistryCalciumOverTotal = &Rule{
-	Name: "chemistry/calcium-over-total", Severity: Error, Scope: Session, Check: checkCalciumOverTotal,
+	Name: "chemistry/calcium-over-total", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkCalciumOverTotal,
 	Title: "calcium hardness is larger than total hardness, by more than the tests can err",
 }
 

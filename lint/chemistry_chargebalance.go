@@ -9,7 +9,7 @@ import (
 )
 
 var chemistryChargeBalance = &Rule{
-	Name: "chemistry/charge-balance", Severity: Warning, Scope: Session, Check: checkChargeBalance,
+	Name: "chemistry/charge-balance", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkChargeBalance,
 	Title: "the charges of a complete analysis do not balance within Standard Methods 1030 E",
 	Settings: []Threshold{
 		{"dilute", "0.2", "", "allowed difference up to 3 meq/L of anions, meq/L"},

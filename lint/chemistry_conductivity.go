@@ -8,7 +8,7 @@ import (
 )
 
 var chemistryConductivity = &Rule{
-	Name: "chemistry/conductivity", Severity: Warning, Scope: Session, Check: checkConductivity,
+	Name: "chemistry/conductivity", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkConductivity,
 	Title: "the ions do not explain the measured conductivity",
 	Settings: []Threshold{
 		{"lab", "10 %", "%", "allowed difference of a laboratory's analysis"},

@@ -8,7 +8,7 @@ import (
 )
 
 var chemistryPartOfWhole = &Rule{
-	Name: "chemistry/part-of-whole", Severity: Error, Scope: Session, Check: checkPartOfWhole,
+	Name: "chemistry/part-of-whole", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkPartOfWhole,
 	Title: "a part is larger than the whole that it belongs to",
 }
 

@@ -3,7 +3,7 @@ package lint
 import "wj/water"
 
 var chemistryPHAlkalinity = &Rule{
-	Name: "chemistry/ph-alkalinity", Severity: Warning, Scope: Session, Check: checkPHAlkalinity,
+	Name: "chemistry/ph-alkalinity", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkPHAlkalinity,
 	Title: "pH and alkalinity contradict each other",
 	Settings: []Threshold{
 		{"low", "4.5", "", "below this pH no alkalinity is left"},

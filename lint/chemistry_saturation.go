@@ -7,7 +7,7 @@ import (
 )
 
 var chemistrySaturation = &Rule{
-	Name: "chemistry/saturation", Severity: Info, Scope: Session, Check: checkSaturation,
+	Name: "chemistry/saturation", Severity: Info, Scope: Session, Reach: OfRecord, Check: checkSaturation,
 	Title: "the water throws down calcite, or dissolves it, beyond doubt",
 	Settings: []Threshold{
 		{"scaling", "0.5", "", "saturation index above which scale is told"},

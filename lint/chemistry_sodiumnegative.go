@@ -3,7 +3,7 @@ package lint
 import "wj/water"
 
 var chemistrySodiumNegative = &Rule{
-	Name: "chemistry/sodium-negative", Severity: Warning, Scope: Session, Check: checkSodiumNegative,
+	Name: "chemistry/sodium-negative", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkSodiumNegative,
 	Title: "the anions cannot pay for the hardness: sodium by difference is surely negative",
 }
 

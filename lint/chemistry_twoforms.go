@@ -8,7 +8,7 @@ import (
 )
 
 var chemistryTwoForms = &Rule{
-	Name: "chemistry/two-forms", Severity: Warning, Scope: Session, Check: checkTwoForms,
+	Name: "chemistry/two-forms", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkTwoForms,
 	Title: "two forms of one value contradict each other by more than the tests can err",
 }
 

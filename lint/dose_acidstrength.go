@@ -8,7 +8,7 @@ import (
 )
 
 var doseAcidStrength = &Rule{
-	Name: "dose/acid-strength", Severity: Error, Scope: Whole, Check: checkDoseAcidStrength,
+	Name: "dose/acid-strength", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkDoseAcidStrength,
 	Title: "a concentrated mineral acid without a named person, a witness and a word on protection",
 	Settings: []Threshold{
 		{"hydrochloric", "30 %", "%", "from this strength on, w/w"},

@@ -3,7 +3,7 @@ package lint
 import "wj/water/treat"
 
 var doseIncompatible = &Rule{
-	Name: "dose/incompatible", Severity: Error, Scope: Whole, Check: checkDoseIncompatible,
+	Name: "dose/incompatible", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkDoseIncompatible,
 	Title: "acid and metabisulfite in one step give off sulfur dioxide",
 }
 

@@ -8,7 +8,7 @@ import (
 )
 
 var doseJurisdiction = &Rule{
-	Name: "dose/jurisdiction", Severity: Warning, Scope: Whole, Check: checkDoseJurisdiction,
+	Name: "dose/jurisdiction", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkDoseJurisdiction,
 	Title: "something goes into beer that the brewery's own list keeps out where it is brewed",
 }
 

@@ -19,6 +19,6 @@ var (
 	unitMissing  = &Rule{Name: "unit/missing", Severity: Error, Title: "a number that needs a unit has none"}
 	unitKind     = &Rule{Name: "unit/kind", Severity: Error, Title: "a unit is unknown or cannot be said of this analyte"}
 	unitBasis    = &Rule{Name: "unit/basis", Severity: Error, Title: "a concentration does not say as which substance it is given"}
-	additiveForm = &Rule{Name: "additive/form", Severity: Error, Scope: Whole, Check: checkAdditiveForm,
+	additiveForm = &Rule{Name: "additive/form", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkAdditiveForm,
 		Title: "a salt's hydrate or an acid's strength is not stated"}
 )

@@ -11,7 +11,7 @@ import (
 )
 
 var instrumentCheckDue = &Rule{
-	Name: "instrument/check-due", Severity: Warning, Scope: Whole, Check: checkInstrumentDue,
+	Name: "instrument/check-due", Severity: Warning, Scope: Whole, Reach: OfBench, Check: checkInstrumentDue,
 	Title:    "a meter was used for an analyte longer after its last passed check than allowed",
 	Settings: []Threshold{{"every", "30 d", "d", "how long a passed check standard holds"}},
 }

@@ -9,7 +9,7 @@ import (
 )
 
 var instrumentCheckFailed = &Rule{
-	Name: "instrument/check-failed", Severity: Error, Scope: Session, Check: checkInstrumentFailed,
+	Name: "instrument/check-failed", Severity: Error, Scope: Session, Reach: OfBench, Check: checkInstrumentFailed,
 	Title: "a check standard came out further from its true value than the method may err",
 }
 

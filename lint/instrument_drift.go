@@ -9,7 +9,7 @@ import (
 )
 
 var instrumentDrift = &Rule{
-	Name: "instrument/drift", Severity: Warning, Scope: Whole, Check: checkInstrumentDrift,
+	Name: "instrument/drift", Severity: Warning, Scope: Whole, Reach: OfBench, Check: checkInstrumentDrift,
 	Title: "check standards of a meter leave their own chart though each still passes",
 	Settings: []Threshold{
 		{"baseline", "10", "", "how many checks freeze the chart's limits"},

@@ -8,7 +8,7 @@ import (
 )
 
 var instrumentRetired = &Rule{
-	Name: "instrument/retired", Severity: Error, Scope: Session, Check: checkInstrumentRetired,
+	Name: "instrument/retired", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkInstrumentRetired,
 	Title: "a meter was used before or after its time in service",
 }
 

@@ -6,7 +6,7 @@ import (
 )
 
 var limitAesthetic = &Rule{
-	Name: "limit/aesthetic", Severity: Warning, Scope: Session, Check: checkLimitAesthetic,
+	Name: "limit/aesthetic", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkLimitAesthetic,
 	Title: "a value is surely outside a limit set for taste, colour or pipes",
 }
 

@@ -7,7 +7,7 @@ import (
 )
 
 var limitBrewing = &Rule{
-	Name: "limit/brewing", Severity: Warning, Scope: Session, Check: checkLimitBrewing,
+	Name: "limit/brewing", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkLimitBrewing,
 	Title: "brewing liquor holds chlorine, iron or manganese that the beer would show",
 }
 

@@ -6,7 +6,7 @@ import (
 )
 
 var limitHealth = &Rule{
-	Name: "limit/health", Severity: Error, Scope: Session, Check: checkLimitHealth,
+	Name: "limit/health", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkLimitHealth,
 	Title: "a value is surely outside a drinking-water limit set for health",
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 var limitProbable = &Rule{
-	Name: "limit/probable", Severity: Info, Scope: History, Check: checkLimitProbable,
+	Name: "limit/probable", Severity: Info, Scope: History, Reach: OfSite, Check: checkLimitProbable,
 	Title: "the newest value of a site lies so near a limit that the test cannot tell on which side",
 }
 

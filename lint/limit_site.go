@@ -6,7 +6,7 @@ import (
 )
 
 var limitSite = &Rule{
-	Name: "limit/site", Severity: Warning, Scope: Session, Check: checkLimitSite,
+	Name: "limit/site", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkLimitSite,
 	Title: "a value is surely outside a limit that the site or the journal sets itself",
 }
 

@@ -10,7 +10,7 @@ import (
 )
 
 var limitStage = &Rule{
-	Name: "limit/stage", Severity: Warning, Scope: History, Check: checkLimitStage,
+	Name: "limit/stage", Severity: Warning, Scope: History, Reach: OfSite, Check: checkLimitStage,
 	Title: "a stage of treatment no longer does its work",
 	Settings: []Threshold{
 		{"chlorine", "0.05", "", "most free or total chlorine after carbon, mg/L Cl2"},

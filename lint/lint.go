@@ -98,6 +98,7 @@ type Rule struct {
 	Severity     Severity
 	Title        string // one sentence: what is wrong when it fires
 	Scope        Scope
+	Reach        Reach
 	Settings     []Threshold
 	NeedsHistory bool // it asks Git, through Options.History
 	Bars         bool // its errors are of a record that cannot be right as a record, or of one that lost what it said; a finding may say otherwise of itself

@@ -3,7 +3,7 @@ package lint
 import "wj/journal/judge"
 
 var rangeDilution = &Rule{
-	Name: "range/dilution", Severity: Error, Scope: Session, Check: checkRangeDilution,
+	Name: "range/dilution", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkRangeDilution,
 	Title:    "a dilution is no dilution, too large for the bench, or of something that cannot be diluted",
 	Settings: []Threshold{{"most", "10", "", "the largest dilution that bench glassware makes well"}},
 }

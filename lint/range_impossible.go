@@ -9,7 +9,7 @@ import (
 )
 
 var rangeImpossible = &Rule{
-	Name: "range/impossible", Severity: Error, Scope: Session, Check: checkRangeImpossible, Bars: true,
+	Name: "range/impossible", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkRangeImpossible, Bars: true,
 	Title: "a reading that no brewing water has",
 	Settings: []Threshold{
 		{"alkalinity", "1000", "", "the most that is believed, mg/L CaCO3"},

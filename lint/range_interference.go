@@ -9,7 +9,7 @@ import (
 )
 
 var rangeInterference = &Rule{
-	Name: "range/interference", Severity: Warning, Scope: Session, Check: checkRangeInterference,
+	Name: "range/interference", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkRangeInterference,
 	Title: "something in the sample disturbs the method",
 	Settings: []Threshold{
 		{"chlorine", "2", "", "from this on chlorine bleaches pH and alkalinity indicators, mg/L Cl2"},

@@ -5,7 +5,7 @@ import "wj/journal/judge"
 import "wj/water"
 
 var rangeLowBuffer = &Rule{
-	Name: "range/low-buffer", Severity: Info, Scope: Session, Check: checkRangeLowBuffer,
+	Name: "range/low-buffer", Severity: Info, Scope: Session, Reach: OfRecord, Check: checkRangeLowBuffer,
 	Title:    "a photometric pH of a water that holds too little alkalinity to bear the indicator",
 	Settings: []Threshold{{"alkalinity", "20", "", "below this the indicator shifts the pH, mg/L CaCO3"}},
 }

@@ -8,7 +8,7 @@ import (
 )
 
 var rangeResolution = &Rule{
-	Name: "range/resolution", Severity: Warning, Scope: Session, Check: checkRangeResolution,
+	Name: "range/resolution", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkRangeResolution,
 	Title: "a reading has more decimals than the display shows",
 }
 

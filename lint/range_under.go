@@ -6,7 +6,7 @@ import (
 )
 
 var rangeUnder = &Rule{
-	Name: "range/under", Severity: Warning, Scope: Session, Check: checkRangeUnder,
+	Name: "range/under", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkRangeUnder,
 	Title: "a reading below the bottom of the method's range stands as a number",
 }
 

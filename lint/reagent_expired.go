@@ -5,7 +5,7 @@ import "wj/journal/judge"
 import "wj/journal"
 
 var reagentExpired = &Rule{
-	Name: "reagent/expired", Severity: Error, Scope: Session, Check: checkReagentExpired,
+	Name: "reagent/expired", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkReagentExpired,
 	Title: "a reading was made with a reagent lot that was past its last day",
 }
 

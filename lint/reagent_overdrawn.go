@@ -5,7 +5,7 @@ import (
 )
 
 var reagentOverdrawn = &Rule{
-	Name: "reagent/overdrawn", Severity: Warning, Scope: Whole, Check: checkReagentOverdrawn,
+	Name: "reagent/overdrawn", Severity: Warning, Scope: Whole, Reach: OfBench, Check: checkReagentOverdrawn,
 	Title: "more tests are on record than the pack held",
 }
 

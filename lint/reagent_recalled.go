@@ -3,7 +3,7 @@ package lint
 import "wj/journal"
 
 var reagentRecalled = &Rule{
-	Name: "reagent/recalled", Severity: Error, Scope: Session, Check: checkReagentRecalled,
+	Name: "reagent/recalled", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkReagentRecalled,
 	Title: "a reading rests on a lot that was called back",
 }
 

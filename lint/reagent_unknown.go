@@ -7,7 +7,7 @@ import (
 )
 
 var reagentUnknown = &Rule{
-	Name: "reagent/unknown", Severity: Warning, Scope: Session, Check: checkReagentUnknown,
+	Name: "reagent/unknown", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkReagentUnknown,
 	Title: "a reading that used up a reagent does not say from which lot",
 }
 

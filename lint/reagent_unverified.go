@@ -9,7 +9,7 @@ import (
 )
 
 var reagentUnverified = &Rule{
-	Name: "reagent/unverified", Severity: Warning, Scope: Whole, Check: checkReagentUnverified,
+	Name: "reagent/unverified", Severity: Warning, Scope: Whole, Reach: OfBench, Check: checkReagentUnverified,
 	Title:    "a new lot was relied on without a check standard or a comparison with the old one",
 	Settings: []Threshold{{"within", "14 d", "d", "how soon after its first use a lot must be checked"}},
 }

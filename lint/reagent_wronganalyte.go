@@ -9,7 +9,7 @@ import (
 )
 
 var reagentWrongAnalyte = &Rule{
-	Name: "reagent/wrong-analyte", Severity: Error, Scope: Session, Check: checkReagentWrongAnalyte,
+	Name: "reagent/wrong-analyte", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkReagentWrongAnalyte,
 	Title: "a reading names a lot that tests something else",
 }
 

@@ -7,7 +7,7 @@ import (
 )
 
 var recordAuthor = &Rule{
-	Name: "record/author", Severity: Warning, Scope: Session, Check: checkRecordAuthor, NeedsHistory: true,
+	Name: "record/author", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkRecordAuthor, NeedsHistory: true,
 	Title: "a session was committed by somebody else than the one who is said to have made it",
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 var recordAuthority = &Rule{
-	Name: "record/authority", Severity: Warning, Scope: Whole, Check: checkRecordAuthority,
+	Name: "record/authority", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkRecordAuthority,
 	Title: "somebody acted who was not there, or was not authorised for it, on that day",
 }
 

@@ -3,7 +3,7 @@ package lint
 import "wj/journal"
 
 var recordDeleted = &Rule{
-	Name: "record/deleted", Severity: Error, Scope: Whole, Check: checkRecordDeleted, Bars: true, NeedsHistory: true,
+	Name: "record/deleted", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkRecordDeleted, Bars: true, NeedsHistory: true,
 	Title: "a record that was committed is gone",
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 var recordGuardChanged = &Rule{
-	Name: "record/guard-changed", Severity: Error, Scope: Whole, Check: checkGuardChanged,
+	Name: "record/guard-changed", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkGuardChanged,
 	Title: "a branch changes what it is judged by, and no second authorised person has signed that",
 }
 

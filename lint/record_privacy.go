@@ -9,7 +9,7 @@ import (
 )
 
 var recordPrivacy = &Rule{
-	Name: "record/privacy", Severity: Warning, Scope: Whole, Check: checkPrivacy,
+	Name: "record/privacy", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkPrivacy,
 	Title: "a report shows one owner another's results, or a record holds a private address",
 }
 

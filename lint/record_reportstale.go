@@ -3,7 +3,7 @@ package lint
 import "wj/journal/judge"
 
 var recordReportStale = &Rule{
-	Name: "record/report-stale", Severity: Warning, Scope: Whole, Check: checkReportStale,
+	Name: "record/report-stale", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkReportStale,
 	Title: "a report was sent with a value that has been corrected since",
 }
 

@@ -1,7 +1,7 @@
 package lint
 
 var recordRewritten = &Rule{
-	Name: "record/rewritten", Severity: Error, Scope: Whole, Check: checkRecordRewritten, Bars: true, NeedsHistory: true,
+	Name: "record/rewritten", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkRecordRewritten, Bars: true, NeedsHistory: true,
 	Title: "a commit that was signed or noted as an anchor is no longer part of the history",
 }
 

@@ -8,7 +8,7 @@ import (
 )
 
 var recordSignedThenChanged = &Rule{
-	Name: "record/signed-then-changed", Severity: Error, Scope: Whole, Check: checkSignedThenChanged,
+	Name: "record/signed-then-changed", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkSignedThenChanged,
 	Title: "a file was changed after it was signed: the sign-off no longer holds",
 }
 

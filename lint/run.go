@@ -34,6 +34,9 @@ type Options struct {
 	// named. Its settings judge, so that a branch cannot loosen what it is
 	// judged by, and record/guard-changed tells what it changes of them.
 	Base *Base
+	// Part is what of the journal was loaded to compare it with another state; nil: all
+	// of it.
+	Part *Part
 }
 
 // Base is a revision that a branch is judged by.
@@ -128,9 +131,9 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.facts.run = r
 	r.configure()
 	r.form()
-	r.sessions()
 	r.sites()
 	r.whole()
+	r.sessions() // after them: in a part those that something was found in are judged
 	r.silence()
 	r.gatherZone()
 	r.leaveOutImplied() // after it: what somebody has silenced implies nothing
@@ -181,9 +184,15 @@ func (r *run) sessions() {
 		return
 	}
 	list := r.j.Sessions.List
+	found := map[string]bool{}
+	if r.opt.Part != nil {
+		for _, f := range r.found {
+			found[f.d.Path] = true
+		}
+	}
 	r.share(len(list), 256, func(w *Pass, i int) {
 		s := list[i]
-		if s.Void != nil || !r.wanted(s.Path) {
+		if s.Void != nil || !r.wanted(s.Path) || !r.judges(s, found) {
 			return
 		}
 		w.Session = s
@@ -204,7 +213,7 @@ func (r *run) sites() {
 	histories := r.facts.histories()
 	r.share(len(histories), 1, func(w *Pass, i int) {
 		h := histories[i]
-		if !r.wantedSite(h) {
+		if !r.wantedSite(h) || !r.opt.Part.whole(h.ID) {
 			return
 		}
 		w.Site = h
@@ -290,7 +299,7 @@ func (r *run) result() Result {
 		out.Files++
 	}
 	for _, f := range r.j.Files {
-		if r.wanted(f.Path) {
+		if r.wanted(f.Path) && (f.Kind != journal.KindSession || r.opt.Part == nil || r.opt.Part.Holds(r.j, f)) {
 			out.Files++
 			if f.Kind == journal.KindSession {
 				out.Sessions++

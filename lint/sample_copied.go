@@ -8,7 +8,7 @@ import (
 )
 
 var sampleCopied = &Rule{
-	Name: "sample/copied", Severity: Warning, Scope: History, Check: checkCopied,
+	Name: "sample/copied", Severity: Warning, Scope: History, Reach: OfSite, Check: checkCopied,
 	Title:    "all readings are those of the site's previous session, to the digit",
 	Settings: []Threshold{{"chance", "0.001", "", "probability that so many tests repeat to the digit by chance"}},
 }

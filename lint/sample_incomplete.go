@@ -8,7 +8,7 @@ import (
 )
 
 var sampleIncomplete = &Rule{
-	Name: "sample/incomplete", Severity: Warning, Scope: History, Check: checkIncomplete,
+	Name: "sample/incomplete", Severity: Warning, Scope: History, Reach: OfSite, Check: checkIncomplete,
 	Title: "a session lacks analytes that the site's schedule tests together",
 }
 

@@ -3,7 +3,7 @@ package lint
 import "wj/journal/judge"
 
 var sampleLateEntry = &Rule{
-	Name: "sample/late-entry", Severity: Warning, Scope: Session, Check: checkLateEntry, NeedsHistory: true,
+	Name: "sample/late-entry", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkLateEntry, NeedsHistory: true,
 	Title:    "a session was committed long after the test",
 	Settings: []Threshold{{"within", "24 h", "h", "the longest time from test to commit"}},
 }

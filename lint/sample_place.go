@@ -8,7 +8,7 @@ import (
 )
 
 var samplePlace = &Rule{
-	Name: "sample/place", Severity: Warning, Scope: Session, Check: checkSamplePlace,
+	Name: "sample/place", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkSamplePlace,
 	Title:    "the sample was taken somewhere else than at its site",
 	Settings: []Threshold{{"radius", "250 m", "m", "how far from the site a sample may be taken, where the site does not say"}},
 }

@@ -8,7 +8,7 @@ import (
 )
 
 var sampleReplicates = &Rule{
-	Name: "sample/replicates", Severity: Warning, Scope: Session, Check: checkReplicates,
+	Name: "sample/replicates", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkReplicates,
 	Title:    "replicates of one sample differ by more than the method repeats",
 	Settings: []Threshold{{"difference", "10 %", "%", "of the mean, where it is more than the method's accuracy"}},
 }

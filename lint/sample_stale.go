@@ -9,7 +9,7 @@ import (
 )
 
 var sampleStale = &Rule{
-	Name: "sample/stale", Severity: Warning, Scope: Session, Check: checkSampleStale,
+	Name: "sample/stale", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkSampleStale,
 	Title: "a sample stood longer than what it was tested for keeps",
 	Settings: []Threshold{
 		{"immediate", "15 min", "min", "pH and chlorine"},

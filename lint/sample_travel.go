@@ -8,7 +8,7 @@ import (
 )
 
 var sampleTravel = &Rule{
-	Name: "sample/travel", Severity: Warning, Scope: Whole, Check: checkSampleTravel,
+	Name: "sample/travel", Severity: Warning, Scope: Whole, Reach: OfBench, Check: checkSampleTravel,
 	Title: "one person took two samples farther apart than anyone drives in the time between",
 	Settings: []Threshold{
 		{"speed", "130", "", "the fastest journey that is believed, km/h"},

@@ -214,6 +214,9 @@ func (r *run) silence() {
 	}
 	p := &Pass{Journal: r.j, Now: r.opt.Now, run: r, rule: a, found: &r.found}
 	for _, b := range silences {
+		if r.opt.Part.partial() && b.Kind == journal.KindSession && !slices.ContainsFunc(r.j.SitesNamed(b.ID), r.opt.Part.whole) {
+			continue // not every rule saw all that it has to see
+		}
 		for name, reason := range b.Ignore {
 			p.silence(b, name, reason, used[[2]string{b.Path, name}])
 		}

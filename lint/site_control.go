@@ -10,7 +10,7 @@ import (
 )
 
 var siteControl = &Rule{
-	Name: "site/control", Severity: Warning, Scope: History, Check: checkSiteControl,
+	Name: "site/control", Severity: Warning, Scope: History, Reach: OfSite, Check: checkSiteControl,
 	Title: "a site has left the limits that its own first readings set",
 	Settings: []Threshold{
 		{"baseline", "20", "", "how many readings of a regime freeze the limits"},

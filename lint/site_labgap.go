@@ -11,7 +11,7 @@ import (
 )
 
 var siteLabGap = &Rule{
-	Name: "site/lab-gap", Severity: Warning, Scope: History, Check: checkLabGap,
+	Name: "site/lab-gap", Severity: Warning, Scope: History, Reach: OfSite, Check: checkLabGap,
 	Title:    "a laboratory's and the bench's reading of one day do not agree within what both claim",
 	Settings: []Threshold{{"within", "24 h", "h", "how far apart the two samples may be"}},
 }

@@ -9,7 +9,7 @@ import (
 )
 
 var siteOverdue = &Rule{
-	Name: "site/overdue", Severity: Off, Scope: Whole, Check: checkSiteOverdue,
+	Name: "site/overdue", Severity: Off, Scope: Whole, Reach: OfSite, Check: checkSiteOverdue,
 	Title:    "a site was not tested as often as its schedule says",
 	Settings: []Threshold{{"grace", "0 %", "%", "of the interval, before it is told"}},
 }

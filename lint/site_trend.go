@@ -15,7 +15,7 @@ import (
 )
 
 var siteTrend = &Rule{
-	Name: "site/trend", Severity: Warning, Scope: History, Check: checkSiteTrend,
+	Name: "site/trend", Severity: Warning, Scope: History, Reach: OfSite, Check: checkSiteTrend,
 	Title: "a site's water drifts in one direction",
 	Settings: []Threshold{
 		{"probability", "0.01", "", "of so strong a tendency by chance"},

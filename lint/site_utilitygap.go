@@ -9,7 +9,7 @@ import (
 )
 
 var siteUtilityGap = &Rule{
-	Name: "site/utility-gap", Severity: Warning, Scope: History, Check: checkUtilityGap,
+	Name: "site/utility-gap", Severity: Warning, Scope: History, Reach: OfSite, Check: checkUtilityGap,
 	Title: "the utility's figure and the brewery's own readings of the same weeks do not agree",
 	Settings: []Threshold{
 		{"window", "60 d", "d", "how far apart in time they may be"},

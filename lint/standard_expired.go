@@ -5,7 +5,7 @@ import "wj/journal/judge"
 import "wj/journal"
 
 var standardExpired = &Rule{
-	Name: "standard/expired", Severity: Error, Scope: Session, Check: checkStandardExpired,
+	Name: "standard/expired", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkStandardExpired,
 	Title: "a check was made with a standard that was out of date",
 }
 

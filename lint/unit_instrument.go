@@ -9,7 +9,7 @@ import (
 )
 
 var unitInstrument = &Rule{
-	Name: "unit/instrument", Severity: Warning, Scope: Session, Check: checkUnitInstrument,
+	Name: "unit/instrument", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkUnitInstrument,
 	Title: "a reading is in a unit that the meter's display cannot show",
 }
 

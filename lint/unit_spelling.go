@@ -9,7 +9,7 @@ import (
 )
 
 var unitSpelling = &Rule{
-	Name: "unit/spelling", Severity: Off, Scope: Whole, Check: checkUnitSpelling,
+	Name: "unit/spelling", Severity: Off, Scope: Whole, Reach: OfRecord, Check: checkUnitSpelling,
 	Title: "a reading's unit is spelt in another way than the one that the program writes",
 }
 
