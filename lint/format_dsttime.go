@@ -8,7 +8,7 @@ import (
 )
 
 var formatDSTTime = &Rule{
-	Name: "format/dst-time", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkDSTTime,
+	Name: "format/dst-time", Severity: Warning, Scope: Session, Reach: OfJournal, Check: checkDSTTime,
 	Title: "a time carries an offset that the journal's zone did not have that day, one hour off",
 }
 

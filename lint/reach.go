@@ -55,6 +55,9 @@ func partOf(j *journal.Journal, touched []Touched, whole int) *Part {
 	}
 	for _, t := range touched {
 		b.p.Files[t.Path], b.p.alone[t.Path] = true, true
+		if t.Kind == journal.KindSite && !sameSupply(t.Before, t.After) {
+			b.p.Everything = true // it may be the water of any sample
+		}
 		for _, record := range []journal.Any{t.Before, t.After} {
 			b.touch(t.File, record)
 		}
@@ -72,6 +75,14 @@ func partOf(j *journal.Journal, touched []Touched, whole int) *Part {
 		}
 	}
 	return b.p
+}
+
+// sameSupply reports whether two states of a site say the same of where its water comes
+// from.
+func sameSupply(before, after journal.Any) bool {
+	a, ok := before.(*journal.Site)
+	b, ok2 := after.(*journal.Site)
+	return ok && ok2 && a.Stage == b.Stage && slices.Equal(a.FedBy, b.FedBy)
 }
 
 type partBuilder struct {
@@ -168,6 +179,11 @@ func (b *partBuilder) change(id string) {
 	b.sites(c.Tank)
 	for _, basis := range c.Basis {
 		b.names(basis.Session)
+		if len(basis.Session) > len(time.DateOnly) {
+			if day, err := journal.ParseDate(basis.Session[:len(time.DateOnly)]); err == nil {
+				b.days(day.Add(-months), day.Add(months))
+			}
+		}
 	}
 	if !c.Proposed.IsZero() {
 		b.days(c.Proposed, c.Proposed.Add(months))
@@ -235,9 +251,18 @@ func (b *partBuilder) share() {
 
 // judges reports whether rules that reach a record alone are run on a session: where they
 // can say something new, and where they decide what becomes of another rule's finding.
-func (r *run) judges(s *journal.Session, found map[string]bool) bool {
-	p := r.opt.Part
-	return !p.partial() || p.alone == nil || p.alone[s.Path] || found[s.Path] || len(s.Ignore) > 0
+func (p *Part) judges(s *journal.Session) bool {
+	return !p.partial() || p.alone == nil || p.alone[s.Path] || len(s.Ignore) > 0
+}
+
+// add has the records judged in which other rules found something.
+func (p *Part) add(found []*Finding) {
+	if !p.partial() || p.alone == nil {
+		return
+	}
+	for _, f := range found {
+		p.alone[f.d.Path] = true
+	}
 }
 
 // whole reports whether the whole series of a site is there.

@@ -184,15 +184,10 @@ func (r *run) sessions() {
 		return
 	}
 	list := r.j.Sessions.List
-	found := map[string]bool{}
-	if r.opt.Part != nil {
-		for _, f := range r.found {
-			found[f.d.Path] = true
-		}
-	}
+	r.opt.Part.add(r.found)
 	r.share(len(list), 256, func(w *Pass, i int) {
 		s := list[i]
-		if s.Void != nil || !r.wanted(s.Path) || !r.judges(s, found) {
+		if s.Void != nil || !r.wanted(s.Path) || !r.opt.Part.judges(s) {
 			return
 		}
 		w.Session = s

@@ -57,7 +57,8 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		if staged, err = history.ReadStaged(a.ctx, out.root); err != nil {
 			return out, err
 		}
-		fsys, out.staged = overlay.New(nil, staged.Files), staged.Changed
+		defer staged.Close()
+		fsys, out.staged = staged, staged.Changed
 	}
 	if c.Stdin {
 		rel, inside, err := journal.Inside(out.root, c.StdinPath)
@@ -74,7 +75,13 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	}
 	a.collect(keeping)
 	load := journal.Options{Check: true, Sessions: true}
-	if g.committed() && !c.Staged && a.past == nil {
+	n, err := c.newer(g, fsys, staged)
+	if err != nil {
+		return out, err
+	}
+	if n != nil {
+		load.Only = n.holds
+	} else if g.committed() && !c.Staged && a.past == nil {
 		g.seen = history.NewContents(out.root)
 		load.Saw = g.seen.Saw
 	}
@@ -123,17 +130,9 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		}
 	}
 	g.judges(j, evidence.Options{Base: c.Base}, &opt)
-	// What only tells of new findings need not look at older history.
-	var since history.Hash
-	switch {
-	case c.Since != "":
-		rev, err := g.h.Resolve(c.Since, j.Settings.Zone)
-		if err != nil {
-			return out, err
-		}
-		since = rev.Hash
-	case c.Staged && g.committed():
-		since = g.head.Hash
+	var since history.Hash // what only tells of new findings need not look at older history
+	if n != nil {
+		since, opt.Part = n.since, n.part
 	}
 	facts := g.facts(j, since, staged.Changed, c.Staged)
 	if facts != nil {
@@ -143,20 +142,10 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	if facts != nil && facts.Err() != nil {
 		a.say("history was not looked at to its end: %s", facts.Err())
 	}
-	switch {
-	case c.Since != "":
-		old, err := g.lint(c.Since, j, opt)
-		if err != nil {
-			return out, err
-		}
-		out.Result, out.older = report.Fresh(out.Result, old, nil)
-	case c.Staged && g.committed():
-		if !slices.ContainsFunc(out.Diagnostics, func(d lint.Diagnostic) bool { return d.Bars || !slices.Contains(staged.Changed, d.Path) }) {
-			break
-		}
-		old, err := g.lint("HEAD", j, opt)
+	if n != nil && (!c.Staged || slices.ContainsFunc(out.Diagnostics, func(d lint.Diagnostic) bool { return d.Bars || !slices.Contains(staged.Changed, d.Path) })) {
+		old, err := n.lint(j, opt)
 		if errors.Is(err, errNotThere) {
-			break
+			err = nil // the journal begins after it
 		}
 		if err != nil {
 			return out, err

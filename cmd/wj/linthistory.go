@@ -22,6 +22,7 @@ type lintGit struct {
 	head  history.Revision
 	asked bool // history may be asked by rules
 	seen  *history.Contents
+	dirty *[]history.Change // the working files that differ from the last commit, where that is known
 }
 
 // errNotThere says that a revision does not hold the journal.
@@ -66,12 +67,17 @@ func (g *lintGit) close() {
 // committed reports whether there is a last commit to compare with.
 func (g *lintGit) committed() bool { return g.h != nil && !g.head.Hash.IsZero() }
 
+// resolve finds a revision by a name that leads to one alone.
+func (g *lintGit) resolve(name string, zone *time.Location) (history.Revision, error) {
+	if err := evidence.Ambiguous(g.h, name); err != nil {
+		return history.Revision{}, withHint("name it in full, such as refs/heads/main", "%w", err)
+	}
+	return g.h.Resolve(name, zone)
+}
+
 // journal reads the journal as it was at a revision.
 func (g *lintGit) journal(name string, zone *time.Location, opt journal.Options) (*journal.Journal, error) {
-	if err := evidence.Ambiguous(g.h, name); err != nil {
-		return nil, withHint("name it in full, such as refs/heads/main", "%w", err)
-	}
-	rev, err := g.h.Resolve(name, zone)
+	rev, err := g.resolve(name, zone)
 	if err != nil {
 		return nil, err
 	}
@@ -91,32 +97,6 @@ func (g *lintGit) journal(name string, zone *time.Location, opt journal.Options)
 		return nil, withHint("name a revision that has it", "read the journal at %s: %w", name, errNotThere)
 	}
 	return nil, fmt.Errorf("read the journal at %s: %w", name, err)
-}
-
-// lint judges an earlier revision by the settings of now, so that only what
-// changed in the records counts as new. A revision without the journal has no
-// findings.
-func (g *lintGit) lint(name string, now *journal.Journal, opt lint.Options) (lint.Result, error) {
-	old, err := g.journal(name, now.Settings.Zone, journal.Options{Check: true, Sessions: true})
-	if errors.Is(err, errNotThere) {
-		return lint.Result{}, nil
-	}
-	if err != nil {
-		return lint.Result{}, err
-	}
-	rev, err := g.h.Resolve(name, now.Settings.Zone)
-	if err != nil {
-		return lint.Result{}, err
-	}
-	old.Settings = now.Settings
-	if opt.Facts.Line != nil && rev.Hash != g.head.Hash {
-		g.judges(old, evidence.Options{Head: rev.Hash.String()}, &opt)
-	}
-	if opt.History != nil {
-		// What history tells after that revision is new, whatever it says before.
-		opt.History = githistory.New(githistory.Request{Context: g.a.ctx, History: g.h, Journal: old, Tip: rev.Hash, Since: rev.Hash, Now: g.a.now})
-	}
-	return lint.Run(old, opt), nil
 }
 
 // judges reads the mainline by which the sign-offs of changes are judged, as wj
@@ -146,7 +126,13 @@ func (g *lintGit) facts(j *journal.Journal, since history.Hash, changed []string
 		if staged {
 			return changed, nil
 		}
-		dirty, err := history.Dirty(g.root, g.seen)
+		var dirty []history.Change
+		var err error
+		if g.dirty != nil {
+			dirty = *g.dirty
+		} else {
+			dirty, err = g.h.Dirty(g.seen)
+		}
 		var out []string
 		for _, c := range dirty {
 			if out = append(out, c.Path); c.From != "" {

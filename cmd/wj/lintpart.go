@@ -1,0 +1,138 @@
+package main
+
+import (
+	"errors"
+	"io/fs"
+	"slices"
+	"sync"
+	"time"
+
+	"wj/journal"
+	"wj/journal/diff"
+	"wj/journal/evidence"
+	"wj/journal/history"
+	"wj/lint"
+	"wj/lint/githistory"
+)
+
+// newer compares what is linted with an earlier revision: only what the files that
+// differ touch is read of both.
+type newer struct {
+	g     *lintGit
+	name  string // of the revision, as it was typed
+	since history.Hash
+	pairs []diff.FilePair
+	once  sync.Once
+	part  *lint.Part
+}
+
+// newer finds what differs; nil where all findings are asked for.
+func (c *lintCmd) newer(g *lintGit, fsys fs.FS, staged history.Staged) (*newer, error) {
+	n := &newer{g: g, name: c.Since, since: g.head.Hash}
+	var err error
+	switch {
+	case c.Staged && g.committed():
+		n.name = "HEAD"
+		n.pairs, err = diff.StagedPairs(g.h, n.since, staged)
+		return n, err
+	case c.Since == "":
+		return nil, nil
+	}
+	zone := time.UTC
+	if settings, err := journal.ReadSettings(fsys); err == nil {
+		zone = settings.Zone
+	}
+	rev, err := g.resolve(c.Since, zone)
+	if err != nil {
+		return nil, err
+	}
+	n.since = rev.Hash
+	if !g.h.Working() {
+		n.pairs, err = diff.CommittedPairs(g.h, n.since, g.head.Hash)
+		return n, err
+	}
+	dirty, err := g.h.Dirty(g.h.Noted())
+	if err != nil {
+		return nil, err
+	}
+	g.dirty = &dirty
+	if n.pairs, err = diff.WorkingPairs(g.h, g.root, n.since, dirty); err != nil || !c.Stdin {
+		return n, err
+	}
+	at := slices.IndexFunc(n.pairs, func(p diff.FilePair) bool { return p.Path == c.StdinPath })
+	if at < 0 {
+		at = len(n.pairs)
+		n.pairs = append(n.pairs, diff.FilePair{Path: c.StdinPath})
+		if n.pairs[at].Before, err = g.h.BlobAt(n.since, c.StdinPath); errors.Is(err, fs.ErrNotExist) {
+			err = nil
+		}
+	}
+	n.pairs[at].After = c.text
+	return n, err
+}
+
+// touched are the records that differ.
+func (n *newer) touched() []lint.Touched {
+	var out []lint.Touched
+	for _, p := range n.pairs {
+		if f, ok := journal.FileOf(p.Path); ok {
+			t := lint.Touched{File: f}
+			if p.From == "" && p.Before != nil {
+				_, t.Before = evidence.Read(f, p.Before)
+			}
+			if p.After != nil {
+				_, t.After = evidence.Read(f, p.After)
+			}
+			out = append(out, t)
+		}
+		if f, ok := journal.FileOf(p.From); ok {
+			t := lint.Touched{File: f}
+			_, t.Before = evidence.Read(f, p.Before)
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// holds chooses the sessions that are read; it is the Only of [journal.Options].
+func (n *newer) holds(j *journal.Journal, f journal.File) bool {
+	n.once.Do(func() { n.part = lint.PartOf(j, n.touched()) })
+	return n.part.Holds(j, f)
+}
+
+// lint judges the earlier revision by the settings of now, so that only what
+// changed in the records counts as new. A revision without the journal has no
+// findings.
+func (n *newer) lint(now *journal.Journal, opt lint.Options) (lint.Result, error) {
+	before, added := map[string][]byte{}, []string{}
+	for _, p := range n.pairs {
+		switch {
+		case p.From != "":
+			before[p.From] = p.Before
+			added = append(added, p.Path)
+		case p.Before == nil:
+			added = append(added, p.Path)
+		default:
+			before[p.Path] = p.Before
+		}
+	}
+	if _, settings := before[journal.SettingsFile]; slices.Contains(added, journal.SettingsFile) && !settings {
+		return lint.Result{}, nil // the journal begins after it
+	}
+	then, ok := n.part.Earlier(now, before, added)
+	if !ok {
+		var err error
+		if then, err = n.g.journal(n.name, now.Settings.Zone, journal.Options{Check: true, Sessions: true, Only: n.holds}); err != nil {
+			return lint.Result{}, err
+		}
+	}
+	then.Settings = now.Settings
+	if opt.Facts.Line != nil && n.since != n.g.head.Hash {
+		n.g.judges(then, evidence.Options{Head: n.since.String()}, &opt)
+	}
+	if opt.History != nil {
+		// What history tells after that revision is new, whatever it says before.
+		opt.History = githistory.New(githistory.Request{Context: n.g.a.ctx, History: n.g.h, Journal: then, Tip: n.since, Since: n.since, Now: n.g.a.now})
+	}
+	return lint.Run(then, opt), nil
+}
