@@ -40,7 +40,7 @@ func (p *Pass) strength(path string, keys []string, sub substance.Substance, tex
 	if _, err := treat.ParseStrength(text); err != nil {
 		p.Report(path, keys, "%q of %s does not say how strong it is: %v", text, sub.Key, err).
 			Help("write w/w (grams in 100 g) or w/v (grams in 100 mL) as the label does: %s", sub.AssayNote)
-	} else if _, err := treat.NewGoods(sub.Key, water.Quantity{}, text); err != nil {
+	} else if _, err := treat.NewProduct(sub.Key, water.Quantity{}, text); err != nil {
 		p.Report(path, keys, "%q of %s: %v", text, sub.Key, err).Help("read the label again: %s", sub.AssayNote)
 	}
 }

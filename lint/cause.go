@@ -18,7 +18,7 @@ type verdicts struct {
 	sessions []cause.Session
 	records  []*journal.Session // beside sessions
 	readings [][]*journal.Reading
-	list     []cause.Verdict
+	list     []cause.Explanation
 }
 
 // causes holds all sessions of all sites against their waters, once.

@@ -11,7 +11,7 @@ import (
 )
 
 // verdict reports one.
-func (p *Pass) verdict(v *verdicts, o *cause.Verdict) *Finding {
+func (p *Pass) verdict(v *verdicts, o *cause.Explanation) *Finding {
 	s := v.records[o.Session]
 	says := p.clause(v, o, &o.Best)
 	head := s.Site
@@ -85,7 +85,7 @@ func odds(v float64) string {
 }
 
 // clause says what a cause is, as a part of a sentence.
-func (p *Pass) clause(v *verdicts, o *cause.Verdict, c *cause.Cause) string {
+func (p *Pass) clause(v *verdicts, o *cause.Explanation, c *cause.Cause) string {
 	s := v.records[o.Session]
 	var r *journal.Reading
 	of := ""
@@ -171,7 +171,7 @@ func (v *verdicts) named(site int, beside string) string {
 }
 
 // steps are what was expected, and what to do next.
-func (p *Pass) steps(v *verdicts, o *cause.Verdict) (out []string) {
+func (p *Pass) steps(v *verdicts, o *cause.Explanation) (out []string) {
 	readings := v.readings[o.Session]
 	if i := o.Best.Reading; i >= 0 && o.Expected[i].Half > 0 {
 		e := o.Expected[i]

@@ -45,10 +45,10 @@ type Finding struct {
 
 	mend func(d *frontmatter.Document, node int32) (Fix, bool)
 
-	verdict *cause.Verdict    // of a rule that reports causes
-	doubted map[water.ID]bool // the readings it is about; empty: all of the record
-	also    []string          // further records that it speaks of
-	see     []*Finding        // the places that are shown with it
+	verdict *cause.Explanation // of a rule that reports causes
+	doubted map[water.ID]bool  // the readings it is about; empty: all of the record
+	also    []string           // further records that it speaks of
+	see     []*Finding         // the places that are shown with it
 }
 
 // Setting is a threshold of the rule, in the threshold's unit.

@@ -22,22 +22,13 @@ var continued = regexp.MustCompile(`(\n[ \t]*)::`)
 // line, which a build service would take for a workflow command. All rows are
 // checked before the first byte is written; a row of another length than the head is an error.
 func CSV(w io.Writer, head []string, rows [][]string) error {
-	return writeCSV(w, head, rows, true)
-}
-
-// RawCSV is CSV without the apostrophe, for readers that are no spreadsheet and want the text as it is. Controls are replaced all the same.
-func RawCSV(w io.Writer, head []string, rows [][]string) error {
-	return writeCSV(w, head, rows, false)
-}
-
-func writeCSV(w io.Writer, head []string, rows [][]string, guard bool) error {
 	var b bytes.Buffer
 	line := func(fields []string) {
 		for i, field := range fields {
 			if i > 0 {
 				b.WriteByte(',')
 			}
-			b.WriteString(csvField(field, guard))
+			b.WriteString(csvField(field, true))
 		}
 		b.WriteString("\r\n")
 	}
@@ -54,7 +45,7 @@ func writeCSV(w io.Writer, head []string, rows [][]string, guard bool) error {
 	return nil
 }
 
-// CSVLine writes one row as CSV does, or with raw as RawCSV does, for a table that is too large to be held.
+// CSVLine writes one row as CSV does, or with raw without the apostrophes, for a table that is too large to be held.
 func CSVLine(w io.Writer, fields []string, raw bool) error {
 	var b bytes.Buffer
 	for i, field := range fields {

@@ -1,33 +1,8 @@
 package render
 
 import (
-	"math"
 	"sort"
-	"strings"
 )
-
-// Spark draws values as a row of eight heights, the least at the bottom; a value that is not finite is a blank.
-func Spark(values []float64) string {
-	const bars = "▁▂▃▄▅▆▇█"
-	low, top := math.Inf(1), math.Inf(-1)
-	for _, v := range values {
-		if finite(v) {
-			low, top = min(low, v), max(top, v)
-		}
-	}
-	var b strings.Builder
-	for _, v := range values {
-		switch {
-		case !finite(v):
-			b.WriteByte(' ')
-		case top == low:
-			b.WriteRune([]rune(bars)[3])
-		default:
-			b.WriteRune([]rune(bars)[int(math.Round((v-low)/(top-low)*7))])
-		}
-	}
-	return b.String()
-}
 
 // canvas is a field of braille cells, two dots wide and four high (Unicode Standard, block U+2800).
 type canvas struct {

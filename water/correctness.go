@@ -1,10 +1,7 @@
 package water
 
 import (
-	"fmt"
 	"math"
-
-	"wj/water/equilibrium"
 )
 
 // The checks of this file are those of Standard Methods 1030 E (Checking
@@ -213,14 +210,4 @@ func CheckRatios(a *Analysis) []RatioVerdict {
 		out = append(out, v)
 	}
 	return out
-}
-
-// Solids is the calculated dissolved solids of an analysis by a convention, mg/L:
-// they differ by up to 40 %, so the name belongs beside the number.
-func Solids(a *Analysis, by equilibrium.SolidsConvention) (float64, error) {
-	s, _, err := a.Speciation()
-	if err != nil {
-		return math.NaN(), fmt.Errorf("calculate dissolved solids: %w", err)
-	}
-	return s.DissolvedSolids(by) + a.heavier(), nil
 }

@@ -144,10 +144,6 @@ func (r publishedRow) compute() (float64, error) {
 			return 0, fmt.Errorf("band %+v", b)
 		}
 		return b.High, nil
-	case "gum-h2":
-		return gumH2(r.in["want"])
-	case "quam-a1":
-		return quamA1(r.in["want"])
 	case "derive":
 		return r.derive()
 	case "solids":
@@ -155,7 +151,11 @@ func (r publishedRow) compute() (float64, error) {
 		if err != nil {
 			return 0, err
 		}
-		return Solids(a, equilibrium.SolidsConstituents)
+		s, _, err := a.Speciation()
+		if err != nil {
+			return 0, err
+		}
+		return s.DissolvedSolids(equilibrium.SolidsConstituents) + a.heavier(), nil
 	}
 	return 0, fmt.Errorf("what is do=%s", r.in["do"])
 }
@@ -233,41 +233,4 @@ func (r publishedRow) derive() (float64, error) {
 		return id.Info().Convert(v.Value, id.Info().Unit, u)
 	}
 	return v.Value, nil
-}
-
-// gumH2 is the worked example of JCGM 100:2008, H.2: resistance and reactance
-// from correlated readings of voltage, current and phase.
-func gumH2(want string) (float64, error) {
-	p, err := Propagate(func(x []float64) []float64 {
-		z := x[0] / (x[1] / 1000)
-		return []float64{z * math.Cos(x[2]), z * math.Sin(x[2])}
-	}, []float64{4.9990, 19.6610, 1.04446}, []float64{0.0032, 0.0095, 0.00075},
-		[][]float64{{1, -0.36, 0.86}, {-0.36, 1, -0.65}, {0.86, -0.65, 1}})
-	if err != nil {
-		return 0, err
-	}
-	switch want {
-	case "R":
-		return p.Values[0], nil
-	case "u(R)":
-		return p.U[0], nil
-	case "X":
-		return p.Values[1], nil
-	case "u(X)":
-		return p.U[1], nil
-	}
-	return p.Correlation[0][1], nil
-}
-
-// quamA1 is example A1 of EURACHEM/CITAC QUAM:2012: a standard made by weighing.
-func quamA1(want string) (float64, error) {
-	p, err := Propagate(func(x []float64) []float64 { return []float64{1000 * x[0] * x[1] / x[2]} },
-		[]float64{100.28, 0.9999, 100.0}, []float64{0.05, 0.000058, 0.07}, nil)
-	if err != nil {
-		return 0, err
-	}
-	if want == "u" {
-		return p.U[0], nil
-	}
-	return p.Values[0], nil
 }

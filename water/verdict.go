@@ -32,9 +32,6 @@ func (v Verdict) String() string {
 	return verdictWords[v]
 }
 
-// Surely reports whether the verdict leaves no reasonable doubt.
-func (v Verdict) Surely() bool { return v == Under || v == Within || v == Over }
-
 // Outside reports whether the value is surely or probably outside its limits.
 func (v Verdict) Outside() bool {
 	return v == Under || v == ProbablyUnder || v == ProbablyOver || v == Over

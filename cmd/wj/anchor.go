@@ -33,7 +33,7 @@ func (c *anchorCmd) Run(a *app) error {
 			return err
 		}
 	}
-	w, err := a.witness(j, root, "")
+	w, err := a.provenance(j, root, "")
 	if err != nil {
 		return err
 	}

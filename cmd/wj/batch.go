@@ -53,7 +53,7 @@ func (d *draft) unapproved() {
 	if !ok {
 		return
 	}
-	w := d.a.witnessOrNone(j, d.root)
+	w := d.a.provenanceOrNone(j, d.root)
 	defer w.close()
 	if state := judge.NewChanges(j, d.a.facts(j, w)).Change(c); slices.Contains(state.Unapproved, b) {
 		d.a.say("! %s: %s", c.ID, state.UnapprovedNote())

@@ -111,7 +111,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 	}
 	when = journal.Day(today)
 	opt := evidence.Options{Base: c.Base}
-	w, err := a.openWitness(j, root, opt, false)
+	w, err := a.openProvenance(j, root, opt, false)
 	switch {
 	case err == nil:
 		defer w.close()
@@ -123,7 +123,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		when = commit.Committer.When
 		info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
 	case errors.Is(err, history.ErrNoRepository), unreadable(err):
-		w = &witness{}
+		w = &provenance{}
 	default:
 		return nil, nil, when, "", err
 	}

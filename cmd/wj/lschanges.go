@@ -12,7 +12,7 @@ import (
 // changes lists the water changes, each with the state that follows from the
 // records and their history.
 func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Time) bool) error {
-	w, err := a.witnessIfAny(j, root)
+	w, err := a.provenanceIfAny(j, root)
 	if err != nil {
 		return err
 	}

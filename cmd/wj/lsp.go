@@ -20,7 +20,7 @@ func (c *lspCmd) Help() string {
 
 func (c *lspCmd) Run(a *app) error {
 	opt := server.Options{Version: version(), Now: a.now, Mainline: func(j *journal.Journal, root string) (evidence.Facts, func()) {
-		w := a.witnessOrNone(j, root)
+		w := a.provenanceOrNone(j, root)
 		return a.facts(j, w), w.close
 	}}
 	if a.env("WJ_TRACE") != "" {

@@ -60,10 +60,10 @@ func (c *reviewCmd) Run(a *app) error {
 	if record == nil {
 		return withHint("wj lint "+f.ID, "%s has no front matter that can be read", f.Path)
 	}
-	w, err := a.witness(j, root, "")
+	w, err := a.provenance(j, root, "")
 	if err != nil {
 		a.say("history is not known here: %s", reasonOf(err))
-		w = a.witnessOrNone(j, root)
+		w = a.provenanceOrNone(j, root)
 	}
 	defer w.close()
 	q := report.ReviewRequest{Now: a.now(), Changes: judge.NewChanges(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: digestOf(j, record)}
@@ -84,7 +84,7 @@ func (c *reviewCmd) Run(a *app) error {
 
 // settings is the review of wj.yaml, by which everything else is judged.
 func (c *reviewCmd) settings(a *app, j *journal.Journal, root string) error {
-	w, err := a.witnessIfAny(j, root)
+	w, err := a.provenanceIfAny(j, root)
 	if err != nil {
 		return err
 	}
@@ -101,7 +101,7 @@ func (c *reviewCmd) settings(a *app, j *journal.Journal, root string) error {
 }
 
 // historyLines is the record's history, the newest first, one line a commit.
-func (a *app) historyLines(w *witness, j *journal.Journal, f journal.File) (lines []string, older int, err error) {
+func (a *app) historyLines(w *provenance, j *journal.Journal, f journal.File) (lines []string, older int, err error) {
 	entries, walked, err := evidence.RecordLog(a.ctx, w.h, j, f)
 	if err != nil {
 		return nil, 0, err

@@ -52,7 +52,7 @@ func (c *reviewCmd) branch(a *app, root string, zone *time.Location) error {
 	}
 	// Who made a guard change is told by every commit of the branch.
 	guards := len(states.Guards(earlier, j, "", func(string) bool { return true })) > 0
-	w, err := a.openWitness(j, root, opt, guards)
+	w, err := a.openProvenance(j, root, opt, guards)
 	if err != nil {
 		return err
 	}

@@ -38,7 +38,7 @@ func (c *sheetCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	w, err := a.witnessIfAny(j, root)
+	w, err := a.provenanceIfAny(j, root)
 	if err != nil {
 		return err
 	}
@@ -92,7 +92,7 @@ func (c *sheetCmd) Run(a *app) error {
 }
 
 // sheet works one out, or says why there is none today.
-func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *witness, named string) (report.Sheet, error) {
+func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *provenance, named string) (report.Sheet, error) {
 	var none report.Sheet
 	id, err := j.ID(named, journal.KindChange)
 	if other, elsewhere := find(j, named); err != nil && elsewhere == nil {

@@ -43,7 +43,7 @@ func (c *showCmd) Run(a *app) error {
 func (a *app) record(j *journal.Journal, root string, f journal.File) (*report.Record, error) {
 	q := report.RecordRequest{Now: a.now()}
 	if judge.Approves(f.Kind) {
-		w := a.witnessOrNone(j, root)
+		w := a.provenanceOrNone(j, root)
 		defer w.close()
 		q.Facts = a.facts(j, w)
 	}

@@ -43,7 +43,7 @@ type signing struct {
 	a      *app
 	j      *journal.Journal // as committed
 	root   string
-	w      *witness
+	w      *provenance
 	file   journal.File
 	record journal.Any
 	by     string
@@ -82,7 +82,7 @@ func (c *signCmd) one(a *app) error {
 	if c.AddKey {
 		return s.addKey()
 	}
-	if s.w, err = a.witnessIfAny(j, root); err != nil {
+	if s.w, err = a.provenanceIfAny(j, root); err != nil {
 		return err
 	}
 	defer s.w.close()

@@ -102,7 +102,7 @@ func (a *app) saySigned(root string, f journal.File) {
 	if err != nil {
 		return
 	}
-	w := a.witnessOrNone(j, root)
+	w := a.provenanceOrNone(j, root)
 	defer w.close()
 	judgement := judge.NewChanges(j, a.facts(j, w))
 	verdicts := judgement.Signoffs(f.ID)
@@ -130,7 +130,7 @@ func (a *app) voidsNothing(j *journal.Journal, root string, f journal.File, by s
 	if !ok || f.Kind != journal.KindSignoff {
 		return nil
 	}
-	w := a.witnessOrNone(j, root)
+	w := a.provenanceOrNone(j, root)
 	defer w.close()
 	if evidence.Judge(j, s, a.facts(j, w)).Standing == evidence.NotAllowed {
 		return nil

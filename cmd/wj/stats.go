@@ -99,8 +99,8 @@ func (c *statsCmd) explain(a *app, err error) error {
 }
 
 // limits are those that were asked for, else the site's own.
-func (c *statsCmd) limits(j *journal.Journal, site *journal.Site, s *query.Series) ([]profile.Limit, error) {
-	var out []profile.Limit
+func (c *statsCmd) limits(j *journal.Journal, site *journal.Site, s *query.Series) ([]profile.Target, error) {
+	var out []profile.Target
 	for _, text := range c.Limit {
 		q, err := water.ParseQuantity(text)
 		if err != nil {
@@ -119,7 +119,7 @@ func (c *statsCmd) limits(j *journal.Journal, site *journal.Site, s *query.Serie
 		if err != nil || math.IsNaN(v) {
 			return nil, withHint("write it in "+unitOr(s.Unit, "a plain number"), "read --limit %q for %s: %w", text, s.Name, err)
 		}
-		out = append(out, profile.Limit{Name: "asked for", Value: v})
+		out = append(out, profile.Target{Name: "asked for", Value: v})
 	}
 	if len(out) > 0 || s.Analyte >= water.NumNames {
 		return out, nil
@@ -128,7 +128,7 @@ func (c *statsCmd) limits(j *journal.Journal, site *journal.Site, s *query.Serie
 		lowest, highest := l.Ends(s.Unit)
 		for _, end := range []*float64{lowest, highest} {
 			if l.Own != nil && end != nil {
-				out = append(out, profile.Limit{Name: l.Label(), Value: *end})
+				out = append(out, profile.Target{Name: l.Label(), Value: *end})
 			}
 		}
 	}

@@ -83,7 +83,7 @@ func (a *app) status(as asOf) (*report.Status, error) {
 
 // toDos are the tasks of the records, of sittings left unfinished, and of what is not committed.
 func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
-	w, err := a.witness(j, root, "")
+	w, err := a.provenance(j, root, "")
 	var uncommitted []string
 	switch {
 	case err == nil:
@@ -91,10 +91,10 @@ func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
 		uncommitted = slices.Sorted(maps.Keys(w.dirty))
 	case errors.Is(err, history.ErrNoRepository):
 		a.say("not in a Git repository: nothing is kept in history (git init)")
-		w = &witness{}
+		w = &provenance{}
 	default:
 		a.say("history is not known: %s", reasonOf(err))
-		w = &witness{unreadable: reasonOf(err)}
+		w = &provenance{unreadable: reasonOf(err)}
 	}
 	todos := append(a.unfinished(j, root), judge.ToDos(j, judge.NewChanges(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {

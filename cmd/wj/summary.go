@@ -61,7 +61,7 @@ func (c *summaryCmd) Run(a *app) error {
 	if to.Before(from) {
 		return withHint("give --since before --until", "the period ends before it begins")
 	}
-	w := a.witnessOrNone(j, root)
+	w := a.provenanceOrNone(j, root)
 	defer w.close()
 	s, err := report.NewSummary(j, owner, report.SummaryRequest{From: from, To: to, Now: now, Changes: judge.NewChanges(j, a.facts(j, w))})
 	if err != nil {

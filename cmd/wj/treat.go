@@ -189,7 +189,7 @@ func (c *treatCmd) write(a *app, j *journal.Journal, root string, book *plan.Boo
 
 // inForce is the change that a draft takes the place of; "" where there is none.
 func (a *app) inForce(j *journal.Journal, root string, draft *journal.Change) string {
-	w := a.witnessOrNone(j, root)
+	w := a.provenanceOrNone(j, root)
 	defer w.close()
 	if w.unreadable != "" {
 		return ""

@@ -93,15 +93,15 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 	opt.Now, opt.Moved = a.now(), plan.Open(j).MovedWords
 	opt.Wrong = func(p string) bool { return a.hasErrors(j, p) }
 	opt.IsError = lint.IsErrorIn
-	w, err := a.bundledWitness(j, root, opt)
+	w, err := a.bundledProvenance(j, root, opt)
 	if w == nil && err == nil {
-		w, err = a.openWitness(j, root, opt, true)
+		w, err = a.openProvenance(j, root, opt, true)
 	}
 	switch {
 	case errors.Is(err, history.ErrNoRepository):
-		w = &witness{}
+		w = &provenance{}
 	case unreadable(err):
-		w = &witness{}
+		w = &provenance{}
 		opt.Unreadable = reasonOf(err)
 	case err != nil:
 		return nil, err

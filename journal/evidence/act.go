@@ -101,7 +101,7 @@ func (m *Mainline) readAct(v fileVersion) (*act, error) {
 
 // proof judges the signature beside a sign-off by some rules, at the time that
 // it states and at the time when it came.
-func (m *Mainline) proof(a *act, rules *Rules) history.Verdict {
+func (m *Mainline) proof(a *act, rules *Rules) history.SignatureCheck {
 	fsys := overlay.New(nil, a.files)
 	v, _ := signatureBeside(fsys, a.path, a.content, rules.Ring, a.signoff.On)
 	if v.Kind != history.Good {

@@ -64,7 +64,7 @@ func (v *judging) signed(person *journal.Person, file, fingerprint string) {
 }
 
 // signature judges what is beside the statement.
-func (v *judging) signature() (history.Verdict, string) {
+func (v *judging) signature() (history.SignatureCheck, string) {
 	if v.facts.Line == nil || v.act.files == nil {
 		return signatureBeside(v.j.FS, v.act.path, v.act.content, v.rules.Ring, v.Signoff.On)
 	}

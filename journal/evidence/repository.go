@@ -26,9 +26,9 @@ type Repository interface {
 	Blob(history.Hash) ([]byte, error)
 	FS(commit history.Hash) (fs.FS, error)
 	IsAncestor(ctx context.Context, a, b history.Hash) (bool, error)
-	Verify(commit history.Hash, ring *history.Keyring, at time.Time) (history.Verdict, error)
+	Verify(commit history.Hash, ring *history.Keyring, at time.Time) (history.SignatureCheck, error)
 	Tags() ([]history.Tag, error)
-	VerifyTag(tag history.Tag, ring *history.Keyring, at time.Time) (history.Verdict, error)
+	VerifyTag(tag history.Tag, ring *history.Keyring, at time.Time) (history.SignatureCheck, error)
 	Shallow() bool
 	Place() history.Place
 }

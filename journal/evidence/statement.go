@@ -104,7 +104,7 @@ func Prepare(j *journal.Journal, of journal.File, record journal.Any, with []str
 
 // signatureBeside judges the signatures beside a statement, the first that
 // proves something before the others. name is the file that holds it.
-func signatureBeside(fsys fs.FS, path string, statement []byte, ring *history.Keyring, at time.Time) (v history.Verdict, name string) {
+func signatureBeside(fsys fs.FS, path string, statement []byte, ring *history.Keyring, at time.Time) (v history.SignatureCheck, name string) {
 	for _, file := range SignatureFiles(path) {
 		content, err := readSmall(fsys, file)
 		if err != nil {

@@ -64,12 +64,12 @@ func (im *importer) finish() {
 }
 
 // settle gives each row of a session that has none its verdict.
-func (im *importer) settle(in *incoming, v Verdict, session, message, help string) {
+func (im *importer) settle(in *incoming, v RowState, session, message, help string) {
 	for _, row := range in.rows {
 		if v == Refused && im.bad[row] {
 			continue
 		}
-		im.plan.Rows = append(im.plan.Rows, RowReport{Row: row, Verdict: v, Session: session, Message: message, Help: help})
+		im.plan.Rows = append(im.plan.Rows, RowReport{Row: row, RowState: v, Session: session, Message: message, Help: help})
 	}
 }
 

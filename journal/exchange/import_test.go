@@ -41,7 +41,7 @@ func plan(t testing.TB, j *journal.Journal, m *Mapping, s *Sheet) *Plan {
 func verdicts(p *Plan) string {
 	var b strings.Builder
 	for _, r := range p.Rows {
-		fmt.Fprintf(&b, "%d:%d %s %s\n", r.Row, r.Column, r.Verdict, r.Message)
+		fmt.Fprintf(&b, "%d:%d %s %s\n", r.Row, r.Column, r.RowState, r.Message)
 	}
 	return b.String()
 }

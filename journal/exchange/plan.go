@@ -13,19 +13,19 @@ import (
 	"wj/water"
 )
 
-// Verdict is what became of a row.
-type Verdict uint8
+// RowState is what became of a row.
+type RowState uint8
 
 // The verdicts on a row.
 const (
-	Taken   Verdict = iota // it is in a record of the plan
-	Already                // the journal has it
-	Skipped                // the map leaves it out, or it holds no result
-	Refused                // it cannot be taken
+	Taken   RowState = iota // it is in a record of the plan
+	Already                 // the journal has it
+	Skipped                 // the map leaves it out, or it holds no result
+	Refused                 // it cannot be taken
 )
 
 // String names the verdict.
-func (v Verdict) String() string {
+func (v RowState) String() string {
 	return [...]string{"taken", "already there", "skipped", "refused"}[v]
 }
 
@@ -33,7 +33,7 @@ func (v Verdict) String() string {
 // whole row is meant.
 type RowReport struct {
 	Row, Column   int
-	Verdict       Verdict
+	RowState      RowState
 	Session       string
 	Message, Help string
 }
@@ -53,10 +53,10 @@ type Plan struct {
 }
 
 // Count counts the rows with a verdict.
-func (p *Plan) Count(v Verdict) int {
+func (p *Plan) Count(v RowState) int {
 	n := 0
 	for _, r := range p.Rows {
-		if r.Verdict == v {
+		if r.RowState == v {
 			n++
 		}
 	}
@@ -71,7 +71,7 @@ func (p *Plan) Lines(file string) []string {
 		if r.Column > 0 {
 			text += fmt.Sprintf(":%d", r.Column)
 		}
-		text += ": " + r.Verdict.String()
+		text += ": " + r.RowState.String()
 		if r.Message != "" {
 			text += ": " + r.Message
 		} else if r.Session != "" {
@@ -80,7 +80,7 @@ func (p *Plan) Lines(file string) []string {
 		if r.Help != "" {
 			text += "; " + r.Help
 		}
-		if r.Verdict == Refused {
+		if r.RowState == Refused {
 			refused = append(refused, text)
 		} else {
 			out = append(out, text)
@@ -175,9 +175,9 @@ func sampleKey(site string, at time.Time) string {
 	return site + "\n" + at.UTC().Format(time.RFC3339)
 }
 
-func (im *importer) report(row, column int, v Verdict, message, help string) {
+func (im *importer) report(row, column int, v RowState, message, help string) {
 	im.bad[row] = im.bad[row] || v == Refused
-	im.plan.Rows = append(im.plan.Rows, RowReport{Row: row, Column: column, Verdict: v, Message: message, Help: help})
+	im.plan.Rows = append(im.plan.Rows, RowReport{Row: row, Column: column, RowState: v, Message: message, Help: help})
 }
 
 // row reads one row into its session.
@@ -330,8 +330,8 @@ func (p *Plan) Refuse(path, message, help string) {
 		return r.Path == path
 	})
 	for i := range p.Rows {
-		if r := &p.Rows[i]; r.Session == id && id != "" && r.Verdict == Taken {
-			r.Verdict, r.Message, r.Help = Refused, message, help
+		if r := &p.Rows[i]; r.Session == id && id != "" && r.RowState == Taken {
+			r.RowState, r.Message, r.Help = Refused, message, help
 			message, help = "another row of its sample is refused", ""
 		}
 	}

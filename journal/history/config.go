@@ -77,12 +77,12 @@ var harmless = map[string]bool{
 // limitsOf says how the repository names objects and stores references, and what
 // about it stops or narrows reading, from its configuration and the files in its
 // common directory.
-func limitsOf(cfg *format.Config, common string) (objects, references string, limits []Limit) {
+func limitsOf(cfg *format.Config, common string) (objects, references string, limits []Restriction) {
 	objects, references = "sha1", "files"
 	const rest = "; everything that needs only files still works, and recording goes through git"
 	version, _ := strconv.Atoi(setting(cfg, "core", "repositoryformatversion"))
 	if version > 1 {
-		limits = append(limits, Limit{"version", true, fmt.Sprintf("repository format version %d is newer than this program knows%s", version, rest)})
+		limits = append(limits, Restriction{"version", true, fmt.Sprintf("repository format version %d is newer than this program knows%s", version, rest)})
 	}
 	for _, s := range cfg.Sections {
 		if !s.IsName("extensions") {
@@ -94,12 +94,12 @@ func limitsOf(cfg *format.Config, common string) (objects, references string, li
 			case key == "objectformat" && value == "sha1", key == "refstorage" && value == "files", harmless[key]:
 			case key == "objectformat" && value == "sha256":
 				objects = value
-				limits = append(limits, Limit{"sha256", false, "objects have SHA-256 names: history is read by the git program alone"})
+				limits = append(limits, Restriction{"sha256", false, "objects have SHA-256 names: history is read by the git program alone"})
 			case key == "refstorage" && value == "reftable":
 				references = value
-				limits = append(limits, Limit{"reftable", false, "references are stored as reftable: history is read by the git program alone (2.45 or newer)"})
+				limits = append(limits, Restriction{"reftable", false, "references are stored as reftable: history is read by the git program alone (2.45 or newer)"})
 			case version >= 1 || key == "objectformat" || key == "refstorage":
-				limits = append(limits, Limit{"extension", true, "repository extension " + strconv.Quote(o.Key) + " is not known" + rest})
+				limits = append(limits, Restriction{"extension", true, "repository extension " + strconv.Quote(o.Key) + " is not known" + rest})
 			}
 		}
 	}
@@ -112,13 +112,13 @@ func limitsOf(cfg *format.Config, common string) (objects, references string, li
 		}
 	}
 	if partial {
-		limits = append(limits, Limit{"partial", false, "partial clone: old file contents may be missing here; a full clone (without --filter) has them"})
+		limits = append(limits, Restriction{"partial", false, "partial clone: old file contents may be missing here; a full clone (without --filter) has them"})
 	}
 	if info, err := os.Stat(filepath.Join(common, "shallow")); err == nil && info.Size() > 0 {
-		limits = append(limits, Limit{"shallow", false, "shallow clone: history before its boundary is not here; fetch it with: git fetch --unshallow"})
+		limits = append(limits, Restriction{"shallow", false, "shallow clone: history before its boundary is not here; fetch it with: git fetch --unshallow"})
 	}
 	if entries, _ := os.ReadDir(filepath.Join(common, "refs", "replace")); len(entries) > 0 {
-		limits = append(limits, Limit{"replace", false, "refs/replace is ignored: history is shown as it was recorded"})
+		limits = append(limits, Restriction{"replace", false, "refs/replace is ignored: history is shown as it was recorded"})
 	}
 	return objects, references, limits
 }

@@ -135,7 +135,7 @@ func FuzzAllowedSigners(f *testing.F) {
 	f.Add("\"b c\" namespaces=\"git,file\",valid-after=\"20260101Z\" " + key)
 	f.Add("\"\n* x\nc cert-authority " + key)
 	f.Fuzz(func(t *testing.T, list string) {
-		keys, _ := ParseAllowedSigners(list, time.UTC)
+		keys, _ := parseAllowedSigners(list, time.UTC)
 		for _, k := range keys {
 			if k.Principal == "" || k.SSH == "" || strings.ContainsAny(k.SSH, "\n") {
 				t.Errorf("%+v", k)

@@ -15,23 +15,23 @@ import (
 // Place says where a journal lies in its Git repository. All folders are
 // absolute, with symbolic links resolved.
 type Place struct {
-	Journal   string  // the folder that was asked about
-	Top       string  // top of the working tree
-	Prefix    string  // slash path from Top to Journal, "" where they are the same
-	GitDir    string  // per working tree: HEAD, index
-	CommonDir string  // shared by all working trees: objects, refs, config
-	Bare      bool    // there is no working tree: the journal can be read at a revision alone
-	Linked    bool    // a linked working tree (git worktree add)
-	Branch    string  // short name of the checked-out branch, "" where HEAD is detached
-	State     string  // operation under way: "", merge, rebase, am, cherry-pick, revert, bisect
-	Format    string  // how objects are named: sha1 or sha256
-	RefFormat string  // how references are stored: files or reftable
-	Limits    []Limit // what cannot be read, or is read with a restriction
-	explicit  bool    // found by GIT_DIR, not by looking upwards
+	Journal   string        // the folder that was asked about
+	Top       string        // top of the working tree
+	Prefix    string        // slash path from Top to Journal, "" where they are the same
+	GitDir    string        // per working tree: HEAD, index
+	CommonDir string        // shared by all working trees: objects, refs, config
+	Bare      bool          // there is no working tree: the journal can be read at a revision alone
+	Linked    bool          // a linked working tree (git worktree add)
+	Branch    string        // short name of the checked-out branch, "" where HEAD is detached
+	State     string        // operation under way: "", merge, rebase, am, cherry-pick, revert, bisect
+	Format    string        // how objects are named: sha1 or sha256
+	RefFormat string        // how references are stored: files or reftable
+	Limits    []Restriction // what cannot be read, or is read with a restriction
+	explicit  bool          // found by GIT_DIR, not by looking upwards
 }
 
-// Limit is something about the repository that stops or narrows reading.
-type Limit struct {
+// Restriction is something about the repository that stops or narrows reading.
+type Restriction struct {
 	Name    string // version, extension; sha256, reftable, partial, shallow, replace, owner
 	Stops   bool   // history cannot be read at all
 	Message string // one plain sentence
@@ -98,7 +98,7 @@ func Find(dir string) (Place, error) {
 	p.State = stateOf(p.GitDir)
 	p.Format, p.RefFormat, p.Limits = limitsOf(cfg, p.CommonDir)
 	if (!ownedByUser(p.Top) || !ownedByUser(p.GitDir)) && !p.explicit && !isSafe(p.Top, safeDirectories()) {
-		p.Limits = append(p.Limits, Limit{"owner", false, "the repository belongs to another user: reading runs no program, and git refuses to commit until safe.directory names it"})
+		p.Limits = append(p.Limits, Restriction{"owner", false, "the repository belongs to another user: reading runs no program, and git refuses to commit until safe.directory names it"})
 	}
 	return p, nil
 }
@@ -285,7 +285,7 @@ func (p Place) withoutGit() error {
 
 // foreign says that another user could have made the repository.
 func (p Place) foreign() bool {
-	return slices.ContainsFunc(p.Limits, func(l Limit) bool { return l.Name == "owner" })
+	return slices.ContainsFunc(p.Limits, func(l Restriction) bool { return l.Name == "owner" })
 }
 
 func realPath(name string) (string, error) {

@@ -17,24 +17,24 @@ import (
 	"golang.org/x/crypto/ssh"
 )
 
-// VerdictKind says how a signature was found.
-type VerdictKind byte
+// SignatureState says how a signature was found.
+type SignatureState byte
 
 // What can be said of a signature. Only Good proves who signed.
 const (
-	None           VerdictKind = iota // there is no signature
-	Good                              // by a listed key, valid at the time in question
-	Bad                               // the content is not what was signed
-	UnknownKey                        // sound, but by a key that nobody listed
-	Expired                           // by a listed key after its last day, or OpenPGP: expired now
-	NotYetValid                       // by a listed key before its first day
-	Revoked                           // by a listed key that its holder revoked
-	WrongNamespace                    // made for another purpose than commits
-	Malformed                         // signature or object are not of a form that can be trusted
+	None           SignatureState = iota // there is no signature
+	Good                                 // by a listed key, valid at the time in question
+	Bad                                  // the content is not what was signed
+	UnknownKey                           // sound, but by a key that nobody listed
+	Expired                              // by a listed key after its last day, or OpenPGP: expired now
+	NotYetValid                          // by a listed key before its first day
+	Revoked                              // by a listed key that its holder revoked
+	WrongNamespace                       // made for another purpose than commits
+	Malformed                            // signature or object are not of a form that can be trusted
 )
 
 // String gives the kind in words.
-func (k VerdictKind) String() string {
+func (k SignatureState) String() string {
 	names := [...]string{"unsigned", "good", "bad", "unknown key", "expired key", "key not yet valid", "revoked key", "wrong namespace", "malformed"}
 	if int(k) < len(names) {
 		return names[k]
@@ -42,9 +42,9 @@ func (k VerdictKind) String() string {
 	return "unknown verdict"
 }
 
-// Verdict is what is known about a signature.
-type Verdict struct {
-	Kind        VerdictKind
+// SignatureCheck is what is known about a signature.
+type SignatureCheck struct {
+	Kind        SignatureState
 	Format      string    // ssh, openpgp, x509, ""
 	Fingerprint string    // SHA256:… of an SSH key, hexadecimal of an OpenPGP key; of UnknownKey too
 	Principal   string    // whose key it is by the list, "" where not listed
@@ -63,10 +63,10 @@ const signatureNamespace = "git"
 // is stored. Dates of keys are judged at the moment at, the zero time meaning
 // the commit's own committer date, as git does it; that date is the committer's
 // claim. The error says that the commit could not be read.
-func (h *History) Verify(commit Hash, ring *Keyring, at time.Time) (Verdict, error) {
+func (h *History) Verify(commit Hash, ring *Keyring, at time.Time) (SignatureCheck, error) {
 	raw, err := want(h.store, commit, commitKind)
 	if err != nil {
-		return Verdict{}, h.explainMissing(err)
+		return SignatureCheck{}, h.explainMissing(err)
 	}
 	return ring.VerifyCommit(raw, at), nil
 }
@@ -75,10 +75,10 @@ func (h *History) Verify(commit Hash, ring *Keyring, at time.Time) (Verdict, err
 // [History.Verify]. Objects whose headers are repeated or out of order, or
 // that hold a NUL byte, are Malformed, since programs differ in what they show
 // of them.
-func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
+func (k *Keyring) VerifyCommit(raw []byte, at time.Time) SignatureCheck {
 	headers, _, err := splitHeaders(raw)
 	if err != nil {
-		return Verdict{Kind: Malformed, Detail: err.Error()}
+		return SignatureCheck{Kind: Malformed, Detail: err.Error()}
 	}
 	// A commit with SHA-256 names carries its signature under another header
 	// (gitformat-signature(5)).
@@ -91,13 +91,13 @@ func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
 		signed = signed || h.key == own
 	}
 	if !signed {
-		return Verdict{Kind: None}
+		return SignatureCheck{Kind: None}
 	}
 	if err := checkHeaders(headers); err != nil {
-		return Verdict{Kind: Malformed, Detail: err.Error()}
+		return SignatureCheck{Kind: Malformed, Detail: err.Error()}
 	}
 	if bytes.IndexByte(raw, 0) >= 0 {
-		return Verdict{Kind: Malformed, Detail: "NUL byte in the commit"}
+		return SignatureCheck{Kind: Malformed, Detail: "NUL byte in the commit"}
 	}
 	var payload []byte
 	var signature string
@@ -111,7 +111,7 @@ func (k *Keyring) VerifyCommit(raw []byte, at time.Time) Verdict {
 				signature = h.value(raw)
 			}
 		case strings.HasPrefix(h.key, "gpgsig"):
-			return Verdict{Kind: Malformed, Detail: fmt.Sprintf("unknown signature header %q", h.key)}
+			return SignatureCheck{Kind: Malformed, Detail: fmt.Sprintf("unknown signature header %q", h.key)}
 		case h.key == "committer" && at.IsZero():
 			// Git takes the time only from a complete line: without a zone it judges at
 			// the present (ident.c, split_ident_line).
@@ -133,7 +133,7 @@ var completeIdent = regexp.MustCompile(`>[ \t]*[0-9]+[ \t]*[+-][0-9]+`)
 // VerifyDetached judges a signature over bytes that was made for a purpose:
 // the namespace of an SSH signature; OpenPGP has none. Dates of keys are judged
 // at the moment at.
-func (k *Keyring) VerifyDetached(payload []byte, signature, namespace string, at time.Time) (v Verdict) {
+func (k *Keyring) VerifyDetached(payload []byte, signature, namespace string, at time.Time) (v SignatureCheck) {
 	v.At = at
 	// The parsers are fed by strangers; should one of them panic, the signature is
 	// no good.
@@ -157,7 +157,7 @@ func (k *Keyring) VerifyDetached(payload []byte, signature, namespace string, at
 	return v
 }
 
-func (k *Keyring) verifySSH(v *Verdict, payload []byte, signature, namespace string) {
+func (k *Keyring) verifySSH(v *SignatureCheck, payload []byte, signature, namespace string) {
 	// ssh-keygen reads the first armor and nothing behind it.
 	if end := strings.Index(signature, sshEnd); end >= 0 {
 		signature = signature[:end+len(sshEnd)] + "\n"
@@ -226,7 +226,7 @@ func (k *Keyring) certified(c *ssh.Certificate, at time.Time) []Key {
 
 // judge finds whether one of the list's entries for the signing key covers
 // purpose and time.
-func (k *Keyring) judge(v *Verdict, listed []Key, namespace string) {
+func (k *Keyring) judge(v *SignatureCheck, listed []Key, namespace string) {
 	v.Kind = UnknownKey
 	for _, key := range listed {
 		kind := Good
@@ -255,7 +255,7 @@ func (k *Keyring) judge(v *Verdict, listed []Key, namespace string) {
 	}
 }
 
-func (k *Keyring) verifyOpenPGP(v *Verdict, payload []byte, signature, namespace string) {
+func (k *Keyring) verifyOpenPGP(v *SignatureCheck, payload []byte, signature, namespace string) {
 	fail := func(err error) { v.Kind, v.Detail = Malformed, err.Error() }
 	if strings.Count(signature, "-----BEGIN PGP ") > 1 {
 		// gpg reads every armor, and git refuses more than one verdict.

@@ -64,7 +64,7 @@ func (r *testRepository) signed(key string) string {
 }
 
 // compare judges one commit by the ring and by git verify-commit.
-func (r *testRepository) compare(t *testing.T, h *History, ring *Keyring, commit string, want VerdictKind) Verdict {
+func (r *testRepository) compare(t *testing.T, h *History, ring *Keyring, commit string, want SignatureState) SignatureCheck {
 	t.Helper()
 	hash, err := ParseHash(commit)
 	if err != nil {
@@ -106,7 +106,7 @@ func TestSSHVerdictsEqualGit(t *testing.T) {
 	if err := os.WriteFile(list, []byte(strings.Join(lines, "\n")+"\n"), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	keys, err := ParseAllowedSigners(strings.Join(lines, "\n"), nil)
+	keys, err := parseAllowedSigners(strings.Join(lines, "\n"), nil)
 	if err != nil || len(keys) != 6 {
 		t.Fatalf("%d keys, %v", len(keys), err)
 	}
@@ -125,7 +125,7 @@ func TestSSHVerdictsEqualGit(t *testing.T) {
 
 	for _, c := range []struct {
 		name, commit string
-		want         VerdictKind
+		want         SignatureState
 		principal    string
 	}{
 		{"good", good, Good, "ines@quillmarsh.example"},
@@ -184,7 +184,7 @@ func TestSSHVerdictsEqualGit(t *testing.T) {
 		if err != nil || len(tags) != 4 {
 			t.Fatalf("%+v, %v", tags, err)
 		}
-		want := map[string]VerdictKind{"audit-1": Good, "light": None, "moved": Malformed, "plain": None}
+		want := map[string]SignatureState{"audit-1": Good, "light": None, "moved": Malformed, "plain": None}
 		for _, tag := range tags {
 			v, err := h.VerifyTag(tag, ring, time.Time{})
 			if err != nil || v.Kind != want[tag.Name] || tag.Commit.String() != good {
@@ -349,7 +349,7 @@ func TestOpenPGPVerdictsEqualGit(t *testing.T) {
 	h := open(t, r.dir)
 	for _, c := range []struct {
 		name, commit string
-		want         VerdictKind
+		want         SignatureState
 		principal    string
 	}{
 		{"good", good, Good, "ines"},
@@ -397,7 +397,7 @@ func TestAllowedSignersProblems(t *testing.T) {
 		"g@x.example ssh-ed25519 !!!",
 	}, "\r\n")
 	zone := time.FixedZone("", 7200)
-	keys, err := ParseAllowedSigners(list, zone)
+	keys, err := parseAllowedSigners(list, zone)
 	if len(keys) != 3 || err == nil || !keys[2].Authority {
 		t.Fatalf("%+v, %v", keys, err)
 	}
@@ -456,7 +456,7 @@ func TestStrangeSignaturesEqualGit(t *testing.T) {
 	if err := os.WriteFile(list, []byte(lines), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	keys, err := ParseAllowedSigners(lines, nil)
+	keys, err := parseAllowedSigners(lines, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -475,7 +475,7 @@ func TestStrangeSignaturesEqualGit(t *testing.T) {
 	h := open(t, r.dir)
 	for _, c := range []struct {
 		name, commit string
-		want         VerdictKind
+		want         SignatureState
 	}{
 		{"certificate", byCertificate, Good},
 		{"certificate that expired before", byExpired, UnknownKey},

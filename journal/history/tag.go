@@ -73,30 +73,30 @@ func splitTag(raw []byte) (payload []byte, signature string) {
 // that of a commit; a zero time means the tagger's date. The tag must also
 // carry the name under which it was found: a signed tag under another name
 // would vouch for something that nobody signed.
-func (h *History) VerifyTag(tag Tag, ring *Keyring, at time.Time) (Verdict, error) {
+func (h *History) VerifyTag(tag Tag, ring *Keyring, at time.Time) (SignatureCheck, error) {
 	if tag.Object.IsZero() {
-		return Verdict{Kind: None}, nil
+		return SignatureCheck{Kind: None}, nil
 	}
 	raw, err := want(h.store, tag.Object, tagKind)
 	if err != nil {
-		return Verdict{}, h.explainMissing(err)
+		return SignatureCheck{}, h.explainMissing(err)
 	}
 	payload, signature := splitTag(raw)
 	if signature == "" {
-		return Verdict{Kind: None}, nil
+		return SignatureCheck{Kind: None}, nil
 	}
 	headers, _, err := splitHeaders(payload)
 	if err != nil {
-		return Verdict{Kind: Malformed, Detail: err.Error()}, nil
+		return SignatureCheck{Kind: Malformed, Detail: err.Error()}, nil
 	}
 	want := []string{"object", "type", "tag", "tagger"}
 	for i, head := range headers {
 		if i >= len(want) || head.key != want[i] {
-			return Verdict{Kind: Malformed, Detail: fmt.Sprintf("header %q is repeated, unknown or out of place", head.key)}, nil
+			return SignatureCheck{Kind: Malformed, Detail: fmt.Sprintf("header %q is repeated, unknown or out of place", head.key)}, nil
 		}
 	}
 	if len(headers) != len(want) || headers[2].value(raw) != tag.Name || bytes.IndexByte(raw, 0) >= 0 {
-		return Verdict{Kind: Malformed, Detail: "the tag object does not carry this tag's name, or holds a NUL byte"}, nil
+		return SignatureCheck{Kind: Malformed, Detail: "the tag object does not carry this tag's name, or holds a NUL byte"}, nil
 	}
 	if at.IsZero() {
 		at = parsePerson(headers[3].value(raw)).When

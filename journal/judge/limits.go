@@ -136,16 +136,6 @@ type Assessment struct {
 	Conformity Conformity
 }
 
-// Overall is the verdict over several: over or under where any is, else
-// inconclusive where any is, else within where any has a limit.
-func Overall(list []Assessment) Conformity {
-	out := Unlimited
-	for _, a := range list {
-		out = max(out, a.Conformity)
-	}
-	return out
-}
-
 // Limits knows the limits in force at every site of a journal on every day. It
 // may be used by several goroutines.
 type Limits struct {

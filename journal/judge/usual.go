@@ -109,12 +109,6 @@ func Made(site *journal.Site) bool {
 	return site != nil && (site.Stage == "blend-tank" || site.Stage == "hot-liquor" || site.Stage == "cold-liquor")
 }
 
-// Treated reports a site whose water a filter or membrane made: it is judged
-// against its own feed.
-func Treated(site *journal.Site) bool {
-	return site != nil && (site.Stage == "ro-permeate" || site.Stage == "softener-outlet" || site.Stage == "carbon-outlet")
-}
-
 // LastReplacement is the newest event that made the plant at a site another one,
 // such as a new membrane, between two moments: what was before tells nothing of what
 // is now. It is nil where there is none.

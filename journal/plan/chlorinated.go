@@ -17,7 +17,7 @@ func (q *Question) dechlorinates() bool { return q.Dechlorinate != "" && q.Dechl
 // sulfite is what takes the chlorine out, nil for nothing, and the shelf without
 // the metabisulfites: they are dosed for chlorine alone, in a step of their own.
 // Where chlorine stays in, a note says so.
-func (t *Treatment) sulfite(shelf []treat.Goods) (*treat.Goods, []treat.Goods, error) {
+func (t *Treatment) sulfite(shelf []treat.Product) (*treat.Product, []treat.Product, error) {
 	c := &t.Question
 	only, err := substances(c.Only)
 	if err != nil {
@@ -27,7 +27,7 @@ func (t *Treatment) sulfite(shelf []treat.Goods) (*treat.Goods, []treat.Goods, e
 	if err != nil {
 		return nil, nil, err
 	}
-	var rest, found []treat.Goods
+	var rest, found []treat.Product
 	for _, g := range shelf {
 		s, err := g.Entry()
 		if err != nil {
@@ -100,7 +100,7 @@ const readHigher = "measure total_chlorine by a method that reads higher, or lea
 
 // namedSulfite is the metabisulfite that was asked for: the lot in stock, else as
 // the table has it.
-func (t *Treatment) namedSulfite(shelf []treat.Goods) (*treat.Goods, error) {
+func (t *Treatment) namedSulfite(shelf []treat.Product) (*treat.Product, error) {
 	const hint = "sodium_metabisulfite or potassium_metabisulfite; none for none"
 	keys, err := substances([]string{t.Question.Dechlorinate})
 	if err != nil {
@@ -137,7 +137,7 @@ func (t *Treatment) namedSulfite(shelf []treat.Goods) (*treat.Goods, error) {
 			return &shelf[i], nil
 		}
 	}
-	g, err := treat.NewGoods(keys[0], water.Quantity{}, "")
+	g, err := treat.NewProduct(keys[0], water.Quantity{}, "")
 	if err != nil {
 		return nil, err
 	}

@@ -70,7 +70,7 @@ func (w *Work) SulfiteToday() (today *Work, note string, err error) {
 		if len(unknown) == len(p.Waters) {
 			return w, "", nil // no test says what it is for; its bound is 0
 		}
-		r, err := treat.Dechlorinate(c, a.Goods, p.Volume)
+		r, err := treat.Dechlorinate(c, a.Product, p.Volume)
 		if err != nil {
 			return nil, "", err
 		}

@@ -274,10 +274,10 @@ func TestVerification(t *testing.T) {
 }
 
 func TestPrice(t *testing.T) {
-	gram, millilitre := treat.Goods{Unit: water.Gram}, treat.Goods{Unit: water.Millilitre}
+	gram, millilitre := treat.Product{Unit: water.Gram}, treat.Product{Unit: water.Millilitre}
 	for _, c := range []struct {
 		text  string
-		goods treat.Goods
+		goods treat.Product
 		want  float64
 		fails string
 	}{
@@ -315,7 +315,7 @@ func TestRecordReadsBack(t *testing.T) {
 			Waters: []treat.Portion{{Name: "north-well", Analysis: &well.Analysis, Share: share, UShare: treat.TypicalShareUncertainty}, {Name: "ro-permeate", Analysis: &permeate.Analysis, Share: 1 - share, UShare: treat.TypicalShareUncertainty}}}
 		for _, g := range shelf {
 			if n := rapid.IntRange(0, 300).Draw(t, g.Substance); n > 0 {
-				p.Additions = append(p.Additions, treat.Addition{Goods: g, Amount: float64(n)})
+				p.Additions = append(p.Additions, treat.Addition{Product: g, Amount: float64(n)})
 			}
 		}
 		c, err := Record("wicket-bitter", sessions, p, water.Quantity{Value: p.Volume, Unit: water.Litre}, "")

@@ -166,7 +166,7 @@ func Record(target string, sessions map[string]*journal.Session, p treat.Plan, v
 		default:
 			x.Assay = quantity(fmt.Sprintf("%s ± %s %%", decimal(round(a.Percent, 3)), decimal(round(a.HalfWidth, 3))))
 		}
-		if treat.Hazard(a.Goods) >= 4 {
+		if treat.Hazard(a.Product) >= 4 {
 			x.Note = note
 		}
 		c.Add = append(c.Add, x)

@@ -294,7 +294,7 @@ func (t *Treatment) endPoint() float64 {
 }
 
 // inStock is what can be dosed: the additives in stock.
-func (t *Treatment) inStock() ([]treat.Goods, error) {
+func (t *Treatment) inStock() ([]treat.Product, error) {
 	shelf, _, err := t.book.Shelf(t.Question.Now)
 	if err != nil {
 		return nil, advise("wj lint lots says what to write there; wj amend LOT strength \"80 % w/w\" --reason \"as on the label\"", "%w", err)
@@ -388,7 +388,7 @@ func (b *Book) dosedNow(target, tank string) []string {
 
 // slow reports goods that no single dose can be found for: lime settles in steps
 // that are measured (wj treat --soften), and chalk may or may not dissolve.
-func slow(g treat.Goods) bool {
+func slow(g treat.Product) bool {
 	s, err := g.Entry()
 	return err == nil && s.Kind == substance.Base && s.MolesOf("calcium") > 0
 }
@@ -436,7 +436,7 @@ const (
 )
 
 // shelf adds what is asked for by name and is in no lot, as the table has it.
-func (t *Treatment) shelf(shelf []treat.Goods) ([]treat.Goods, error) {
+func (t *Treatment) shelf(shelf []treat.Product) ([]treat.Product, error) {
 	if t.Question.AcidTo != "" {
 		if _, err := acidTo(t.Question.AcidTo, nil); err != nil {
 			return nil, err
@@ -447,10 +447,10 @@ func (t *Treatment) shelf(shelf []treat.Goods) ([]treat.Goods, error) {
 		return nil, err
 	}
 	for _, key := range only {
-		if slices.ContainsFunc(shelf, func(g treat.Goods) bool { return g.Substance == key }) {
+		if slices.ContainsFunc(shelf, func(g treat.Product) bool { return g.Substance == key }) {
 			continue
 		}
-		g, err := treat.NewGoods(key, water.Quantity{}, "")
+		g, err := treat.NewProduct(key, water.Quantity{}, "")
 		if err != nil {
 			return nil, advise("wj new lot … substance="+key+" strength=\"80 % w/w\"", "%s is not in stock: %w", key, err)
 		}

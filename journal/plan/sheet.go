@@ -49,8 +49,8 @@ type Sheet struct {
 	Scale    string          `json:"scale"`
 
 	// Work is the change as it is dosed today, Expected what comes out.
-	Work     *Work     `json:"-"`
-	Expected []Verdict `json:"-"`
+	Work     *Work         `json:"-"`
+	Expected []TargetCheck `json:"-"`
 }
 
 // SheetStep is one line of the order of work; a tick waits for a value or initials.

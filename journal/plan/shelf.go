@@ -14,7 +14,7 @@ import (
 
 // Price reads a lot's price, such as "2.10 EUR/kg", as the price of a kg, or
 // of a litre where the goods are measured in mL.
-func Price(lot *journal.Lot, g treat.Goods) (price float64, currency string, err error) {
+func Price(lot *journal.Lot, g treat.Product) (price float64, currency string, err error) {
 	text := strings.TrimSpace(lot.Price)
 	if text == "" {
 		return 0, "", fmt.Errorf("lot %s has no price", lot.ID)
@@ -77,7 +77,7 @@ func (b *Book) Left(lot *journal.Lot, unit water.Unit, at time.Time) (left float
 // substance it is the one that the newest batch took, then an opened one, then
 // the one that expires first. currency is
 // that of the prices, "" where there are several or none.
-func (b *Book) Shelf(at time.Time) (shelf []treat.Goods, currency string, err error) {
+func (b *Book) Shelf(at time.Time) (shelf []treat.Product, currency string, err error) {
 	var fit []*journal.Lot
 	day := journal.Day(at)
 	for _, l := range b.j.Lots.List {

@@ -84,17 +84,17 @@ func (b *Book) Soften(q Question) (*Softened, error) {
 }
 
 // lime is the slaked lime in stock, else as the table has it.
-func (t *Treatment) lime() (treat.Goods, error) {
+func (t *Treatment) lime() (treat.Product, error) {
 	shelf, err := t.inStock()
 	if err != nil {
-		return treat.Goods{}, err
+		return treat.Product{}, err
 	}
 	for _, g := range shelf {
 		if e, err := g.Entry(); err == nil && e.Kind == substance.Base && e.MolesOf("calcium") > 0 && e.InorganicCarbon == 0 {
 			return g, nil
 		}
 	}
-	g, err := treat.NewGoods("slaked_lime", water.Quantity{}, "")
+	g, err := treat.NewProduct("slaked_lime", water.Quantity{}, "")
 	if err != nil {
 		return g, err
 	}

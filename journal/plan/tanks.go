@@ -77,7 +77,7 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 		return nil, err
 	}
 	s.Notes = nil
-	p := treat.Problem{Waters: s.supplies, Volume: litres, Temperature: s.temperature, Open: q.Open, EndPoint: s.endPoint(), Shelf: []treat.Goods{acid}, Sulfite: sulfite, Trained: q.Trained, Chance: q.Chance,
+	p := treat.Problem{Waters: s.supplies, Volume: litres, Temperature: s.temperature, Open: q.Open, EndPoint: s.endPoint(), Shelf: []treat.Product{acid}, Sulfite: sulfite, Trained: q.Trained, Chance: q.Chance,
 		Targets: []treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}}
 	if s.Answer, err = treat.Solve(p); err != nil {
 		return nil, err
@@ -113,15 +113,15 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 }
 
 // acid is that of the mash, else the first in stock.
-func (s *Treatment) acid(t *Treatment) (treat.Goods, error) {
+func (s *Treatment) acid(t *Treatment) (treat.Product, error) {
 	shelf, err := s.inStock()
 	if err != nil {
-		return treat.Goods{}, err
+		return treat.Product{}, err
 	}
 	if shelf, err = s.shelf(shelf); err != nil {
-		return treat.Goods{}, err
+		return treat.Product{}, err
 	}
-	var found *treat.Goods
+	var found *treat.Product
 	for i := range shelf {
 		e, err := shelf[i].Entry()
 		if err != nil || e.Kind != substance.Acid || slices.Contains(s.Question.Without, e.Key) {
@@ -133,7 +133,7 @@ func (s *Treatment) acid(t *Treatment) (treat.Goods, error) {
 		}
 	}
 	if found == nil {
-		return treat.Goods{}, advise("enter its lot with the strength: wj new lot", "no acid is in stock")
+		return treat.Product{}, advise("enter its lot with the strength: wj new lot", "no acid is in stock")
 	}
 	return *found, nil
 }

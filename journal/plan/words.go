@@ -34,7 +34,7 @@ func ParseShare(text string) (least, most float64, err error) {
 
 // NamedDose reads "gypsum=210 g" or "lactic_acid=75 mL, 80 % w/w". Without
 // strength it is that of the lot in stock.
-func NamedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
+func NamedDose(text string, shelf []treat.Product) (treat.Addition, error) {
 	key, amount, ok := strings.Cut(text, "=")
 	if !ok {
 		return treat.Addition{}, advise("write it as gypsum=\"210 g\"", "%q is not an addition", text)
@@ -49,7 +49,7 @@ func NamedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
 	if err != nil {
 		return treat.Addition{}, fmt.Errorf("read the amount of %s: %w", s.Key, err)
 	}
-	var g treat.Goods
+	var g treat.Product
 	found := false
 	for _, x := range shelf {
 		if x.Substance == s.Key {
@@ -58,16 +58,16 @@ func NamedDose(text string, shelf []treat.Goods) (treat.Addition, error) {
 	}
 	switch strength = strings.TrimSpace(strength); {
 	case strength != "" && strings.Contains(strength, "/"):
-		g, err = treat.NewGoods(s.Key, water.Quantity{}, strength)
+		g, err = treat.NewProduct(s.Key, water.Quantity{}, strength)
 	case strength != "" && s.Liquid:
 		return treat.Addition{}, advise(fmt.Sprintf("%s w/w (of the mass), as most labels say, or %s w/v (of the volume)", strength, strength), "the strength %s of %s does not say of what", strength, strings.ReplaceAll(s.Key, "_", " "))
 	case strength != "":
 		var assay water.Quantity
 		if assay, err = treat.ParseAssay(strength); err == nil {
-			g, err = treat.NewGoods(s.Key, assay, "")
+			g, err = treat.NewProduct(s.Key, assay, "")
 		}
 	case !found:
-		g, err = treat.NewGoods(s.Key, water.Quantity{}, "")
+		g, err = treat.NewProduct(s.Key, water.Quantity{}, "")
 	}
 	if err != nil {
 		return treat.Addition{}, err

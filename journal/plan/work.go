@@ -208,19 +208,19 @@ func (b *Book) addition(a *journal.Addition) (treat.Addition, string, error) {
 	out.Trained = a.Note // a concentrated mineral acid is handled by whom its note names; see the rule dose/acid-strength
 	currency := ""
 	if known {
-		out.Price, currency, _ = Price(lot, out.Goods)
+		out.Price, currency, _ = Price(lot, out.Product)
 	}
 	return out, currency, nil
 }
 
-func goods(key string, assay water.Quantity, strength string) (treat.Goods, error) {
+func goods(key string, assay water.Quantity, strength string) (treat.Product, error) {
 	if s, ok := substance.ByKey(key); ok {
 		key = s.Key
 	}
 	if assay.Unit.IsNone() {
 		assay = water.Quantity{}
 	}
-	return treat.NewGoods(key, assay, strength)
+	return treat.NewProduct(key, assay, strength)
 }
 
 // Step is the smallest step of the brewery's scale or measuring cylinder for

@@ -157,9 +157,6 @@ func (k *Keeper) Save(s *bench.State) error {
 	return nil
 }
 
-// Holds reports whether the sitting is kept.
-func (k *Keeper) Holds() bool { return k.old != nil }
-
 // Drop takes the kept sitting away once it is recorded.
 func (k *Keeper) Drop() error {
 	if err := os.Remove(k.path); err != nil && !errors.Is(err, fs.ErrNotExist) {

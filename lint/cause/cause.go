@@ -92,8 +92,8 @@ type Expected struct {
 	Off          bool // the reading lies outside
 }
 
-// Verdict is what the engine says of one session.
-type Verdict struct {
+// Explanation is what the engine says of one session.
+type Explanation struct {
 	Session  int
 	Best     Cause
 	Second   *Cause  // the runner-up, where it is close
@@ -107,4 +107,4 @@ type Verdict struct {
 }
 
 // Sure reports whether the best cause is more likely than all others together.
-func (v *Verdict) Sure() bool { return v.Best.Posterior >= 0.5 }
+func (v *Explanation) Sure() bool { return v.Best.Posterior >= 0.5 }

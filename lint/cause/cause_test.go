@@ -14,7 +14,7 @@ func cases(few int) int {
 	return few
 }
 
-func describe(sites []Site, sessions []Session, v *Verdict) string {
+func describe(sites []Site, sessions []Session, v *Explanation) string {
 	s := &sessions[v.Session]
 	text := sites[s.Site].Name + " " + s.Time.Format("2006-01-02") + " odds " + strconv.FormatFloat(v.Odds, 'g', 3, 64) + " " + names[v.Best.Kind]
 	if v.Best.Reading >= 0 {

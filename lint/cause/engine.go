@@ -15,7 +15,7 @@ type engine struct {
 	sessions []Session
 	units    map[unitKey][]factor
 	slips    map[string][]original
-	verdicts []Verdict
+	verdicts []Explanation
 }
 
 type unitKey struct {
@@ -229,14 +229,14 @@ func (e *engine) boosts(j *judgement) (b [numKinds]float64) {
 	if p.Stage == "ro-permeate" || p.Stage == "softener-outlet" {
 		b[Treatment] = atItsStage
 	}
-	if v := e.feedVerdict(j.s); v != nil {
+	if v := e.feedExplanation(j.s); v != nil {
 		b[Change], b[Supply] = byFeed, byFeed
 	}
 	return b
 }
 
-// feedVerdict is a change that was found at a feed of the site within the week.
-func (e *engine) feedVerdict(s *Session) *Verdict {
+// feedExplanation is a change that was found at a feed of the site within the week.
+func (e *engine) feedExplanation(s *Session) *Explanation {
 	for _, f := range e.sites[s.Site].Feeds {
 		if n := e.sites[f].verdict; n >= 0 {
 			v := &e.verdicts[n]

@@ -189,7 +189,7 @@ func gross(before, after *Session) bool {
 // copy is the engine with waters of its own, for other sessions that begin alike.
 func (e *engine) copy(sessions []Session) *engine {
 	c := *e
-	c.sessions, c.verdicts, c.lots = sessions, append([]Verdict(nil), e.verdicts...), map[string]*lot{}
+	c.sessions, c.verdicts, c.lots = sessions, append([]Explanation(nil), e.verdicts...), map[string]*lot{}
 	for key, l := range e.lots {
 		again := *l
 		again.uses = append([]int(nil), l.uses...)
@@ -242,7 +242,7 @@ func TestPlantedMistakes(t *testing.T) {
 					}
 					total[pl.kind]++
 					list := append(append([]Session(nil), w.sessions...), s)
-					var v *Verdict
+					var v *Explanation
 					e := past.copy(list)
 					e.run(len(w.sessions))
 					for _, o := range e.result() {

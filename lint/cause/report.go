@@ -11,7 +11,7 @@ import (
 
 // Explain gives a verdict for each session that something is wrong with, in the
 // order of the sessions. A session is reported from the given odds on.
-func Explain(sites []Site, sessions []Session, odds float64) []Verdict {
+func Explain(sites []Site, sessions []Session, odds float64) []Explanation {
 	e := newEngine(sites, sessions, odds)
 	e.run(0)
 	return e.result()
@@ -37,13 +37,13 @@ func (e *engine) report(n int, j *judgement, odds float64, causes []Cause) {
 	s := j.s
 	p := e.sites[s.Site]
 	r := p.regime(j.regime)
-	v := Verdict{Session: n, Best: causes[0], Odds: odds, Since: 1, Repeat: -1}
+	v := Explanation{Session: n, Best: causes[0], Odds: odds, Since: 1, Repeat: -1}
 	if len(causes) > 1 && causes[1].Posterior > nameable {
 		v.Second = &causes[1]
 	}
 	v.expect(j)
 	v.repetition(j, causes)
-	like := p.verdict >= 0 && e.verdicts[p.verdict].Since > 0 && sameVerdict(&e.verdicts[p.verdict], e.sessions, &v)
+	like := p.verdict >= 0 && e.verdicts[p.verdict].Since > 0 && sameExplanation(&e.verdicts[p.verdict], e.sessions, &v)
 	if like {
 		p.streak++
 	} else {
@@ -96,7 +96,7 @@ func (e *engine) report(n int, j *judgement, odds float64, causes []Cause) {
 		old.Also = append(old.Also, n)
 		return
 	}
-	if follows := e.feedVerdict(s); follows != nil && (v.Best.Kind == Change || v.Best.Kind == Supply) {
+	if follows := e.feedExplanation(s); follows != nil && (v.Best.Kind == Change || v.Best.Kind == Supply) {
 		follows.Also = append(follows.Also, n)
 		return
 	}
@@ -104,8 +104,8 @@ func (e *engine) report(n int, j *judgement, odds float64, causes []Cause) {
 	p.verdict = len(e.verdicts) - 1
 }
 
-// sameVerdict reports whether two sessions of one site got the same.
-func sameVerdict(a *Verdict, sessions []Session, b *Verdict) bool {
+// sameExplanation reports whether two sessions of one site got the same.
+func sameExplanation(a *Explanation, sessions []Session, b *Explanation) bool {
 	if a.Best.Kind != b.Best.Kind || a.Best.Regime != b.Best.Regime {
 		return false
 	}
@@ -116,7 +116,7 @@ func sameVerdict(a *Verdict, sessions []Session, b *Verdict) bool {
 }
 
 // expect fills in what each reading was expected to be.
-func (v *Verdict) expect(j *judgement) {
+func (v *Explanation) expect(j *judgement) {
 	f := j.own
 	v.Expected = make([]Expected, len(j.s.Readings))
 	for i := range f.rows {
@@ -134,7 +134,7 @@ func (v *Verdict) expect(j *judgement) {
 
 // repetition chooses the reading whose repetition tells the best cause from the
 // next one, or from "the reading is right".
-func (v *Verdict) repetition(j *judgement, causes []Cause) {
+func (v *Explanation) repetition(j *judgement, causes []Cause) {
 	f := j.own
 	most := 4.0
 	for i := range f.rows {
@@ -262,7 +262,7 @@ func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 			first := l.uses[0]
 			bias := l.q / (l.p + 1/(lotPrior*lotPrior))
 			c := Cause{Kind: Lot, Reading: l.first, With: -1, Factor: math.Exp(bias), Means: math.NaN(), Posterior: 1 / (1 + math.Exp(-odds))}
-			e.verdicts = append(e.verdicts, Verdict{Session: first, Best: c, Odds: math.Exp(odds), Repeat: -1, Since: 0, Expected: make([]Expected, len(e.sessions[first].Readings))})
+			e.verdicts = append(e.verdicts, Explanation{Session: first, Best: c, Odds: math.Exp(odds), Repeat: -1, Since: 0, Expected: make([]Expected, len(e.sessions[first].Readings))})
 			l.told = len(e.verdicts)
 		}
 	}
@@ -270,7 +270,7 @@ func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 }
 
 // result joins what belongs together and sorts.
-func (e *engine) result() []Verdict {
+func (e *engine) result() []Explanation {
 	drop := make([]bool, len(e.verdicts))
 	for _, l := range e.lots {
 		if l.told > 0 {
@@ -300,12 +300,12 @@ func (e *engine) result() []Verdict {
 			}
 		}
 	}
-	out := make([]Verdict, 0, len(e.verdicts))
+	out := make([]Explanation, 0, len(e.verdicts))
 	for i := range e.verdicts {
 		if !drop[i] {
 			out = append(out, e.verdicts[i])
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Verdict) int { return cmp.Compare(a.Session, b.Session) })
+	slices.SortStableFunc(out, func(a, b Explanation) int { return cmp.Compare(a.Session, b.Session) })
 	return out
 }

@@ -24,7 +24,7 @@ func (s *server) completion(p positionParams) ([]completionItem, error) {
 		if !ok {
 			return
 		}
-		at, ok := rootSlot(d.file.Kind).at(c.path)
+		at, ok := rootField(d.file.Kind).at(c.path)
 		if !ok {
 			return
 		}
@@ -41,7 +41,7 @@ type offers struct {
 	d     *document
 	j     *journal.Journal
 	c     cursor
-	at    slot
+	at    schemaField
 	items []completionItem
 }
 
@@ -168,7 +168,7 @@ func (o *offers) thresholds() {
 }
 
 // values offers what a value can be.
-func (o *offers) values(at slot) {
+func (o *offers) values(at schemaField) {
 	f := at.field
 	switch f.Type {
 	case journal.TypeOneOrList, journal.TypeList:
@@ -220,7 +220,7 @@ func (o *offers) values(at slot) {
 
 // references offers the records of a kind. Lots come in the order in which they
 // would be taken, and those that cannot be used last.
-func (o *offers) references(k journal.Kind, at slot) {
+func (o *offers) references(k journal.Kind, at schemaField) {
 	if k != journal.KindLot {
 		for _, id := range o.j.IDs(k) {
 			o.value(itemReference, id, briefly(o.j, k, id))
@@ -263,7 +263,7 @@ func (o *offers) references(k journal.Kind, at slot) {
 var numberPart = regexp.MustCompile(`^["']?[<>]?\s*[0-9]+(\.[0-9]+)?(\s*(±|\+/-)\s*[0-9]+(\.[0-9]+)?)?`)
 
 // quantity offers the units behind a number.
-func (o *offers) quantity(at slot) {
+func (o *offers) quantity(at schemaField) {
 	number := numberPart.FindString(o.c.typed)
 	if number == "" {
 		return
@@ -281,7 +281,7 @@ func (o *offers) quantity(at slot) {
 var instrumentLine = regexp.MustCompile(`(?m)^instrument:\s*([A-Za-z0-9-]+)`)
 
 // units lists the units that fit, those that the session's meter shows first.
-func (o *offers) units(at slot) []string {
+func (o *offers) units(at schemaField) []string {
 	var names []string
 	add := func(u water.Unit) {
 		if name := u.String(); name != "" && !slices.Contains(names, name) {

@@ -75,7 +75,7 @@ func FuzzCursor(f *testing.F) {
 				t.Fatalf("%q at %d: %+v", text, offset, c)
 			}
 			if ok {
-				_, _ = rootSlot(journal.KindSession).at(c.path)
+				_, _ = rootField(journal.KindSession).at(c.path)
 			}
 			d := document{text: newText(src), file: journal.File{Kind: journal.KindSession}}
 			if settings {

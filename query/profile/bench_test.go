@@ -94,7 +94,7 @@ func TestProjection(t *testing.T) {
 		values = append(values, 100+10*float64(i*73)/365.2425)
 	}
 	j := bench(t, days("2024-01-01", 73, values...))
-	p := profileOf(t, j, "well", "sulfate", Options{Limits: []Limit{{"up", 130}, {"down", 90}, {"behind", 110}}})
+	p := profileOf(t, j, "well", "sulfate", Options{Limits: []Target{{"up", 130}, {"down", 90}, {"behind", 110}}})
 	if len(p.Trend.Projections) != 3 || p.Trend.Kendall.P >= TrendP {
 		t.Fatalf("%+v", p.Trend)
 	}
@@ -114,7 +114,7 @@ func TestProjection(t *testing.T) {
 
 // Too few readings say how many are needed, and give no number.
 func TestTooFew(t *testing.T) {
-	p := profileOf(t, bench(t, days("2026-01-01", 7, 100, 101)), "well", "sulfate", Options{Limits: []Limit{{"asked for", 120}}})
+	p := profileOf(t, bench(t, days("2026-01-01", 7, 100, 101)), "well", "sulfate", Options{Limits: []Target{{"asked for", 120}}})
 	for what, text := range map[string]string{"trend": p.Trend.Lack, "control": p.Control[0].Lack, "outliers": p.Outliers.Lack} {
 		if !strings.Contains(text, "too few values: 2 ") || !strings.Contains(text, " needed") {
 			t.Errorf("%s: %q", what, text)

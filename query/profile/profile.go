@@ -20,12 +20,12 @@ import (
 // Options are what a profile needs besides the series.
 type Options struct {
 	Since, Until time.Time // of the series; pairs, replicates and standards are taken from the same time
-	Limits       []Limit   // to which a trend is drawn on
+	Limits       []Target  // to which a trend is drawn on
 	Thresholds   Thresholds
 }
 
-// Limit is a number, in the unit of the series, that the value should stay on one side of.
-type Limit struct {
+// Target is a number, in the unit of the series, that the value should stay on one side of.
+type Target struct {
 	Name  string
 	Value float64
 }

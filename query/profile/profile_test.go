@@ -93,7 +93,7 @@ func TestNumbersAreThoseOfStats(t *testing.T) {
 	j := example(t)
 	at, values := read(t, j, "north-well", water.Sulfate)
 	y := plain(values)
-	p := profileOf(t, j, "north-well", "sulfate", Options{Limits: []Limit{{"asked for", 350}}})
+	p := profileOf(t, j, "north-well", "sulfate", Options{Limits: []Target{{"asked for", 350}}})
 	same(t, "n", p.N, len(values))
 
 	median, _ := stats.CensoredMedian(values, 0)
@@ -158,7 +158,7 @@ func TestNumbersAreThoseOfStats(t *testing.T) {
 func TestBoundsAreNeverNumbers(t *testing.T) {
 	j := example(t)
 	_, values := read(t, j, "ro-permeate", water.Sulfate)
-	p := profileOf(t, j, "ro-permeate", "sulfate", Options{Limits: []Limit{{"asked for", 5}}})
+	p := profileOf(t, j, "ro-permeate", "sulfate", Options{Limits: []Target{{"asked for", 5}}})
 	count, _ := stats.CountCensored(values)
 	if p.Below != count.Below || count.Below == 0 {
 		t.Errorf("below %d, want %d", p.Below, count.Below)

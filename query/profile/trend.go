@@ -73,7 +73,7 @@ func Axis(s *query.Series, groups []Group) stats.TimeAxis {
 	return stats.TimeAxis{Origin: first}
 }
 
-func trendOf(s *query.Series, since time.Time, groups []Group, limits []Limit, zone *time.Location) Trend {
+func trendOf(s *query.Series, since time.Time, groups []Group, limits []Target, zone *time.Location) Trend {
 	var points []query.Point
 	newest := s.Points[len(s.Points)-1].Regime
 	for _, p := range s.Points {
@@ -162,7 +162,7 @@ func (t *Trend) quarters(s *query.Series, g Group, zone *time.Location) {
 
 // Projection is when the trend line comes to a limit if it goes on as it did.
 type Projection struct {
-	Limit Limit
+	Limit Target
 	Now   float64 // the line at the newest reading
 	// Passed says that the line went through the limit within the readings, about At. Else At is when it comes there, and
 	// Earliest and Latest the same with the slope at its 95 % limits; a zero time is never, or more than a thousand years off.
@@ -170,7 +170,7 @@ type Projection struct {
 	At, Earliest, Latest time.Time
 }
 
-func project(slope stats.Slope, axis stats.TimeAxis, l Limit) (Projection, bool) {
+func project(slope stats.Slope, axis stats.TimeAxis, l Target) (Projection, bool) {
 	crossing, err := slope.Passes(l.Value)
 	if err != nil {
 		return Projection{}, false

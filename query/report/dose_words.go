@@ -37,7 +37,7 @@ func tenths(v float64, known bool) string {
 }
 
 // stateCell is a value with its state against the target.
-func stateCell(v plan.Verdict, spread bool) render.Cell {
+func stateCell(v plan.TargetCheck, spread bool) render.Cell {
 	c := render.Cell{Text: tenths(v.Value.Value, v.Known)}
 	if !v.Known {
 		c.State = render.Doubtful

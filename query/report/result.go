@@ -16,25 +16,25 @@ import (
 
 // Result is one value of a water: what was found, how it was before, and how it stands to its limits.
 type Result struct {
-	Analyte  string  `json:"analyte"`
-	Title    string  `json:"title"`
-	Computed bool    `json:"computed"`
-	Newest   Value   `json:"newest"`
-	Session  string  `json:"session"`
-	Sampled  Moment  `json:"sampled"`
-	Lowest   *Number `json:"lowest"`  // of what was measured in the period, in the unit of newest
-	Highest  *Number `json:"highest"` // null where all results are bounds
-	Count    int     `json:"count"`
-	Bounds   int     `json:"bounds"`
-	Limits   []Limit `json:"limits"`
-	Verdict  string  `json:"verdict"` // over, under, inconclusive, within, or no limit: the worst of the limits
+	Analyte  string        `json:"analyte"`
+	Title    string        `json:"title"`
+	Computed bool          `json:"computed"`
+	Newest   Value         `json:"newest"`
+	Session  string        `json:"session"`
+	Sampled  Moment        `json:"sampled"`
+	Lowest   *Number       `json:"lowest"`  // of what was measured in the period, in the unit of newest
+	Highest  *Number       `json:"highest"` // null where all results are bounds
+	Count    int           `json:"count"`
+	Bounds   int           `json:"bounds"`
+	Limits   []ResultLimit `json:"limits"`
+	Verdict  string        `json:"verdict"` // over, under, inconclusive, within, or no limit: the worst of the limits
 
 	id      water.ID
 	overall judge.Conformity
 }
 
-// Limit is one limit in force, in the unit of its result, and how the result stands to it.
-type Limit struct {
+// ResultLimit is one limit in force, in the unit of its result, and how the result stands to it.
+type ResultLimit struct {
 	Name     string   `json:"name"`   // the site's own limit, EU health limit
 	Health   bool     `json:"health"` // set for the health of who drinks the water
 	Lowest   *Number  `json:"lowest"`
@@ -66,15 +66,15 @@ func state(c judge.Conformity) render.State {
 func markCell(c judge.Conformity) render.Cell { return render.Cell{State: state(c)} }
 
 // judged holds a value in a unit against the limits in force at a site on a day; they are written in the unit that is read.
-func judged(limits *judge.Limits, site string, at time.Time, v water.Value, unit, read water.Unit) (out []Limit, overall judge.Conformity) {
-	out = []Limit{}
+func judged(limits *judge.Limits, site string, at time.Time, v water.Value, unit, read water.Unit) (out []ResultLimit, overall judge.Conformity) {
+	out = []ResultLimit{}
 	for _, l := range limits.Of(v.ID, site, at) {
 		c := l.ConformIn(v, unit)
 		if c == judge.Unlimited {
 			continue
 		}
 		lowest, highest := l.Ends(read)
-		one := Limit{Name: l.Name(), Health: l.Health(), Lowest: optional(lowest), Highest: optional(highest), Source: l.Source, Verdict: c.String(), conformity: c}
+		one := ResultLimit{Name: l.Name(), Health: l.Health(), Lowest: optional(lowest), Highest: optional(highest), Source: l.Source, Verdict: c.String(), conformity: c}
 		for i := range l.Replaced {
 			one.Replaces = append(one.Replaces, l.Replaced[i].Words())
 		}
@@ -103,7 +103,7 @@ func optional(v *float64) *Number {
 }
 
 // words say how a result stands to a limit: "over the site's own limit, at most 300".
-func (l Limit) words() string {
+func (l ResultLimit) words() string {
 	says := l.Verdict
 	switch {
 	case l.Likely != "":
@@ -115,7 +115,7 @@ func (l Limit) words() string {
 }
 
 // rank orders by urgency: over, then likely over, then cannot say, then likely within.
-func (l Limit) rank() int {
+func (l ResultLimit) rank() int {
 	rank := 10 * int(l.conformity)
 	switch l.Likely {
 	case "over", "under":
@@ -127,8 +127,8 @@ func (l Limit) rank() int {
 }
 
 // worst is the limit that the result stands worst to; nil where there is none.
-func (r *Result) worst() *Limit {
-	var out *Limit
+func (r *Result) worst() *ResultLimit {
+	var out *ResultLimit
 	for i := range r.Limits {
 		if out == nil || r.Limits[i].rank() > out.rank() {
 			out = &r.Limits[i]
@@ -204,7 +204,7 @@ func (r *Result) limitText() string {
 }
 
 // longText is the limit in a sentence: "at most 300", "6.5 to 9.5".
-func (l Limit) longText() string {
+func (l ResultLimit) longText() string {
 	switch {
 	case l.Lowest != nil && l.Highest != nil:
 		return fewDigits(float64(*l.Lowest)) + " to " + fewDigits(float64(*l.Highest))

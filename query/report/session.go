@@ -157,7 +157,7 @@ func (p *SessionPart) readings(j *journal.Journal, s *journal.Session, a *water.
 	for i := range s.Readings {
 		r := &s.Readings[i]
 		one := Reading{From: []string{r.Analyte.String()}, Typed: journal.TypedReading(r), Lot: r.Lot, id: r.Analyte}
-		result := Result{Analyte: r.Analyte.String(), Title: title(r.Analyte), Session: s.ID, Sampled: Moment{s.Sampled}, Limits: []Limit{}, id: r.Analyte}
+		result := Result{Analyte: r.Analyte.String(), Title: title(r.Analyte), Session: s.ID, Sampled: Moment{s.Sampled}, Limits: []ResultLimit{}, id: r.Analyte}
 		m, ok := a.Measured(r.Analyte)
 		if !ok {
 			one.Error = "cannot be read"

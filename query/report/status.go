@@ -280,7 +280,7 @@ func (s *Status) order() {
 	found := map[string]int{}
 	for i := range s.Findings {
 		f := &s.Findings[i]
-		found[f.Site] = max(found[f.Site], []int{25, 2, 1}[f.rank()]) // 25: between what is inconclusive and what is over, Limit.rank
+		found[f.Site] = max(found[f.Site], []int{25, 2, 1}[f.rank()]) // 25: between what is inconclusive and what is over, ResultLimit.rank
 	}
 	rank := func(x *StatusSite) int {
 		worst := 0

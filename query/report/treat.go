@@ -168,7 +168,7 @@ func (t *Treatment) values() render.Table {
 }
 
 // spanText is the interval of a value over all that solids may do.
-func spanText(v plan.Verdict) string {
+func spanText(v plan.TargetCheck) string {
 	if !v.Known || !(v.Range.High > v.Range.Low) {
 		return ""
 	}

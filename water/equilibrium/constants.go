@@ -46,60 +46,31 @@ func (t thermal) heatCapacity(logK25, enthalpy, capacity float64) float64 {
 	return t.vantHoff(logK25, enthalpy) + capacity/(math.Ln10*gasConstant)*(ratio-1-math.Log(ratio))
 }
 
-// LogCarbonicFirst is log K1 of CO2(aq) + H2O = H+ + HCO3-, CO2(aq) meaning CO2 + H2CO3, at a temperature in degC.
-// Source: Plummer & Busenberg, Geochim. Cosmochim. Acta 46 (1982) 1011, Table 1; 0 to 90 degC.
-func LogCarbonicFirst(celsius float64) float64 { return atCelsius(celsius).carbonicFirst() }
-
 func (t thermal) carbonicFirst() float64 {
 	return t.analytic(-356.3094, -0.06091964, 21834.37, 126.8339, -1684915)
 }
-
-// LogCarbonicSecond is log K2 of HCO3- = H+ + CO3 2-. Source: Plummer & Busenberg 1982, Table 1; 0 to 90 degC.
-func LogCarbonicSecond(celsius float64) float64 { return atCelsius(celsius).carbonicSecond() }
 
 func (t thermal) carbonicSecond() float64 {
 	return t.analytic(-107.8871, -0.03252849, 5151.79, 38.92561, -563713.9)
 }
 
-// LogHenry is log KH of CO2(g) = CO2(aq) in mol/(kg atm). Source: Plummer & Busenberg 1982, Table 1; 0 to 90 degC.
-func LogHenry(celsius float64) float64 { return atCelsius(celsius).henry() }
-
 func (t thermal) henry() float64 {
 	return t.analytic(108.3865, 0.01985076, -6919.53, -40.45154, 669365)
 }
-
-// LogCalcite is log Ksp of calcite. Source: Plummer & Busenberg 1982, Table 1 (-8.48 at 25 degC); 0 to 90 degC. Some
-// compilations use -8.45; a saturation index is then lower by 0.03.
-func LogCalcite(celsius float64) float64 { return atCelsius(celsius).calcite() }
 
 func (t thermal) calcite() float64 {
 	return t.analytic(-171.9065, -0.077993, 2839.319, 71.595, 0)
 }
 
-// LogAragonite is log Ksp of aragonite. Source: Plummer & Busenberg 1982, Table 1 (-8.336 at 25 degC).
-func LogAragonite(celsius float64) float64 { return atCelsius(celsius).aragonite() }
-
 func (t thermal) aragonite() float64 {
 	return t.analytic(-171.9773, -0.077993, 2903.293, 71.595, 0)
 }
-
-// LogGypsum is log Ksp of gypsum. Source: Nordstrom 1990 (-4.58 at 25 degC), analytic form of WATEQ4F.
-func LogGypsum(celsius float64) float64 { return atCelsius(celsius).gypsum() }
 
 func (t thermal) gypsum() float64 {
 	return t.analytic(68.2401, 0, -3221.51, -25.0627, 0)
 }
 
-// LogBrucite is log K of Mg(OH)2 + 2 H+ = Mg2+ + 2 H2O: 16.792 at 25 degC and -25.84 kcal/mol, WATEQ4F, from memory; with Kw
-// it stands for a solubility product of 6e-12.
-func LogBrucite(celsius float64) float64 { return atCelsius(celsius).brucite() }
-
 func (t thermal) brucite() float64 { return t.vantHoff(16.792, -25.84*calorie) }
-
-// LogWater is log Kw. Source: Harned & Hamer, J. Am. Chem. Soc. 55 (1933) 2194, as in Harned & Owen, The Physical
-// Chemistry of Electrolytic Solutions, 3rd ed. (1958), and Standard Methods 2330; measured from 0 to 60 degC. Beyond,
-// the form runs 0.02 from Marshall & Franck, J. Phys. Chem. Ref. Data 10 (1981) 295 at 75 degC.
-func LogWater(celsius float64) float64 { return atCelsius(celsius).water() }
 
 func (t thermal) water() float64 {
 	return 6.0875 - 4470.99*t.inverse - 0.01706*t.kelvin

@@ -213,15 +213,6 @@ func (s Species) String() string {
 	return speciesTable[s].name
 }
 
-// AllSpecies lists every species of the model.
-func AllSpecies() []Species {
-	all := make([]Species, speciesCount)
-	for i := range all {
-		all[i] = Species(i)
-	}
-	return all
-}
-
 // Charge returns the charge number of the species.
 func (s Species) Charge() float64 {
 	if s < 0 || s >= speciesCount {

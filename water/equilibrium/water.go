@@ -52,9 +52,6 @@ var totalNames = []string{
 	"lactate", "citrate", "silica",
 }
 
-// TotalNames lists the names that Total accepts.
-func TotalNames() []string { return append([]string(nil), totalNames...) }
-
 // Total returns a pointer to the total with the name of a constituent ("calcium", "lactate" …), or nil. It lets a caller
 // that holds data by name fill a Water.
 func (w *Water) Total(name string) *float64 {

@@ -209,7 +209,7 @@ func (p *Prediction) undissolved(left *solids) []Undissolved {
 		if err != nil {
 			continue
 		}
-		one, err := contribution(a.Goods, a.Percent)
+		one, err := contribution(a.Product, a.Percent)
 		if err != nil {
 			continue
 		}

@@ -44,7 +44,7 @@ const (
 // Hazard ranks goods by what they can do to the person who handles them, 0 to 5. The ranking is this project's own: salts 0;
 // salts that heat, and mild bases 1; weak or diluted acids and strong bases 2; diluted mineral acid 3; strong phosphoric acid
 // and sulfites 4; concentrated mineral acids 5.
-func Hazard(g Goods) int {
+func Hazard(g Product) int {
 	s, ok := substance.ByKey(g.Substance)
 	if !ok {
 		return 5
@@ -74,9 +74,6 @@ func Hazard(g Goods) int {
 	}
 	return 2
 }
-
-// Check is DefaultLimits().Check.
-func Check(p *Prediction, balance *Equilibrium) []Caution { return DefaultLimits().Check(p, balance) }
 
 // Check looks for everything that should stop a person or make one think. balance may be nil: what needs the pH is then not
 // checked. The rules are pure: a linter and a command show the same cautions.
@@ -154,7 +151,7 @@ func (c *checker) together() {
 		if d.Assumed != "" {
 			c.add(Warning, "additive/form", []*Dose{d}, fmt.Sprintf("%s: nothing declared, taken as %s", d.Substance, d.Assumed), "read form and assay from the label or certificate of the lot", commonPractice)
 		}
-		if !c.limits.concentrated(d.Goods) || d.Amount == 0 {
+		if !c.limits.concentrated(d.Product) || d.Amount == 0 {
 			continue
 		}
 		severity, by := Error, "no trained person is named"

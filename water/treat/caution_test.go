@@ -19,7 +19,7 @@ func checked(t *testing.T, plan Plan) []Caution {
 	if err != nil {
 		e = nil
 	}
-	return Check(p, e)
+	return DefaultLimits().Check(p, e)
 }
 
 func has(list []Caution, severity Severity, rule string) bool {
@@ -34,7 +34,7 @@ func TestCautions(t *testing.T) {
 		return a
 	}
 	add := func(key, assay, strength string, amount float64, stage string) Addition {
-		return Addition{Goods: goods(t, key, assay, strength), Amount: amount, Stage: stage}
+		return Addition{Product: goods(t, key, assay, strength), Amount: amount, Stage: stage}
 	}
 	for _, c := range []struct {
 		name     string
@@ -85,11 +85,11 @@ func TestCautions(t *testing.T) {
 	if list := checked(t, bitterPlan(t, 210, 120, 75)); len(list) != 0 {
 		t.Errorf("the demo's change: %v", list)
 	}
-	assumed, err := NewGoods("gypsum", water.Quantity{}, "")
+	assumed, err := NewProduct("gypsum", water.Quantity{}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if list := checked(t, Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: soft(), Share: 1}}, Additions: []Addition{{Goods: assumed, Amount: 10}}}); !has(list, Warning, "additive/form") {
+	if list := checked(t, Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: soft(), Share: 1}}, Additions: []Addition{{Product: assumed, Amount: 10}}}); !has(list, Warning, "additive/form") {
 		t.Errorf("an assumed assay was not told: %v", list)
 	}
 }
@@ -97,7 +97,7 @@ func TestCautions(t *testing.T) {
 // What is over a limit is told once, and a brewery's own limits are heard; what is dangerous needs no water.
 func TestLimits(t *testing.T) {
 	salt := Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: bicarbonateWater(60, 7.2, 10), Share: 1}},
-		Additions: []Addition{{Goods: goods(t, "calcium_chloride_dihydrate", "100 %", ""), Amount: 80}}}
+		Additions: []Addition{{Product: goods(t, "calcium_chloride_dihydrate", "100 %", ""), Amount: 80}}}
 	p, err := Predict(salt)
 	if err != nil {
 		t.Fatal(err)
@@ -119,7 +119,7 @@ func TestLimits(t *testing.T) {
 	if list := limits.Check(p, nil); of(list, "would be") != 0 || of(list, "upper bound") != 1 {
 		t.Errorf("with other limits: %v", list)
 	}
-	together := limits.Together([]Addition{{Goods: goods(t, "sulfuric_acid", "", "20 % w/w"), Amount: 1, Trained: "Pia"}, {Goods: goods(t, "potassium_metabisulfite", "97 %", ""), Amount: 1}})
+	together := limits.Together([]Addition{{Product: goods(t, "sulfuric_acid", "", "20 % w/w"), Amount: 1, Trained: "Pia"}, {Product: goods(t, "potassium_metabisulfite", "97 %", ""), Amount: 1}})
 	if !has(together, Warning, "dose/acid-strength") || !has(together, Error, "dose/incompatible") || !slices.Equal(together[1].Of, []string{"potassium_metabisulfite", "sulfuric_acid"}) {
 		t.Errorf("%+v", together)
 	}
@@ -143,7 +143,7 @@ func TestDoseCarriesAll(t *testing.T) {
 	}
 	// Water itself never supplies an upper bound of nothing known: every substance has one.
 	for _, key := range []string{"gypsum", "slaked_lime", "chalk", "potassium_chloride", "soda_ash", "citric_acid_monohydrate", "sodium_sulfate"} {
-		p, err := Predict(Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: well(), Share: 1}}, Additions: []Addition{{Goods: goods(t, key, "98 %", ""), Amount: 1}}})
+		p, err := Predict(Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: well(), Share: 1}}, Additions: []Addition{{Product: goods(t, key, "98 %", ""), Amount: 1}}})
 		if err != nil || !(p.Doses[0].Most > 0) || p.Doses[0].Why == "" {
 			t.Errorf("%s: %v, %v", key, p, err)
 		}

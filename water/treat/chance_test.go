@@ -87,7 +87,7 @@ func reachable(p *Problem, withPH bool, r *rand.Rand) bool {
 	}
 	for _, g := range p.Shelf {
 		if s, _ := g.Entry(); r.IntN(3) == 0 && s.Kind == "salt" || r.IntN(6) == 0 && s.Kind == "acid" {
-			plan.Additions = append(plan.Additions, Addition{Goods: g, Amount: 20 + 150*r.Float64()})
+			plan.Additions = append(plan.Additions, Addition{Product: g, Amount: 20 + 150*r.Float64()})
 		}
 	}
 	q, err := Predict(plan)
@@ -224,7 +224,7 @@ func TestPerfectBatchesPass(t *testing.T) {
 func TestWhatIsDosedNowStays(t *testing.T) {
 	gypsum, epsom := goods(t, "gypsum", "98 %", ""), goods(t, "epsom_salt", "99 %", "")
 	gypsum.Price, epsom.Price = 1.00, 1.05
-	p := Problem{Waters: []Supply{{Name: "w", Analysis: permeate()}}, Volume: 1000, Temperature: unset, Shelf: []Goods{gypsum, epsom}, Slack: 4,
+	p := Problem{Waters: []Supply{{Name: "w", Analysis: permeate()}}, Volume: 1000, Temperature: unset, Shelf: []Product{gypsum, epsom}, Slack: 4,
 		Targets: []Target{{ID: water.Sulfate, Min: 60, Max: 100, Aim: unset}}}
 	for _, keep := range []string{"gypsum", "epsom_salt"} {
 		p.Keep = []string{keep}

@@ -56,7 +56,7 @@ type Removal struct {
 //
 // so each mg of chlorine leaves 1.355 mg sulfate and 0.5 mg chloride, and uses 1.41 (free) or 0.71 mg CaCO3 of alkalinity
 // (combined). [stoichiometry; White's Handbook of Chlorination, from memory]
-func Dechlorinate(c Chlorine, g Goods, volume float64) (*Removal, error) {
+func Dechlorinate(c Chlorine, g Product, volume float64) (*Removal, error) {
 	s, err := g.Entry()
 	if err != nil {
 		return nil, err
@@ -77,13 +77,13 @@ func Dechlorinate(c Chlorine, g Goods, volume float64) (*Removal, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := Addition{Goods: g, Amount: FieldFactor * theory, Stage: DechlorinationStage}
+	a := Addition{Product: g, Amount: FieldFactor * theory, Stage: DechlorinationStage}
 	a.Amount = a.rounded()
 	return removal(c, a, volume)
 }
 
 // sulfiteNeed is the goods, in their unit, that take up total chlorine mole for mole.
-func sulfiteNeed(total float64, g Goods, volume float64) (float64, error) {
+func sulfiteNeed(total float64, g Product, volume float64) (float64, error) {
 	one, err := contribution(g, g.Percent)
 	if err != nil {
 		return 0, err
@@ -93,12 +93,12 @@ func sulfiteNeed(total float64, g Goods, volume float64) (float64, error) {
 
 // removal tells what a dose of a sulfite does to the chlorine of a blend.
 func removal(c Chlorine, a Addition, volume float64) (*Removal, error) {
-	one, err := contribution(a.Goods, a.Percent)
+	one, err := contribution(a.Product, a.Percent)
 	if err != nil {
 		return nil, err
 	}
 	out := &Removal{Chlorine: c}
-	if out.Theory, err = sulfiteNeed(c.Total, a.Goods, volume); err != nil {
+	if out.Theory, err = sulfiteNeed(c.Total, a.Product, volume); err != nil {
 		return nil, err
 	}
 	blend := mixture{sTotalChlorine: c.Total, sFreeChlorine: c.Total}
@@ -122,7 +122,7 @@ func removal(c Chlorine, a Addition, volume float64) (*Removal, error) {
 
 // Dechlorinate puts the metabisulfite that the blend needs before all other additions, and acids into a later stage.
 // Nothing is added to a blend whose total chlorine is below LeastChlorine.
-func (p *Plan) Dechlorinate(g Goods) error {
+func (p *Plan) Dechlorinate(g Product) error {
 	c, _, _ := ChlorineIn(p.Waters)
 	if c.Total < LeastChlorine {
 		return nil

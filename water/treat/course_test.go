@@ -34,7 +34,7 @@ func hardWater(alkalinity, calcium, magnesium, pH, celsius float64) *water.Analy
 // at equilibrium with calcite gives alkalinity 199 and calcium 90 for 60 g/m3 of calcium hydroxide in such a water.
 func TestLimeTakesAlkalinityOut(t *testing.T) {
 	lime := pure(t, "slaked_lime")
-	p, err := Predict(Plan{Volume: 1000, Temperature: math.NaN(), Waters: []Portion{{Name: "well", Analysis: hardWater(250, 110, 8, 7.25, 10), Share: 1}}, Additions: []Addition{{Goods: lime, Amount: 60}}})
+	p, err := Predict(Plan{Volume: 1000, Temperature: math.NaN(), Waters: []Portion{{Name: "well", Analysis: hardWater(250, 110, 8, 7.25, 10), Share: 1}}, Additions: []Addition{{Product: lime, Amount: 60}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,9 +121,9 @@ func TestCoverageOfPH(t *testing.T) {
 				m.Value += m.U * r.NormFloat64()
 				read.Set(id, m)
 			}
-			acid := Addition{Goods: goods(t, "hydrochloric_acid", "", "10 % w/w")}
+			acid := Addition{Product: goods(t, "hydrochloric_acid", "", "10 % w/w")}
 			acid.HalfWidth = 0
-			acid.Amount = 20 * 1000 / equivalentCalcite / 1000 / (mustMoles(t, acid.Goods)) // takes 20 mg/L of the alkalinity out
+			acid.Amount = 20 * 1000 / equivalentCalcite / 1000 / (mustMoles(t, acid.Product)) // takes 20 mg/L of the alkalinity out
 			plan := func(a *water.Analysis) Plan {
 				return Plan{Volume: 1000, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: a, Share: 1}}, Additions: []Addition{acid}}
 			}
@@ -163,7 +163,7 @@ func TestCoverageOfPH(t *testing.T) {
 	}
 }
 
-func mustMoles(t *testing.T, g Goods) float64 {
+func mustMoles(t *testing.T, g Product) float64 {
 	t.Helper()
 	m, err := g.molesPerUnit(g.Percent)
 	if err != nil {

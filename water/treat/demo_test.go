@@ -36,7 +36,7 @@ func permeate() *water.Analysis {
 	return &a
 }
 
-func goods(t testing.TB, key, assay, strength string) Goods {
+func goods(t testing.TB, key, assay, strength string) Product {
 	t.Helper()
 	var q water.Quantity
 	if assay != "" {
@@ -45,7 +45,7 @@ func goods(t testing.TB, key, assay, strength string) Goods {
 			t.Fatal(err)
 		}
 	}
-	g, err := NewGoods(key, q, strength)
+	g, err := NewProduct(key, q, strength)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,9 +60,9 @@ func bitterPlan(t testing.TB, gypsum, chloride, acid float64) Plan {
 		},
 		Volume: 1500, Temperature: math.NaN(),
 		Additions: []Addition{
-			{Goods: goods(t, "gypsum", "100 ± 2 %", ""), Amount: gypsum},
-			{Goods: goods(t, "calcium_chloride_dihydrate", "100 ± 10 %", ""), Amount: chloride},
-			{Goods: goods(t, "lactic_acid", "", "80 % w/w"), Amount: acid},
+			{Product: goods(t, "gypsum", "100 ± 2 %", ""), Amount: gypsum},
+			{Product: goods(t, "calcium_chloride_dihydrate", "100 ± 10 %", ""), Amount: chloride},
+			{Product: goods(t, "lactic_acid", "", "80 % w/w"), Amount: acid},
 		},
 	}
 }

@@ -66,16 +66,16 @@ func newDose(a Addition, volume float64, blend *mixture) (Dose, error) {
 	if err != nil {
 		return Dose{}, err
 	}
-	one, err := contribution(a.Goods, a.Percent)
+	one, err := contribution(a.Product, a.Percent)
 	if err != nil {
 		return Dose{}, err
 	}
-	perLitre, why := mostPerLitre(a.Goods, s, &one, blend)
+	perLitre, why := mostPerLitre(a.Product, s, &one, blend)
 	return Dose{Addition: a, Name: s.Name, Volume: volume, Most: perLitre * volume, Why: why}, nil
 }
 
 // mostPerLitre is the most of the goods, in their unit per litre, that a blend may get, and why. one is what a unit brings.
-func mostPerLitre(g Goods, s substance.Substance, one, blend *mixture) (most float64, why string) {
+func mostPerLitre(g Product, s substance.Substance, one, blend *mixture) (most float64, why string) {
 	most = math.Inf(1)
 	limit := func(amount float64, reason string) {
 		if amount = math.Max(0, amount); amount < most {

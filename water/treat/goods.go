@@ -17,8 +17,8 @@ import (
 	"wj/water/substance"
 )
 
-// Goods is what stands on the shelf: a substance with the strength of this pack.
-type Goods struct {
+// Product is what stands on the shelf: a substance with the strength of this pack.
+type Product struct {
 	// Substance is a key of the table of water/substance, the hydrate spelled out.
 	Substance string
 	// Unit is the unit of its doses: water.Gram or water.Millilitre.
@@ -141,26 +141,26 @@ func checkAssay(q water.Quantity) error {
 	return nil
 }
 
-// NewGoods puts together what a record says of a pack. assay is the zero Quantity and strength "" where nothing was
+// NewProduct puts together what a record says of a pack. assay is the zero Quantity and strength "" where nothing was
 // written. A liquid without strength is an error; a powder without assay gets the table's, and Assumed says so. A
 // half-width that was not declared is the table's.
-func NewGoods(key string, assay water.Quantity, strength string) (Goods, error) {
+func NewProduct(key string, assay water.Quantity, strength string) (Product, error) {
 	s, err := substance.Find(key)
 	if err != nil {
-		return Goods{}, err
+		return Product{}, err
 	}
-	g := Goods{Substance: key, Unit: water.Gram, Basis: substance.WeightByWeight, Percent: s.Assay, HalfWidth: s.AssayHalfWidth}
+	g := Product{Substance: key, Unit: water.Gram, Basis: substance.WeightByWeight, Percent: s.Assay, HalfWidth: s.AssayHalfWidth}
 	if s.Liquid {
 		g.Unit = water.Millilitre
 	}
 	declared := assay != (water.Quantity{})
 	switch {
 	case strength != "" && declared:
-		return Goods{}, fmt.Errorf("read goods of %s: both a strength and an assay are given; keep the strength for a solution, the assay for a powder", key)
+		return Product{}, fmt.Errorf("read goods of %s: both a strength and an assay are given; keep the strength for a solution, the assay for a powder", key)
 	case strength != "":
 		p, err := ParseStrength(strength)
 		if err != nil {
-			return Goods{}, fmt.Errorf("read goods of %s: %w", key, err)
+			return Product{}, fmt.Errorf("read goods of %s: %w", key, err)
 		}
 		g.Percent, g.Basis, g.Density, g.Strength = p.Percent, p.Basis, p.Density, strings.TrimSpace(strength)
 		if p.HalfWidth > 0 {
@@ -174,10 +174,10 @@ func NewGoods(key string, assay water.Quantity, strength string) (Goods, error) 
 			g.Unit = water.Millilitre
 		}
 	case s.Liquid:
-		return Goods{}, fmt.Errorf("read goods of %s: no strength; write it as on the label with its basis, such as %g %% w/w", key, s.Assay)
+		return Product{}, fmt.Errorf("read goods of %s: no strength; write it as on the label with its basis, such as %g %% w/w", key, s.Assay)
 	case declared:
 		if err := checkAssay(assay); err != nil {
-			return Goods{}, fmt.Errorf("read goods of %s: %w", key, err)
+			return Product{}, fmt.Errorf("read goods of %s: %w", key, err)
 		}
 		g.Percent, g.Assay = assay.Value, assay
 		if assay.Expanded > 0 {
@@ -190,15 +190,15 @@ func NewGoods(key string, assay water.Quantity, strength string) (Goods, error) 
 }
 
 // Entry is the row of the substance table.
-func (g Goods) Entry() (substance.Substance, error) { return substance.Find(g.Substance) }
+func (g Product) Entry() (substance.Substance, error) { return substance.Find(g.Substance) }
 
-func (g Goods) check() error {
+func (g Product) check() error {
 	_, err := g.molesPerUnit(g.Percent)
 	return err
 }
 
 // molesPerUnit is mol of the formula substance in one g or mL of goods that hold the given per cent.
-func (g Goods) molesPerUnit(percent float64) (float64, error) {
+func (g Product) molesPerUnit(percent float64) (float64, error) {
 	s, err := g.Entry()
 	if err != nil {
 		return 0, err
@@ -238,7 +238,7 @@ func (g Goods) molesPerUnit(percent float64) (float64, error) {
 }
 
 // StrengthText writes the strength with its basis: "80 % w/w", "assay 98 % of CaSO4.2H2O".
-func (g Goods) StrengthText() string {
+func (g Product) StrengthText() string {
 	s, err := g.Entry()
 	if err == nil && g.Unit == water.Gram && !s.Liquid {
 		return fmt.Sprintf("assay %g ± %g %% of %s", g.Percent, g.HalfWidth, s.Formula)
@@ -248,8 +248,8 @@ func (g Goods) StrengthText() string {
 
 // Addition is an amount of goods for the whole volume of a plan.
 type Addition struct {
-	Goods
-	Amount float64 // in Goods.Unit
+	Product
+	Amount float64 // in Product.Unit
 	// Stage names the vessel or moment where two additions never meet; "" is the one common step.
 	Stage string
 	// Trained names who handles it, where it is a concentrated mineral acid; "" is whom the plan names.
@@ -294,7 +294,7 @@ func floorTo(amount, step float64) float64 {
 }
 
 // NewAddition makes an addition of a written quantity, a mass or a volume, and converts it to g or mL.
-func NewAddition(g Goods, amount water.Quantity) (Addition, error) {
+func NewAddition(g Product, amount water.Quantity) (Addition, error) {
 	switch amount.Unit.Family() {
 	case water.Mass:
 		g.Unit = water.Gram
@@ -316,7 +316,7 @@ func NewAddition(g Goods, amount water.Quantity) (Addition, error) {
 	if err := g.check(); err != nil {
 		return Addition{}, fmt.Errorf("add %s: %w", g.Substance, err)
 	}
-	return Addition{Goods: g, Amount: v}, nil
+	return Addition{Product: g, Amount: v}, nil
 }
 
 func clip(s string) string {

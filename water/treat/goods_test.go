@@ -51,7 +51,7 @@ func FuzzParseStrength(f *testing.F) {
 	})
 }
 
-func TestGoods(t *testing.T) {
+func TestProduct(t *testing.T) {
 	// Molarities of the handbooks: lactic 80 % w/w at 1.185 g/mL is 10.5 mol/L, phosphoric 10 % w/w 1.075 and w/v 1.020 (CRC Handbook
 	// densities).
 	for _, c := range []struct {
@@ -78,7 +78,7 @@ func TestGoods(t *testing.T) {
 	if kilo, err := NewAddition(goods(t, "gypsum", "98 %", ""), quantity(t, "0.18 kg")); err != nil || math.Abs(kilo.Amount-180) > 1e-9 {
 		t.Errorf("%v, %v", kilo, err)
 	}
-	if g, err := NewGoods("gypsum", water.Quantity{}, ""); err != nil || g.Assumed == "" || g.Percent != 98 {
+	if g, err := NewProduct("gypsum", water.Quantity{}, ""); err != nil || g.Assumed == "" || g.Percent != 98 {
 		t.Errorf("%+v, %v", g, err)
 	}
 	for _, c := range []struct{ key, assay, strength, word string }{
@@ -89,7 +89,7 @@ func TestGoods(t *testing.T) {
 		if c.assay != "" {
 			q = quantity(t, c.assay)
 		}
-		if _, err := NewGoods(c.key, q, c.strength); err == nil || !strings.Contains(err.Error(), c.word) {
+		if _, err := NewProduct(c.key, q, c.strength); err == nil || !strings.Contains(err.Error(), c.word) {
 			t.Errorf("%v: %v", c, err)
 		}
 	}

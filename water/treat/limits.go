@@ -46,7 +46,7 @@ func DefaultLimits() Limits {
 }
 
 // concentrated reports a mineral acid that needs a trained person. A strength in w/v is taken to w/w by the density.
-func (l Limits) concentrated(g Goods) bool {
+func (l Limits) concentrated(g Product) bool {
 	from, mineral := l.Concentrated[g.Substance]
 	if !mineral {
 		return false

@@ -114,7 +114,7 @@ func (m *mixture) add(other *mixture, times float64) {
 }
 
 // contribution is what one unit (g or mL) of goods of a strength brings into one litre.
-func contribution(g Goods, percent float64) (mixture, error) {
+func contribution(g Product, percent float64) (mixture, error) {
 	var m mixture
 	s, err := g.Entry()
 	if err != nil {

@@ -141,7 +141,7 @@ func TestTies(t *testing.T) {
 		Targets: []Target{{ID: water.Calcium, Min: 50, Max: 60, Aim: unset}}}
 	dear, cheap := goods(t, "calcium_chloride_dihydrate", "100 %", ""), goods(t, "calcium_chloride_dihydrate", "98 %", "")
 	dear.Lot, dear.Price, cheap.Lot, cheap.Price = "A", 5, "B", 2
-	for _, order := range [][]Goods{{dear, cheap}, {cheap, dear}} {
+	for _, order := range [][]Product{{dear, cheap}, {cheap, dear}} {
 		p.Shelf = order
 		s, err := Solve(p)
 		if err != nil || len(s.Doses) != 1 || s.Doses[0].Lot != "B" {
@@ -152,7 +152,7 @@ func TestTies(t *testing.T) {
 		}
 	}
 	p.Targets = []Target{{ID: water.Chloride, Min: 20, Max: 20, Aim: 20}, {ID: water.Alkalinity, Min: unset, Max: 40, Aim: unset}}
-	p.Shelf = []Goods{goods(t, "hydrochloric_acid", "", "10 % w/w"), goods(t, "table_salt", "99 %", "")}
+	p.Shelf = []Product{goods(t, "hydrochloric_acid", "", "10 % w/w"), goods(t, "table_salt", "99 %", "")}
 	s, err := Solve(p)
 	if err != nil || len(s.Doses) != 1 || s.Doses[0].Substance != "table_salt" {
 		t.Fatalf("%v, %v", s.Doses, err)
@@ -220,7 +220,7 @@ func TestSolveForPH(t *testing.T) {
 		{"lactic_acid", "", "80 % w/w", 5.5, 5.6}, {"phosphoric_acid", "", "10 % w/w", 6.4, 6.6}, {"hydrochloric_acid", "", "10 % w/w", 6.0, 6.2},
 		{"citric_acid_monohydrate", "99.5 %", "", 6.2, 6.3}, {"baking_soda", "99.5 %", "", 7.3, 7.4},
 	} {
-		p := Problem{Waters: []Supply{{Name: "well", Analysis: hard}}, Volume: 1000, Temperature: 12, Shelf: []Goods{goods(t, c.key, c.assay, c.strength)},
+		p := Problem{Waters: []Supply{{Name: "well", Analysis: hard}}, Volume: 1000, Temperature: 12, Shelf: []Product{goods(t, c.key, c.assay, c.strength)},
 			Targets: []Target{{ID: water.PHValue, Min: c.lo, Max: c.hi, Aim: unset}}}
 		s, err := Solve(p)
 		if err != nil {
@@ -232,13 +232,13 @@ func TestSolveForPH(t *testing.T) {
 		}
 	}
 	// Of lime it is not known how far it settles: no dose keeps both ends within a tenth of pH, and the answer says so.
-	limed, err := Solve(Problem{Waters: []Supply{{Name: "well", Analysis: hard}}, Volume: 1000, Temperature: 12, Shelf: []Goods{goods(t, "slaked_lime", "95 %", "")},
+	limed, err := Solve(Problem{Waters: []Supply{{Name: "well", Analysis: hard}}, Volume: 1000, Temperature: 12, Shelf: []Product{goods(t, "slaked_lime", "95 %", "")},
 		Targets: []Target{{ID: water.PHValue, Min: 7.5, Max: 7.6, Aim: unset}}})
 	if err != nil || limed.Met() || limed.Chance.All > 0.05 {
 		t.Errorf("lime to a pH: %+v, %v", limed.Results, err)
 	}
 	// Out of reach: the bound of the acid holds, and the result says how far off it is.
-	p := Problem{Waters: []Supply{{Name: "well", Analysis: hard}}, Volume: 1000, Temperature: 12, Shelf: []Goods{goods(t, "lactic_acid", "", "80 % w/w")},
+	p := Problem{Waters: []Supply{{Name: "well", Analysis: hard}}, Volume: 1000, Temperature: 12, Shelf: []Product{goods(t, "lactic_acid", "", "80 % w/w")},
 		Targets: []Target{{ID: water.PHValue, Min: 4.0, Max: 4.2, Aim: unset}}}
 	s, err := Solve(p)
 	if err != nil {
@@ -270,7 +270,7 @@ func TestSolveForRatio(t *testing.T) {
 
 func TestSolveRefuses(t *testing.T) {
 	good := func() Problem { return bitterProblem(t) }
-	sulfite, _ := NewGoods("sodium_metabisulfite", water.Quantity{}, "")
+	sulfite, _ := NewProduct("sodium_metabisulfite", water.Quantity{}, "")
 	var bare water.Analysis
 	bare.Set(water.Calcium, water.Measured{Value: 50})
 	cases := map[string]func(*Problem){
@@ -300,14 +300,14 @@ func TestSolveRefuses(t *testing.T) {
 }
 
 func TestHazard(t *testing.T) {
-	order := []Goods{goods(t, "gypsum", "98 %", ""), goods(t, "baking_soda", "99 %", ""), goods(t, "lactic_acid", "", "80 % w/w"), goods(t, "hydrochloric_acid", "", "10 % w/w"), goods(t, "sulfuric_acid", "", "96 % w/w")}
+	order := []Product{goods(t, "gypsum", "98 %", ""), goods(t, "baking_soda", "99 %", ""), goods(t, "lactic_acid", "", "80 % w/w"), goods(t, "hydrochloric_acid", "", "10 % w/w"), goods(t, "sulfuric_acid", "", "96 % w/w")}
 	for i := 1; i < len(order); i++ {
 		if Hazard(order[i-1]) >= Hazard(order[i]) {
 			t.Errorf("%s is not less hazardous than %s", order[i-1].Substance, order[i].Substance)
 		}
 	}
 	for _, s := range substance.All() {
-		g := Goods{Substance: s.Key, Percent: s.Assay, Basis: substance.WeightByWeight, Unit: water.Gram}
+		g := Product{Substance: s.Key, Percent: s.Assay, Basis: substance.WeightByWeight, Unit: water.Gram}
 		if h := Hazard(g); h < 0 || h > 5 {
 			t.Errorf("%s: %d", s.Key, h)
 		}

@@ -196,7 +196,7 @@ func compose(p *Plan, withSources bool) (*composition, error) {
 	}
 	c.treated = c.blend
 	for _, a := range p.Additions {
-		one, err := contribution(a.Goods, a.Percent)
+		one, err := contribution(a.Product, a.Percent)
 		if err != nil {
 			return nil, err
 		}
@@ -339,13 +339,13 @@ func (c *composition) findSources() error {
 		if perLitre == 0 {
 			continue
 		}
-		one, err := contribution(a.Goods, a.Percent)
+		one, err := contribution(a.Product, a.Percent)
 		if err != nil {
 			return err
 		}
 		if u := a.HalfWidth / math.Sqrt(3); u > 0 {
 			// Weaker rather than stronger: a strength near 100 % w/w has no table above it.
-			weaker, err := contribution(a.Goods, a.Percent-u)
+			weaker, err := contribution(a.Product, a.Percent-u)
 			if err != nil {
 				return err
 			}

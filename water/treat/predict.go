@@ -43,7 +43,7 @@ func Predict(p Plan) (*Prediction, error) {
 	out.c, out.after = c, c.treated.dechlorinated()
 	for _, a := range out.Plan.Additions {
 		// The upper bound of an addition counts what the others bring.
-		one, err := contribution(a.Goods, a.Percent)
+		one, err := contribution(a.Product, a.Percent)
 		if err != nil {
 			return nil, err
 		}

@@ -32,8 +32,8 @@ type Problem struct {
 	Waters      []Supply
 	Volume      float64 // L
 	UVolume     float64
-	Temperature float64 // degC; 0 or NaN: the mean of the samples'
-	Shelf       []Goods // what may be added; several lots of one substance may stand here
+	Temperature float64   // degC; 0 or NaN: the mean of the samples'
+	Shelf       []Product // what may be added; several lots of one substance may stand here
 	Targets     []Target
 	Trained     string
 
@@ -41,7 +41,7 @@ type Problem struct {
 	Without []string
 	// Sulfite takes the chlorine of the blend out first, in a step of its own that MaxAdditions does not count; nil for none. The doses
 	// are found for what it leaves: its sulfate, chloride and sodium or potassium, and the alkalinity that it uses.
-	Sulfite *Goods
+	Sulfite *Product
 	// MaxAdditions bounds how many different goods are used; 0 means no bound, a negative number none at all.
 	MaxAdditions int
 	// Slack is what an addition less may cost: how much farther from the aims the result may lie, as the weighted sum of
@@ -119,7 +119,7 @@ type model struct {
 	last    []float64 // an answer found before, where rows are made first
 	keep    uint32    // the set of Keep; 0 for none
 	margins []margin  // by which limits are moved inward, by target
-	shelf   []Goods
+	shelf   []Product
 	kinds   []substance.Kind
 	hazards []int
 	one     []mixture // of a unit of each goods in a litre
@@ -210,7 +210,7 @@ func (m *model) carbonate() error {
 }
 
 // stock puts goods on the model's shelf, unless the options leave them out.
-func (m *model) stock(g Goods) error {
+func (m *model) stock(g Product) error {
 	p := m.p
 	if len(p.Only) > 0 && !slices.Contains(p.Only, g.Substance) || slices.Contains(p.Without, g.Substance) {
 		return nil

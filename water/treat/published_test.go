@@ -75,7 +75,7 @@ func bicarbonateWater(alkalinity, pH, celsius float64) *water.Analysis {
 	return &a
 }
 
-func pure(t testing.TB, key string) Goods {
+func pure(t testing.TB, key string) Product {
 	t.Helper()
 	g := goods(t, key, "100 %", "")
 	g.HalfWidth = 0
@@ -100,7 +100,7 @@ func publishedValue(t *testing.T, in map[string]string) float64 {
 			if err != nil {
 				t.Fatal(err)
 			}
-			plan.Additions = []Addition{{Goods: g, Amount: number64(t, amount) / 1000 * s.MolarMass() / 0.1}}
+			plan.Additions = []Addition{{Product: g, Amount: number64(t, amount) / 1000 * s.MolarMass() / 0.1}}
 		}
 		p, err := Predict(plan)
 		if err != nil {
@@ -131,7 +131,7 @@ func publishedValue(t *testing.T, in map[string]string) float64 {
 			plan.Volume = number64(t, in["litres"])
 		}
 		grams := number64(t, in["grams"])
-		plan.Additions = []Addition{{Goods: pure(t, in["key"]), Amount: grams}}
+		plan.Additions = []Addition{{Product: pure(t, in["key"]), Amount: grams}}
 		p, err := Predict(plan)
 		if err != nil {
 			t.Fatal(err)

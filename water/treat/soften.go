@@ -46,7 +46,7 @@ type limer struct {
 }
 
 // Soften works out how to lime a water. Its pH, alkalinity, calcium, magnesium, chloride and sulfate must be known.
-func Soften(name string, a *water.Analysis, lime Goods, volume float64) (*Softening, error) {
+func Soften(name string, a *water.Analysis, lime Product, volume float64) (*Softening, error) {
 	plan := Plan{Waters: []Portion{{Name: name, Analysis: a, Share: 1}}, Volume: volume, Temperature: math.NaN()}
 	c, err := compose(&plan, false)
 	if err != nil {

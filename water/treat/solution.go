@@ -125,7 +125,7 @@ func (m *model) plan(x, amounts []float64) Plan {
 	}
 	for j, g := range m.shelf {
 		if amounts[j] > 0 {
-			p.Additions = append(p.Additions, Addition{Goods: g, Amount: amounts[j]})
+			p.Additions = append(p.Additions, Addition{Product: g, Amount: amounts[j]})
 		}
 	}
 	// Shares below the threshold are given to the largest, so that the sum stays 1.

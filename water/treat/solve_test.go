@@ -75,8 +75,8 @@ func randomTargets(r *rand.Rand) []Target {
 	return out
 }
 
-func shelf(t testing.TB) []Goods {
-	return []Goods{
+func shelf(t testing.TB) []Product {
+	return []Product{
 		goods(t, "gypsum", "98 ± 2 %", ""), goods(t, "calcium_chloride_dihydrate", "100 ± 10 %", ""), goods(t, "epsom_salt", "99.5 %", ""),
 		goods(t, "table_salt", "99 %", ""), goods(t, "baking_soda", "99.5 %", ""), goods(t, "lactic_acid", "", "80 % w/w"),
 		goods(t, "phosphoric_acid", "", "10 % w/w"), goods(t, "magnesium_chloride_hexahydrate", "99 %", ""),

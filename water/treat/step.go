@@ -98,7 +98,7 @@ func stepsOf(p *Prediction, d *Dose, s substance.Substance) []Step {
 		steps = append(steps,
 			Step{Do: fmt.Sprintf("%s half of %s: %s %s, and %s", weigh, d, half.AmountText(), d.Unit, into), Dose: d, Amount: half.Amount, Tick: true, Caution: s.Caution},
 			Step{Do: fmt.Sprintf("mix %s, %s", mixing, measure), Tick: true},
-			Step{Do: fmt.Sprintf("add the rest, %s %s, or less after what was measured", Dose{Addition: Addition{Goods: d.Goods, Amount: rest}}.AmountText(), d.Unit), Dose: d, Amount: rest, Tick: true, Caution: s.Caution})
+			Step{Do: fmt.Sprintf("add the rest, %s %s, or less after what was measured", Dose{Addition: Addition{Product: d.Product, Amount: rest}}.AmountText(), d.Unit), Dose: d, Amount: rest, Tick: true, Caution: s.Caution})
 	case substance.Base:
 		steps = append(steps,
 			Step{Do: fmt.Sprintf("%s %s and stir it in, half at first", weigh, d), Dose: d, Amount: d.Amount, Tick: true, Caution: s.Caution},

@@ -54,19 +54,19 @@ func ExamplePredict() {
 	tap.Set(water.Chloride, water.Measured{Value: 25, U: 1.5})
 	tap.Set(water.Sulfate, water.Measured{Value: 30, U: 3})
 	tap.Set(water.PHValue, water.Measured{Value: 7.6, U: 0.05})
-	gypsum, err := NewGoods("gypsum", water.Quantity{Value: 98, Expanded: 2, Unit: water.Percent}, "")
+	gypsum, err := NewProduct("gypsum", water.Quantity{Value: 98, Expanded: 2, Unit: water.Percent}, "")
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	acid, err := NewGoods("lactic_acid", water.Quantity{}, "80 % w/w")
+	acid, err := NewProduct("lactic_acid", water.Quantity{}, "80 % w/w")
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	p, err := Predict(Plan{
 		Waters: []Portion{{Name: "tap", Analysis: &tap, Share: 1}}, Volume: 500,
-		Additions: []Addition{{Goods: gypsum, Amount: 100}, {Goods: acid, Amount: 60}},
+		Additions: []Addition{{Product: gypsum, Amount: 100}, {Product: acid, Amount: 60}},
 	})
 	if err != nil {
 		fmt.Println(err)

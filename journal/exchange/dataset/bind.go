@@ -10,31 +10,31 @@ import (
 	"wj/water"
 )
 
-// slot binds a field of the schema to its place: columns of a row, further fields of
+// binding binds a field of the schema to its place: columns of a row, further fields of
 // the same row, or rows of a table below it.
-type slot struct {
+type binding struct {
 	key    string
 	field  *journal.Field
-	at     int    // the column that holds the text as typed
-	main   string // of a field with a short form: the key that the short form stands for
-	fields []slot // of a mapping that has no row of its own
+	at     int       // the column that holds the text as typed
+	main   string    // of a field with a short form: the key that the short form stands for
+	fields []binding // of a mapping that has no row of its own
 	child  *child
 }
 
 // child is a list or a mapping whose entries are rows.
 type child struct {
 	table *Table
-	named bool // entries have names; otherwise positions
-	keyAt int  // column of the name or position
-	entry slot // what an entry is
+	named bool    // entries have names; otherwise positions
+	keyAt int     // column of the name or position
+	entry binding // what an entry is
 }
 
 // kindBinding is the table of a kind, and where its fields go.
 type kindBinding struct {
-	kind   journal.Kind
-	table  *Table
-	slots  []slot
-	common []slot // amended, ignore, attachments: tables of all kinds
+	kind     journal.Kind
+	table    *Table
+	bindings []binding
+	common   []binding // amended, ignore, attachments: tables of all kinds
 }
 
 // binder makes tables from the schema.
@@ -70,7 +70,7 @@ var theModel = sync.OnceValue(func() *model {
 			if s.child != nil && (f.Key == "amended" || f.Key == "ignore" || f.Key == "attachments") {
 				kb.common = append(kb.common, s)
 			} else {
-				kb.slots = append(kb.slots, s)
+				kb.bindings = append(kb.bindings, s)
 			}
 		}
 		m.kinds[k] = kb
@@ -90,8 +90,8 @@ func (b *binder) table(name, doc string, key []Column, parent string) *Table {
 }
 
 // bind gives a field its columns in t, or a table of its own below t.
-func (b *binder) bind(t *Table, path, outer string, f *journal.Field) slot {
-	s := slot{key: f.Key, field: f}
+func (b *binder) bind(t *Table, path, outer string, f *journal.Field) binding {
+	s := binding{key: f.Key, field: f}
 	switch {
 	case f.Type == journal.TypeList && f.Of.Type == journal.TypeReading: // lowest and highest of a range
 		name := stem(path, outer)
@@ -167,11 +167,11 @@ func (b *binder) below(t *Table, path string, f *journal.Field) *child {
 }
 
 // entry binds what an entry of a list or mapping is.
-func (b *binder) entry(t *Table, path string, f *journal.Field) slot {
+func (b *binder) entry(t *Table, path string, f *journal.Field) binding {
 	if f.Type != journal.TypeMap && f.Fields == nil {
 		return b.bind(t, path, "", f)
 	}
-	s := slot{field: f}
+	s := binding{field: f}
 	if f.Type != journal.TypeMap {
 		s.main = f.Fields[mainField(f.Fields)].Key
 	}

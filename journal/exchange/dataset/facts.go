@@ -27,7 +27,7 @@ type flattener struct {
 func (w *flattener) facts(kb *kindBinding, id, state, year string, m meaning) {
 	w.record, w.year = [3]any{w.journalID, kb.kind.Folder(), id}, year
 	row := w.row(kb.table, w.journalID, id, state)
-	w.fill(kb.table, kb.slots, m, row)
+	w.fill(kb.table, kb.bindings, m, row)
 	w.fill(kb.table, kb.common, m, row)
 }
 
@@ -43,15 +43,15 @@ func (w *flattener) row(t *Table, key ...any) []any {
 	return values
 }
 
-func (w *flattener) fill(t *Table, slots []slot, m meaning, row []any) {
-	for i := range slots {
-		if v, ok := m[slots[i].key]; ok {
-			w.slot(t, &slots[i], v, row)
+func (w *flattener) fill(t *Table, bindings []binding, m meaning, row []any) {
+	for i := range bindings {
+		if v, ok := m[bindings[i].key]; ok {
+			w.binding(t, &bindings[i], v, row)
 		}
 	}
 }
 
-func (w *flattener) slot(t *Table, s *slot, v any, row []any) {
+func (w *flattener) binding(t *Table, s *binding, v any, row []any) {
 	switch v := v.(type) {
 	case meaning:
 		if s.child == nil {
@@ -103,7 +103,7 @@ func (w *flattener) entry(t *Table, c *child, key, v any, row []any) {
 		w.fill(c.table, c.entry.fields, m, below)
 		return
 	}
-	w.slot(c.table, &c.entry, v, below)
+	w.binding(c.table, &c.entry, v, below)
 }
 
 // scalar writes the columns of one value: the text as typed and what it means.
@@ -182,10 +182,10 @@ func (w *flattener) settings(m meaning) {
 	w.settingsRows(m)
 	w.record = [3]any{w.journalID, "settings", journal.SettingsFile}
 	site := theModel().kinds[journal.KindSite]
-	for i := range site.slots {
-		if s := &site.slots[i]; s.key == "limits" {
+	for i := range site.bindings {
+		if s := &site.bindings[i]; s.key == "limits" {
 			if limits, ok := limitsOf(m); ok {
-				w.slot(site.table, s, limits, make([]any, site.table.Key))
+				w.binding(site.table, s, limits, make([]any, site.table.Key))
 			}
 		}
 	}

@@ -21,21 +21,21 @@ func (rows rowsOf) rebuild(kb *kindBinding) meaning {
 	if len(own) == 0 {
 		return m
 	}
-	rows.unfill(kb.table, kb.slots, own[0], m)
+	rows.unfill(kb.table, kb.bindings, own[0], m)
 	rows.unfill(kb.table, kb.common, own[0], m)
 	return m
 }
 
-func (rows rowsOf) unfill(t *Table, slots []slot, row []any, m meaning) {
-	for i := range slots {
-		if v := rows.value(t, &slots[i], row); v != nil {
-			m[slots[i].key] = v
+func (rows rowsOf) unfill(t *Table, bindings []binding, row []any, m meaning) {
+	for i := range bindings {
+		if v := rows.value(t, &bindings[i], row); v != nil {
+			m[bindings[i].key] = v
 		}
 	}
 }
 
 // value is what a field says, nil where nothing is there.
-func (rows rowsOf) value(t *Table, s *slot, row []any) any {
+func (rows rowsOf) value(t *Table, s *binding, row []any) any {
 	switch {
 	case s.child != nil && s.field.Type != journal.TypeReading:
 		return rows.entries(t, s.child, row)

@@ -207,19 +207,19 @@ func tablesOf(kindName string) []*Table {
 		byName[t.Name] = t
 	}
 	out = append(out, kb.table)
-	var walk func(slots []slot)
-	walk = func(slots []slot) {
-		for _, s := range slots {
+	var walk func(bindings []binding)
+	walk = func(bindings []binding) {
+		for _, s := range bindings {
 			if s.child != nil {
 				if t := byName[s.child.table.Name]; !slices.Contains(out, t) {
 					out = append(out, t)
 				}
-				walk([]slot{s.child.entry})
+				walk([]binding{s.child.entry})
 			}
 			walk(s.fields)
 		}
 	}
-	walk(kb.slots)
+	walk(kb.bindings)
 	walk(kb.common)
 	return out
 }

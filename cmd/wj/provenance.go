@@ -12,9 +12,9 @@ import (
 	"wj/lint"
 )
 
-// witness is what Git knows of a journal: its history, and the mainline that
-// judges. The zero witness knows nothing.
-type witness struct {
+// provenance is what Git knows of a journal: its history, and the mainline that
+// judges. The zero value knows nothing.
+type provenance struct {
 	h          *history.History
 	line       *evidence.Mainline
 	base       *journal.Journal // whose people and policy count, with the files of its commit
@@ -26,16 +26,16 @@ type witness struct {
 	remove     func() // takes an unpacked history away
 }
 
-// witnessIfAny is the witness, or one that knows nothing where there is no
+// provenanceIfAny is the provenance, or one that knows nothing where there is no
 // history to ask, which is reported.
-func (a *app) witnessIfAny(j *journal.Journal, root string) (*witness, error) {
-	w, err := a.witness(j, root, "")
+func (a *app) provenanceIfAny(j *journal.Journal, root string) (*provenance, error) {
+	w, err := a.provenance(j, root, "")
 	switch {
 	case errors.Is(err, history.ErrNoRepository):
 		a.say("signer not verified: there is no Git repository here")
-		return &witness{}, nil
+		return &provenance{}, nil
 	case unreadable(err):
-		return &witness{unreadable: reasonOf(err)}, nil
+		return &provenance{unreadable: reasonOf(err)}, nil
 	}
 	return w, err
 }
@@ -51,20 +51,20 @@ func unreadable(err error) bool {
 	return false
 }
 
-// witnessOrNone is the witness, or one that knows nothing, for a command to
+// provenanceOrNone is the provenance, or one that knows nothing, for a command to
 // which history is only an addition.
-func (a *app) witnessOrNone(j *journal.Journal, root string) *witness {
-	w, err := a.witness(j, root, "")
+func (a *app) provenanceOrNone(j *journal.Journal, root string) *provenance {
+	w, err := a.provenance(j, root, "")
 	switch {
 	case err == nil:
 		return w
 	case errors.Is(err, history.ErrNoRepository):
-		return &witness{}
+		return &provenance{}
 	}
-	return &witness{unreadable: reasonOf(err)}
+	return &provenance{unreadable: reasonOf(err)}
 }
 
-func (w *witness) close() {
+func (w *provenance) close() {
 	if w.h != nil {
 		w.h.Close()
 	}
@@ -73,19 +73,19 @@ func (w *witness) close() {
 	}
 }
 
-// witness opens the history and reads the branch that judges.
-func (a *app) witness(j *journal.Journal, root, base string) (*witness, error) {
-	return a.openWitness(j, root, evidence.Options{Base: base}, false)
+// provenance opens the history and reads the branch that judges.
+func (a *app) provenance(j *journal.Journal, root, base string) (*provenance, error) {
+	return a.openProvenance(j, root, evidence.Options{Base: base}, false)
 }
 
-// openWitness is witness with more options; with all, every commit is followed.
-func (a *app) openWitness(j *journal.Journal, root string, opt evidence.Options, all bool) (*witness, error) {
+// openProvenance is provenance with more options; with all, every commit is followed.
+func (a *app) openProvenance(j *journal.Journal, root string, opt evidence.Options, all bool) (*provenance, error) {
 	h, err := a.repository(root)
 	if err != nil {
 		return nil, err
 	}
-	w := &witness{h: h, dirty: map[string]bool{}}
-	fail := func(err error) (*witness, error) {
+	w := &provenance{h: h, dirty: map[string]bool{}}
+	fail := func(err error) (*provenance, error) {
 		h.Close()
 		return nil, err
 	}
@@ -134,7 +134,7 @@ func (a *app) mainline(h *history.History, j *journal.Journal, opt evidence.Opti
 }
 
 // facts are what the judgement of sign-offs and changes is told.
-func (a *app) facts(j *journal.Journal, w *witness) evidence.Facts {
+func (a *app) facts(j *journal.Journal, w *provenance) evidence.Facts {
 	f := evidence.Facts{Now: a.now(), Line: w.line, Unreadable: w.unreadable, Moved: plan.Open(j).MovedWords}
 	f.Wrong = func(p string) bool { return a.hasErrors(j, p) }
 	return f
@@ -180,14 +180,14 @@ func reasonOf(err error) string {
 	return err.Error()
 }
 
-// bundledWitness is the witness of a journal that lies in the data folder of an
+// bundledProvenance is the provenance of a journal that lies in the data folder of an
 // unpacked bundle, whose history is beside it; nil where it does not.
-func (a *app) bundledWitness(j *journal.Journal, root string, opt evidence.Options) (*witness, error) {
+func (a *app) bundledProvenance(j *journal.Journal, root string, opt evidence.Options) (*provenance, error) {
 	dir, remove, ok, err := evidence.OpenBundled(a.ctx, root)
 	if err != nil || !ok {
 		return nil, err
 	}
-	w, err := a.openWitness(j, dir, opt, true)
+	w, err := a.openProvenance(j, dir, opt, true)
 	if err != nil {
 		remove()
 		return nil, err
@@ -203,7 +203,7 @@ func (a *app) guardSigned(j *journal.Journal, root, base string) func(path strin
 	return func(p string) (bool, string) {
 		if facts == nil {
 			facts = &evidence.Facts{Now: a.now()}
-			w, err := a.openWitness(j, root, evidence.Options{Base: base}, true)
+			w, err := a.openProvenance(j, root, evidence.Options{Base: base}, true)
 			if err != nil {
 				facts.Unreadable = reasonOf(err)
 			} else {

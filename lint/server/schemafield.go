@@ -8,20 +8,20 @@ import (
 	"wj/water"
 )
 
-// slot is what the schema says of a place in a record.
-type slot struct {
+// schemaField is what the schema says of a place in a record.
+type schemaField struct {
 	field   *journal.Field
 	analyte water.ID
 	known   bool // analyte is what the values here are of
 }
 
-// rootSlot is the whole front matter of a record.
-func rootSlot(kind journal.Kind) slot {
-	return slot{field: &journal.Field{Type: journal.TypeMap, Fields: kind.Fields()}}
+// rootField is the whole front matter of a record.
+func rootField(kind journal.Kind) schemaField {
+	return schemaField{field: &journal.Field{Type: journal.TypeMap, Fields: kind.Fields()}}
 }
 
-// item is the slot of an item of a list here.
-func (s slot) item() (slot, bool) {
+// item is the schemaField of an item of a list here.
+func (s schemaField) item() (schemaField, bool) {
 	switch s.field.Type {
 	case journal.TypeList, journal.TypeOneOrList:
 		s.field = s.field.Of
@@ -33,17 +33,17 @@ func (s slot) item() (slot, bool) {
 	return s, true
 }
 
-// mapping is the slot as a mapping has it: a list that may be a single item is
+// mapping is the schemaField as a mapping has it: a list that may be a single item is
 // that item.
-func (s slot) mapping() slot {
+func (s schemaField) mapping() schemaField {
 	if s.field.Type == journal.TypeOneOrList {
 		s.field = s.field.Of
 	}
 	return s
 }
 
-// below is the slot of a key here.
-func (s slot) below(key string) (slot, bool) {
+// below is the schemaField of a key here.
+func (s schemaField) below(key string) (schemaField, bool) {
 	s = s.mapping()
 	if s.field.Type == journal.TypeDict {
 		switch s.field.Keys {
@@ -70,7 +70,7 @@ func (s slot) below(key string) (slot, bool) {
 }
 
 // at follows keys from the root; "-" or a number is an item of a list.
-func (s slot) at(keys []string) (slot, bool) {
+func (s schemaField) at(keys []string) (schemaField, bool) {
 	for _, key := range keys {
 		var ok bool
 		if _, err := strconv.Atoi(key); key == "-" || err == nil {
@@ -88,13 +88,13 @@ func (s slot) at(keys []string) (slot, bool) {
 
 // spot is the key or value at a place of a record that can be read.
 type spot struct {
-	slot
+	schemaField
 	keys       []string // that lead to it
 	node       int32
 	onKey      bool
-	start, end int    // of the key or the value
-	owner      slot   // of the mapping that the key stands in
-	text       string // the key, or the value of a scalar
+	start, end int         // of the key or the value
+	owner      schemaField // of the mapping that the key stands in
+	text       string      // the key, or the value of a scalar
 }
 
 // spotAt finds what stands at an offset; ok is false outside keys and values,
@@ -103,7 +103,7 @@ func spotAt(d *frontmatter.Document, kind journal.Kind, offset int) (spot, bool)
 	if !d.OK() {
 		return spot{}, false
 	}
-	at := spot{slot: rootSlot(kind)}
+	at := spot{schemaField: rootField(kind)}
 	for {
 		n := d.Nodes[at.node]
 		next := int32(0)
@@ -123,14 +123,14 @@ func spotAt(d *frontmatter.Document, kind journal.Kind, offset int) (spot, bool)
 			return at, false
 		}
 		child := d.Nodes[next]
-		at.owner = at.slot
+		at.owner = at.schemaField
 		var ok bool
 		if n.Kind == frontmatter.Sequence {
 			at.keys = append(at.keys, strconv.Itoa(index))
-			at.slot, ok = at.item()
+			at.schemaField, ok = at.item()
 		} else {
 			at.keys = append(at.keys, d.Key(next))
-			at.slot, ok = at.below(d.Key(next))
+			at.schemaField, ok = at.below(d.Key(next))
 		}
 		at.node = next
 		switch {

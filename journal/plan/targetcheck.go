@@ -36,9 +36,9 @@ func (b *Book) Values(c *journal.Change) []water.ID {
 	return out
 }
 
-// Verdict is one value of a liquor held against its target, all in the
+// TargetCheck is one value of a liquor held against its target, all in the
 // analyte's standard unit.
-type Verdict struct {
+type TargetCheck struct {
 	ID       water.ID
 	Value    water.Value
 	Range    treat.Range // the value with its interval over all that solids may do
@@ -51,11 +51,11 @@ type Verdict struct {
 }
 
 // Limited reports whether the target limits the value.
-func (v Verdict) Limited() bool { return !math.IsNaN(v.Min) || !math.IsNaN(v.Max) }
+func (v TargetCheck) Limited() bool { return !math.IsNaN(v.Min) || !math.IsNaN(v.Max) }
 
 // Inside reports whether the value keeps its limits. A value that is not known
 // keeps none.
-func (v Verdict) Inside() bool {
+func (v TargetCheck) Inside() bool {
 	if !v.Limited() {
 		return true
 	}
@@ -64,13 +64,13 @@ func (v Verdict) Inside() bool {
 }
 
 // ends are the least and the largest value that solids may leave.
-func (v Verdict) ends() (least, most float64) {
+func (v TargetCheck) ends() (least, most float64) {
 	return math.Min(v.Value.Value, math.Min(v.Range.None, v.Range.Full)), math.Max(v.Value.Value, math.Max(v.Range.None, v.Range.Full))
 }
 
 // Worst is the value at the end of what solids may do that lies farthest out of
 // the limits, or nearest to one; the value itself where solids change nothing.
-func (v Verdict) Worst() float64 {
+func (v TargetCheck) Worst() float64 {
 	least, most := v.ends()
 	switch {
 	case math.IsNaN(v.Max) && math.IsNaN(v.Min):
@@ -83,8 +83,8 @@ func (v Verdict) Worst() float64 {
 
 // Verdict holds one value of a work against the range that the change's target
 // gives it.
-func (b *Book) Verdict(w *Work, id water.ID) Verdict {
-	v := Verdict{ID: id}
+func (b *Book) Verdict(w *Work, id water.ID) TargetCheck {
+	v := TargetCheck{ID: id}
 	v.Min, v.Max, _ = b.Range(w.Change, id)
 	r, err := w.Range(id)
 	v.Value, v.Range, v.Known = r.Value, r, err == nil
@@ -95,7 +95,7 @@ func (b *Book) Verdict(w *Work, id water.ID) Verdict {
 	return v
 }
 
-func margin(v Verdict) float64 {
+func margin(v TargetCheck) float64 {
 	if !v.Known || !(v.Value.U > 0) {
 		return math.NaN()
 	}
@@ -114,8 +114,8 @@ func margin(v Verdict) float64 {
 }
 
 // Verdicts holds all values of a work against the target.
-func (b *Book) Verdicts(w *Work) []Verdict {
-	var out []Verdict
+func (b *Book) Verdicts(w *Work) []TargetCheck {
+	var out []TargetCheck
 	for _, id := range b.Values(w.Change) {
 		out = append(out, b.Verdict(w, id))
 	}
