@@ -21,7 +21,7 @@ func checkInstrumentFailed(p *Pass) {
 	for i := range s.Readings {
 		r := &s.Readings[i]
 		c, ok := judge.CheckOf(p.Journal, s, r)
-		if !ok || c.Passed {
+		if !ok || c.Passed || !p.run.facts.checks().Holds(c) {
 			continue
 		}
 		source := "default band, after SM 1020 B"

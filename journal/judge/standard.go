@@ -74,7 +74,12 @@ func CheckOf(j *journal.Journal, s *journal.Session, r *journal.Reading) (Check,
 // of testing.
 type Checks map[Test][]Check
 
-// NewChecks finds them.
+// repeatWithin is how soon a check that failed is repeated.
+const repeatWithin = 24 * time.Hour
+
+// NewChecks finds them. One that failed and passed when it was repeated at once is
+// not among them: an action limit asks for a repeat first, and one of many tests at
+// 95 % fails by chance (Standard Methods 1020 B, control charts, from memory).
 func NewChecks(j *journal.Journal) Checks {
 	out := Checks{}
 	for _, s := range j.Sessions.List {
@@ -92,7 +97,21 @@ func NewChecks(j *journal.Journal) Checks {
 	for _, list := range out {
 		slices.SortStableFunc(list, func(a, b Check) int { return a.At.Compare(b.At) })
 	}
+	for test, list := range out {
+		out[test] = slices.DeleteFunc(slices.Clone(list), func(c Check) bool { return !c.Passed && slices.ContainsFunc(list, c.clearedBy) })
+	}
 	return out
+}
+
+// clearedBy reports whether a later check is the repeat that clears one: at once, with
+// the same lot, and passed.
+func (c Check) clearedBy(later Check) bool {
+	return later.Passed && later.At.After(c.At) && later.At.Sub(c.At) <= repeatWithin && later.Reading.Lot == c.Reading.Lot
+}
+
+// Holds reports whether a check is among them: it was not cleared by a repeat.
+func (c Checks) Holds(check Check) bool {
+	return slices.ContainsFunc(c[Test{MeterOf(check.Session, check.Reading), check.Reading.Analyte}], func(x Check) bool { return x.Reading == check.Reading })
 }
 
 // until counts the checks of a test at or before a moment.

@@ -14,16 +14,17 @@ import (
 type Move struct {
 	ID        water.ID
 	Then, Now water.Value
-	Left      bool // it left the target; else it moved by more than twice its uncertainty
+	Left      bool // it left the target; else it moved by more than twice the uncertainty of that
 	Words     string
 }
 
 // Moved compares what a change makes of the water at a moment with what it made
 // of the water that a sign-off covers: what left the target since, and what of
-// the expected values (all, where it expects none) moved by more than twice its
-// standard uncertainty, the larger of the two, so that a laboratory's figure
-// after a strip's is no movement. A value that was outside when it was signed was
-// accepted so, and only its movement counts.
+// the expected values (all, where it expects none) moved by more than twice the
+// standard uncertainty of the difference (GUM 5.1.2). Held against that of one of
+// the two, honest readings of one water would end an approval in one case of six.
+// A value that was outside when it was signed was accepted so, and only its
+// movement counts.
 func (b *Book) Moved(c *journal.Change, signed *journal.Signoff, at time.Time) ([]Move, error) {
 	then, err := b.OnSignoff(c, signed)
 	if err != nil {
@@ -60,8 +61,8 @@ func (b *Book) moves(then, now *Work) []Move {
 				side, limit = "under", is.Min
 			}
 			m.Words = fmt.Sprintf("%s would be %s, %s the %s of the target (%s when signed)", id, after, side, number(limit), before)
-		case expects(now.Change, id) && math.Abs(is.Value.Value-was.Value.Value) > 2*math.Max(was.Value.U, is.Value.U):
-			m.Words = fmt.Sprintf("%s would be %s ± %s, and was %s when signed: more than twice its uncertainty", id, after, water.Round(is.Value.Expanded(), 2), before)
+		case expects(now.Change, id) && math.Abs(is.Value.Value-was.Value.Value) > 2*math.Hypot(was.Value.U, is.Value.U):
+			m.Words = fmt.Sprintf("%s would be %s ± %s, and was %s when signed: more than twice the uncertainty of the difference", id, after, water.Round(is.Value.Expanded(), 2), before)
 		default:
 			continue
 		}

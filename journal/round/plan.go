@@ -214,7 +214,9 @@ func planned(j *journal.Journal, site *journal.Site, now time.Time) []water.ID {
 	var due, all []water.ID
 	for _, d := range judge.Due(j, now) {
 		if d.Site.ID == site.ID {
-			due, all = append(due, d.By(today)...), append(all, d.Names()...)
+			if all = append(all, d.Names()...); !d.On.After(today) {
+				due = append(due, d.Names()...) // together, also what was tested apart lately: one value alone tells less
+			}
 		}
 	}
 	if len(due) == 0 {

@@ -61,8 +61,8 @@ func (s *sim) propose() error {
 	}
 	var doc struct {
 		Waters []struct {
-			Site  string
-			Share float64
+			Site, Session string
+			Share         float64
 		}
 		Doses []struct {
 			Substance string
@@ -82,11 +82,13 @@ func (s *sim) propose() error {
 	if b.change == "" {
 		return s.fail("wj treat wrote no change: %s%s", r.Out, r.Talk)
 	}
+	slipped := false
 	b.shares, b.doses, b.waters = map[string]float64{}, map[string]float64{}, map[string]equilibrium.Water{}
 	for _, w := range doc.Waters {
 		b.shares[w.Site] = w.Share
-		t := s.at(w.Site, s.sampledOn(w.Site))
+		t := s.at(w.Site, s.sampledOn(w.Session))
 		b.waters[w.Site] = t.water
+		slipped = slipped || s.slipped(w.Session)
 	}
 	for _, d := range doc.Doses {
 		b.doses[d.Substance] = d.Amount
@@ -95,7 +97,7 @@ func (s *sim) propose() error {
 	exact := tap{water: s.liquor(b.waters, b.shares, b.doses, true, nil)}
 	for key, v := range doc.Result {
 		id, ok := water.Lookup(key)
-		if !ok || v.Low == nil || v.High == nil {
+		if !ok || v.Low == nil || v.High == nil || slipped {
 			continue
 		}
 		if t := exact.truth(id); t == t {
@@ -108,15 +110,14 @@ func (s *sim) propose() error {
 	return nil
 }
 
-// sampledOn is the day of a site's newest session.
-func (s *sim) sampledOn(site string) int {
-	day := 0
+// sampledOn is the day of a session.
+func (s *sim) sampledOn(session string) int {
 	for _, f := range s.ledger.facts {
-		if f.site == site && f.key == "alkalinity" {
-			day = max(day, f.reading.day)
+		if f.record == session {
+			return f.sampledDay
 		}
 	}
-	return day
+	return s.day
 }
 
 // liquor is what is really made: shares and weights err, and the goods are not what their labels say.
@@ -203,7 +204,7 @@ func (s *sim) brew() error {
 	if b.change == "" {
 		return nil
 	}
-	pia, now := s.person("pia"), at(s.day, 6, 30)
+	pia, now := s.person("pia"), at(s.day, 13, 0)
 	r := dice(s.seed, "brew", s.day)
 	sheet, err := s.wj(pia, now, "sheet", b.change, "--volume", "1200 L")
 	if err != nil {
@@ -238,7 +239,7 @@ func (s *sim) brew() error {
 		weighed[name] = b.doses[name]
 		if over == nil && chance(r, 0.04) {
 			weighed[name] = math.Round(weighed[name] * 1.6)
-			over = &mistake{kind: "weighed too much", record: id, rules: []string{"batch/weighed", "change/verification-miss"}, within: 2, gross: true, by: "pia"}
+			over = &mistake{kind: "weighed too much", record: id, rules: []string{"batch/weighed", "change/verification-miss"}, follow: []string{"action/"}, within: 2, gross: true, by: "pia"}
 		}
 		unit := "g"
 		if name == "lactic_acid" {
@@ -254,23 +255,26 @@ func (s *sim) brew() error {
 	s.fill(liquor.water, 0.02)
 	mash := 5.55 + 0.0017*liquor.truth(water.ResidualAlkalinity) + 0.03*gauss(r)
 	args = append(args, fmt.Sprintf("mash_pH=%.2f", mash), "mash_pH.temperature=20 degC", "mash_pH.after=15 min")
-	if _, err := s.must(pia, at(s.day, 9, 0), args...); err != nil {
+	if _, err := s.must(pia, at(s.day, 14, 0), args...); err != nil {
 		return err
 	}
 	b.batches++
+	if !s.inside(&liquor) && over == nil {
+		s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "liquor outside of its target", site: "hot-liquor-tank", record: date(now) + "-hot-liquor-tank", rules: []string{"change/verification-miss", "cause/"}, follow: []string{"action/"}, day: s.day, until: s.day + 40, within: 1000, by: "the plant"})
+	}
 	if over != nil {
 		over.day = s.day
 		s.ledger.mistakes = append(s.ledger.mistakes, over)
 	}
-	if unsigned && !b.signed {
-		s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "brewed unsigned", record: id, also: "", rules: []string{"change/unsigned-use", "batch/unplanned"}, within: 2, gross: true, by: "pia", day: s.day})
+	if unsigned {
+		s.tamper("brewed without an approval", id, "pia", "change/unsigned-use", "batch/unplanned", "change/lapsed")
 	}
 	if b.batches == 1 || chance(r, 0.3) {
-		x := s.take(siteOf("hot-liquor-tank"), at(s.day, 9, 30), full)
+		x := s.take(siteOf("hot-liquor-tank"), at(s.day, 14, 20), full)
 		if over != nil {
 			x.slip = &mistake{kind: "the liquor is not the change's", site: "hot-liquor-tank", rules: []string{"change/verification-miss", "cause/"}, within: 2, by: "pia"}
 		}
-		return s.typed(pia, &x, at(s.day, 9, 50), []string{"sample=verification", "change=" + b.change, "batch=" + id})
+		return s.typed(pia, &x, at(s.day, 14, 30), []string{"sample=verification", "change=" + b.change, "batch=" + id})
 	}
 	return nil
 }

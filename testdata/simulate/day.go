@@ -9,20 +9,36 @@ func (s *sim) live() error {
 		waits = waits || p.day <= s.day
 	}
 	b := &s.brewing
+	r := dice(s.seed, "day", s.day)
+	now := func(a year) bool { return chance(r, float64(a)/365) } // as often a year
+	dirty := s.seed%3 == 0                                        // in a third of the seeds people also do what nobody may
+	does := map[string]bool{}
+	for _, x := range misdeeds {
+		does[x.name] = now(x.often) && (dirty || !x.dirty) && s.day > 30
+	}
 	for _, a := range []struct {
 		name string
 		when bool
 		do   func() error
 	}{
 		{"stock", s.day == 1, s.stock},
-		{"supplies", s.day == 1 || monday || s.day%30 == 3, s.supplies},
-		{"standards", s.day%30 == 3, s.standards},
+		{"supplies", s.day == 1 || monday || s.day%28 == 3, s.supplies},
+		{"standards", s.day%28 == 3, s.standards},
 		{"round", monday, s.round},
 		{"online", waits, s.online},
 		{"approve", b.asked && wednesday, s.approve},
 		{"brew", wednesday && s.day/7%2 == 0, s.brew},
 		{"propose", tuesday && s.day/7%4 == 0, s.propose},
 		{"mend", s.mending(), s.mend},
+		{"restore", len(s.deleted) > 0, s.restore},
+		{"consult", s.day%7 == 3, s.consult},
+		{"twice", does["twice"], s.twice},
+		{"edit", does["edit"], s.edit},
+		{"remove", does["remove"], s.remove},
+		{"forge", does["forge"], s.forge},
+		{"self", does["self"], s.self},
+		{"behind", does["behind"], s.behind},
+		{"ahead", does["ahead"], s.ahead},
 	} {
 		if !a.when {
 			continue
@@ -44,7 +60,17 @@ func (s *sim) live() error {
 	if err := s.service(); err != nil {
 		return err
 	}
-	if s.touched {
+	if does["lose"] {
+		if err := s.act("lose", s.lose); err != nil {
+			return err
+		}
+	}
+	if does["push"] {
+		if err := s.act("push", s.push); err != nil {
+			return err
+		}
+	}
+	if s.touched && (dirty || chance(r, 0.85)) {
 		return s.act("sync", func() error { return s.sync(s.person("ines"), at(s.day, 18, 0)) })
 	}
 	return nil
@@ -59,3 +85,13 @@ func (s *sim) mending() bool {
 	}
 	return false
 }
+
+// year is how often a year.
+type year float64
+
+// misdeeds are what people do wrong beside their numbers; dirty ones make a journal that wj verify must find wrong.
+var misdeeds = []struct {
+	name  string
+	often year
+	dirty bool
+}{{"twice", 8, false}, {"edit", 1, true}, {"remove", 1, true}, {"forge", 1.5, true}, {"self", 4, false}, {"behind", 1, false}, {"ahead", 1, false}, {"lose", 0.4, false}, {"push", 1, false}}

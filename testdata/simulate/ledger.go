@@ -16,6 +16,8 @@ type ledger struct {
 	sheets   int
 	letters  int
 	refused  int
+	backward int // batches that later knowledge made unapproved
+	lost     int // facts that went with a laptop
 }
 
 // fact is a reading that the program acknowledged.
@@ -25,9 +27,11 @@ type fact struct {
 	was                []string
 	truth              float64
 	record             string // id when it was written
-	day                int
+	day, sampledDay    int
 	home               *clone
 	pushed             bool
+	here               bool // it has come to the bench
+	gone               bool // somebody deleted it, and it is not back
 	reading            *reading
 }
 
@@ -40,6 +44,7 @@ type mistake struct {
 	keys   []string // analytes
 	lot    string
 	rules  []string // of which one must report it
+	follow []string // further rules that it is the cause of, anywhere
 	day    int      // when it could first be seen
 	until  int      // when it ended, 0: it lasts
 	within int      // days in which it is to be found
@@ -48,6 +53,7 @@ type mistake struct {
 	found  int  // day, 0: not yet
 	by     string
 	mended bool
+	tamper bool // wj verify must find it wrong
 }
 
 // alarm is a finding without one.
@@ -85,7 +91,11 @@ type dosed struct {
 
 // names reports whether a rule is one of those that name the mistake.
 func (m *mistake) names(rule string) bool {
-	return slices.ContainsFunc(m.rules, func(name string) bool {
+	return has(m.rules, rule)
+}
+
+func has(list []string, rule string) bool {
+	return slices.ContainsFunc(list, func(name string) bool {
 		return name == rule || strings.HasSuffix(name, "/") && strings.HasPrefix(rule, name)
 	})
 }
@@ -94,6 +104,9 @@ func (m *mistake) names(rule string) bool {
 func (m *mistake) explains(a *alarm, site string) bool {
 	if a.day < m.day || m.until > 0 && a.day > m.until || m.caught {
 		return false
+	}
+	if has(m.follow, a.rule) || m.record != "" && strings.Contains(a.text, m.record) {
+		return true
 	}
 	of := m.site == site || m.also != "" && m.also == site
 	switch {

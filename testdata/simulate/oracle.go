@@ -24,12 +24,17 @@ func (s *sim) judge() error {
 			return err
 		}
 	}
+	if s.day%14 == 2 || s.tampered() {
+		if err := s.agree(); err != nil {
+			return err
+		}
+	}
 	for ; s.shown < len(s.ledger.facts); s.shown++ { // each session once
 		f := s.ledger.facts[s.shown]
 		if f.site == "bench" || f.key != "conductivity" || s.slipped(f.record) {
 			continue
 		}
-		if err := s.covers(s.person("ines"), f); err != nil {
+		if err := s.covers(f); err != nil {
 			return err
 		}
 	}
@@ -38,6 +43,7 @@ func (s *sim) judge() error {
 
 // seen is a session as this oracle reads it: by lines, not with the program's own reader.
 type seen struct {
+	id       string
 	stamp    time.Time
 	size     int64
 	site     string
@@ -62,7 +68,7 @@ func readSession(name string, info os.FileInfo) (*seen, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &seen{stamp: info.ModTime(), size: info.Size(), values: map[string]string{}, conflict: strings.Contains(string(src), "<<<<<<<")}
+	out := &seen{id: strings.TrimSuffix(info.Name(), ".md"), stamp: info.ModTime(), size: info.Size(), values: map[string]string{}, conflict: strings.Contains(string(src), "<<<<<<<")}
 	in := ""
 	for i, line := range strings.Split(string(src), "\n") {
 		if i > 0 && line == "---" {
@@ -132,7 +138,7 @@ func (s *sim) kept() error {
 			return err
 		}
 		for _, f := range s.ledger.facts {
-			if f.home != c && !(f.pushed && c == s.clones[0]) {
+			if f.gone || f.home != c && !(f.here && c == s.clones[0]) {
 				continue
 			}
 			if err := s.holds(c, sessions[f.site+" "+f.sampled], f); err != nil {
@@ -232,14 +238,20 @@ func (s *sim) slipped(record string) bool {
 
 // covers asks wj show for what it says of a session, and counts whether each interval holds the truth. A lot or a meter that reads
 // wrong by far is a mistake of its own and left out.
-func (s *sim) covers(x *person, f *fact) error {
-	record := f.record
+func (s *sim) covers(f *fact) error {
+	x := *s.person("ines")
+	x.clone = f.home
+	sessions, err := s.sessions(f.home)
+	if err != nil || len(sessions[f.site+" "+f.sampled]) == 0 {
+		return err
+	}
+	record := sessions[f.site+" "+f.sampled][0].id // a merge may have given it another name
 	if s.trouble.lamp != nil || len(s.trouble.lots) > 0 {
 		return nil
 	}
-	t := s.at(f.site, f.reading.day)
+	t := s.at(f.site, f.sampledDay)
 	truth := t.truth
-	r, err := s.must(x, at(s.day, 20, 0), "show", record, "--format", "json")
+	r, err := s.must(&x, at(s.day, 20, 0), "show", record, "--format", "json")
 	if err != nil {
 		return err
 	}
@@ -271,4 +283,9 @@ func abs(v float64) float64 {
 		return -v
 	}
 	return v
+}
+
+// tampered reports whether somebody did something to the journal today or yesterday.
+func (s *sim) tampered() bool {
+	return slices.ContainsFunc(s.ledger.mistakes, func(m *mistake) bool { return m.tamper && s.day-m.day < 2 })
 }

@@ -14,7 +14,7 @@ import (
 type totals struct {
 	Seeds, Days, Facts, Acts, Calls int
 	Merges, Sheets, Letters         int
-	Refused                         int
+	Refused, Backward, Lost         int
 	Kinds                           map[string]*kindTotal
 	False                           map[string]int // alarms without a cause, by rule
 	Alarms                          int
@@ -43,8 +43,9 @@ func (t *totals) add(s *sim) {
 	t.Seeds, t.Days, t.Facts, t.Acts, t.Calls = t.Seeds+1, t.Days+s.day, t.Facts+len(l.facts), t.Acts+len(s.acts), t.Calls+s.calls
 	t.Merges, t.Sheets, t.Letters, t.Refused = t.Merges+l.merges, t.Sheets+l.sheets, t.Letters+l.letters, t.Refused+l.refused
 	t.Bytes += s.bytes
+	t.Backward, t.Lost = t.Backward+l.backward, t.Lost+l.lost
 	for _, m := range l.mistakes {
-		if m.found == 0 && m.day+m.within >= s.day {
+		if len(m.rules) == 0 || m.found == 0 && m.day+m.within >= s.day {
 			continue
 		}
 		k := t.Kinds[m.kind]
@@ -106,7 +107,8 @@ func (t *totals) add(s *sim) {
 func (t *totals) print(w io.Writer) {
 	years := float64(t.Days) / 365
 	fmt.Fprintf(w, "%d seeds, %.1f years, %d acts, %d commands, %d facts acknowledged\n", t.Seeds, years, t.Acts, t.Calls, t.Facts)
-	fmt.Fprintf(w, "%d runs failed; %d conflicts resolved, %d sheets, %d letters, %d refusals\n\n", len(t.Failures), t.Merges, t.Sheets, t.Letters, t.Refused)
+	fmt.Fprintf(w, "%d runs failed; %d conflicts resolved, %d sheets, %d letters, %d refusals; %d facts went with a laptop before they were pushed\n", len(t.Failures), t.Merges, t.Sheets, t.Letters, t.Refused, t.Lost)
+	fmt.Fprintf(w, "%d batches judged unapproved by what was recorded later\n\n", t.Backward)
 
 	rows := [][]string{{"mistake", "made", "at once", "by lint", "gross", "recall %", "in time %", "delay d"}}
 	made, gross, found, inTime := 0, 0, 0, 0

@@ -20,8 +20,12 @@ func (s *sim) plantMistake(m mistake) *mistake {
 // weather lets the plant live a day: supplies switch, carbon breaks through, resin is spent, a lamp fails.
 func (s *sim) weather() {
 	for i, day := range s.switches {
+		if day == s.day { // waters move: an approval that rests on the old one ends, and a batch of it misses
+			s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "supply switched", day: day, until: day + 60, found: day, mended: true, by: "the plant",
+				follow: []string{"change/lapsed", "change/basis-old", "change/verification-miss", "action/"}})
+		}
 		if day == s.day && !s.told[i] {
-			s.trouble.supply = s.plantMistake(mistake{kind: "supply switched, nobody told", site: "town-main", rules: namesSupply, within: 45})
+			s.trouble.supply = s.plantMistake(mistake{kind: "supply switched, nobody told", site: "town-main", rules: namesSupply, follow: []string{"cause/supply", "cause/change"}, within: 45})
 		}
 	}
 	if t := s.at("carbon-outlet", s.day); t.free > 0.15 && s.trouble.carbon == nil {

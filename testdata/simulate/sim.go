@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"wj/journal/merge"
 )
 
 // options say what is simulated.
@@ -43,6 +45,9 @@ type sim struct {
 	changed   map[*clone]bool
 	brewing   brewing
 	phone     []page
+	deleted   []removed
+	force     map[string]bool // changes with a sign-off in force, as wj verify says
+	synced    bool
 	shown     int // how many facts were held against wj show
 	trouble   troubles
 	timing    map[string]*timing
@@ -90,7 +95,7 @@ func simulate(o options) (s *sim, err error) {
 		return s, err
 	}
 	for s.day = 1; s.day < o.days; s.day++ {
-		s.touched = false
+		s.touched, s.synced = false, false
 		if err := s.live(); err != nil {
 			return s, err
 		}
@@ -130,23 +135,27 @@ func (s *sim) found() error {
 		}
 	}
 	for _, c := range s.clones {
-		x := *ines
-		x.clone = c
-		// the hook that lints each commit is left out: every act is linted by the oracles
-		for _, args := range [][]string{{"config", "merge.wj.driver", "wj merge-driver %O %A %B %P"}, {"config", "merge.wj.name", "water journal records"}} {
-			if _, err := s.git(&x, now, args...); err != nil {
-				return err
-			}
-		}
-		var attributes strings.Builder
-		for _, folder := range []string{"sessions", "lots", "sites", "instruments", "changes", "batches", "events", "actions", "people", "owners", "targets", "methods", "reports"} {
-			fmt.Fprintf(&attributes, "%s/**/*.md merge=wj\n%s/*.md merge=wj\n", folder, folder)
-		}
-		if err := os.WriteFile(filepath.Join(c.dir, ".git", "info", "attributes"), []byte(attributes.String()), 0o644); err != nil {
+		if err := s.driver(c); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// driver sets the merge driver in a clone. The hook that lints each commit is left out: the oracles lint.
+func (s *sim) driver(c *clone) error {
+	x := *s.people[0]
+	x.clone = c
+	for _, args := range [][]string{{"config", "merge.wj.driver", "wj merge-driver %O %A %B %P"}, {"config", "merge.wj.name", "water journal records"}} {
+		if _, err := s.git(&x, at(s.day, 8, 0), args...); err != nil {
+			return err
+		}
+	}
+	var attributes strings.Builder
+	for _, pattern := range merge.Patterns() {
+		fmt.Fprintf(&attributes, "%s merge=wj\n", pattern)
+	}
+	return os.WriteFile(filepath.Join(c.dir, ".git", "info", "attributes"), []byte(attributes.String()), 0o644)
 }
 
 // act does one thing under a name, unless the run leaves it out.
@@ -268,15 +277,15 @@ func (s *sim) sync(x *person, now time.Time) error {
 		ours++
 	}
 	s.hear([]string{"sync", c.name}, heads)
+	s.synced = s.synced || c == s.clones[0]
 	if ours > 0 {
 		if _, err := s.git(x, now, "push", "-q", "origin", "HEAD:main"); err != nil {
 			return err
 		}
 	}
 	for _, f := range s.ledger.facts {
-		if f.home == c {
-			f.pushed = true
-		}
+		f.pushed = f.pushed || f.home == c
+		f.here = f.here || c == s.clones[0] && f.pushed
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 )
@@ -109,7 +110,7 @@ func (s *sim) terminal(who *person, samples []sample) error {
 	for i := range samples {
 		names = append(names, samples[i].site.id)
 	}
-	p := sitter{s: s, who: who, samples: samples, tried: map[string]int{}, dice: dice(s.seed, "sitter", s.day)}
+	p := sitter{s: s, who: who, samples: samples, tried: map[string]int{}, kept: map[string]bool{}, dice: dice(s.seed, "sitter", s.day)}
 	now := samples[len(samples)-1].at.Add(5 * time.Minute)
 	r, err := s.wjWith(who, now, call{Args: []string{"round", "--plain", "--sites", strings.Join(names, ",")}, Ask: true, answer: p.answer})
 	if err != nil {
@@ -117,6 +118,9 @@ func (s *sim) terminal(who *person, samples []sample) error {
 	}
 	if r.Status != 0 || p.lost != "" {
 		return s.fail("wj round ended with %d: %s\n%s%s", r.Status, p.lost, r.Out, r.Talk)
+	}
+	for i := range samples { // what is not due at that hour is not asked for
+		samples[i].readings = slices.DeleteFunc(samples[i].readings, func(y reading) bool { return !p.kept[samples[i].site.id+" "+y.key] })
 	}
 	return s.acknowledged(who, r, samples)
 }
@@ -172,7 +176,7 @@ func (s *sim) online() error {
 		if err := s.acknowledged(p.who, r, p.samples); err != nil {
 			return err
 		}
-		if late := s.ledger.facts[len(s.ledger.facts)-1]; late.reading.day < s.day {
+		if late := s.ledger.facts[len(s.ledger.facts)-1]; late.sampledDay < s.day {
 			for i := range p.samples {
 				s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "entered late", site: p.samples[i].site.id, record: date(p.samples[i].at) + "-" + p.samples[i].site.id,
 					rules: []string{"sample/late-entry"}, day: s.day, within: 1, gross: true, by: p.who.id})
@@ -193,7 +197,7 @@ func (s *sim) typed(who *person, x *sample, now time.Time, more []string) error 
 			args = append(args, fmt.Sprintf("%s.dilution=%d", r.key, r.dilution))
 		}
 		if r.lot != "" {
-			args = append(args, r.key+".lot="+r.lot)
+			args = append(args, r.key+".lot="+s.labelled(who.clone, r))
 		}
 		if r.probe != "" {
 			args = append(args, r.key+".instrument="+r.probe)
@@ -204,6 +208,23 @@ func (s *sim) typed(who *person, x *sample, now time.Time, more []string) error 
 		return err
 	}
 	return s.acknowledged(who, r, []sample{*x})
+}
+
+// labelled is the lot that a reading was made with, or where the clone does not know it yet, the newest that it knows.
+func (s *sim) labelled(c *clone, r *reading) string {
+	known := func(id string) bool {
+		_, err := os.Stat(filepath.Join(c.dir, "lots", id+".md"))
+		return err == nil
+	}
+	if list := s.lots[r.key]; !known(r.lot) {
+		for _, l := range slices.Backward(list) {
+			if known(l.id) {
+				r.lot = l.id
+				break
+			}
+		}
+	}
+	return r.lot
 }
 
 // acknowledged enters what the program said it wrote into the ledger.
@@ -226,7 +247,7 @@ func (s *sim) acknowledged(who *person, r reply, samples []sample) error {
 			if y.shown == "" {
 				continue
 			}
-			s.ledger.facts = append(s.ledger.facts, &fact{site: x.site.id, sampled: iso(x.at), key: y.key, value: y.written(), truth: y.exact, record: record, day: s.day, home: who.clone, reading: y})
+			s.ledger.facts = append(s.ledger.facts, &fact{site: x.site.id, sampled: iso(x.at), key: y.key, value: y.written(), truth: y.exact, record: record, day: s.day, sampledDay: y.day, home: who.clone, reading: y})
 		}
 		if m := x.slip; m != nil {
 			m.record = record
@@ -244,6 +265,7 @@ type sitter struct {
 	who     *person
 	samples []sample
 	tried   map[string]int
+	kept    map[string]bool // what was typed
 	dice    interface{ Float64() float64 }
 	lost    string // why she does not know what to type
 }
@@ -291,7 +313,7 @@ func (p *sitter) answer(screen string) string {
 	case r == nil:
 		return "s\n"
 	case strings.Contains(text, "[k keep it") || strings.Contains(text, "k keep it"):
-		if x.slip != nil && len(x.slip.keys) == 1 && (r.shown != r.right || r.dilution != r.diluted) && p.dice.Float64() < p.who.care { // she looks again, and sees it
+		if x.slip != nil && len(x.slip.keys) == 1 && r.shown != r.right && p.dice.Float64() < p.who.care { // she looks again, and sees it
 			r.shown, r.dilution = r.right, r.diluted
 			x.slip.caught, x.slip.found = true, p.s.day
 			p.s.ledger.mistakes = append(p.s.ledger.mistakes, x.slip)
@@ -304,6 +326,7 @@ func (p *sitter) answer(screen string) string {
 		p.tried["d "+head]++
 		return fmt.Sprintf("d %d\n", r.dilution)
 	}
+	p.kept[x.site.id+" "+r.key] = true
 	return strings.Fields(r.shown)[0] + "\n"
 }
 

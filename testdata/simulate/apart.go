@@ -1,0 +1,326 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+)
+
+// What people do apart from each other, on other computers.
+
+// consult is the consultant's day: the client's bore, a letter to the client, now and then the brewery's main as well.
+func (s *sim) consult() error {
+	emil := s.person("emil")
+	r := dice(s.seed, "consult", s.day)
+	if len(s.due("tarrow-lane")) > 0 || chance(r, 0.5) { // he needs the lots that are open
+		if err := s.sync(emil, at(s.day, 8, 0)); err != nil {
+			return err
+		}
+	}
+	for _, st := range s.due("tarrow-lane") {
+		x := s.take(st, at(s.day, 11, r.IntN(30)), st.tests)
+		s.slip(r, emil, []sample{x})
+		x.slip = nil // a slip that moved numbers is left to the round: here they are right
+		for i := range x.readings {
+			x.readings[i].shown, x.readings[i].dilution = x.readings[i].right, x.readings[i].diluted
+		}
+		if err := s.typed(emil, &x, x.at.Add(10*time.Minute), nil); err != nil {
+			return err
+		}
+		record := s.ledger.facts[len(s.ledger.facts)-1].record
+		if err := s.letter(emil, record); err != nil {
+			return err
+		}
+	}
+	if chance(r, 0.6) {
+		return s.sync(emil, at(s.day, 17, 0))
+	}
+	return nil
+}
+
+// letter writes to the client, and holds what he gets against whose water it is.
+func (s *sim) letter(who *person, record string) error {
+	name := filepath.Join(s.dir, fmt.Sprintf("letter-%d.eml", s.ledger.letters))
+	now := at(s.day, 12, 0)
+	if _, err := s.must(who, now, "mail", record, "--to", "tove@tarrow-lane.example", "-o", name); err != nil {
+		return err
+	}
+	s.ledger.letters++
+	mail, err := os.ReadFile(name)
+	if err != nil {
+		return err
+	}
+	page, err := s.must(who, now, "summary", "--owner", "tarrow-lane")
+	if err != nil {
+		return err
+	}
+	own, err := s.must(who, now, "summary", "--owner", "quillmarsh")
+	if err != nil {
+		return err
+	}
+	for _, st := range sites {
+		for _, t := range []struct{ what, text, owner string }{{"the letter", string(mail), "tarrow-lane"}, {"the summary", page.Out, "tarrow-lane"}, {"the brewery's summary", own.Out, "quillmarsh"}} {
+			if st.owner != t.owner && (strings.Contains(t.text, st.id) || strings.Contains(t.text, st.name)) {
+				return s.fail("%s of %s holds %s, which is water of %s:\n%s", t.what, t.owner, st.id, st.owner, t.text)
+			}
+		}
+	}
+	// a letter to somebody else's address is refused
+	r, err := s.wj(who, now, "mail", s.foreign(who), "--to", "tove@tarrow-lane.example", "-o", name+".wrong")
+	if err == nil && r.Status == 0 {
+		return s.fail("results of the brewery were written to the client's address: %s%s", r.Out, r.Talk)
+	}
+	return err
+}
+
+// foreign is a session of the brewery's own water in a clone.
+func (s *sim) foreign(who *person) string {
+	for _, f := range s.ledger.facts {
+		if f.site == "town-main" && (f.home == who.clone || f.here && f.day < s.day-30) {
+			return f.record
+		}
+	}
+	return "town-main"
+}
+
+// twice has the consultant take the same tap on the same day as the round: two samples, and both are kept.
+func (s *sim) twice() error {
+	emil := s.person("emil")
+	if err := s.sync(emil, at(s.day, 8, 0)); err != nil {
+		return err
+	}
+	x := s.take(siteOf("town-main"), at(s.day, 13, 7), []string{"chloride", "conductivity", "temperature"})
+	return s.typed(emil, &x, x.at.Add(10*time.Minute), nil)
+}
+
+// committed finds a session of a clone, some time old, that no mistake is in.
+func (s *sim) committed(c *clone, after int) *fact {
+	for i := len(s.ledger.facts) - 1; i >= 0; i-- {
+		f := s.ledger.facts[i]
+		if f.pushed && f.day <= s.day-after && f.site != "bench" && f.key == "chloride" && !strings.HasPrefix(f.value, "<") && !s.slipped(f.record) && len(f.was) == 0 {
+			return f
+		}
+	}
+	return nil
+}
+
+// edit changes a value in an editor and commits it, without an amendment.
+func (s *sim) edit() error {
+	jonas := s.person("jonas")
+	if err := s.sync(jonas, at(s.day, 9, 0)); err != nil {
+		return err
+	}
+	f := s.committed(jonas.clone, 3)
+	if f == nil {
+		return nil
+	}
+	path, err := s.find(jonas.clone, f.record)
+	if err != nil {
+		return err
+	}
+	src, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	value := show(f.reading.test, number(f.value)+3)
+	if err := os.WriteFile(path, []byte(strings.Replace(string(src), "value: "+f.value, "value: "+value, 1)), 0o644); err != nil {
+		return err
+	}
+	if _, err := s.git(jonas, at(s.day, 9, 10), "commit", "-qam", "Tidy up"); err != nil {
+		return err
+	}
+	f.value, f.reading = strings.Replace(f.value, f.value, value, 1), nil
+	s.tamper("edited without amendment", f.record, "jonas", "record/amended-without-reason", "record/signed-then-changed", "record/report-stale")
+	return s.sync(jonas, at(s.day, 9, 20))
+}
+
+// find is the file of a session.
+func (s *sim) find(c *clone, record string) (string, error) {
+	found, err := filepath.Glob(filepath.Join(c.dir, "sessions", "*", record+".md"))
+	if err == nil && len(found) != 1 {
+		err = fmt.Errorf("%d files of %s in %s", len(found), record, c.name)
+	}
+	if err != nil {
+		return "", err
+	}
+	return found[0], nil
+}
+
+func (s *sim) tamper(kind, record, by string, rules ...string) {
+	s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: kind, record: record, rules: rules, day: s.day, within: 1, gross: true, by: by, tamper: true})
+}
+
+// remove deletes a record. Ines brings it back when it is found.
+func (s *sim) remove() error {
+	jonas := s.person("jonas")
+	if err := s.sync(jonas, at(s.day, 9, 0)); err != nil {
+		return err
+	}
+	f := s.committed(jonas.clone, 10)
+	if f == nil {
+		return nil
+	}
+	path, err := s.find(jonas.clone, f.record)
+	if err != nil {
+		return err
+	}
+	rel, err := filepath.Rel(jonas.clone.dir, path)
+	if err != nil {
+		return err
+	}
+	for _, args := range [][]string{{"rm", "-q", rel}, {"commit", "-qm", "Not needed"}} {
+		if _, err := s.git(jonas, at(s.day, 9, 10), args...); err != nil {
+			return err
+		}
+	}
+	s.deleted = append(s.deleted, removed{rel, f.record})
+	for _, x := range s.ledger.facts {
+		x.gone = x.gone || x.record == f.record
+	}
+	s.tamper("record deleted", f.record, "jonas", "record/deleted")
+	return s.sync(jonas, at(s.day, 9, 20))
+}
+
+// removed is a file that somebody took away.
+type removed struct{ path, record string }
+
+// restore brings records back as the finding says.
+func (s *sim) restore() error {
+	ines, now := s.person("ines"), at(s.day, 9, 30)
+	for _, d := range s.deleted {
+		r, err := s.git(ines, now, "log", "-1", "--format=%H", "--diff-filter=D", "--", d.path)
+		if err != nil {
+			return err
+		}
+		commit := strings.TrimSpace(r.Out)
+		if commit == "" {
+			return nil // it has not come here yet
+		}
+		for _, args := range [][]string{{"checkout", "-q", commit + "^", "--", d.path}, {"commit", "-qm", "Bring " + d.record + " back"}} {
+			if _, err := s.git(ines, now, args...); err != nil {
+				return err
+			}
+		}
+		for _, x := range s.ledger.facts {
+			if x.record == d.record {
+				x.gone = false
+			}
+		}
+	}
+	s.deleted = nil
+	return nil
+}
+
+// push is a forced push of an old state: what the hub had since is in the other clones alone.
+func (s *sim) push() error {
+	jonas := s.person("jonas")
+	_, err := s.git(jonas, at(s.day, 19, 0), "push", "-q", "--force", "origin", "HEAD:main")
+	return err
+}
+
+// lose is a laptop that is lost with all that was not pushed; its owner clones anew.
+func (s *sim) lose() error {
+	emil := s.person("emil")
+	if err := os.RemoveAll(emil.clone.dir); err != nil {
+		return err
+	}
+	var left []*fact
+	for _, f := range s.ledger.facts {
+		if f.home != emil.clone || f.pushed {
+			left = append(left, f)
+		} else {
+			s.ledger.lost++
+		}
+	}
+	s.shown -= len(s.ledger.facts) - len(left)
+	s.ledger.facts = left
+	ines := s.person("ines")
+	if _, err := s.git(ines, at(s.day, 19, 30), "clone", "-q", s.hub, emil.clone.dir); err != nil {
+		return err
+	}
+	return s.driver(emil.clone)
+}
+
+// forge is a sign-off that somebody writes in another's name.
+func (s *sim) forge() error {
+	b := &s.brewing
+	if b.change == "" || b.signed {
+		return nil
+	}
+	pia, now := s.person("pia"), at(s.day, 11, 0)
+	if r, err := s.wj(pia, now, "review", b.change); err != nil || r.Status == 2 {
+		return err
+	}
+	before, err := os.ReadFile(filepath.Join(pia.clone.dir, "changes", b.change+".md"))
+	if err != nil {
+		return err
+	}
+	name := date(now) + "-" + strings.TrimPrefix(b.change, b.change[:11]) + "-emil"
+	text := fmt.Sprintf("---\nof: %s\nby: emil\non: %s\ndecision: accepted\ncovers:\n  changes/%s.md: %x\n---\n", b.change, iso(now), b.change, digest(before))
+	if err := os.MkdirAll(filepath.Join(pia.clone.dir, "signoffs"), 0o755); err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(pia.clone.dir, "signoffs", name+".md"), []byte(text), 0o644); err != nil {
+		return err
+	}
+	for _, args := range [][]string{{"add", "signoffs"}, {"commit", "-qm", "Sign"}} {
+		if _, err := s.git(pia, now, args...); err != nil {
+			return err
+		}
+	}
+	s.tamper("forged sign-off", name, "pia", "record/author", "record/authority", "change/self-signed", "record/signed-then-changed")
+	return nil
+}
+
+// self is a sign-off of the own change: it must be refused.
+func (s *sim) self() error {
+	b := &s.brewing
+	if b.change == "" || b.signed {
+		return nil
+	}
+	pia, now := s.person("pia"), at(s.day, 11, 20)
+	r, err := s.wj(pia, now, "sign", b.change, "--digest", "0000-0000-0000")
+	if err == nil && r.Status == 0 {
+		return s.fail("pia signed her own change %s:\n%s%s", b.change, r.Out, r.Talk)
+	}
+	return err
+}
+
+// behind is a clock that is a day behind: what was sampled today lies in its future and is refused; then it is put right.
+func (s *sim) behind() error {
+	emil := s.person("emil")
+	if err := s.sync(emil, at(s.day, 8, 0)); err != nil {
+		return err
+	}
+	emil.clock = -24 * time.Hour
+	x := s.take(siteOf("tarrow-bore"), at(s.day, 15, 0), []string{"pH", "chloride", "conductivity"})
+	args := []string{"new", "session", "tarrow-bore", "sampled=" + iso(x.at), "chloride=" + x.readings[1].shown}
+	r, err := s.wj(emil, x.at.Add(5*time.Minute), args...)
+	emil.clock = 0
+	if err != nil {
+		return err
+	}
+	if r.Status == 0 {
+		return s.fail("a sample of the future was recorded: %s%s", r.Out, r.Talk)
+	}
+	return s.typed(emil, &x, x.at.Add(10*time.Minute), nil)
+}
+
+// ahead is a clock that is two days ahead: the session is committed long after the test.
+func (s *sim) ahead() error {
+	emil := s.person("emil")
+	if err := s.sync(emil, at(s.day, 8, 0)); err != nil {
+		return err
+	}
+	emil.clock = 48 * time.Hour
+	x := s.take(siteOf("tarrow-bore"), at(s.day, 15, 0), []string{"pH", "chloride", "conductivity"})
+	err := s.typed(emil, &x, x.at.Add(10*time.Minute), nil)
+	emil.clock = 0
+	if err != nil {
+		return err
+	}
+	s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "clock ahead", site: "tarrow-bore", record: s.ledger.facts[len(s.ledger.facts)-1].record, rules: []string{"sample/late-entry", "sample/order"}, day: s.day, within: 14, gross: true, by: "emil"})
+	return nil
+}
