@@ -185,11 +185,11 @@ func (s *sim) heed() error {
 	if err != nil {
 		return err
 	}
-	var found []finding
-	if err := json.Unmarshal([]byte(r.Out), &found); err != nil {
+	var doc struct{ Findings []finding }
+	if err := json.Unmarshal([]byte(r.Out), &doc); err != nil {
 		return s.fail("wj lint: %v: %s%s", err, r.Out, r.Talk)
 	}
-	for _, d := range found {
+	for _, d := range doc.Findings {
 		if d.Severity == "info" {
 			continue
 		}
