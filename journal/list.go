@@ -65,7 +65,7 @@ func (j *Journal) list(check bool) error {
 		slices.SortFunc(j.Files, byPath)
 	}
 	if check {
-		j.sameIDs()
+		j.Problems = append(j.Problems, j.SameNames()...)
 	}
 	return nil
 }
@@ -124,9 +124,27 @@ func (f *folder) note(rule, path, message, help string) {
 	f.problems = append(f.problems, Problem{Rule: rule, Path: path, Line: 1, Column: 1, Message: message, Help: help})
 }
 
-// sameIDs reports records of one kind whose ids are the same, or would be on a
-// file system that takes capitals for small letters.
-func (j *Journal) sameIDs() {
+// SameNames reports records of one kind whose ids are the same, or would be on a
+// file system that takes capitals for small letters, and folders and settings
+// that would be taken there for the journal's.
+func (j *Journal) SameNames() []Problem {
+	var problems []Problem
+	note := func(p, message, help string) {
+		problems = append(problems, Problem{Rule: RuleID, Path: p, Line: 1, Column: 1, Message: message, Help: help})
+	}
+	const capitals = "differs from %s in capitals alone, which some file systems do not tell apart"
+	entries, err := fs.ReadDir(j.FS, ".")
+	for _, e := range entries {
+		name := e.Name()
+		k, ok := KindNamed(strings.ToLower(name))
+		switch {
+		case err != nil, name == strings.ToLower(name):
+		case name != SettingsFile && strings.EqualFold(name, SettingsFile):
+			note(name, fmt.Sprintf(capitals, SettingsFile), "rename it")
+		case ok && k.Folder() == strings.ToLower(name) && e.IsDir():
+			note(name, fmt.Sprintf(capitals, k.Folder()), "rename the folder")
+		}
+	}
 	seen := map[string]string{}
 	kind := NoKind
 	for _, f := range j.Files {
@@ -135,8 +153,8 @@ func (j *Journal) sameIDs() {
 			kind = f.Kind
 		}
 		key := f.ID
-		if kind == KindLot {
-			key = strings.ToLower(f.ID)
+		if key != strings.ToLower(key) {
+			key = strings.ToLower(key)
 		}
 		other, taken := seen[key]
 		if !taken {
@@ -145,10 +163,11 @@ func (j *Journal) sameIDs() {
 		}
 		message := "has the same id as " + other
 		if strings.TrimSuffix(path.Base(other), ".md") != f.ID {
-			message = "differs from " + other + " in capitals alone, which some file systems do not tell apart"
+			message = fmt.Sprintf(capitals, other)
 		}
-		j.Problems = append(j.Problems, Problem{Rule: RuleID, Path: f.Path, Line: 1, Column: 1, Message: message, Help: "rename one of the two"})
+		note(f.Path, message, "rename one of the two")
 	}
+	return problems
 }
 
 // idIndex finds records by id. It is made when first asked for, and shared by

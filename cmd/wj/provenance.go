@@ -22,8 +22,9 @@ type provenance struct {
 	ring       *history.Keyring
 	dirty      map[string]bool
 	working    []history.Change
-	unreadable string // why there is a repository that cannot be asked
-	remove     func() // takes an unpacked history away
+	staged     []history.Change // asked for where every commit is followed
+	unreadable string           // why there is a repository that cannot be asked
+	remove     func()           // takes an unpacked history away
 }
 
 // provenanceIfAny is the provenance, or one that knows nothing where there is no
@@ -107,6 +108,11 @@ func (a *app) openProvenance(j *journal.Journal, root string, opt evidence.Optio
 	}
 	if w.working, err = h.Dirty(a.contents(j)); err != nil {
 		return fail(err)
+	}
+	if all {
+		if w.staged, err = h.Staged(); err != nil {
+			return fail(err)
+		}
 	}
 	for _, c := range w.working {
 		w.dirty[c.Path] = true

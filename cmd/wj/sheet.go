@@ -43,6 +43,9 @@ func (c *sheetCmd) Run(a *app) error {
 		return err
 	}
 	defer w.close()
+	if w.line.Behind() && !a.looksBack() {
+		return withHint("git switch to the branch; --at HEAD prints the sheet as it was, not to dose from", "%s goes on after the checked-out commit, and what was decided since is not in it", w.line.Base().Ref)
+	}
 	var sheets []report.Sheet
 	for _, id := range c.ID {
 		s, err := c.sheet(a, j, w, id)

@@ -110,7 +110,7 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 	if w.line == nil && (opt.Base != "" || opt.Since != "" || opt.Root != "") {
 		return nil, err
 	}
-	opt.Working = w.working
+	opt.Working, opt.Staged = w.working, w.staged
 	facts := a.facts(j, w)
 	facts.Unreadable = opt.Unreadable
 	judgement := judge.NewChanges(j, facts)

@@ -59,44 +59,6 @@ func (m *Mainline) lastAnchor(j *journal.Journal) *journal.Anchor {
 	return last
 }
 
-// receiptWord begins a receipt and says its version.
-const receiptWord = "wj-anchor-1"
-
-// Receipt is the one line of an anchor that is kept elsewhere.
-type Receipt struct {
-	Date, By, Commit, Journal string
-	Files                     int
-	Anchor                    string // SHA-256 of the anchor's file
-}
-
-// ReceiptOf makes the line of an anchor.
-func ReceiptOf(a *journal.Anchor, file []byte) Receipt {
-	return Receipt{Date: journal.FormatDate(a.On), By: a.By, Commit: a.Commit, Journal: a.Journal, Files: a.Count, Anchor: journal.Digest(file)}
-}
-
-func (r Receipt) String() string {
-	return strings.Join([]string{receiptWord, r.Date, r.By, r.Commit, r.Journal, strconv.Itoa(r.Files), r.Anchor}, " ")
-}
-
-// ParseReceipt reads the line, or finds it in a text that holds one.
-func ParseReceipt(text string) (Receipt, error) {
-	fields := strings.Fields(text)
-	i := slices.Index(fields, receiptWord)
-	if i < 0 || len(fields) < i+7 {
-		return Receipt{}, fmt.Errorf("read the receipt of an anchor: there is no line %s DATE PERSON COMMIT DIGEST FILES DIGEST", receiptWord)
-	}
-	f := fields[i+1:]
-	n, err := strconv.Atoi(f[4])
-	if err != nil || n < 0 || !isHex(f[2], 40) && !isHex(f[2], 64) || !isHex(f[3], 64) || !isHex(f[5], 64) {
-		return Receipt{}, errors.New("read the receipt of an anchor: a part of it is missing or cut off")
-	}
-	return Receipt{Date: f[0], By: f[1], Commit: strings.ToLower(f[2]), Journal: strings.ToLower(f[3]), Files: n, Anchor: strings.ToLower(f[5])}, nil
-}
-
-func isHex(s string, digits int) bool {
-	return len(s) == digits && strings.Trim(s, "0123456789abcdefABCDEF") == ""
-}
-
 // treeDigests are digests over all files of a journal at commits. Each content
 // is read once.
 type treeDigests struct {
@@ -149,7 +111,7 @@ func (v *verifying) anchors(ctx context.Context) error {
 		}
 		v.chain(list, i)
 	}
-	if err := v.strayAnchors(); err != nil {
+	if err := v.strayAnchors(ctx); err != nil {
 		return err
 	}
 	if err := v.remote(ctx); err != nil {
@@ -301,147 +263,6 @@ func (v *verifying) chain(list []*act, i int) {
 		return
 	}
 	v.wrong(list[i].path, "", "it does not name the anchor before it, %s", list[i-1].path)
-}
-
-// strayAnchors looks for anchors on other branches: each must mark a commit of
-// the mainline.
-func (v *verifying) strayAnchors() error {
-	refs, err := v.m.repo.References()
-	if err != nil {
-		return err
-	}
-	seen := map[history.Hash]bool{}
-	for _, ref := range refs {
-		if ref.Commit.IsZero() || seen[ref.Commit] {
-			continue
-		}
-		seen[ref.Commit] = true
-		list, err := v.m.repo.List(ref.Commit, journal.KindAnchor.Folder())
-		if err != nil {
-			continue // another branch may hold anything
-		}
-		for _, e := range list {
-			f, ok := journal.FileOf(e.Path)
-			if !ok || !e.Mode.IsRegular() || v.m.files[recordKey(e.Path)] != nil {
-				continue
-			}
-			content, err := v.m.repo.Blob(e.Blob)
-			if err != nil {
-				continue
-			}
-			_, record := Read(f, content)
-			if a, ok := record.(*journal.Anchor); ok {
-				if _, on := v.m.contains(a.Commit); !on {
-					v.wrong(e.Path, "compare: git log "+ref.Name+" --not HEAD", "an anchor on %s marks commit %.10s, which is not on the mainline: history was rewritten", ref.Name, a.Commit)
-				}
-			}
-		}
-	}
-	return nil
-}
-
-// remote says where the branch that judges and the remote's of its name went
-// apart: one of them was rewritten, or they are not merged yet.
-func (v *verifying) remote(ctx context.Context) error {
-	branch, ok := strings.CutPrefix(v.m.base.Ref, "refs/heads/")
-	if !ok {
-		return nil
-	}
-	name := "refs/remotes/origin/" + branch
-	there, err := v.m.repo.FullReference(name)
-	if err != nil || there.Commit.IsZero() {
-		return nil // it was never fetched
-	}
-	for _, pair := range [][2]history.Hash{{there.Commit, v.m.base.Commit.Hash}, {v.m.base.Commit.Hash, there.Commit}} {
-		if held, err := v.m.repo.IsAncestor(ctx, pair[0], pair[1]); err != nil || held {
-			return err
-		}
-	}
-	v.Say("%s and %s went apart: one of them was rewritten, or they are not merged yet (git log %s --not HEAD).", v.m.base.Ref, name, name)
-	return nil
-}
-
-// receipts checks the lines that the reader kept elsewhere.
-func (v *verifying) receipts(digests *treeDigests, list []*act) error {
-	for _, line := range v.opt.Anchors {
-		r, err := ParseReceipt(line)
-		if err != nil {
-			return err
-		}
-		at, ok := v.m.contains(r.Commit)
-		if !ok && v.m.cut {
-			v.unknown("receipt of "+r.Date, "git fetch --unshallow", "its commit %.10s is not in this shallow copy", r.Commit)
-			continue
-		}
-		if !ok {
-			v.wrong("receipt of "+r.Date, "ask for the repository as it was on "+r.Date, "its commit %.10s is not on the mainline: history was rewritten after the receipt was given", r.Commit)
-			continue
-		}
-		c, _ := v.m.commit(at)
-		digest, files, err := digests.of(c.hash)
-		if err != nil {
-			if err := v.missingAnchor("receipt of "+r.Date, err); err != nil {
-				return err
-			}
-			continue
-		}
-		if digest != r.Journal || files != r.Files {
-			v.wrong("receipt of "+r.Date, "", "the journal at %s does not have the digest of the receipt", c.hash.Short())
-			continue
-		}
-		is := func(p string) bool { sum, err := journal.DigestFile(v.j.FS, p); return err == nil && sum == r.Anchor }
-		if !slices.ContainsFunc(list, func(a *act) bool { return journal.Digest(a.content) == r.Anchor }) && !slices.ContainsFunc(v.j.Anchors.List, func(a *journal.Anchor) bool { return is(a.Path) }) {
-			if c.hash == v.m.head.Hash {
-				v.unknown("receipt of "+r.Date, "git fetch; or ask for the repository as it was on "+r.Date, "its anchor is not here: the journal at %s is what it was, and this copy ends with that commit", c.hash.Short())
-				continue
-			}
-			v.wrong("receipt of "+r.Date, "ask for the repository as it was on "+r.Date, "its anchor is not in this history: the journal at %s is what it was, but what came after it was rewritten or left out", c.hash.Short())
-			continue
-		}
-		v.Say("Receipt of %s by %s: the journal at %s is what it was, and is part of this history.", r.Date, r.By, c.hash.Short())
-	}
-	return nil
-}
-
-// tags asks whether every signed tag lies on this history or continues it.
-func (v *verifying) tags(ctx context.Context) (signed int, err error) {
-	tags, err := v.m.repo.Tags()
-	if err != nil {
-		return 0, err
-	}
-	now := v.m.Rules()
-	for _, tag := range tags {
-		if !tag.Signed {
-			continue
-		}
-		found, err := v.m.repo.VerifyTag(tag, now.Ring, time.Time{})
-		if err != nil {
-			return signed, err
-		}
-		who := found.Kind.String()
-		switch found.Kind {
-		case history.Bad, history.Malformed, history.WrongNamespace:
-			v.wrong("tag "+tag.Name, "git tag -v "+tag.Name, "%s signature%s", found.Kind, inParentheses(found.Detail))
-			continue
-		case history.Good:
-			who, signed = "signed by "+found.Principal, signed+1
-		}
-		held := false
-		for _, pair := range [][2]history.Hash{{tag.Commit, v.m.head.Hash}, {v.m.head.Hash, tag.Commit}} {
-			if held, err = v.m.repo.IsAncestor(ctx, pair[0], pair[1]); err != nil || held {
-				break
-			}
-		}
-		if err != nil {
-			return signed, err
-		}
-		if !held {
-			v.wrong("tag "+tag.Name, "compare: git log "+tag.Name+" --not HEAD", "a signed tag (%s, %s) is not part of this history: history was rewritten, or this branch left it", tag.Tagger.When.Format("2006-01-02"), who)
-			continue
-		}
-		v.Say("Signed tag %s of %s, %s, is part of this history.", tag.Name, tag.Tagger.When.Format("2006-01-02"), who)
-	}
-	return signed, nil
 }
 
 // AnchorPath is where an anchor of a person and day goes: a free name.

@@ -30,6 +30,9 @@ func (v *verifying) history(ctx context.Context) error {
 			return fmt.Errorf("read what came after %s: %w", v.opt.Since, err)
 		}
 	}
+	if m.behind {
+		v.Say("%s goes on after this commit: the journal is judged as it was then.", m.base.Ref)
+	}
 	position := map[history.Hash]int{}
 	for i, c := range m.commits {
 		position[c.hash] = i
@@ -62,13 +65,14 @@ func (v *verifying) history(ctx context.Context) error {
 	if m.cut || m.repo.Shallow() {
 		v.unknown("history", "git fetch --unshallow", "this copy is shallow: what was deleted, rewritten or signed before its first commit cannot be told")
 	}
+	v.strangers = !known && len(now.Journal.People.List) > 0
 	if err := newEvents(v).run(); err != nil {
 		return err
 	}
 	v.Say("%s checked: %s.", plural(len(m.steps), "commit"), orNone(signatureWords(seen)))
 	clocks.report(v)
 	switch {
-	case len(strangers) > 0 && !known && len(now.Journal.People.List) > 0:
+	case len(strangers) > 0 && v.strangers:
 		v.Reason = fmt.Sprintf("nobody in people/ made any of the %s here; the authors are %s. Verify the repository in which the people of the journal commit", plural(len(m.steps), "commit"), strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
 	case len(strangers) > 0:
 		v.Say("Addresses of commits that are in no person's record: %s.", strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))

@@ -22,6 +22,8 @@ type events struct {
 	found    map[string]bool // what was reported already
 	versions map[string][]Version
 	steps    map[string][]history.Hash // the commits of versions
+	position map[history.Hash]int
+	inOthers int // acts that name another person than their commit
 	order    []string
 }
 
@@ -61,6 +63,9 @@ func (e *events) run() error {
 		}
 	}
 	e.judge()
+	if e.inOthers > 0 {
+		e.v.Say("%s in the name of another person than that of the commit: signer not verified.", plural(e.inOthers, "amendment"))
+	}
 	for _, key := range slices.Sorted(maps.Keys(e.gone)) {
 		t := e.gone[key]
 		folder, id, _ := strings.Cut(key, " ")
@@ -144,6 +149,7 @@ func (e *events) add(step history.Step, key, p string, before, after history.Has
 	if err != nil {
 		return e.missing(p, err)
 	}
+	e.actors(step, p, [][]byte{old}, content)
 	e.keep(key, step.Hash, Version{Commit: step.Hash.Short(), Name: step.Author.Name, When: step.Author.When, Content: content, Before: [][]byte{old}, Path: p})
 	return nil
 }
@@ -285,11 +291,61 @@ func (e *events) working() error {
 			}
 		}
 	}
+	if err := e.staged(); err != nil {
+		return err
+	}
 	if edited+added > 0 {
 		e.v.Say("Not committed: %s changed, %s new. They were judged as they are.", plural(edited, "file"), plural(added, "file"))
 	}
 	return nil
 }
+
+// staged judges what the next commit would hold where the working file does not
+// show it.
+func (e *events) staged() error {
+	n := 0
+	for _, c := range e.v.opt.Staged {
+		f, ok := journal.FileOf(strings.TrimSuffix(strings.TrimSuffix(c.Path, ".sig"), ".asc"))
+		if !ok && c.Path != journal.SettingsFile || c.Kind == history.Added {
+			continue
+		}
+		working, err := readSmall(e.v.j.FS, c.Path)
+		there := err == nil
+		if c.Kind == history.Deleted {
+			if there {
+				e.v.wrongFor(history.Hash{}, c.Path, "git restore --staged -- "+c.Path, "deleted in what is staged", "", ", which the next commit takes, while the working file is there")
+			}
+			continue
+		}
+		content, err := e.v.m.repo.Blob(c.After)
+		if err != nil {
+			if err := e.missing(c.Path, err); err != nil {
+				return err
+			}
+			continue
+		}
+		if there && string(lines(working)) == string(lines(content)) {
+			continue // judged with the working files
+		}
+		n++
+		if _, guards := guardKind(recordKey(c.Path)); guards || f.Kind == journal.KindSignoff || f.Kind == journal.KindAnchor || f.Path != c.Path {
+			e.v.wrongFor(history.Hash{}, c.Path, "git diff --cached -- "+c.Path+"; then git restore --staged -- "+c.Path, "what is staged is another content than the working file", "", ": the next commit would change what is judged by")
+			continue
+		}
+		old, err := e.v.m.repo.Blob(c.Before)
+		if err != nil {
+			return e.missing(c.Path, err)
+		}
+		e.keep(recordKey(c.Path), history.Hash{}, Version{Name: stagedName, When: e.v.opt.Now, Content: content, Before: [][]byte{old}, Path: c.Path})
+	}
+	if n > 0 {
+		e.v.Say("Staged: %s with another content than in the working files.", plural(n, "file"))
+	}
+	return nil
+}
+
+// stagedName marks a version that is in the index alone.
+const stagedName = "the index"
 
 // compare takes note of a record's working file beside what was committed of it
 // last; known is false where nothing was.
@@ -337,6 +393,10 @@ func (e *events) judge() {
 			}
 			n := len(list) - 1 - shift - s.Version
 			version := list[s.Version+shift]
+			if version.Name == stagedName && version.Commit == "" {
+				e.v.wrongFor(history.Hash{}, version.Path, "git diff --cached -- "+version.Path+"; then git restore --staged -- "+version.Path, "changed in what is staged without an amendment", "", ": "+settingWords(s))
+				continue
+			}
 			if version.Commit == "" {
 				e.v.wrongFor(history.Hash{}, version.Path, "wj diff; then amend the record instead: wj amend "+f.ID+" …", "changed in the working files without an amendment", "", ": "+settingWords(s))
 				continue

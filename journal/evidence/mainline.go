@@ -26,6 +26,7 @@ type Mainline struct {
 	base    Base
 	head    history.Revision
 	onLine  bool // the checked-out commit is on the mainline
+	behind  bool // it is an older one
 	commits []lineCommit
 	files   map[string]*track      // by recordKey
 	origins map[origin][]Origin    // of each content, newest commit first
@@ -97,7 +98,7 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 		if held, err := repo.IsAncestor(ctx, m.head.Hash, tip); err != nil {
 			return nil, err
 		} else if held {
-			tip, m.base.Commit = m.head.Hash, m.head
+			tip, m.base.Commit, m.behind = m.head.Hash, m.head, true
 		}
 	}
 	options := history.WalkOptions{Folders: judgedFolders}
@@ -294,6 +295,10 @@ func (m *Mainline) beyond() error {
 	}
 	return nil
 }
+
+// Behind reports whether the branch that judges goes on after the checked-out
+// commit: what was decided since is not looked at.
+func (m *Mainline) Behind() bool { return m != nil && m.behind }
 
 // At gives the position at which a record's file first came to the mainline.
 func (m *Mainline) At(path string) (int, bool) {

@@ -27,6 +27,7 @@ type Options struct {
 	// Working are the files of the journal that differ from the checked-out
 	// commit, and Unreadable why there is a repository that cannot be asked.
 	Working    []history.Change
+	Staged     []history.Change // what the index has otherwise than that commit
 	Unreadable string
 	Moved      func(c *journal.Change, at time.Time) string
 	Wrong      func(string) bool
@@ -100,6 +101,8 @@ func Verify(ctx context.Context, j *journal.Journal, m *Mainline, opt Options, s
 	}
 	v.attachments()
 	v.people()
+	v.names()
+	v.typed()
 	if m != nil {
 		v.guards()
 		if err := v.changedGuards(); err != nil {
@@ -117,11 +120,13 @@ func Verify(ctx context.Context, j *journal.Journal, m *Mainline, opt Options, s
 
 type verifying struct {
 	*Report
-	j     *journal.Journal
-	m     *Mainline
-	opt   Options
-	facts Facts
-	fresh map[history.Hash]bool // commits after Since; nil: all
+	j         *journal.Journal
+	m         *Mainline
+	opt       Options
+	facts     Facts
+	fresh     map[history.Hash]bool // commits after Since; nil: all
+	strays    []string              // refusals that others have and that were reported
+	strangers bool                  // nobody of the journal made any commit, which is the reason for the rest
 }
 
 func (v *verifying) withoutHistory() {

@@ -1,0 +1,102 @@
+package evidence
+
+import (
+	"io/fs"
+	"maps"
+	"slices"
+	"strings"
+
+	"wj/journal"
+)
+
+// content compares every covered file with its digest, and what is covered with
+// what must be.
+func (v *judging) content() {
+	s := v.Signoff
+	if v.record == nil && v.Record.Kind != journal.KindSettings {
+		v.worse(Void, "%s, which it signs, is not there or cannot be read", s.Of)
+	}
+	covered := map[string]bool{}
+	for _, p := range slices.Sorted(maps.Keys(s.Covers)) {
+		covered[recordKey(p)] = true
+		if !fs.ValidPath(p) {
+			v.worse(Void, "it covers %q, which is no path of a journal", p)
+			continue
+		}
+		switch now, same := Same(v.j, p, s.Covers[p]); {
+		case same && now != p:
+			v.note("%s is now %s, with the same content", p, now)
+		case same:
+		case remarks(s):
+			v.note("%s is another since", p)
+		case now == "":
+			v.worse(Void, "%s is gone", p)
+		default:
+			v.worse(Void, "%s changed after it was signed", p)
+		}
+	}
+	if s.Decision == "withdrawn" || remarks(s) {
+		return
+	}
+	if v.Record.Kind == journal.KindSettings {
+		if !covered[journal.SettingsFile] {
+			v.worse(Void, "it does not cover %s", journal.SettingsFile)
+		}
+		return
+	}
+	if v.record == nil {
+		return
+	}
+	needed, wrong := Covers(v.j, v.record)
+	for _, n := range needed {
+		if !covered[recordKey(n.Path)] {
+			v.worse(Void, "it does not cover %s", n.Path)
+		}
+	}
+	if wrong != nil && v.Accepts() {
+		v.worse(Void, "%s", wrong)
+	}
+	if _, ok := v.record.(*journal.Change); ok && v.Accepts() {
+		switch is := SettingsDigest(v.j.FS); {
+		case s.Settings == "" && v.rules.Policy().Proof:
+			v.worse(Void, "it does not name the settings that the computation used")
+		case s.Settings == "":
+			v.note("it does not name the settings that the computation used")
+		case !strings.EqualFold(s.Settings, is):
+			v.worse(Void, "the settings that the computation used (limits, restricted substances, scale, dose rules) changed after it was signed")
+		}
+	}
+	if void := v.record.Base().Void; void != nil {
+		v.worse(Void, "%s was declared void by %s: %s", s.Of, void.By, void.Reason)
+	}
+}
+
+// Same reports whether a file that was signed or sent is what it was then: now is
+// the path at which it lies, "" where it is gone. A record that was moved into
+// another folder with the same content is the same.
+func Same(j *journal.Journal, p, digest string) (now string, same bool) {
+	is, err := journal.DigestFile(j.FS, p)
+	if err == nil {
+		return p, strings.EqualFold(is, digest)
+	}
+	if moved, ok := MovedTo(j, p); ok {
+		if is, err = journal.DigestFile(j.FS, moved); err == nil {
+			return moved, strings.EqualFold(is, digest)
+		}
+	}
+	return "", false
+}
+
+// MovedTo finds a record that lies in another folder now.
+func MovedTo(j *journal.Journal, p string) (string, bool) {
+	f, ok := journal.FileOf(p)
+	if !ok {
+		return "", false
+	}
+	for _, found := range j.Find(f.ID) {
+		if found.Kind == f.Kind {
+			return found.Path, true
+		}
+	}
+	return "", false
+}
