@@ -278,7 +278,7 @@ func (a *Answer) judge(targets []treat.Target, c *treat.Chance, asked float64) {
 		name := t.Name()
 		r := c.Ranges[k]
 		inside := true
-		for _, v := range []float64{r.None, r.Full, r.Value.Value} {
+		for _, v := range []float64{r.None, r.Tank, r.Value.Value} {
 			inside = inside && !(v < t.Min) && !(v > t.Max)
 		}
 		kept = kept && inside
@@ -351,6 +351,18 @@ func (a *Answer) Headline() []string {
 		out = append(out, fmt.Sprintf("%s is within its limits with a chance of %s: the range is narrower than it can be known. Measure and correct.", raised(words([]string{name})), ChanceText(a.Chances[name])))
 	}
 	return out
+}
+
+// Brief is the chance in one sentence; "" where there is none.
+func (a *Answer) Brief() string {
+	if a.Chance == nil {
+		return ""
+	}
+	text := fmt.Sprintf("Chance that all limits are kept: %s", ChanceText(*a.Chance))
+	if a.ChanceBut != nil {
+		text += fmt.Sprintf(", without %s %s", strings.ReplaceAll(strings.Join(a.Narrow, ", "), "_", " "), ChanceText(*a.ChanceBut))
+	}
+	return text + "."
 }
 
 // doubtful names the two least likely limits, and what most of the doubt comes from.

@@ -65,7 +65,7 @@ func (v TargetCheck) Inside() bool {
 
 // ends are the least and the largest value that solids may leave.
 func (v TargetCheck) ends() (least, most float64) {
-	return math.Min(v.Value.Value, math.Min(v.Range.None, v.Range.Full)), math.Max(v.Value.Value, math.Max(v.Range.None, v.Range.Full))
+	return math.Min(v.Value.Value, math.Min(v.Range.None, v.Range.Tank)), math.Max(v.Value.Value, math.Max(v.Range.None, v.Range.Tank))
 }
 
 // Worst is the value at the end of what solids may do that lies farthest out of
@@ -164,7 +164,7 @@ func (w *Work) Range(id water.ID) (treat.Range, error) {
 		return treat.Range{}, err
 	}
 	plain := func(v water.Value, in treat.Interval) treat.Range {
-		return treat.Range{Value: v, Low: in.Low, High: in.High, None: v.Value, Full: v.Value}
+		return treat.Range{Value: v, Low: in.Low, High: in.High, None: v.Value, Tank: v.Value, Full: v.Value}
 	}
 	even := func(v water.Value) treat.Range {
 		return plain(v, treat.Interval{Low: v.Value - v.Expanded(), High: v.Value + v.Expanded()})

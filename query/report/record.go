@@ -12,6 +12,7 @@ import (
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/journal/judge"
+	"wj/journal/plan"
 	"wj/lint"
 	"wj/render"
 )
@@ -28,8 +29,10 @@ type Record struct {
 
 	*SessionPart
 	*SitePart
-	Fields   Fields    `json:"fields,omitempty"`
-	Findings []Finding `json:"findings"`
+	Fields Fields `json:"fields,omitempty"`
+	// Treatment is a change's dose worked out on its basis, in the form of wj treat.
+	Treatment *plan.Answer `json:"treatment,omitempty"`
+	Findings  []Finding    `json:"findings"`
 
 	note     string           // the body
 	batch    *render.Document // what else is known of a batch
@@ -130,6 +133,15 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 		r.Fields = fieldsOf(d)
 		if l, ok := record.(*journal.Lot); ok && l.Tests > 0 {
 			r.lot = lotText(j, l)
+		}
+		if c, ok := record.(*journal.Change); ok && r.Void == nil {
+			book := plan.Open(j)
+			if w, err := book.OnBasis(c); err == nil {
+				r.Treatment = book.Judged(w, r.now, lint.DoseLimits(j))
+				if brief := r.Treatment.Brief(); brief != "" {
+					r.Answer = append(r.Answer, brief)
+				}
+			}
 		}
 		if b, ok := record.(*journal.Batch); ok {
 			r.batch = &render.Document{}

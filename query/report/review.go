@@ -14,6 +14,7 @@ import (
 	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/journal/trace"
+	"wj/lint"
 	"wj/water"
 	"wj/water/treat"
 )
@@ -109,13 +110,15 @@ type ChangePart struct {
 	Currency   string        `json:"currency"`
 	Values     []ChangeValue `json:"values"` // nearest to its limit first
 	MashPH     string        `json:"mash_pH,omitempty"`
-	Chlorine   string        `json:"chlorine,omitempty"`
-	Safe       []string      `json:"safe"` // health and indicator values, dissolving, pH
-	Cautions   []string      `json:"cautions"`
-	Checks     []string      `json:"checks"`
-	Assumes    []string      `json:"assumes"`
-	Verified   string        `json:"verified,omitempty"`
-	Says       string        `json:"says,omitempty"`
+	// Treatment is the dose worked out on its basis, in the form of wj treat.
+	Treatment *plan.Answer `json:"treatment"`
+	Chlorine  string       `json:"chlorine,omitempty"`
+	Safe      []string     `json:"safe"` // health and indicator values, dissolving, pH
+	Cautions  []string     `json:"cautions"`
+	Checks    []string     `json:"checks"`
+	Assumes   []string     `json:"assumes"`
+	Verified  string       `json:"verified,omitempty"`
+	Says      string       `json:"says,omitempty"`
 
 	liters            float64
 	moved, hadBefore  bool
@@ -278,6 +281,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	if w.before != nil {
 		p.Before, p.beforeState, p.hadBefore = w.before.ID, w.before.State.String(), true
 	}
+	p.Treatment = w.book.Judged(w.proposed, r.now, lint.DoseLimits(j))
 	w.doses(p)
 	w.values(p)
 	w.state(p)
@@ -285,7 +289,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 		p.Says = strings.Join(strings.Fields(string(d.Source[d.Body:])), " ")
 	}
 	r.Change, r.Inputs = p, w.inputs(q.Base)
-	r.Answer = []string{p.answer()}
+	r.Answer = []string{strings.TrimSpace(p.answer() + " " + p.Treatment.Brief())}
 	policy := base.Settings.Policy
 	r.Policy = Count(policy.Reviewers, "reviewer") + " must sign"
 	if policy.Reviewers == 0 {

@@ -23,6 +23,9 @@ func (w *changeWork) state(p *ChangePart) {
 				p.MashPH += fmt.Sprintf(", before %.2f", old.PH)
 			}
 		}
+		if v, ok := p.Treatment.Result["mash_pH"]; ok && (v.Min != nil || v.Max != nil) {
+			p.MashPH += fmt.Sprintf(" (limits %s, chance %s)", limitText(orNaN(v.Min), orNaN(v.Max)), plan.ChanceText(p.Treatment.Chances["mash_pH"]))
+		}
 		p.MashPH += fmt.Sprintf(", indicative (%s)", m.From)
 	}
 	if removed := w.proposed.Prediction.Removal(); removed != nil {
@@ -38,6 +41,13 @@ func (w *changeWork) state(p *ChangePart) {
 	if w.judged.Checked != nil {
 		p.Verified = fmt.Sprintf("%s by %s", w.book.Verification(w.judged.Change, w.judged.Checked).Line(), w.judged.Checked.ID)
 	}
+}
+
+func orNaN(v *float64) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return *v
 }
 
 // safe holds the result against the limits in force for brewing liquor, by its 95 % interval, and for information against the

@@ -70,7 +70,9 @@ func (t thermal) gypsum() float64 {
 	return t.analytic(68.2401, 0, -3221.51, -25.0627, 0)
 }
 
-func (t thermal) brucite() float64 { return t.vantHoff(16.792, -25.84*calorie) }
+// brucite is log K of Mg(OH)2 + 2 H+ = Mg2+ + 2 H2O: 16.84 at 25 degC and -27.1 kcal/mol, WATEQ4F; with Kw it stands for a
+// solubility product of 7e-12.
+func (t thermal) brucite() float64 { return t.vantHoff(16.84, -27.1*calorie) }
 
 func (t thermal) water() float64 {
 	return 6.0875 - 4470.99*t.inverse - 0.01706*t.kelvin

@@ -27,6 +27,14 @@ type Deposit struct {
 // it stands: one solution, no search for the amount. The minimum over that plane is as convex as the whole; what the balance
 // of the bound component then lacks is the solid (its Lagrange multiplier).
 func HoldSolids(w Water, solids Solids, pressure float64) (Deposit, error) {
+	return HoldSolidsAt(w, solids, pressure, Offset{})
+}
+
+// Offset moves the solubility products of minerals, log10: what their own uncertainty does.
+type Offset struct{ Calcite, Gypsum float64 }
+
+// HoldSolidsAt is HoldSolids with solubility products moved.
+func HoldSolidsAt(w Water, solids Solids, pressure float64, off Offset) (Deposit, error) {
 	if pressure != 0 {
 		if err := checkPressure(pressure); err != nil {
 			return Deposit{}, err
@@ -42,6 +50,8 @@ func HoldSolids(w Water, solids Solids, pressure float64) (Deposit, error) {
 		s.fixed[CarbonDioxide] = true
 	}
 	s.load(&w)
+	s.calcite += off.Calcite
+	s.gypsum += off.Gypsum
 	pH := -s.activity[Hydrogen] / math.Ln10
 	if pressure != 0 {
 		s.activity[CarbonDioxide] = math.Ln10*s.henry + math.Log(pressure)

@@ -282,8 +282,9 @@ func root(f func(float64) (float64, error), a, b, fa, fb, tolerance float64) (fl
 }
 
 // Protons is how many protons a mole of a weak acid's anion has taken up, above the zero level of Water.Alkalinity; NaN
-// where the water holds none of it.
-type Protons struct{ Lactate, Citrate, Phosphate float64 }
+// where the water holds none of it. Carbon is that of a mole of inorganic carbon, above carbonic acid: below zero where some is
+// still bicarbonate.
+type Protons struct{ Lactate, Citrate, Phosphate, Carbon float64 }
 
 // ProtonsTaken counts the protons that weak acids hold in a closed water at a pH: what lactate, citrate and phosphate add
 // to an alkalinity titration that ends there.
@@ -311,5 +312,5 @@ func ProtonsTaken(w Water, pH float64) (Protons, error) {
 		}
 		return sum / total
 	}
-	return Protons{of(Lactate, w.Lactate), of(DihydrogenCitrate, w.Citrate), of(DihydrogenPhosphate, w.Phosphate)}, nil
+	return Protons{of(Lactate, w.Lactate), of(DihydrogenCitrate, w.Citrate), of(DihydrogenPhosphate, w.Phosphate), of(CarbonDioxide, w.InorganicCarbon)}, nil
 }

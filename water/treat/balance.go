@@ -127,6 +127,12 @@ func (p *Prediction) equilibrate() (*Equilibrium, error) {
 		g, _ := value(water.SaturationIndex, gypsumIndex)
 		out.Gypsum = Index{g.Value, g.U, !math.IsInf(g.Value, 0) && !math.IsNaN(g.Value)}
 	}
+	if c.treated[sAcidPhate] > 0 && k.celsius > phosphateMeasured {
+		low, high := out.PH.Value-out.PHRange.Low, out.PHRange.High-out.PH.Value
+		out.PHRange = Interval{out.PH.Value - math.Hypot(low, phosphateDoubt), out.PH.Value + math.Hypot(high, phosphateDoubt)}
+		low, high = out.Calcite.Value-out.CalciteRange.Low, out.CalciteRange.High-out.Calcite.Value // it moves with the pH, one for one
+		out.CalciteRange = Interval{out.Calcite.Value - math.Hypot(low, phosphateDoubt), out.Calcite.Value + math.Hypot(high, phosphateDoubt)}
+	}
 	plain, err := follow(&c.treated, k.celsius, k.carbon, k.pressure, corner{})
 	if err == nil {
 		if d, err := equilibrium.HoldSolids(plain.closed.Water, equilibrium.Calcite, k.pressure); err == nil {
@@ -140,6 +146,13 @@ func (p *Prediction) equilibrate() (*Equilibrium, error) {
 	out.Undissolved = p.undissolved(&point.left)
 	return out, nil
 }
+
+// Above phosphateMeasured in degC the second constant of phosphoric acid is extrapolated, and compilations with and without its heat
+// capacity differ by as much as phosphateDoubt in the pH of a liquor (PHREEQC's wateq4f.dat against Goldberg et al. 2002).
+const (
+	phosphateMeasured = 60
+	phosphateDoubt    = 0.08
+)
 
 // massBrucite in g/mol: Mg and 2 OH of the abridged IUPAC weights (Prohaska et al. 2022).
 const massBrucite = 24.305 + 2*17.007

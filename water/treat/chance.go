@@ -41,7 +41,7 @@ func (p *Prediction) Chance(targets []Target) (Chance, error) {
 	needsCourse := ends[0].left != (solids{}) || len(ends) > 1
 	for k, t := range targets {
 		out.Of[k] = 1
-		out.Ranges[k] = Range{Value: water.Value{ID: t.ID, Derived: true}, Low: math.Inf(1), High: math.Inf(-1)}
+		out.Ranges[k] = Range{Value: water.Value{ID: t.ID, Derived: true}, Low: math.Inf(1), High: math.Inf(-1), tank: nowhere()}
 		if t.pH() || t.Mash {
 			needsCourse = true
 			if p.cause != nil {
@@ -96,6 +96,11 @@ func (p *Prediction) Chance(targets []Target) (Chance, error) {
 			if e.full {
 				r.Full = v.at[k]
 			}
+			if e.beyond {
+				continue
+			}
+			r.Tank = v.at[k]
+			r.tank.join(low, high)
 			kept := 0
 			for i, y := range points {
 				if y >= t.lowest() && y <= t.highest() {
@@ -110,6 +115,9 @@ func (p *Prediction) Chance(targets []Target) (Chance, error) {
 			if of < least && !out.Narrow[k] {
 				worst, least = k, of
 			}
+		}
+		if e.beyond {
+			continue
 		}
 		out.All = math.Min(out.All, part(inside))
 		if all := part(wide); n == 0 || all < out.Wide {
@@ -334,7 +342,7 @@ func (m *model) misread(s *Solution) bool {
 	c := s.Prediction.c
 	off := 0.0
 	for k := range weakAcids {
-		off += math.Abs(c.taken[k]-m.c.taken[k]) * c.treated[weakAcids[k].slot] / weakAcids[k].mass * equivalentCalcite
+		off += math.Abs(c.taken.acids[k]-m.c.taken.acids[k]) * c.treated[weakAcids[k].slot] / weakAcids[k].mass * equivalentCalcite
 	}
 	return m.carbons != nil && off > 0.1
 }
@@ -346,10 +354,10 @@ type margin struct{ low, high float64 }
 // solids may do lies away.
 func marginOf(r Range, guard float64) margin {
 	point := r.Value.Value
-	least, most := math.Min(r.None, r.Full), math.Max(r.None, r.Full)
+	least, most := math.Min(r.None, r.Tank), math.Max(r.None, r.Tank)
 	return margin{
-		low:  math.Max(0, point-least) + guard*math.Max(0, least-r.Low)/normal95,
-		high: math.Max(0, most-point) + guard*math.Max(0, r.High-most)/normal95,
+		low:  math.Max(0, point-least) + guard*math.Max(0, least-r.tank.Low)/normal95,
+		high: math.Max(0, most-point) + guard*math.Max(0, r.tank.High-most)/normal95,
 	}
 }
 

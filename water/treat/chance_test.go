@@ -121,7 +121,10 @@ func reachable(p *Problem, withPH bool, r *rand.Rand) bool {
 // problems. WJ_CASES=500 tries as many.
 func TestStatedChanceHolds(t *testing.T) {
 	r := rand.New(rand.NewPCG(2048, 95))
-	cases, draws := montecarlo(t, 12), 1500
+	cases, draws, slack := montecarlo(t, 8), 400, 5.0 // points: what so few draws scatter
+	if cases > 8 {
+		draws, slack = 1500, 0
+	}
 	sum, worst, tried, far := 0.0, 0.0, 0, 0
 	reached := 0
 	for n := range cases {
@@ -150,21 +153,32 @@ func TestStatedChanceHolds(t *testing.T) {
 		}
 		truth := 1.0
 		for _, e := range s.Prediction.ends() {
-			truth = math.Min(truth, keptBy(s.Plan, p.Targets, e.corner, draws, r))
+			if !e.beyond {
+				truth = math.Min(truth, keptBy(s.Plan, p.Targets, e.corner, draws, r))
+			}
 		}
 		tried++
 		d := 100 * (truth - stated)
+		if math.Abs(d) > 2 && slack == 0 { // many more draws tell chance from error
+			truth = 1
+			for _, e := range s.Prediction.ends() {
+				if !e.beyond {
+					truth = math.Min(truth, keptBy(s.Plan, p.Targets, e.corner, 20*draws, r))
+				}
+			}
+			d = 100 * (truth - stated)
+		}
 		sum += d
 		if math.Abs(d) > math.Abs(worst) {
 			worst = d
 		}
-		if math.Abs(d) > 2+200*math.Sqrt(truth*(1-truth)/float64(draws)) {
+		if math.Abs(d) > 2+slack {
 			far++
 			t.Logf("case %d: stated %.1f %%, drawn %.1f %% (guard %.2f, targets %+v)", n, 100*stated, 100*truth, s.Guard, p.Targets)
 		}
 	}
 	t.Logf("%d problems, %d keep all as asked; drawn less stated: mean %.2f points, worst %.1f; %d farther than 2 points", tried, reached, sum/float64(max(tried, 1)), worst, far)
-	if far > tried/50+1 {
+	if far > tried/100+1 {
 		t.Errorf("%d of %d problems are farther than 2 points off", far, tried)
 	}
 }

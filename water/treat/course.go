@@ -11,14 +11,24 @@ import (
 // The course of a dose, from totals to what a brewer measures: mix; add the doses, chalk as a solid; set the temperature;
 // keep the carbon dioxide, or let it go to that of the air; let solids form or dissolve; read.
 //
-// How far solids get in a tank is no matter of probability but of time, stirring and seed: it is told as a range. Part of
-// the way to equilibrium, 0 to 1 (opinion, kept here as data; common practice, no source): up to a saturation index of 0.3
-// nothing forms; from there to 1 up to a part that grows with it; above 1 anything. Lime that is stirred and settled gets at
-// least leastSettled of the way. Chalk dissolves as much as it can, or not at all.
+// How far solids get in a tank is no matter of probability but of time, stirring and seed: it is told as a range, from none to
+// equilibrium, in parts of the way between. How far it gets in the hours that a tank stands is opinion, kept here as data (common practice,
+// no source): up to a saturation index of quietIndex nothing forms; from there to lustyIndex up to a part that grows with it; above anything.
+// Chances count that; intervals reach to equilibrium. What forms less than leastFormed is not told. Lime that is stirred and settled gets
+// at least leastSettled of the way. Chalk dissolves as much as it can, or not at all. A brewery's own readings narrow the range
+// (Plan.Settled).
 const (
 	quietIndex   = 0.3
 	lustyIndex   = 1.0
 	leastSettled = 0.7
+	leastFormed  = 1.0 // mg/L CaCO3, under what a drop of a titration reads
+)
+
+// Standard uncertainties of solubility products, log10: of calcite 8.48 ± 0.02 (Plummer & Busenberg 1982); of gypsum that by which
+// compilations differ, 5 % in what dissolves (wateq4f.dat and phreeqc.dat of PHREEQC 3).
+const (
+	uCalcite = 0.01
+	uGypsum  = 0.02
 )
 
 // corner is one end of what solids may do: the part of the way to equilibrium that forms, and that dissolves.
@@ -42,6 +52,7 @@ type end struct {
 	index      float64              // of calcite, before any forms
 	left       solids
 	none, full bool // the corner where as little happens as may; where all does
+	beyond     bool // equilibrium, where no tank gets in the hours that it stands: in every interval, and in no chance
 }
 
 // solids in mmol/L at the bottom: formed, or never dissolved.
@@ -70,6 +81,7 @@ func (p *Prediction) ends() []end {
 		if p.cause != nil {
 			e := end{mix: p.c.treated, none: true, full: true}
 			e.mix.takeCalcite(e.mix[sChalk])
+			e.mix[sGone] = 0
 			e.left.chalk, e.mix[sChalk] = e.mix[sChalk], 0
 			for i := range p.c.sources {
 				e.deltas = append(e.deltas, p.c.sources[i].delta)
@@ -118,15 +130,32 @@ func (c *composition) reach(k *course) ([]end, error) {
 	if c.taken, err = protonsTaken(&plain, k); err != nil {
 		return nil, err
 	}
-	corners := cornersAt(plain.index, &c.treated)
+	corners := cornersAt(plain.index, &c.treated, c.plan.Settled)
+	if at := corners[len(corners)-1]; len(corners) > 1 && corners[0] == (corner{}) {
+		most, err := follow(&c.treated, k.celsius, k.carbon, k.pressure, at)
+		if err != nil {
+			return nil, err
+		}
+		if most.left.calcite*massCalcite < leastFormed {
+			corners = corners[:1]
+		}
+	}
 	out := make([]end, len(corners))
+	var held solids
 	for i, at := range corners {
 		e := &out[i]
 		if *e, err = follow(&c.treated, k.celsius, k.carbon, k.pressure, at); err != nil {
 			return nil, err
 		}
+		held.calcite = math.Max(held.calcite, e.left.calcite+(c.treated[sChalk]-e.left.chalk))
+		held.gypsum = math.Max(held.gypsum, e.left.gypsum)
+	}
+	c.solubilities(held)
+	for i, at := range corners {
+		e := &out[i]
+		e.beyond = i == 2
 		e.none, e.full = i == len(corners)-1 && len(corners) > 1 && corners[0].forms == 1 || at == corner{}, at.forms == 1 && (at.dissolves == 1 || c.treated[sChalk] == 0)
-		if e.left == (solids{}) && c.treated[sChalk] == 0 {
+		if e.left == (solids{}) && c.treated[sChalk] == 0 && k.pressure == 0 {
 			e.mix = c.treated
 			for j := range c.sources {
 				e.deltas = append(e.deltas, c.sources[j].delta)
@@ -147,9 +176,24 @@ func (c *composition) reach(k *course) ([]end, error) {
 	return out, nil
 }
 
+// solubilities adds the solubility products of what forms or dissolves as sources of error.
+func (c *composition) solubilities(held solids) {
+	add := func(name string, at slot, u float64) {
+		s := source{name: name, share: -1}
+		s.delta[at] = u
+		c.sources = append(c.sources, s)
+	}
+	if held.calcite > 0 {
+		add("solubility of calcite", sCalciteOff, uCalcite)
+	}
+	if held.gypsum > 0 {
+		add("solubility of gypsum", sGypsumOff, uGypsum)
+	}
+}
+
 // cornersAt lists the ends of what solids may do, the one that is shown as the point first: equilibrium where lime or chalk
-// was dosed, else nothing.
-func cornersAt(index float64, m *mixture) []corner {
+// was dosed, else as little as may be.
+func cornersAt(index float64, m *mixture, settled Settled) []corner {
 	switch {
 	case m[sChalk] > 0:
 		return []corner{{1, 1}, {}}
@@ -157,18 +201,21 @@ func cornersAt(index float64, m *mixture) []corner {
 		return []corner{{1, 0}, {leastSettled, 0}}
 	case !(index > quietIndex):
 		return []corner{{}}
-	case index < lustyIndex:
-		return []corner{{}, {(index - quietIndex) / (lustyIndex - quietIndex), 0}}
+	case settled.Batches == 0 && index < lustyIndex:
+		return []corner{{}, {(index - quietIndex) / (lustyIndex - quietIndex), 0}, {1, 0}}
+	case settled.Batches > 0:
+		return []corner{{settled.Low, 0}, {settled.High, 0}}
 	}
 	return []corner{{}, {1, 0}}
 }
 
 // follow takes a mixture with the inorganic carbon of its waters, mol/L, to a corner.
-func follow(before *mixture, celsius, carbon, pressure float64, at corner) (end, error) {
-	out := end{corner: at, mix: before.dechlorinated()}
+func follow(before *mixture, celsius, carbon, pressure float64, at corner) (out end, err error) {
+	out = end{corner: at, mix: before.dechlorinated()}
 	m := &out.mix
 	chalk := m[sChalk]
 	m.takeCalcite(chalk)
+	m[sGone] = 0 // it never was in solution
 	m[sChalk], out.left.chalk = 0, chalk
 	solve := func() (equilibrium.Solution, error) {
 		w := m.totals(celsius, math.Max(0, carbon))
@@ -177,22 +224,26 @@ func follow(before *mixture, celsius, carbon, pressure float64, at corner) (end,
 		}
 		return equilibrium.Speciate(w)
 	}
-	var err error
 	if out.closed, err = solve(); err != nil {
 		return out, fmt.Errorf("find pH of the treated water: %w", err)
 	}
 	out.index = out.closed.CalciteSaturation
+	defer func() {
+		if pressure > 0 { // what the air took or gave
+			m[sGone] += 1000*(out.closed.Water.InorganicCarbon-carbon) - m[sCarbon]
+		}
+	}()
 	hold := equilibrium.Solids(0)
-	if (out.closed.CalciteSaturation > 0 || chalk > 0) && (at.forms > 0 || at.dissolves > 0) {
+	if (out.closed.CalciteSaturation > m[sCalciteOff] || chalk > 0) && (at.forms > 0 || at.dissolves > 0) {
 		hold |= equilibrium.Calcite
 	}
-	if out.closed.GypsumSaturation > 0 && m[sGypsum] > 0 {
+	if out.closed.GypsumSaturation > m[sGypsumOff] && m[sGypsum] > 0 {
 		hold |= equilibrium.GypsumSolid
 	}
 	if hold == 0 {
 		return out, nil
 	}
-	d, err := deposit(out.closed.Water, hold, pressure, m[sLime] > 0)
+	d, err := deposit(out.closed.Water, hold, pressure, m[sLime] > 0, equilibrium.Offset{Calcite: m[sCalciteOff], Gypsum: m[sGypsumOff]})
 	if err != nil {
 		return out, fmt.Errorf("find what solids make of the treated water: %w", err)
 	}
@@ -219,19 +270,19 @@ func follow(before *mixture, celsius, carbon, pressure float64, at corner) (end,
 
 // deposit finds the solids of a water at equilibrium. Magnesium hydroxide joins where lime supersaturates it; a solid that
 // would have to dissolve, without there being any, leaves (but calcite: chalk may be there).
-func deposit(w equilibrium.Water, hold equilibrium.Solids, pressure float64, limed bool) (equilibrium.Deposit, error) {
-	d, err := equilibrium.HoldSolids(w, hold, pressure)
+func deposit(w equilibrium.Water, hold equilibrium.Solids, pressure float64, limed bool, off equilibrium.Offset) (equilibrium.Deposit, error) {
+	d, err := equilibrium.HoldSolidsAt(w, hold, pressure, off)
 	if err != nil {
 		return d, err
 	}
 	if limed && d.Solution.BruciteSaturation > 0 {
-		if both, err := equilibrium.HoldSolids(w, hold|equilibrium.Brucite, pressure); err == nil && both.Brucite > 0 {
+		if both, err := equilibrium.HoldSolidsAt(w, hold|equilibrium.Brucite, pressure, off); err == nil && both.Brucite > 0 {
 			d = both
 			hold |= equilibrium.Brucite
 		}
 	}
 	if hold&equilibrium.GypsumSolid != 0 && d.Gypsum < 0 {
-		return equilibrium.HoldSolids(w, hold&^equilibrium.GypsumSolid, pressure)
+		return equilibrium.HoldSolidsAt(w, hold&^equilibrium.GypsumSolid, pressure, off)
 	}
 	return d, nil
 }
@@ -294,10 +345,10 @@ func protonsTaken(e *end, k *course) (taken, error) {
 	w.Temperature = assumedTemperature
 	w.Chloride += math.Max(0, w.Alkalinity)
 	const trace = 1e-9 // mol/L of what is not there yet: the solver asks before it doses
-	w.Lactate, w.Citrate, w.Phosphate = math.Max(w.Lactate, trace), math.Max(w.Citrate, trace), math.Max(w.Phosphate, trace)
+	w.Lactate, w.Citrate, w.Phosphate, w.InorganicCarbon = math.Max(w.Lactate, trace), math.Max(w.Citrate, trace), math.Max(w.Phosphate, trace), math.Max(w.InorganicCarbon, trace)
 	protons, err := equilibrium.ProtonsTaken(w, k.endPoint)
 	if err != nil {
 		return inPureWater(k.endPoint), fmt.Errorf("read the alkalinity of the treated water: %w", err)
 	}
-	return taken{protons.Lactate, protons.Citrate, protons.Phosphate}, nil
+	return taken{[...]float64{protons.Lactate, protons.Citrate, protons.Phosphate}, protons.Carbon}, nil
 }

@@ -97,7 +97,7 @@ func TestCoverageOfPH(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 1))
 	for _, band := range [][2]float64{{2, 5}, {5, 15}, {15, 40}, {40, 300}} {
 		n, inside, below, above := 0, 0, 0, 0
-		for range montecarlo(t, 250) {
+		for range montecarlo(t, 50) {
 			alkalinity := band[0] + (band[1]-band[0])*r.Float64()
 			calcium := 5 + 80*r.Float64()
 			truth := hardWater(alkalinity+20, calcium, 1+10*r.Float64(), 6.8+1.2*r.Float64(), 15)

@@ -36,7 +36,7 @@ func (m *model) lookAt(x []float64) (*local, error) {
 	if m.c.taken, err = protonsTaken(&plain, k); err != nil {
 		return nil, err
 	}
-	at := cornersAt(plain.index, &mixed)[0]
+	at := cornersAt(plain.index, &mixed, m.p.Settled)[0]
 	if at == (corner{}) && plain.left == (solids{}) && pressure == 0 && !m.solidGoods() && m.p.Mash == nil {
 		return nil, nil
 	}

@@ -19,6 +19,9 @@ func (p *Prediction) CheckedChance(targets []Target) (Chance, error) {
 		return out, err
 	}
 	for n := range p.reached {
+		if p.reached[n].beyond {
+			continue
+		}
 		all, wide := p.count(targets, p.reached[n].corner, out.Narrow)
 		if all < out.All-farOff {
 			out.All, out.Drawn = all, true

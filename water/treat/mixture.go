@@ -51,10 +51,14 @@ const (
 	sCitrate                          // from acid, mg/L
 	sAcidPhate                        // phosphate from acid, mg/L PO4
 	sSulfite                          // from metabisulfite before it reacts, mg/L SO3
-	sCarbon                           // inorganic carbon from bases, mmol/L
+	sCarbon                           // inorganic carbon that bases bring less what solids took, mmol/L
+	sGone                             // inorganic carbon that solids took and the air took or gave (negative: went), mmol/L
 	sChalk                            // of calcium, alkalinity and carbon: what comes as chalk, mmol/L CaCO3
 	sGypsum                           // of calcium and sulfate: what comes as gypsum or anhydrite, mmol/L
 	sLime                             // of calcium and alkalinity: what comes as slaked lime, mmol/L
+	// By how much the solubility products are moved, log10: no part of the water, but a source of error like its parts.
+	sCalciteOff
+	sGypsumOff
 	slotCount
 )
 
@@ -165,6 +169,7 @@ func (m *mixture) takeCalcite(mmol float64) {
 	m[sCalcium] -= mmol * massCalcium
 	m[sAlkalinity] -= 2 * mmol * equivalentCalcite
 	m[sCarbon] -= mmol
+	m[sGone] -= mmol
 }
 
 // takeGypsum takes mmol/L of calcium sulfate out of solution.
@@ -212,25 +217,31 @@ var weakAcids = [...]struct {
 }
 
 // taken is the protons that each of weakAcids takes up on the way to the end point of a titration, beyond the zero level that total
-// alkalinity counts: lactate takes 0.19 to pH 4.5, so that a titration reads more alkalinity than the acid left.
-type taken [len(weakAcids)]float64
+// alkalinity counts: lactate takes 0.19 to pH 4.5, so that a titration reads more alkalinity than the acid left. carbon is that of a
+// mole of inorganic carbon, -0.014 at pH 4.5: that part is still bicarbonate there and is not read. The reading of the raw water leaves
+// it out too, so only carbon that came or went between them counts.
+type taken struct {
+	acids  [len(weakAcids)]float64
+	carbon float64
+}
 
 // inPureWater is what they take up in pure water at 25 degC. A prediction counts them in its own water.
 func inPureWater(endPoint float64) (t taken) {
 	for k := range weakAcids {
 		s, _ := substance.ByKey(weakAcids[k].acid)
-		t[k] = 1 - protonsGiven(s.Dissociation, endPoint)
+		t.acids[k] = 1 - protonsGiven(s.Dissociation, endPoint)
 	}
+	t.carbon = -1 / (1 + math.Pow(10, -equilibrium.LogCarbonicFirst(25)-endPoint))
 	return t
 }
 
 // alkalinity is what a titration reads: total alkalinity with what the anions of weak acids take up on the way. The acid
 // that pure water takes to the end point is left out, as in the readings that it starts from.
 func (m *mixture) alkalinity(t *taken) float64 {
-	a := m[sAlkalinity]
+	a := m[sAlkalinity] + m[sGone]*t.carbon*equivalentCalcite
 	for k := range weakAcids {
 		w := &weakAcids[k]
-		a += m[w.slot] / w.mass * t[k] * equivalentCalcite
+		a += m[w.slot] / w.mass * t.acids[k] * equivalentCalcite
 	}
 	return a
 }

@@ -37,8 +37,16 @@ type Plan struct {
 	Mash *Mash
 	// IntoMash says that acid goes into the mash with the grist in it: the malt takes what the water does not hold.
 	IntoMash bool
+	// Settled is how far calcite goes in this brewery's tanks; the zero value where it has not been read.
+	Settled Settled
 	// Trained names the person who handles a concentrated mineral acid.
 	Trained string
+}
+
+// Settled is the part of the way to equilibrium that calcite goes, 0 to 1, as a brewery's own batches had it.
+type Settled struct {
+	Low, High float64
+	Batches   int // it rests on; 0: not known
 }
 
 // sharesSlack is how far the shares may be from 1: a tenth of the rounding of whole per cents.

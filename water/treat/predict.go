@@ -103,9 +103,10 @@ func (p *Prediction) Blend(id water.ID) (water.Value, error) {
 type Range struct {
 	water.Value
 	Low, High float64 // 95 %, at the lowest and the highest end of what solids may do
-	// None and Full are the value where no solid forms or dissolves, and where it does so to equilibrium; the same where
-	// nothing does.
-	None, Full float64
+	// None and Full are the value where no solid forms or dissolves, and where it does so to equilibrium; Tank is that where it goes as
+	// far as it may in the hours that a tank stands, by which limits are judged. The same where nothing does.
+	None, Tank, Full float64
+	tank             Interval // 95 %, as far as a tank goes
 }
 
 // Solids reports whether solids make a difference of more than a hundredth of the interval.
@@ -126,6 +127,9 @@ func (p *Prediction) Range(id water.ID) (Range, error) {
 		out.Low, out.High = math.Min(out.Low, at-u), math.Max(out.High, at+u)
 		if e.full {
 			out.Full = at
+		}
+		if !e.beyond {
+			out.Tank = at
 		}
 		if e.none || len(ends) == 1 {
 			out.None = at

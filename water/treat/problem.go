@@ -53,11 +53,12 @@ type Problem struct {
 	Chance float64
 	// Guard moves each limit inward by so many standard uncertainties. Solve finds it where a chance is asked for.
 	Guard float64
-	// Open, EndPoint, Mash and IntoMash as in Plan.
+	// Open, EndPoint, Mash, IntoMash and Settled as in Plan.
 	Open     bool
 	EndPoint float64
 	Mash     *Mash
 	IntoMash bool
+	Settled  Settled
 	// ShareStep rounds the shares, 0.01 to whole per cents; 0 leaves them.
 	ShareStep float64
 }

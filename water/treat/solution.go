@@ -117,7 +117,7 @@ func (m *model) solution() (*Solution, error) {
 }
 
 func (m *model) plan(x, amounts []float64) Plan {
-	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, EndPoint: m.p.EndPoint, Mash: m.p.Mash, IntoMash: m.p.IntoMash, Trained: m.p.Trained}
+	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, EndPoint: m.p.EndPoint, Mash: m.p.Mash, IntoMash: m.p.IntoMash, Settled: m.p.Settled, Trained: m.p.Trained}
 	for i, w := range m.p.Waters {
 		if x[i] > 1e-9 {
 			p.Waters = append(p.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: x[i], UShare: w.UShare})
@@ -253,7 +253,7 @@ func (m *model) roundShares(f *family, exact *point) ([]float64, error) {
 func result(t Target, value Range, chance float64) Result {
 	r := Result{Target: t, Value: value.Value, Range: value, Chance: chance, Margin: math.NaN()}
 	lo, hi, _, scale, _ := t.limits()
-	least, most := math.Min(value.None, value.Full), math.Max(value.None, value.Full)
+	least, most := math.Min(value.None, value.Tank), math.Max(value.None, value.Tank)
 	unit := ""
 	if u := t.ID.Info().Unit.String(); u != "" {
 		unit = " " + u
