@@ -358,7 +358,7 @@ func (a *Answer) Brief() string {
 	if a.Chance == nil {
 		return ""
 	}
-	text := fmt.Sprintf("Chance that all limits are kept: %s", ChanceText(*a.Chance))
+	text := fmt.Sprintf("Chance of all: %s", ChanceText(*a.Chance))
 	if a.ChanceBut != nil {
 		text += fmt.Sprintf(", without %s %s", strings.ReplaceAll(strings.Join(a.Narrow, ", "), "_", " "), ChanceText(*a.ChanceBut))
 	}
