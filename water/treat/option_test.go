@@ -229,7 +229,7 @@ func TestSolveForPH(t *testing.T) {
 		}
 		// After baking soda a little calcite may form, by which the range is all but used up.
 		if v, room := s.Results[0].Value.Value, s.Results[0].Range.None-s.Results[0].Range.Tank; math.Abs(s.Results[0].Missed) > 0.005 || math.Abs(v-(c.lo+c.hi)/2) > 2e-3+room/2 || len(s.Doses) != 1 {
-						t.Errorf("%s: pH %.4f, want the middle of %g…%g (%v)", c.key, v, c.lo, c.hi, s.Doses)
+			t.Errorf("%s: pH %.4f, want the middle of %g…%g (%v)", c.key, v, c.lo, c.hi, s.Doses)
 		}
 	}
 	// Of lime it is not known how far it settles: no dose keeps both ends within a tenth of pH, and the answer says so.
