@@ -58,6 +58,7 @@ const (
 	readUS2 = "https://www.law.cornell.edu/cfr/text/40/143.3"
 	readUS3 = "https://www.law.cornell.edu/cfr/text/40/141.2"
 	readWHO = "https://www.fao.org/4/y4263e/y4263e0g.htm, table A3.2 of the 2nd edition"
+	readUS4 = "http://www.dsd.state.md.us/comar/comarhtml/26/26.04.01.23.htm, which repeats the federal table"
 	readF   = "http://www.waterquality.de/elisabeth.willmitzer/WHOCHEM.HTM, the 2nd edition"
 )
 
@@ -84,8 +85,8 @@ var All = []Published{
 	{"us", Health, water.Fluoride, 0, 4, "4.0 mg/L", us, readUS},
 	// An action level of the 90th percentile of a supply's taps, here held against each reading.
 	{"us", Health, water.Copper, 0, 1.3, "1.3 mg/L, action level", "40 CFR 141.80", readUS3},
-	{"us", Health, water.TotalChlorine, 0, 4, "4.0 mg/L as Cl2", "40 CFR 141.65, from memory", ""},
-	{"us", Health, water.FreeChlorine, 0, 4, "4.0 mg/L as Cl2", "40 CFR 141.65, from memory", ""},
+	{"us", Health, water.TotalChlorine, 0, 4, "4.0 mg/L as Cl2", "40 CFR 141.65", readUS4},
+	{"us", Health, water.FreeChlorine, 0, 4, "4.0 mg/L as Cl2", "40 CFR 141.65", readUS4},
 	{"us", Indicator, water.Chloride, 0, 250, "250 mg/L", usBest, readUS2},
 	{"us", Indicator, water.Sulfate, 0, 250, "250 mg/L", usBest, readUS2},
 	{"us", Indicator, water.DissolvedSolids, 0, 500, "500 mg/L", usBest, readUS2},

@@ -231,7 +231,7 @@ func inPureWater(endPoint float64) (t taken) {
 		s, _ := substance.ByKey(weakAcids[k].acid)
 		t.acids[k] = 1 - protonsGiven(s.Dissociation, endPoint)
 	}
-	t.carbon = -1 / (1 + math.Pow(10, -equilibrium.LogCarbonicFirst(25)-endPoint))
+	t.carbon = -1 / (1 + math.Pow(10, 6.352-endPoint)) // pK1 at 25 degC: Plummer & Busenberg 1982
 	return t
 }
 
