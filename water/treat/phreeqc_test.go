@@ -48,7 +48,7 @@ func references(t *testing.T) []reference {
 		r.plan = Plan{Volume: 1000, Temperature: n(11), Open: c[12] == "open", Waters: []Portion{{Name: "w", Analysis: &a, Share: 1}}}
 		if key := keys[c[9]]; key != "" {
 			amount := n(10)
-			var g Goods
+			var g Product
 			if strings.HasSuffix(key, "_acid") { // mmol/L into 1000 L
 				g = goods(t, key, "", "10 % w/v")
 				g.HalfWidth = 0
@@ -56,7 +56,7 @@ func references(t *testing.T) []reference {
 			} else {
 				g = pure(t, key)
 			}
-			r.plan.Additions = []Addition{{Goods: g, Amount: amount}}
+			r.plan.Additions = []Addition{{Product: g, Amount: amount}}
 		}
 		out = append(out, r)
 	}
