@@ -16,8 +16,8 @@ import (
 type verdicts struct {
 	sites    []cause.Site
 	sessions []cause.Session
-	records  []*journal.Session // beside sessions
-	readings [][]*journal.Reading
+	records  []*journal.Session         // beside sessions
+	readings map[int][]*journal.Reading // of the sessions that a verdict is about, as the engine counts them
 	list     []cause.Explanation
 }
 
@@ -39,16 +39,22 @@ func (f *facts) causes() *verdicts {
 			}
 		}
 		slices.SortStableFunc(v.records, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
-		x := &reader{j: f.run.j, diluted: map[string]bool{}, recalled: map[string]bool{}, last: map[string]time.Time{}}
+		x := &reader{j: f.run.j, diluted: map[siteTest]bool{}, recalled: map[string]bool{}, last: map[string]time.Time{}}
 		for _, lot := range f.run.j.Lots.List {
 			x.recalled[lot.ID] = lot.Recalled != nil
 		}
+		v.sessions = make([]cause.Session, 0, len(v.records))
 		for _, s := range v.records {
-			session, readings := x.session(s, at[s.Site])
+			session := x.session(s, at[s.Site])
 			session.Event = x.event(f, s)
-			v.sessions, v.readings = append(v.sessions, session), append(v.readings, readings)
+			v.sessions = append(v.sessions, session)
 		}
-		v.list = cause.Explain(v.sites, v.sessions, leastOdds(f.run))
+		v.list = cause.ExplainEach(v.sites, v.sessions, leastOdds(f.run), func(n int, buffer []cause.Reading) []cause.Reading { return x.readings(v.records[n], buffer) })
+		v.readings = map[int][]*journal.Reading{}
+		for i := range v.list {
+			n := v.list[i].Session
+			v.readings[n] = x.kept(v.records[n], nil)
+		}
 		f.causeList = v
 	})
 	return f.causeList
@@ -85,22 +91,39 @@ func (f *facts) causeSite(h *SiteHistory, at map[string]int) cause.Site {
 // reader turns records into what the engine takes.
 type reader struct {
 	j        *journal.Journal
-	diluted  map[string]bool
+	diluted  map[siteTest]bool
+	list     []*journal.Reading // of the session that is read
 	recalled map[string]bool
 	last     map[string]time.Time // the site's last session
 }
 
-func (x *reader) session(s *journal.Session, site int) (cause.Session, []*journal.Reading) {
+type siteTest struct {
+	site string
+	id   water.ID
+}
+
+func (x *reader) session(s *journal.Session, site int) cause.Session {
 	out := cause.Session{Site: site, Time: s.Sampled, Observed: !judge.Bench(s)}
 	for rule := range s.Ignore {
 		out.Accepted = out.Accepted || strings.HasPrefix(rule, "cause/")
 	}
-	var readings []*journal.Reading
+	return out
+}
+
+// kept appends the readings of a session that the engine is given.
+func (x *reader) kept(s *journal.Session, list []*journal.Reading) []*journal.Reading {
 	for i := range s.Readings {
-		r := &s.Readings[i]
-		if r.Faulty || x.recalled[r.Lot] || r.Dilution > 1 && !r.Analyte.Dilutable() {
-			continue
+		if r := &s.Readings[i]; !r.Faulty && !x.recalled[r.Lot] && (r.Dilution <= 1 || r.Analyte.Dilutable()) {
+			list = append(list, r)
 		}
+	}
+	return list
+}
+
+// readings appends them as the engine takes them.
+func (x *reader) readings(s *journal.Session, out []cause.Reading) []cause.Reading {
+	x.list = x.kept(s, x.list[:0])
+	for _, r := range x.list {
 		value, bound := r.Result()
 		reading := cause.Reading{
 			ID: r.Analyte, Bound: bound, Unit: r.First.Unit, Dilution: r.Factor(), Lot: r.Lot, Meter: r.Instrument, Accuracy: r.Analyte.Info().Typical,
@@ -130,14 +153,14 @@ func (x *reader) session(s *journal.Session, site int) (cause.Session, []*journa
 				reading.U = 0.1 * reading.Value // common practice, no source: a zone's mean is not the tap's
 			}
 		}
-		key := s.Site + " " + r.Analyte.String()
+		key := siteTest{s.Site, r.Analyte}
 		reading.Diluted = x.diluted[key]
 		if reading.Dilution > 1 {
 			x.diluted[key] = true
 		}
-		out.Readings, readings = append(out.Readings, reading), append(readings, r)
+		out = append(out, reading)
 	}
-	return out, readings
+	return out
 }
 
 // event reports whether an event at the site, or at what feeds it, lies between the

@@ -13,9 +13,11 @@ type engine struct {
 	sites    []*place
 	lots     map[string]*lot
 	sessions []Session
+	read     func(n int, buffer []Reading) []Reading // nil: the sessions have their readings
 	units    map[unitKey][]factor
 	slips    map[string][]original
 	verdicts []Explanation
+	scored   []scored // of the last session, to be used again
 }
 
 type unitKey struct {
@@ -101,8 +103,8 @@ func (p *place) now(at time.Time) *tracked {
 
 // at0 is the water as it is at a time, the water itself left alone.
 func (t *tracked) at0(at time.Time) *tracked {
-	c := *t // the further levels are shared, and advance would change them
-	c.other = t.clone().other
+	c := *t
+	c.other = t.levelsApart() // advance would change them
 	c.advance(at)
 	return &c
 }
@@ -165,10 +167,11 @@ func (e *engine) judge(n int) {
 		}
 		return
 	}
-	j := &judgement{e: e, s: s, own: own, base: own.density(), regime: r.name}
+	j := &judgement{e: e, s: s, own: own, base: own.density(), regime: r.name, all: e.scored[:0]}
+	defer func() { e.scored = j.all }()
 	// What no cause could make likely enough is not weighed: the largest gain of any
 	// is that of a perfect fit.
-	if k := float64(len(rows)); (own.nu+k)/2*math.Log1p(own.d2/own.nu) < math.Log(e.odds)+2.5 && own.physical(nil) > math.Log(0.05) {
+	if k := float64(len(rows)); (own.nu+k)/2*math.Log1p(own.d2/own.nu) < math.Log(e.odds)+2.5 && own.physical() > math.Log(0.05) {
 		e.accept(n, p, r, own)
 		return
 	}
@@ -253,8 +256,11 @@ func (e *engine) feedExplanation(s *Session) *Explanation {
 func (e *engine) accept(n int, p *place, r *regime, own *fit) {
 	p.verdict, p.streak = -1, 0
 	r.pending = nil
-	bad := e.weigh(n, own, -1)
-	r.active.learn(own.rows, func(i int) bool { return bad[i] })
+	if bad := e.weigh(n, own, -1); len(bad) > 0 {
+		r.active.learn(own.rows, func(i int) bool { return bad[i] })
+	} else {
+		r.active.take(own)
+	}
 }
 
 // another reports whether the session is one of a water that was seen here before,

@@ -2,6 +2,7 @@ package cause
 
 import (
 	"math"
+	"sync"
 
 	"wj/water"
 )
@@ -109,6 +110,7 @@ type fit struct {
 	d2     float64
 	logdet float64
 	nu     float64
+	norm   float64         // of the t density, what depends on nothing read
 	lead   [][core]float64 // rows of the measurement over the core coordinates
 	ok     bool
 }
@@ -117,6 +119,7 @@ type fit struct {
 func (t *tracked) fit(rows []row) *fit {
 	f := &fit{t: t, rows: rows, phi: t.phi(), nu: t.freedom()}
 	k := len(rows)
+	f.norm = tNorm(f.nu, k)
 	if k == 0 {
 		return f
 	}
@@ -232,17 +235,35 @@ func (f *fit) finish() {
 
 // density is the logarithm of the t density of the readings, less what does not
 // depend on them, and of what no water may be.
-func (f *fit) density() float64 { return f.student(f.d2, f.logdet) + f.physical(nil) }
+func (f *fit) density() float64 { return f.student(f.d2, f.logdet) + f.physical() }
 
 func (f *fit) student(d2, logdet float64) float64 {
-	k := float64(len(f.r))
-	return logGammaRatio(f.nu, k) - k/2*math.Log(f.nu*math.Pi) - logdet/2 - (f.nu+k)/2*math.Log1p(d2/f.nu)
+	return f.norm - logdet/2 - (f.nu+float64(len(f.r)))/2*math.Log1p(d2/f.nu)
 }
 
-func logGammaRatio(nu, k float64) float64 {
+// tNorm is the logarithm of the factor of a t density of k values with nu degrees of
+// freedom, which are whole numbers from 10 to 30 (see freedom).
+func tNorm(nu float64, k int) float64 {
+	norms := tNorms()
+	if at := int(nu); at < len(norms) && k < len(norms[at]) {
+		return norms[at][k]
+	}
+	return logT(nu, float64(k))
+}
+
+var tNorms = sync.OnceValue(func() (norms [31][16]float64) {
+	for nu := 10; nu < len(norms); nu++ {
+		for k := range norms[nu] {
+			norms[nu][k] = logT(float64(nu), float64(k))
+		}
+	}
+	return norms
+})
+
+func logT(nu, k float64) float64 {
 	a, _ := math.Lgamma((nu + k) / 2)
 	b, _ := math.Lgamma(nu / 2)
-	return a - b
+	return a - b - k/2*math.Log(nu*math.Pi)
 }
 
 // single is the density with one reading at another coordinate and with a further
@@ -251,8 +272,23 @@ func (f *fit) single(i int, x, extra float64) float64 {
 	lii := f.inv.at(i, i)
 	rest := f.d2 - f.w[i]*f.w[i]/lii
 	middle := f.rows[i].x - f.w[i]/lii
-	v := 1/lii + extra
-	return f.student(math.Max(0, rest)+(x-middle)*(x-middle)/v, f.logdet+math.Log(v*lii))
+	v, logdet := 1/lii+extra, f.logdet
+	if extra > 0 {
+		logdet += math.Log(v * lii)
+	}
+	return f.student(math.Max(0, rest)+(x-middle)*(x-middle)/v, logdet)
+}
+
+// window is what one reading may be, all others as they are, without the density
+// falling by more than drop.
+func (f *fit) window(i int, drop float64) (low, high float64) {
+	lii := f.inv.at(i, i)
+	rest := math.Max(0, f.d2-f.w[i]*f.w[i]/lii)
+	most := (f.nu+rest)*math.Exp(2*(drop)/(f.nu+float64(len(f.r)))) - f.nu - rest
+	half := math.Sqrt(most / lii)
+	middle := f.rows[i].x - f.w[i]/lii
+	id := f.rows[i].id
+	return lower(id, middle-half), lower(id, middle+half)
 }
 
 // given is what one reading is expected to be given all others.
@@ -289,8 +325,8 @@ func (f *fit) wider(add func(i, k int) float64, move float64) float64 {
 
 // physical is the logarithm of how well the readings obey what no water can break,
 // of a water that is young: sodium by difference is not below zero, and calcium is
-// a part of the hardness. other holds values in place of those read, by row.
-func (f *fit) physical(other map[int]float64) float64 {
+// a part of the hardness. others are values in place of those read, by row.
+func (f *fit) physical(others ...instead) float64 {
 	if f.t.n >= 10 {
 		return 0
 	}
@@ -302,8 +338,10 @@ func (f *fit) physical(other map[int]float64) float64 {
 			continue
 		}
 		v := w.c
-		if o, ok := other[i]; ok {
-			v = o
+		for _, o := range others {
+			if o.row == i {
+				v = o.c
+			}
 		}
 		_, slope := lift(w.id, v)
 		c[w.at], u[w.at], have[w.at] = v, w.noise(v)/slope, true
@@ -317,6 +355,12 @@ func (f *fit) physical(other map[int]float64) float64 {
 		p += logNormal((c[tot] - c[cah] + 1) / math.Hypot(u[cah], u[tot]))
 	}
 	return p
+}
+
+// instead is a value in place of a row's.
+type instead struct {
+	row int
+	c   float64
 }
 
 func sq(v float64) float64 { return v * v }
@@ -340,14 +384,19 @@ func (t *tracked) learn(rows []row, but func(i int) bool) {
 			}
 		}
 	}
-	f := t.fit(kept)
+	t.take(t.fit(kept))
+}
+
+// take lets the water take up what a fit of it was made of.
+func (t *tracked) take(f *fit) {
 	if !f.ok {
 		return
 	}
+	kept := f.rows
 	k := len(kept)
-	inv, _, ok := f.s.inverse()
-	if !ok {
-		return
+	inv := f.inv.clone() // without the site's own factor
+	for i := range inv.v {
+		inv.v[i] *= f.phi
 	}
 	if !t.blank {
 		t.scatter += math.Min(f.d2*f.phi, 2.5*float64(k))

@@ -24,7 +24,14 @@ type judgement struct {
 	all    []scored
 	boost  [numKinds]float64 // on the priors
 	regime string
+
+	low, high []float64 // by row, the values beyond which it is hopeless
 }
+
+// hopeless is how far, in the logarithm of the density, a value is from what the other
+// readings lead to expect when it counts for nothing: by e^-25 even where a factor of a
+// thousand was gained by the mapping.
+const hopeless = 32.0
 
 func (j *judgement) add(k Kind, row, with int, share, density float64) *scored {
 	reading := -1
@@ -49,14 +56,23 @@ func (j *judgement) single(i int, c, jacobian, extra float64) float64 {
 		}
 		return g.density() + jacobian + w.logSlope(c) - w.logSlope(w.c)
 	}
+	if extra == 0 && (c < j.low[i] || c > j.high[i]) {
+		return math.Inf(-1)
+	}
 	x, _ := lift(w.id, c)
-	return f.single(i, x, extra) + f.physical(map[int]float64{i: c}) + jacobian + w.logSlope(c) - w.logSlope(w.c)
+	return f.single(i, x, extra) + f.physical(instead{i, c}) + jacobian + w.logSlope(c) - w.logSlope(w.c)
 }
 
 // score weighs every hypothesis.
 func (j *judgement) score() {
 	f := j.own
 	tied := f.tied()
+	if !f.t.blank {
+		j.low, j.high = make([]float64, len(f.rows)), make([]float64, len(f.rows))
+		for i := range f.rows {
+			j.low[i], j.high[i] = f.window(i, hopeless)
+		}
+	}
 	for i := range f.rows {
 		w := &f.rows[i]
 		if !tied && !f.pair(w) && (f.t.blank || !f.t.knows(w)) {
@@ -94,13 +110,13 @@ func (j *judgement) score() {
 		if w.at == acid {
 			wide = testPH * testPH
 		}
-		j.add(Test, i, -1, 1, f.single(i, w.x, wide)+f.physical(nil))
+		j.add(Test, i, -1, 1, f.single(i, w.x, wide)+f.physical())
 		if w.Lot != "" {
 			share := 1.0
 			if j.e.fresh(j.s.Site, w.Reading) {
 				share, fresh = freshLot, true
 			}
-			j.add(Lot, i, -1, share, f.single(i, w.x, lotSD*lotSD)+f.physical(nil))
+			j.add(Lot, i, -1, share, f.single(i, w.x, lotSD*lotSD)+f.physical())
 		}
 	}
 	if !fresh {
@@ -151,19 +167,24 @@ func (j *judgement) typos(i int) {
 	if per == 0 {
 		return
 	}
-	best, sum, means := math.Inf(-1), 0.0, typed
+	best, sum, means, weighed := math.Inf(-1), 0.0, typed, false
 	for _, o := range list {
 		v := o.value * per
 		if w.at == acid && (v < 3 || v > 12) {
 			continue
 		}
-		gain := math.Log(o.share) + j.single(i, v*w.factor, 0, 0) - j.base
+		weighed = true
+		density := j.single(i, v*w.factor, 0, 0)
+		if math.IsInf(density, -1) {
+			continue
+		}
+		gain := math.Log(o.share) + density - j.base
 		if gain > best {
 			best, means = gain, v
 		}
 		sum += math.Exp(math.Min(gain, 600))
 	}
-	if sum > 0 {
+	if weighed {
 		h := j.add(Typo, i, -1, 1, math.Log(sum)+j.base)
 		h.Means = means
 	}
@@ -219,7 +240,7 @@ func (j *judgement) swap(i, k int) {
 			for n := range rows {
 				x[n] = rows[n].x
 			}
-			density = f.with(x) + f.physical(map[int]float64{i: ca, k: cb})
+			density = f.with(x) + f.physical(instead{i, ca}, instead{k, cb})
 		}
 		best = math.Max(best, density+jacobian)
 	}
@@ -329,7 +350,7 @@ func (j *judgement) cut() {
 // whole scores what moves several readings at once.
 func (j *judgement) whole() {
 	f := j.own
-	physical := f.physical(nil)
+	physical := f.physical()
 	tests := 0
 	for i := range f.rows {
 		if j.photometric(i) {
@@ -442,9 +463,12 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 	if total == 0 {
 		return 0, nil
 	}
-	best := map[[2]int]float64{}
+	var best []float64 // beside causes: of what it is made of, the largest
 	for i := range j.all {
 		h := &j.all[i]
+		if math.IsInf(h.gain, -1) {
+			continue
+		}
 		weight := prior[h.Kind] / total * h.share / sum[h.Kind] * math.Exp(math.Min(h.gain, 600))
 		odds += weight
 		at := slices.IndexFunc(causes, func(c Cause) bool { return c.Kind == h.Kind && c.Reading == h.Reading && sameCause(c, h.Cause) })
@@ -452,13 +476,13 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 			c := h.Cause
 			c.Posterior = weight
 			causes = append(causes, c)
-			best[[2]int{len(causes) - 1}] = weight
+			best = append(best, weight)
 			continue
 		}
 		c := &causes[at]
 		c.Posterior += weight
-		if weight > best[[2]int{at}] {
-			best[[2]int{at}] = weight
+		if weight > best[at] {
+			best[at] = weight
 			posterior := c.Posterior
 			*c = h.Cause
 			c.Posterior = posterior

@@ -25,10 +25,31 @@ func newEngine(sites []Site, sessions []Session, odds float64) *engine {
 	return e
 }
 
+// ExplainEach is Explain for sessions whose readings are only there while they are
+// judged: read appends those of the next session to a buffer, which is used again.
+func ExplainEach(sites []Site, sessions []Session, odds float64, read func(n int, buffer []Reading) []Reading) []Explanation {
+	e := newEngine(sites, sessions, odds)
+	e.read = read
+	e.run(0)
+	return e.result()
+}
+
 // run judges the sessions from one on.
 func (e *engine) run(from int) {
+	var buffer []Reading
 	for n := from; n < len(e.sessions); n++ {
+		if e.read == nil {
+			e.judge(n)
+			continue
+		}
+		s, before := &e.sessions[n], len(e.verdicts)
+		buffer = e.read(n, buffer[:0])
+		s.Readings = buffer
 		e.judge(n)
+		s.Readings = nil
+		if slices.ContainsFunc(e.verdicts[before:], func(v Explanation) bool { return v.Session == n }) {
+			s.Readings = slices.Clone(buffer)
+		}
 	}
 }
 
@@ -184,6 +205,7 @@ type lot struct {
 	n     int     // residuals
 	uses  []int   // sessions
 	first int     // reading of the first use
+	read  int     // how many readings that session has
 	told  int     // index of the verdict + 1
 }
 
@@ -234,7 +256,7 @@ func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 		key := lotKey(w.Reading)
 		l := e.lots[key]
 		if l == nil {
-			l = &lot{first: w.reading}
+			l = &lot{first: w.reading, read: len(e.sessions[n].Readings)}
 			e.lots[key] = l
 		}
 		l.uses = append(l.uses, n)
@@ -262,7 +284,7 @@ func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 			first := l.uses[0]
 			bias := l.q / (l.p + 1/(lotPrior*lotPrior))
 			c := Cause{Kind: Lot, Reading: l.first, With: -1, Factor: math.Exp(bias), Means: math.NaN(), Posterior: 1 / (1 + math.Exp(-odds))}
-			e.verdicts = append(e.verdicts, Explanation{Session: first, Best: c, Odds: math.Exp(odds), Repeat: -1, Since: 0, Expected: make([]Expected, len(e.sessions[first].Readings))})
+			e.verdicts = append(e.verdicts, Explanation{Session: first, Best: c, Odds: math.Exp(odds), Repeat: -1, Since: 0, Expected: make([]Expected, l.read)})
 			l.told = len(e.verdicts)
 		}
 	}

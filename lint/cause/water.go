@@ -81,12 +81,18 @@ func spread(p *[states * states]float64, a int, common, own, pH, off float64) {
 
 func (t *tracked) clone() *tracked {
 	c := *t
-	c.other = make(map[water.ID]*level, len(t.other))
+	c.other = t.levelsApart()
+	return &c
+}
+
+// levelsApart copies the levels of the further analytes.
+func (t *tracked) levelsApart() map[water.ID]*level {
+	out := make(map[water.ID]*level, len(t.other))
 	for id, l := range t.other {
 		again := *l
-		c.other[id] = &again
+		out[id] = &again
 	}
-	return &c
+	return out
 }
 
 // fed is a water that begins as its feed's, for what the stage lets pass.
