@@ -109,7 +109,7 @@ func (c *checker) meant(p *Problem, node int32, word string, known []string) {
 // mapping checks the keys of a mapping with fixed fields.
 func (c *checker) mapping(node int32, fields []Field, ctx context) {
 	if c.d.Nodes[node].Kind != frontmatter.Mapping {
-		c.report(RuleValue, node, "here stands "+c.d.Nodes[node].Kind.String()+" where keys are needed", "write it as "+keysOf(fields))
+		c.report(RuleValue, node, "here is "+c.d.Nodes[node].Kind.String()+" where keys are needed", "write it as "+keysOf(fields))
 		return
 	}
 	seen := make([]bool, len(fields))
@@ -183,12 +183,12 @@ func (c *checker) unknownKey(node int32, known []string, ctx context) {
 	default:
 		help = "known keys: " + strings.Join(shorten(known, 12), ", ")
 		if len(known) > 12 && ctx.kind != NoKind {
-			help += "; wj explain " + ctx.kind.String() + " tells of each"
+			help += "; wj explain " + ctx.kind.String() + " describes each"
 		}
 	}
 	for _, r := range key {
 		if near && r >= utf8.RuneSelf { // all keys are ASCII: a Cyrillic or full-width letter looks right and is not
-			help += fmt.Sprintf(" U+%04X stands here, which is no letter of it", r)
+			help += fmt.Sprintf(" U+%04X is here, which is no letter of it", r)
 			break
 		}
 	}

@@ -199,7 +199,7 @@ func (c *checker) coordinates(node int32, f *Field) {
 func (c *checker) scalar(node int32, f *Field, ctx context) {
 	n := &c.d.Nodes[node]
 	if n.Kind != frontmatter.Scalar {
-		c.report(RuleValue, node, "here stands "+n.Kind.String()+" where "+f.label()+" needs one value", "write "+f.Doc)
+		c.report(RuleValue, node, "here is "+n.Kind.String()+" where "+f.label()+" needs one value", "write "+f.Doc)
 		return
 	}
 	s := c.d.Text(node)

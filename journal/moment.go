@@ -116,7 +116,7 @@ func parseDay(s string) (y, m, d int, rest string, err error) {
 			e.Message = fmt.Sprintf("%q… is not a date", strings.Clone(s[:40]))
 		}
 		if len(s) >= 8 && isDigit(s[0]) && (s[2] == '/' || s[1] == '/' || s[2] == '.' || s[1] == '.') {
-			e.Help = "day and month cannot be told apart: write year, month and day as 2026-03-04"
+			e.Help = "day and month are ambiguous: write year, month and day as 2026-03-04"
 		}
 		return 0, 0, 0, "", e
 	}

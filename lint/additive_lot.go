@@ -47,13 +47,13 @@ func (p *Pass) additive(b *journal.Batch, path, key string, a *journal.Addition,
 	switch {
 	case id == "":
 		p.Report(path, keys, "%s of %s goes into %s, and names no lot", amount(a), sub.Key, b.ID).
-			Help("find the bag and write {amount: %s, lot: …}; if there is none, hold the batch until its goods are known", amount(a))
+			Help("find the bag and write {amount: %s, lot: …}; if there is none, hold the batch until its lot is known", amount(a))
 	case !ok: // ref/missing says so
 	case lot.Substance != "" && lot.Substance != sub.Key: // additive/contradicts says so
 	case lot.Recalled != nil:
 		p.Report(path, keys, "lot %s of %s was recalled on %s: %s", id, sub.Key, p.date(lot.Recalled.On), lot.Recalled.Reason).Help("hold the batch and ask the supplier and your food authority")
 	case !lot.Expires.IsZero() && p.dayOf(b.Brewed).After(lot.Expires):
-		p.Report(path, keys, "lot %s of %s expired on %s, before the brew", id, sub.Key, journal.FormatDate(lot.Expires)).Help("replace the goods; ask the supplier whether what was used is fit")
+		p.Report(path, keys, "lot %s of %s expired on %s, before the brew", id, sub.Key, journal.FormatDate(lot.Expires)).Help("replace the product; ask the supplier whether what was used is fit")
 	case lot.Grade == "":
 		p.Report(path, keys, "lot %s of %s carries no evidence that it is food grade", id, sub.Key).
 			Help("add grade: to the lot from its certificate; quarantine it if there is none. %s", sub.FoodGrade)

@@ -9,7 +9,7 @@ import (
 
 var changeBasisDoubtful = &Rule{
 	Name: "change/basis-doubtful", Severity: Error, Scope: Whole, Reach: OfBench, Check: checkBasisDoubtful,
-	Title: "a change rests on a reading that is void, of a bad lot, or of a meter that failed its check",
+	Title: "a change depends on a reading that is void, of a bad lot, or of a meter that failed its check",
 }
 
 // checkBasisDoubtful believes a closed action that says what came of the doubt:

@@ -9,8 +9,8 @@ import (
 
 var changeBasisOld = &Rule{
 	Name: "change/basis-old", Severity: Warning, Scope: Whole, Reach: OfRecord, Check: checkBasisOld,
-	Title:    "a change rests on a session that was old when it was proposed, or of another supply period than the brew",
-	Settings: []Threshold{{"age", "30 d", "d", "oldest session that a proposal may rest on"}},
+	Title:    "a change depends on a session that was old when it was proposed, or of another supply period than the brew",
+	Settings: []Threshold{{"age", "30 d", "d", "oldest session that a proposal may depend on"}},
 }
 
 func checkBasisOld(p *Pass) {
@@ -46,7 +46,7 @@ func (p *Pass) otherPeriod(c *journal.Change, b *journal.Batch) {
 		}
 		then, now := judge.Regime(p.Journal, site, s.Sampled), judge.Regime(p.Journal, site, judge.BrewEnd(p.Journal, b))
 		if then != now && now != "" && then != "" {
-			p.Report(b.Path, []string{"change"}, "%s rests on %s water of %s, and on %s it was %s", c.ID, then, site.ID, p.date(b.Brewed), now).
+			p.Report(b.Path, []string{"change"}, "%s depends on %s water of %s, and on %s it was %s", c.ID, then, site.ID, p.date(b.Brewed), now).
 				Help("propose the change anew on a session of the present supply")
 		}
 	}

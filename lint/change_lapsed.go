@@ -19,7 +19,7 @@ func checkLapsed(p *Pass) {
 			if b.Batch.Brewed.IsZero() || b.Lack != judge.ApprovalTooOld && b.Lack != judge.WaterHadMoved {
 				continue
 			}
-			p.Report(b.Batch.Path, []string{"change"}, "the approval of %s had lapsed when this batch was brewed on %s: %s", c.ID, p.date(b.Batch.Brewed), b.Why).
+			p.Report(b.Batch.Path, []string{"change"}, "the approval of %s had expired when this batch was brewed on %s: %s", c.ID, p.date(b.Batch.Brewed), b.Why).
 				Help("open an action record for the batch, verify its liquor, and propose the dose anew: wj treat")
 		}
 		if p.Now.IsZero() || r.State != judge.LapsedState || p.followed(c) {
@@ -31,7 +31,7 @@ func checkLapsed(p *Pass) {
 				why = v.Why[0]
 			}
 		}
-		f := p.Report(c.Path, []string{"proposed"}, "its approval has lapsed: %s", why).
+		f := p.Report(c.Path, []string{"proposed"}, "its approval has expired: %s", why).
 			Help("before the next brew: wj review %s, then renew it (wj sign %s --with the newest session) or find a new dose (wj treat)", c.ID, c.ID)
 		p.as(f, Warning)
 	}

@@ -56,7 +56,7 @@ func (p *Pass) writtenTarget(book *plan.Book, c *journal.Change) {
 		}
 		if v < low || v > high {
 			p.Report(c.Path, []string{"expect", x.Name.String()}, "%s is expected as %s, %s the %s of %s", x.Name, x.Value, side, show(x.Name, limit), c.For).
-				Help("mend what keeps the change from being worked out, then let wj treat look for a dose that keeps every limit")
+				Help("correct what keeps the change from being worked out, then let wj treat look for a dose that keeps every limit")
 		}
 	}
 }

@@ -8,9 +8,9 @@ import (
 
 var chemistrySaturation = &Rule{
 	Name: "chemistry/saturation", Severity: Info, Scope: Session, Reach: OfRecord, Check: checkSaturation,
-	Title: "the water throws down calcite, or dissolves it, beyond doubt",
+	Title: "the water surely precipitates calcite, or dissolves it",
 	Settings: []Threshold{
-		{"scaling", "0.5", "", "saturation index above which scale is told"},
+		{"scaling", "0.5", "", "saturation index above which scale is reported"},
 		{"dissolving", "2", "", "how far below zero the index must be"},
 		{"alkalinity", "20", "", "softer waters dissolve anyway and are passed over, mg/L CaCO3"},
 	},
@@ -46,7 +46,7 @@ func checkSaturation(p *Pass) {
 			Help("look into the hot liquor tank and the heater; the index is no warranty against corrosion either way")
 	case v.Value+2*v.U < -p.Setting("dissolving"):
 		p.Report(p.Session.Path, []string{"readings"}, "calcite saturation index %s%s: the water dissolves calcite", spread(water.SaturationIndex, v.Value, v.U), note).
-			Help("watch concrete and mortar linings; whether metal corrodes this index does not tell")
+			Help("watch concrete and mortar linings; this index does not show whether metal corrodes")
 	}
 }
 

@@ -9,7 +9,7 @@ var (
 	formatMissingKey   = &Rule{Name: "format/missing-key", Severity: Error, Title: "a key that the record cannot do without is not there"}
 	formatValue        = &Rule{Name: "format/value", Severity: Error, Title: "a value is not of the kind that its key needs"}
 	formatNumber       = &Rule{Name: "format/number", Severity: Error, Title: "a number is not written as a meter shows it"}
-	formatDuplicateKey = &Rule{Name: "format/duplicate-key", Severity: Error, Title: "a key stands twice in one place"}
+	formatDuplicateKey = &Rule{Name: "format/duplicate-key", Severity: Error, Title: "a key appears twice in one place"}
 	formatDecimalComma = &Rule{Name: "format/decimal-comma", Severity: Error, Title: "a number has a comma where the decimal point belongs"}
 	formatDate         = &Rule{Name: "format/date", Severity: Error, Title: "a date or time cannot be read in one way only, or does not exist"}
 	formatID           = &Rule{Name: "format/id", Severity: Error, Title: "a file name is no record id, or its date is not that of the sample"}

@@ -37,6 +37,6 @@ func checkInstrumentFailed(p *Pass) {
 			since = " back to " + p.date(last.At)
 		}
 		p.ReportReading(s, r, "value", "%s found %s where the standard holds %s%s; allowed is ± %s (%s)", meterName(p, s, r), journal.TypedReading(r), show(r.Analyte, c.Truth), recovery, show(r.Analyte, c.Allowed), source).
-			Help("stop; repeat with a fresh standard; if it fails again every %s of this meter%s is doubtful: list what rests on it", r.Analyte, since)
+			Help("stop; repeat with a fresh standard; if it fails again every %s of this meter%s is doubtful: list what depends on it", r.Analyte, since)
 	}
 }

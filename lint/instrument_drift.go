@@ -13,7 +13,7 @@ var instrumentDrift = &Rule{
 	Title: "check standards of a meter leave their own chart though each still passes",
 	Settings: []Threshold{
 		{"baseline", "10", "", "how many checks freeze the chart's limits"},
-		{"size", "0.5", "", "part of the allowed error that a run must be off by to be told; half as much again for a single check"},
+		{"size", "0.5", "", "part of the allowed error that a run must be off by to be reported; half as much again for a single check"},
 	},
 }
 

@@ -13,6 +13,6 @@ var limitHealth = &Rule{
 func checkLimitHealth(p *Pass) {
 	p.outside(func(a judge.Assessment) {
 		p.reportValue(p.Session, a.Value, "%s is %s %s", reads(valueText(p.Session, a.Value), a.Value.ID), aboveOrBelow(a.Conformity), limitText(a.Limit, a.Conformity == judge.Over)).
-			Help("do not brew or drink with it; tell the supplier or the water authority, send a sample to a laboratory, and follow the local code")
+			Help("do not brew or drink with it; inform the supplier or the water authority, send a sample to a laboratory, and follow the local code")
 	}, limits.Health)
 }

@@ -10,7 +10,7 @@ import (
 
 var limitProbable = &Rule{
 	Name: "limit/probable", Severity: Info, Scope: History, Reach: OfSite, Check: checkLimitProbable,
-	Title: "the newest value of a site lies so near a limit that the test cannot tell on which side",
+	Title: "the newest value of a site lies so near a limit that the result is inconclusive",
 }
 
 // checkLimitProbable looks at the newest result of each value of a site: for older
@@ -47,11 +47,11 @@ func (p *Pass) probable(s *journal.Session, seen map[water.ID]bool) {
 		v, l := a.Value, a.Limit
 		over := l.Max != nil && (l.Min == nil || *l.Max-v.Value < v.Value-*l.Min)
 		if v.Bound != water.Exact {
-			p.reportValue(s, v, "%s of %s: the result is only a bound and does not tell on which side of %s it is", valueText(s, v), v.ID, limitText(l, over)).
+			p.reportValue(s, v, "%s of %s: the result is only a bound and does not show on which side of %s it is", valueText(s, v), v.ID, limitText(l, over)).
 				Help("use a test whose range reaches the limit, or send a sample to a laboratory, before it is decided on")
 			continue
 		}
-		f := p.reportValue(s, v, "%s of %s: the test cannot tell on which side of %s it is", valueText(s, v), v.ID, limitText(l, over)).
+		f := p.reportValue(s, v, "%s of %s is inconclusive: the interval includes %s", valueText(s, v), v.ID, limitText(l, over)).
 			Help("test it three times, or send a sample to a laboratory, before it is decided on")
 		if l.Health() && over && v.Value > *l.Max {
 			p.as(f, Warning)

@@ -20,7 +20,7 @@ func checkRangeDilution(p *Pass) {
 		case d == 0 || d == 1:
 		case !r.Analyte.Dilutable():
 			p.ReportReading(s, r, "dilution", "%s was read in a sample diluted %s-fold", r.Analyte, plain(d)).
-				Help("measure it undiluted: what it tells changes with the dilution, and no factor brings it back")
+				Help("measure it undiluted: what it shows changes with the dilution, and no factor brings it back")
 		case d < 1:
 			p.ReportReading(s, r, "dilution", "a dilution of %s would be a concentration", plain(d)).
 				Help("write total volume over sample volume: 2 for one part sample and one part distilled water")

@@ -8,7 +8,7 @@ import (
 
 var rangeOver = &Rule{
 	Name: "range/over", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkRangeOver,
-	Title: "a reading at or above the top of the method's range stands as a number",
+	Title: "a reading at or above the top of the method's range is written as a number",
 }
 
 func checkRangeOver(p *Pass) {

@@ -7,7 +7,7 @@ import (
 
 var rangeUnder = &Rule{
 	Name: "range/under", Severity: Warning, Scope: Session, Reach: OfRecord, Check: checkRangeUnder,
-	Title: "a reading below the bottom of the method's range stands as a number",
+	Title: "a reading below the bottom of the method's range is written as a number",
 }
 
 func checkRangeUnder(p *Pass) {
@@ -16,6 +16,6 @@ func checkRangeUnder(p *Pass) {
 			return
 		}
 		p.ReportReading(p.Session, r, "value", "%s is below the range of %s, which starts at %s", reads(q, r.Analyte), rangeOf(p.Session, r), m.Low.Quantity).
-			Help("write <%s: below its range the method cannot tell a value from nothing", m.Low.Quantity)
+			Help("write <%s: below its range the method cannot distinguish a value from nothing", m.Low.Quantity)
 	})
 }

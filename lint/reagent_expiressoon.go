@@ -12,7 +12,7 @@ var reagentExpiresSoon = &Rule{
 	Name: "reagent/expires-soon", Severity: Info, Scope: Whole, Reach: OfBench, Check: checkExpiresSoon,
 	Title: "a lot in use expires or runs out soon, and no other is at hand",
 	Settings: []Threshold{
-		{"lead", "60 d", "d", "how long before its last day a lot is told, and how many days of tests should be left"},
+		{"lead", "60 d", "d", "how long before its last day a lot is reported, and how many days of tests should be left"},
 	},
 }
 

@@ -4,7 +4,7 @@ import "wj/journal"
 
 var reagentRecalled = &Rule{
 	Name: "reagent/recalled", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkReagentRecalled,
-	Title: "a reading rests on a lot that was called back",
+	Title: "a reading depends on a lot that was recalled",
 }
 
 func checkReagentRecalled(p *Pass) {
@@ -14,6 +14,6 @@ func checkReagentRecalled(p *Pass) {
 		}
 		p.ReportReading(p.Session, r, "lot", "lot %s was recalled on %s: %s", lot.ID, p.date(lot.Recalled.On), lot.Recalled.Reason).
 			See(lot.Path, []string{"recalled"}, "the recall").
-			Help("do not decide on this %s; repeat it from a kept sample with another lot, and look up which changes, batches and reports rest on it", r.Analyte)
+			Help("do not decide on this %s; repeat it from a kept sample with another lot, and look up which changes, batches and reports depend on it", r.Analyte)
 	})
 }

@@ -63,7 +63,7 @@ func checkReagentUnverified(p *Pass) {
 			continue
 		}
 		p.Report(use.First.Path, lotKeys(use.First, lot.ID), "lot %s was used from here on and was not checked within %s", lot.ID, span(within)).
-			Help("test one standard with it, or one sample with it and the lot before; until then its results rest on the maker's word")
+			Help("test one standard with it, or one sample with it and the lot before; until then its results depend on the maker's word")
 	}
 }
 

@@ -54,7 +54,7 @@ func checkRecordAuthority(p *Pass) {
 			continue // an author who signs is change/self-signed's
 		}
 		if why := evidence.MaySign(p.Journal, p.Journal, c, s.By, s.On); why != "" {
-			p.Report(s.Path, []string{"by"}, "%s", why).Help("have somebody with the role sign; roles stand in people/ with their first and last day")
+			p.Report(s.Path, []string{"by"}, "%s", why).Help("have somebody with the role sign; roles are in people/ with their first and last day")
 		}
 	}
 }

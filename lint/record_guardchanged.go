@@ -48,7 +48,7 @@ func checkGuardChanged(p *Pass) {
 		here, errHere := fs.ReadFile(p.Journal.FS, name)
 		there, errThere := fs.ReadFile(base.Journal.FS, name)
 		if (errHere == nil) != (errThere == nil) || !bytes.Equal(here, there) {
-			report(name, nil, "%s decides which findings are told, and it is another one at %s", name, base.Name)
+			report(name, nil, "%s decides which findings are reported, and it is another one at %s", name, base.Name)
 		}
 	}
 }

@@ -41,13 +41,13 @@ func checkPrivacy(p *Pass) {
 	}
 	for _, s := range p.Journal.Sessions.List {
 		if address.MatchString(s.Note) {
-			p.Report(s.Path, []string{"note"}, "an e-mail address stands in the record").Help("people's addresses belong in people/ and owners/ alone: name the person's id")
+			p.Report(s.Path, []string{"note"}, "an e-mail address is in the record").Help("people's addresses belong in people/ and owners/ alone: name the person's id")
 		}
 	}
 }
 
 func (p *Pass) private(path string, src []byte, at []int) {
-	f := p.Report(path, nil, "the e-mail address %s stands in the record", src[at[0]:at[1]]).
+	f := p.Report(path, nil, "the e-mail address %s is in the record", src[at[0]:at[1]]).
 		Help("people's addresses belong in people/ and owners/ alone: name the person's id")
 	f.at, f.d.Start, f.d.End = true, at[0], at[1]
 	f.d.Line, f.d.Column = position(src, at[0])
@@ -69,8 +69,8 @@ func (p *Pass) foreign(r *journal.Report) {
 			continue
 		}
 		if owner := p.Journal.OwnerOf(s); owner != "" && owner != r.Owner {
-			p.Report(r.Path, []string{"rests_on", path}, "the report for %s rests on %s, which is water of %s", r.Owner, s.ID, owner).
-				Help("make reports with the owner named, so that nobody is sent another's results; tell %s if it was sent", owner)
+			p.Report(r.Path, []string{"rests_on", path}, "the report for %s depends on %s, which is water of %s", r.Owner, s.ID, owner).
+				Help("make reports with the owner named, so that nobody is sent another's results; inform %s if it was sent", owner)
 		}
 	}
 }

@@ -47,7 +47,7 @@ func checkSampleStale(p *Pass) {
 		}
 		help := "test it again in a fresh sample"
 		if limit <= time.Hour {
-			help = "test " + r.Analyte.String() + " at the tap next time; what this number tells is the bottle, not the water"
+			help = "test " + r.Analyte.String() + " at the tap next time; this number shows the bottle, not the water"
 		}
 		p.ReportReading(s, r, "value", "%s was tested %s after sampling, and keeps %s (%s)", reads(journal.TypedReading(r), r.Analyte), span(age), span(limit), source).Help("%s", help)
 	}

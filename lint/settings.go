@@ -150,7 +150,7 @@ func (r *run) override(a *active, s journal.RuleSettings, at ...string) {
 				r.settingsProblem("format/value", keys("severity"), message, "write error, warning, info or off")
 			}
 		case severity == Off && rule.Scope == Form && rule.Family() == "format":
-			r.settingsProblem("format/value", keys("severity"), rule.Name+" cannot be turned off: what cannot be read cannot be judged", "write info or warning, or mend the records")
+			r.settingsProblem("format/value", keys("severity"), rule.Name+" cannot be turned off: what cannot be read cannot be judged", "write info or warning, or correct the records")
 		default:
 			a.severity, a.set = severity, true
 		}
@@ -232,7 +232,7 @@ func (p *Pass) silence(b *journal.Record, name, reason string, used bool) {
 		help, near := p.run.nearestRule(name)
 		p.Report(b.Path, keys, "%q is no lint rule: the line silences nothing", name).Help("%s", help).Mend(renameKey(near))
 	case strings.HasPrefix(name, "format/"):
-		p.Report(b.Path, keys, "%s cannot be silenced: a record that cannot be read cannot be judged", name).Help("mend the record, then remove the line").Mend(removeSilence)
+		p.Report(b.Path, keys, "%s cannot be silenced: a record that cannot be read cannot be judged", name).Help("correct the record, then remove the line").Mend(removeSilence)
 	case strings.TrimSpace(reason) == "":
 		p.Report(b.Path, keys, "%s is silenced without a reason", name).Help("write why it does not matter here, for whoever reads this next year")
 	case ran && !used && b.Void == nil:

@@ -11,7 +11,7 @@ import (
 var siteOverdue = &Rule{
 	Name: "site/overdue", Severity: Off, Scope: Whole, Reach: OfSite, Check: checkSiteOverdue,
 	Title:    "a site was not tested as often as its schedule says",
-	Settings: []Threshold{{"grace", "0 %", "%", "of the interval, before it is told"}},
+	Settings: []Threshold{{"grace", "0 %", "%", "of the interval, before it is reported"}},
 }
 
 // checkSiteOverdue is off by default: it depends on the day on which it is run,

@@ -96,7 +96,7 @@ func checkSiteTrend(p *Pass) {
 	r, _ := d.newest.Reading(d.id)
 	p.ReportReading(d.newest, r, "value", "%s at %s, now %s, %s by %s a month (%d readings since %s, p %s)%s%s", d.id, h.ID, journal.TypedReading(r), verb, show(d.id, math.Abs(d.Slope)/12), d.N,
 		p.date(h.Own[d.s.At[d.from]].Sampled), probability(d.P), p.reaches(h, d.id, latest(d.s.Value[d.from:]), d.Slope), also).
-		Help("plot it; look for the cause, and hold the changes that rest on this water against its newest values")
+		Help("plot it; look for the cause, and hold the changes that depend on this water against its newest values")
 }
 
 func probability(v float64) string {

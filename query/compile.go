@@ -187,7 +187,7 @@ func (c *compiler) operand(n ast.Node) (*operand, *Error) {
 				return nil, err
 			}
 			if i.kind == listKind {
-				return nil, c.fail(i.at, "a list stands inside a list", "write one list")
+				return nil, c.fail(i.at, "a list is inside a list", "write one list")
 			}
 			o.list = append(o.list, i)
 		}
@@ -238,13 +238,13 @@ func (c *compiler) unary(n *ast.UnaryNode) (*operand, *Error) {
 			if o.kind == numberKind {
 				help = "put the comparison in brackets: not (sulfate > 300)"
 			}
-			return nil, c.fail(at(n), "not stands before "+o.kind.String(), help)
+			return nil, c.fail(at(n), "not is before "+o.kind.String(), help)
 		}
 		inner := o.truth
 		return &operand{kind: truthKind, at: at(n), cost: o.cost, uses: o.uses, truth: func(r *row) verdict { return not(inner(r)) }}, nil
 	case "-", "+":
 		if o.kind != numberKind {
-			return nil, c.fail(at(n), n.Operator+" stands before "+o.kind.String(), "")
+			return nil, c.fail(at(n), n.Operator+" is before "+o.kind.String(), "")
 		}
 		if n.Operator == "+" {
 			return o, nil
@@ -335,7 +335,7 @@ func (c *compiler) comparison(sign int, op comparison, l, r *operand) (*operand,
 	if l.kind != r.kind || l.kind == listKind {
 		help := "compare a number with a number, a text with a text in quotes"
 		if l.kind == timeKind && r.kind == truthKind {
-			help = "a span of days stands alone: last(90) && site == \"north-well\"; a day is compared: sampled > \"2026-03-04\""
+			help = "a span of days is written alone: last(90) && site == \"north-well\"; a day is compared: sampled > \"2026-03-04\""
 		}
 		if l.kind == textKind && r.kind == truthKind || l.kind == listKind || r.kind == listKind {
 			help = "write in for one of a list: site in [\"north-well\", \"town-tap\"]"
@@ -426,7 +426,7 @@ func (c *compiler) literalFor(o, beside *operand) *Error {
 		q, err := water.ParseQuantity(*o.literal)
 		switch {
 		case err != nil:
-			return c.fail(o.at, fmt.Sprintf("the text %q stands beside a number, and is not one", shorten(*o.literal)), "write the number without quotes, or with its unit: \"7 dKH\"")
+			return c.fail(o.at, fmt.Sprintf("the text %q is beside a number, and is not one", shorten(*o.literal)), "write the number without quotes, or with its unit: \"7 dKH\"")
 		case q.Bound != water.Exact || q.Expanded != 0:
 			return c.fail(o.at, fmt.Sprintf("%q is not one number", shorten(*o.literal)), "write the number alone; below(sulfate) asks for readings below the range")
 		}

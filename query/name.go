@@ -139,5 +139,5 @@ func (c *compiler) unknownName(at int, name string) *Error {
 	case strings.EqualFold(name, "and") || strings.EqualFold(name, "or") || strings.EqualFold(name, "not"):
 		return c.fail(at, message, "write "+strings.ToLower(name)+" with small letters")
 	}
-	return c.fail(at, message, "text stands in quotes; names are those of the analytes, and site, by, sampled, source and others")
+	return c.fail(at, message, "text is in quotes; names are those of the analytes, and site, by, sampled, source and others")
 }

@@ -167,7 +167,7 @@ func (c *compiler) in(sign int, l, r *operand) (*operand, *Error) {
 func (c *compiler) textual(sign int, operator string, l, r *operand) (*operand, *Error) {
 	for _, side := range []*operand{l, r} {
 		if side.kind != textKind {
-			return nil, c.fail(side.at, fmt.Sprintf("%s needs texts, and this is %s", operator, side.kind), "text stands in quotes")
+			return nil, c.fail(side.at, fmt.Sprintf("%s needs texts, and this is %s", operator, side.kind), "text is in quotes")
 		}
 	}
 	if r.literal == nil {

@@ -130,9 +130,9 @@ func syntaxError(source string, at *file.Error) *Error {
 	case strings.HasPrefix(rest, "<>") || strings.HasPrefix(rest, ">") && offset > 0 && []rune(source)[offset-1] == '<':
 		message, help = "<> is not a comparison", "write != for \"is not equal to\""
 	case endsInDigit(string([]rune(source)[:offset])):
-		message, help = fmt.Sprintf("%q is not expected here", shorten(word)), "a unit stands in quotes with its number: sulfate > \"80 mg/L\", or alkalinity > dKH(7)"
+		message, help = fmt.Sprintf("%q is not expected here", shorten(word)), "a unit is in quotes with its number: sulfate > \"80 mg/L\", or alkalinity > dKH(7)"
 	case word != "":
-		message, help = fmt.Sprintf("%q is not expected here", shorten(word)), "an operator such as and, or, >, == may be missing before it; text stands in quotes"
+		message, help = fmt.Sprintf("%q is not expected here", shorten(word)), "an operator such as and, or, >, == may be missing before it; text is in quotes"
 	}
 	return errorAt(source, offset, message, help)
 }

@@ -203,7 +203,7 @@ func (c *compiler) bare(n *operand, beside numberType) *Error {
 	if n.constant != nil {
 		text = formatNumber(*n.constant)
 	}
-	return c.fail(n.at, "a number without a unit stands beside one in "+unitName(beside.unit), "write "+helperFor(beside.unit, text))
+	return c.fail(n.at, "a number without a unit is beside one in "+unitName(beside.unit), "write "+helperFor(beside.unit, text))
 }
 
 // bring converts a quantity to the unit of the type.

@@ -62,9 +62,9 @@ func whyNot(from, to Unit) string {
 	case a == HardnessDegree && b == AlkalinityDegree || a == AlkalinityDegree && b == HardnessDegree:
 		return "one is hardness (calcium and magnesium), the other alkalinity; the number would be the same but not the thing"
 	case concentration(a) && concentration(b) && (from.basis != NoBasis || to.basis != NoBasis):
-		return fmt.Sprintf("no analyte is told both as %s and as %s", from, to)
+		return fmt.Sprintf("no analyte is stated both as %s and as %s", from, to)
 	case concentration(a) && concentration(b):
-		return "no analyte is told in both; is a basis missing, as in mg/L CaCO3?"
+		return "no analyte is stated in both; is a basis missing, as in mg/L CaCO3?"
 	}
 	return fmt.Sprintf("one is a %s, the other a %s, and no fixed factor joins them", a, b)
 }

@@ -420,7 +420,7 @@ func (d *drawing) over() {
 	}
 	next := max(e.Dilution, 1) * 2
 	d.add(Normal, "cut the sample to %s times its volume with distilled water, not tap water, and test it again", shortNumber(next))
-	d.add(Quiet, "the display's number is typed as it stands; wj multiplies")
+	d.add(Quiet, "the display's number is typed as shown; wj multiplies")
 	d.Ask = "another dilution? type it"
 	d.key("enter", "dilute to "+shortNumber(next))
 	d.key("k", "keep "+e.Text())

@@ -66,7 +66,7 @@ func Guess(j *journal.Journal, s *Sheet, file, by string) (yaml []byte, unsure i
 	g.site()
 	g.time()
 	if n, ok := g.role["group"]; ok {
-		d.line("group: [%s]  # tells samples of one site and time apart", quoteHead(names[n]))
+		d.line("group: [%s]  # distinguishes samples of one site and time", quoteHead(names[n]))
 	}
 	if n, ok := g.role["note"]; ok {
 		d.line("notes: [%s]", quoteHead(names[n]))
@@ -229,7 +229,7 @@ func (g *guesser) decimal() {
 	case comma > 0 && point == 0:
 		g.d.ask("decimal: comma", fmt.Sprintf("%d numbers have a comma and none has a point", comma))
 	case comma > 0:
-		g.d.ask("decimal: point", fmt.Sprintf("%d numbers have a point and %d a comma; if the commas stand between thousands, say thousands: comma", point, comma))
+		g.d.ask("decimal: point", fmt.Sprintf("%d numbers have a point and %d a comma; if the commas separate thousands, say thousands: comma", point, comma))
 	}
 }
 
@@ -364,7 +364,7 @@ func (g *guesser) texts() {
 		remark += "; this file seems to have none, so take the line away and put them under missing"
 	}
 	list("nondetect", below, remark)
-	list("# missing", strange, "what do these mean where a number should stand? under missing they are left out")
+	list("# missing", strange, "what do these mean where a number is expected? under missing they are left out")
 	if negative > 0 {
 		g.d.ask("negative: refuse", fmt.Sprintf("%d numbers are negative; if -0.05 means <0.05, say below", negative))
 	}

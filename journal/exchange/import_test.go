@@ -222,7 +222,7 @@ func TestMapMistakes(t *testing.T) {
 		{"results:\n  Ca: {analyt: calcium, unit: mg/L}\n", `6:8 "analyt" is not a key of a map; did you mean analyte?`},
 		{"results:\n  A: {analyte: calcium, unit: mg/L}\n  B: {analyte: calcium, unit: mg/L}\n", `7:3 calcium is in the column "A" already`},
 		{"", "the map needs either results"},
-		{"encoding: latin-9\nresults: {pH: {analyte: pH}}\n", `5:11 "latin-9" cannot stand here`},
+		{"encoding: latin-9\nresults: {pH: {analyte: pH}}\n", `5:11 "latin-9" is not allowed here`},
 	} {
 		_, problems := ParseMapping("map.yaml", []byte(wideHead+c.text))
 		found := ""

@@ -182,7 +182,7 @@ func (r *mapReader) fields(node int32, known []string, do func(key string, c int
 
 func (r *mapReader) text(node int32) string {
 	if r.d.Nodes[node].Kind != frontmatter.Scalar {
-		r.report(r.placeOf(node), "here stands "+r.d.Nodes[node].Kind.String()+" where a text is needed", "write the text")
+		r.report(r.placeOf(node), "here is "+r.d.Nodes[node].Kind.String()+" where a text is needed", "write the text")
 		return ""
 	}
 	s := tidy(r.d.Text(node))
@@ -256,7 +256,7 @@ func (r *mapReader) choice(node int32, words ...string) string {
 		}
 	}
 	if s != "" {
-		r.report(r.placeOf(node), fmt.Sprintf("%q cannot stand here", s), "write "+strings.Join(words, " or "))
+		r.report(r.placeOf(node), fmt.Sprintf("%q is not allowed here", s), "write "+strings.Join(words, " or "))
 	}
 	return ""
 }

@@ -215,7 +215,7 @@ func (im *importer) row(l *Line) {
 			im.byKey[key] = target
 			im.order = append(im.order, target)
 		} else if im.m.Long == nil {
-			faults = append(faults, located{0, faultf("if it is another sample, name the column that tells them apart under group", "the same site and time as in row %d", target.rows[0])})
+			faults = append(faults, located{0, faultf("if it is another sample, name the column that distinguishes them under group", "the same site and time as in row %d", target.rows[0])})
 		}
 		target.rows = append(target.rows, l.Number)
 		if target != in {
@@ -224,7 +224,7 @@ func (im *importer) row(l *Line) {
 		for _, r := range readings {
 			for _, old := range target.readings {
 				if old.analyte == r.analyte && im.m.Long != nil {
-					faults = append(faults, located{0, faultf("leave one out, or name the column that tells the samples apart under group", "the sample has %s in row %d already", r.analyte, old.row)})
+					faults = append(faults, located{0, faultf("leave one out, or name the column that distinguishes the samples under group", "the sample has %s in row %d already", r.analyte, old.row)})
 				}
 			}
 			target.readings = append(target.readings, r)

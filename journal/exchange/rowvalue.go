@@ -118,7 +118,7 @@ func (m *Mapping) quantity(c cellValue) (string, *fault) {
 		}
 		bound, value = value[:1], tidy(value[1:])
 	case strings.HasPrefix(value, "≤"), strings.HasPrefix(value, "≥"):
-		return "", faultf("a journal knows < and >; mend the file", "%q is not a plain bound", value)
+		return "", faultf("a journal knows < and >; correct the file", "%q is not a plain bound", value)
 	}
 	if value == "" && (bound == "" || nondetect || c.limit != "") {
 		if bound == "" {
@@ -289,7 +289,7 @@ func (t *timeSource) moment(l *Line) (at time.Time, assumed []string, column int
 	}
 	at = time.Date(wall.Year(), wall.Month(), wall.Day(), wall.Hour(), wall.Minute(), wall.Second(), 0, t.zone)
 	if at.Hour() != wall.Hour() || at.Minute() != wall.Minute() {
-		return at, nil, column, faultf("the clocks were put forward then; mend the file", "%s did not exist in %s", wall.Format("2006-01-02 15:04"), t.zone)
+		return at, nil, column, faultf("the clocks were put forward then; correct the file", "%s did not exist in %s", wall.Format("2006-01-02 15:04"), t.zone)
 	}
 	if y := at.Year(); y < 1900 || y > 2200 {
 		return at, nil, column, faultf("check the layout", "%q gives the year %d", first.Text, y)

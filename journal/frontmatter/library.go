@@ -371,7 +371,7 @@ func (d *Document) open(n *yaml.Node, index int32, kind Kind, bracket byte) bool
 	node.Style = Flow
 	if d.byteAt(int(node.Start)) != bracket {
 		at := int(node.Start)
-		d.problem(RuleFrontMatter, at, wordEnd(d.Source, at), "a key stands in a list", "put the pair in braces: [{key: value}]")
+		d.problem(RuleFrontMatter, at, wordEnd(d.Source, at), "a key is in a list", "put the pair in braces: [{key: value}]")
 		return false
 	}
 	return true
@@ -457,15 +457,15 @@ func (d *Document) duplicates(index int32) {
 		}
 		a, _ := d.Position(int(d.Nodes[first].KeyStart))
 		b, _ := d.Position(int(d.Nodes[c].KeyStart))
-		message := fmt.Sprintf("the key %s stands on line %d and again on line %d", key, a, b)
+		message := fmt.Sprintf("the key %s is on line %d and again on line %d", key, a, b)
 		if a == b {
-			message = fmt.Sprintf("the key %s stands twice on line %d", key, a)
+			message = fmt.Sprintf("the key %s appears twice on line %d", key, a)
 		}
 		d.problem(RuleDuplicateKey, int(d.Nodes[c].KeyStart), int(d.Nodes[c].KeyEnd), message, "keep one of the two, or make a list of the values")
 	}
 	if reported > maxReported {
 		at := int(d.Nodes[index].Start)
-		d.problem(RuleDuplicateKey, at, at, fmt.Sprintf("%d more keys of this mapping stand twice", reported-maxReported), "keep one of each")
+		d.problem(RuleDuplicateKey, at, at, fmt.Sprintf("%d more keys of this mapping appear twice", reported-maxReported), "keep one of each")
 	}
 }
 

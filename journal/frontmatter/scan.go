@@ -188,7 +188,7 @@ func (d *Document) noOpening(start, end int) {
 		d.problem(RuleFrontMatter, start, start, "the file is empty", "a record starts with a line ---, then key: value lines, then ---")
 	case bytes.HasPrefix(text, []byte("---")):
 		at := len(src) - len(text)
-		d.problem(RuleFrontMatter, start, at, "something stands before the opening ---", "delete the blanks before it, so that --- is the first line")
+		d.problem(RuleFrontMatter, start, at, "something is before the opening ---", "delete the blanks before it, so that --- is the first line")
 	case looksLikeYAML(src[start:end]):
 		d.problem(RuleFrontMatter, start, end, "the opening --- line is missing", "put a line with --- before the first line")
 	default:

@@ -67,7 +67,7 @@ func (d *Document) syntax(err error, read int) {
 		}
 	case strings.Contains(message, "node content"):
 		if at := bytes.LastIndexAny(taken, "]},"); at >= 0 {
-			report(at, 1, fmt.Sprintf("%q stands where a value is expected", text[at]), "delete it, or put the text in quotes")
+			report(at, 1, fmt.Sprintf("%q is where a value is expected", text[at]), "delete it, or put the text in quotes")
 			return
 		}
 	case strings.Contains(message, "expected key"), strings.Contains(message, "document start"), strings.Contains(message, "'-' indicator"):
@@ -125,7 +125,7 @@ func (d *Document) secondColon(taken []byte, report func(at, size int, message, 
 	colon = max(colon, 0)
 	start := bytes.LastIndexByte(taken[:colon], '\n') + 1
 	if first := bytes.Index(taken[start:colon], []byte(": ")); first >= 0 {
-		report(colon, 1, "a second colon stands in the value", "put the value in quotes, or the second key on a line of its own")
+		report(colon, 1, "a second colon is in the value", "put the value in quotes, or the second key on a line of its own")
 		return
 	}
 	indent := len(taken[start:colon]) - len(bytes.TrimLeft(taken[start:colon], " "))

@@ -122,7 +122,7 @@ func (f *benchFile) fault(format string, args ...any) {
 func (f *benchFile) take(key, value string) {
 	n := len(f.s.Taps) - 1
 	if n < 0 && slices.Contains([]string{"sampled", "place", "reading", "not tested", "note", "photo"}, key) {
-		f.fault("%s stands before any tap", key)
+		f.fault("%s is before any tap", key)
 		return
 	}
 	switch key {

@@ -45,7 +45,7 @@ func (s *server) codeAction(p codeActionParams) ([]codeAction, error) {
 			}
 		}
 		if safe > 1 && asked(p.Context.Only, kindFixAll) {
-			actions = append(actions, codeAction{Title: "mend all that has one safe way to be mended", Kind: kindFixAll, Edit: s.edit(d, edits)})
+			actions = append(actions, codeAction{Title: "apply all safe fixes", Kind: kindFixAll, Edit: s.edit(d, edits)})
 		}
 	})
 	return actions, nil

@@ -140,7 +140,7 @@ func (t *Trend) censored(points []query.Point, floor float64) {
 // quarters takes the seasonal test over the quarters of the year, in the journal's zone, where the readings cover two years.
 func (t *Trend) quarters(s *query.Series, g Group, zone *time.Location) {
 	if t.To.Before(t.From.AddDate(2, 0, 0)) {
-		t.SeasonalLack = "less than 2 years, so seasons cannot be told from a trend"
+		t.SeasonalLack = "less than 2 years, so seasons cannot be separated from a trend"
 		return
 	}
 	if zone == nil {

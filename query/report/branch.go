@@ -260,7 +260,7 @@ func (b *Branch) list(d *render.Document, name string, records []BranchRecord, a
 			if len(rest) > 6 && !all {
 				rest = append(slices.Clone(rest[:6]), fmt.Sprintf("and %d more", len(rest)-6))
 			}
-			d.Fact("", "rests on it: %s", strings.Join(rest, ", "))
+			d.Fact("", "depends on it: %s", strings.Join(rest, ", "))
 		}
 	}
 }

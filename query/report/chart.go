@@ -175,7 +175,7 @@ const mostLines = 8
 
 func (c *Chart) several(series []*query.Series, named bool) error {
 	if len(series) > mostLines {
-		return withHint("name sites with --site", "%d lines in one chart cannot be told apart", len(series))
+		return withHint("name sites with --site", "%d lines in one chart cannot be distinguished", len(series))
 	}
 	first := series[0]
 	for _, s := range series {

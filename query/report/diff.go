@@ -123,7 +123,7 @@ func (d *Diff) Text(out render.Output) string {
 			}
 		}
 		if len(r.Resting) > 0 {
-			line("rests on it: " + restingText(r.Resting))
+			line("depends on it: " + restingText(r.Resting))
 		}
 	}
 	b.WriteString("\n" + d.Count() + "\n")
@@ -191,7 +191,7 @@ func (d *Diff) Markdown() string {
 				add("notes", "", "", "differ")
 			}
 			if len(r.Resting) > 0 {
-				add("rests on it", "", "", restingText(r.Resting))
+				add("depends on it", "", "", restingText(r.Resting))
 			}
 			if rows == 0 {
 				add("", "", "", "")

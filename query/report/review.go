@@ -333,7 +333,7 @@ func (p *ChangePart) answer() string {
 		text += "; outside: " + strings.Join(out, ", ")
 	}
 	if len(close) > 0 {
-		text += "; too close to tell: " + strings.Join(close, ", ")
+		text += "; inconclusive: " + strings.Join(close, ", ")
 	}
 	return text + "."
 }

@@ -33,7 +33,7 @@ func (s *statsPage) trend() {
 		if !t.Between.Exact() {
 			slope = "between " + strings.Replace(interval95(t.Between), " to ", " and ", 1)
 		}
-		s.out.Fact(label, "%s: %s%s, whatever is behind the bounds (Theil-Sen), Mann-Kendall p %s, n %d of which %d bounds", mark, slope, unit, probability(t.Kendall.P), t.N, t.Bounds)
+		s.out.Fact(label, "%s: %s%s, for any values behind the bounds (Theil-Sen), Mann-Kendall p %s, n %d of which %d bounds", mark, slope, unit, probability(t.Kendall.P), t.N, t.Bounds)
 	default:
 		s.out.Fact(label, "%s: too many bounds for a slope, Mann-Kendall p %s, n %d of which %d bounds", mark, probability(t.Kendall.P), t.N, t.Bounds)
 	}

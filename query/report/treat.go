@@ -110,7 +110,7 @@ func liquorText(e *treat.Equilibrium) string {
 		text += fmt.Sprintf("; %.2f after standing open", e.PHDegassed.Value)
 	}
 	if !e.InRange {
-		return text + "; outside of what the model was compared with (to 80 °C, pH 4 to 11, 0.1 mol/L), so no saturation is told"
+		return text + "; outside of what the model was compared with (to 80 °C, pH 4 to 11, 0.1 mol/L), so no saturation is given"
 	}
 	text += fmt.Sprintf(" · calcite saturation index %.2f (%.2f to %.2f)", e.Calcite.Value, e.CalciteRange.Low, e.CalciteRange.High)
 	if !math.IsNaN(e.Precipitation) {

@@ -39,7 +39,7 @@ func FitLine(x, y []float64, confidence float64) (Line, error) {
 	}
 	for _, v := range []float64{l.Slope, l.Intercept, l.SlopeError, l.InterceptError} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return Line{}, fmt.Errorf("%s: the line is too steep for a number, x values stand too close together", what)
+			return Line{}, fmt.Errorf("%s: the line is too steep for a number, x values are too close together", what)
 		}
 	}
 	l.Confidence = confidence

@@ -61,7 +61,7 @@ func TheilSen(x, y []float64, confidence float64) (Slope, error) {
 	}
 	s.Intercept = s.MedianY - s.PerUnit*s.MedianX
 	if math.IsInf(s.Intercept, 0) {
-		return Slope{}, fmt.Errorf("%s: the line is too steep for a number, x values stand too close together", what)
+		return Slope{}, fmt.Errorf("%s: the line is too steep for a number, x values are too close together", what)
 	}
 	return s, nil
 }
@@ -127,7 +127,7 @@ func medianSlope(what string, slopes []float64, variance, confidence float64) (f
 	n := float64(len(slopes))
 	middle := selectRank(slopes, (n+1)/2)
 	if math.IsInf(middle, 0) || math.Abs(middle) > largest {
-		return 0, Interval{}, fmt.Errorf("%s: the line is too steep for a number, x values stand too close together", what)
+		return 0, Interval{}, fmt.Errorf("%s: the line is too steep for a number, x values are too close together", what)
 	}
 	reach := NormalQuantile(0.5+confidence/2) * math.Sqrt(variance)
 	limits := Interval{math.Inf(-1), math.Inf(1)}

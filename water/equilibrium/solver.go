@@ -314,7 +314,7 @@ func (s *solver) solve() error {
 			return nil
 		}
 		if math.IsNaN(worst) || !s.newton() {
-			return fmt.Errorf("solve water: the balances cannot be told apart in rounding: %w", ErrNoSolution)
+			return fmt.Errorf("solve water: the balances cannot be separated in rounding: %w", ErrNoSolution)
 		}
 		s.advance()
 	}

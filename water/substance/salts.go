@@ -8,7 +8,7 @@ const (
 	cautionSalt   = "weigh, do not scoop; keep dry and closed; avoid breathing the dust"
 	cautionHot    = "gives off much heat in water: add it slowly to plenty of cold water, never water to it; gloves and eye protection"
 	crcMemory     = "CRC Handbook, aqueous solubility of inorganic compounds, from memory"
-	pureAssay     = "labels of food-grade goods state 98 to 101 %; common practice, no source"
+	pureAssay     = "labels of food-grade products state 98 to 101 %; common practice, no source"
 	wetAssay      = "takes up water from the air, so an opened pack is weaker than its label; ask for form and assay. Half width: common practice, no source"
 )
 
@@ -27,7 +27,7 @@ var salts = []Substance{
 	},
 	{
 		Key: "calcium_chloride_anhydrous", Name: "calcium chloride, anhydrous", Kind: Salt, Formula: "CaCl2",
-		Ions: []Ion{{"calcium", 1}, {"chloride", 2}}, Assay: 95.5, AssayHalfWidth: 3, AssayNote: "goods sold as anhydrous hold 94 to 97 % CaCl2; " + wetAssay,
+		Ions: []Ion{{"calcium", 1}, {"chloride", 2}}, Assay: 95.5, AssayHalfWidth: 3, AssayNote: "products sold as anhydrous hold 94 to 97 % CaCl2; " + wetAssay,
 		Densities: calciumChlorideDensity, DensitySource: calciumChlorideDensitySource,
 		Solubility: 745, SolubilityAt: 20, SolubilitySource: "74.5 g per 100 g water; " + crcMemory,
 		Caution: cautionHot, FoodGrade: foodGradeSalt + "; road salt is not food grade",
@@ -74,7 +74,7 @@ var salts = []Substance{
 		Key: "potassium_chloride", Name: "potassium chloride", Kind: Salt, Formula: "KCl",
 		Ions: []Ion{{"potassium", 1}, {"chloride", 1}}, Assay: 99, AssayHalfWidth: 1, AssayNote: pureAssay,
 		Solubility: 340, SolubilityAt: 20, SolubilitySource: "34.0 g per 100 g water; " + crcMemory,
-		Caution: cautionSalt + "; people on a low-potassium diet must be told", FoodGrade: foodGradeSalt,
+		Caution: cautionSalt + "; people on a low-potassium diet must be informed", FoodGrade: foodGradeSalt,
 	},
 	{
 		Key: "sodium_sulfate", Name: "sodium sulfate, anhydrous", Kind: Salt, Formula: "Na2SO4",
@@ -105,7 +105,7 @@ var others = []Substance{
 	},
 	{
 		Key: "slaked_lime", Name: "slaked lime (calcium hydroxide)", Kind: Base, Formula: "Ca(OH)2",
-		Ions: []Ion{{"calcium", 1}}, Alkalinity: 2, Assay: 95, AssayHalfWidth: 4, AssayNote: "takes up CO2 from the air and turns to chalk; fresh goods hold 95 % or more. Common practice, no source",
+		Ions: []Ion{{"calcium", 1}}, Alkalinity: 2, Assay: 95, AssayHalfWidth: 4, AssayNote: "takes up CO2 from the air and turns to chalk; a fresh product holds 95 % or more. Common practice, no source",
 		Solubility: 1.7, SolubilityAt: 20, SolubilitySource: "0.17 g per 100 g water, less in hot water; " + crcMemory,
 		Caution:   "caustic: it can blind; goggles, gloves, no dust; do not mix up with quicklime, which boils water; wash eyes for 15 minutes and see a doctor; never onto strong acid",
 		FoodGrade: foodGradeSalt + "; builder's lime is not food grade",

@@ -134,7 +134,7 @@ func (s *packageSink) Finish() error {
 	}
 	o := s.origin
 	description := object{"profile": "tabular-data-package", "name": "water-journal", "id": o.JournalID, "title": s.title, "version": SchemaVersion, "resources": resources,
-		"description": "A water journal as tables. The tables and columns are described in docs/data.md of wj. Texts are as typed: a program that runs cells as formulas must be told that they are text.",
+		"description": "A water journal as tables. The tables and columns are described in docs/data.md of wj. Texts are as typed: a program that runs cells as formulas must be set to read them as text.",
 		"journal_id":  o.JournalID, "commit_sha": o.Commit, "program_version": o.Program, "schema_version": SchemaVersion}
 	if when := utc(o.Time); when != nil {
 		description["created"] = when
