@@ -132,7 +132,7 @@ func (j *Journal) SameNames() []Problem {
 	note := func(p, message, help string) {
 		problems = append(problems, Problem{Rule: RuleID, Path: p, Line: 1, Column: 1, Message: message, Help: help})
 	}
-	const capitals = "differs from %s in capitals alone, which some file systems do not tell apart"
+	const capitals = "differs from %s in capitals alone, which some file systems do not distinguish"
 	entries, err := fs.ReadDir(j.FS, ".")
 	for _, e := range entries {
 		name := e.Name()
