@@ -179,6 +179,10 @@ func (e *events) merge(step history.Step) error {
 	added := map[string]int{} // by how many parents a record was not there
 	for n, parent := range step.Parents {
 		changes, err := e.v.m.repo.Diff(parent, step.Hash)
+		if errors.Is(err, history.ErrMissing) { // where a shallow clone begins
+			e.v.unknown("merge "+step.Hash.Short(), "git fetch --unshallow", "one of its parents is not in this copy of the repository: what the merge made of it cannot be told")
+			continue
+		}
 		if err != nil {
 			return fmt.Errorf("compare merge %s with its parents: %w", step.Hash.Short(), err)
 		}

@@ -348,10 +348,10 @@ func (r *Change) UnapprovedNote() string {
 	return "brewed without an approval in force: " + batchNames(r.Unapproved)
 }
 
-// untold is a decision on the change of which it cannot be told what it is worth.
+// untold is a decision on the change, or its author's own sign-off, of which it cannot be told what it is worth.
 func (r *Change) untold() *evidence.Verdict {
 	for i, v := range r.Verdicts {
-		if v.Standing == evidence.CannotTell && (v.Accepts() || v.Refused()) {
+		if v.Standing == evidence.CannotTell && (v.Accepts() || v.Refused() || v.Signoff.Decision == "proposed") {
 			return &r.Verdicts[i]
 		}
 	}

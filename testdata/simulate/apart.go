@@ -324,3 +324,22 @@ func (s *sim) ahead() error {
 	s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "clock ahead", site: "tarrow-bore", record: s.ledger.facts[len(s.ledger.facts)-1].record, rules: []string{"sample/late-entry", "sample/order"}, day: s.day, within: 14, gross: true, by: "emil"})
 	return nil
 }
+
+// harm changes a recorded value as a fault of the program would: nobody did it, and nothing says so.
+func (s *sim) harm() error {
+	for _, f := range s.ledger.facts {
+		if f.key != "conductivity" || f.home != s.clones[0] || f.site == "bench" {
+			continue
+		}
+		path, err := s.find(f.home, f.record)
+		if err != nil {
+			return err
+		}
+		src, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		return os.WriteFile(path, []byte(strings.Replace(string(src), "value: "+f.value, "value: 1 uS/cm", 1)), 0o644)
+	}
+	return nil
+}

@@ -70,6 +70,11 @@ func (s *sim) live() error {
 			return err
 		}
 	}
+	if s.sabotage > 0 && s.day == s.sabotage {
+		if err := s.act("sabotage", s.harm); err != nil {
+			return err
+		}
+	}
 	if s.touched && (dirty || chance(r, 0.85)) {
 		return s.act("sync", func() error { return s.sync(s.person("ines"), at(s.day, 18, 0)) })
 	}

@@ -16,6 +16,7 @@ type ledger struct {
 	sheets   int
 	letters  int
 	refused  int
+	faults   map[string]int
 	backward int // batches that later knowledge made unapproved
 	lost     int // facts that went with a laptop
 }

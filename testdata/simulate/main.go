@@ -5,9 +5,12 @@
 package main
 
 import (
+	"encoding/json"
 	"flag"
 	"fmt"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
 )
 
@@ -18,9 +21,25 @@ func main() {
 	flag.StringVar(&o.binary, "binary", "", "the built `program`; built if absent")
 	flag.StringVar(&o.server, "server", "", "the test binary of cmd/wj; built if absent")
 	flag.IntVar(&o.share, "share", 0, "of how many reading commands one is run by the built program too; 0 none")
+	flag.IntVar(&o.sabotage, "sabotage", 0, "the `day` on which a value is changed behind the program's back: the oracles must see it")
+	flag.BoolVar(&o.faults, "faults", false, "let machines and disks break, in copies of the journal")
 	flag.BoolVar(&o.verbose, "v", false, "print each act")
 	seeds := flag.Int("seeds", 1, "how many seeds are run, from the first on")
+	shorter := flag.Bool("shrink", false, "look for the shortest run that fails in the same way")
+	only := flag.String("only", "", "do nothing but these acts, as a shrunk run names them")
+	write := flag.String("write", "", "write the counts to this `file` as well")
+	add := flag.Bool("sum", false, "print the report of the files with counts that are named")
 	flag.Parse()
+	if *add {
+		if err := sumOf(flag.Args()); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(2)
+		}
+		return
+	}
+	if *only != "" {
+		o.only = strings.Split(*only, ",")
+	}
 	if o.binary == "" || o.server == "" {
 		folder, err := os.MkdirTemp("", "wj-simulate-")
 		if err == nil {
@@ -32,6 +51,11 @@ func main() {
 			os.Exit(2)
 		}
 	}
+	for _, name := range []*string{&o.binary, &o.server} {
+		if full, err := filepath.Abs(*name); err == nil {
+			*name = full
+		}
+	}
 	sum := newTotals()
 	began := time.Now()
 	for seed := o.seed; seed < o.seed+uint64(*seeds); seed++ {
@@ -41,6 +65,10 @@ func main() {
 		if err != nil {
 			sum.Failures = append(sum.Failures, fmt.Sprintf("seed %d: %v\n  again: %s", seed, err, one.command()))
 			fmt.Fprintln(os.Stderr, sum.Failures[len(sum.Failures)-1])
+			if *shorter {
+				one = shrink(one, err, func(text string) { fmt.Fprintln(os.Stderr, "  shrinks:", text) })
+				fmt.Fprintln(os.Stderr, "  shortest:", one.command())
+			}
 		}
 		sum.add(s)
 		if o.verbose {
@@ -57,7 +85,18 @@ func main() {
 			}
 		}
 	}
+	sum.Wall = time.Since(began)
 	sum.print(os.Stdout)
+	if *write != "" {
+		text, err := json.Marshal(sum)
+		if err == nil {
+			err = os.WriteFile(*write, text, 0o644)
+		}
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(2)
+		}
+	}
 	if len(sum.Failures) > 0 {
 		os.Exit(1)
 	}
@@ -69,5 +108,32 @@ func (o options) command() string {
 	if o.share > 0 {
 		text += fmt.Sprintf(" -share %d", o.share)
 	}
+	if o.faults {
+		text += " -faults"
+	}
+	if o.sabotage > 0 {
+		text += fmt.Sprintf(" -sabotage %d", o.sabotage)
+	}
+	if o.only != nil {
+		text += " -only " + strings.Join(o.only, ",")
+	}
 	return text
+}
+
+// sumOf prints the report of many runs together.
+func sumOf(names []string) error {
+	sum := newTotals()
+	for _, name := range names {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		one := newTotals()
+		if err := json.Unmarshal(text, one); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+		sum.join(one)
+	}
+	sum.print(os.Stdout)
+	return nil
 }

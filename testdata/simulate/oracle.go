@@ -24,6 +24,11 @@ func (s *sim) judge() error {
 			return err
 		}
 	}
+	if s.faults && s.touched && s.day > 20 && chance(dice(s.seed, "breaks", s.day), 0.04) {
+		if err := s.fault(); err != nil {
+			return err
+		}
+	}
 	if s.day%14 == 2 || s.tampered() {
 		if err := s.agree(); err != nil {
 			return err

@@ -69,7 +69,7 @@ func makeKeys(seed uint64, folder string, people []*person) error {
 // env is the environment of a person's commands at a moment.
 func (s *sim) env(x *person, now time.Time) []string {
 	now = now.Add(x.clock)
-	env := []string{"PATH=" + s.path, "HOME=" + s.dir, "XDG_CONFIG_HOME=" + s.dir, "TZ=Europe/Vilnius", "NO_COLOR=1", "COLUMNS=200", "LC_ALL=C.UTF-8", "GIT_CONFIG_NOSYSTEM=1",
+	env := []string{"PATH=" + s.path, "HOME=" + s.dir, "XDG_CONFIG_HOME=" + s.dir, "TZ=Europe/Vilnius", "NO_COLOR=1", "COLUMNS=200", "LC_ALL=C.UTF-8", "GIT_CONFIG_NOSYSTEM=1", "WJ_TRACE=1",
 		"WJ_NOW=" + iso(now), "GIT_TERMINAL_PROMPT=0", "TMPDIR=" + s.dir}
 	for _, who := range []string{"AUTHOR", "COMMITTER"} {
 		env = append(env, "GIT_"+who+"_NAME="+x.name, "GIT_"+who+"_EMAIL="+x.id+"@"+x.domain, "GIT_"+who+"_DATE="+now.Format(time.RFC3339))

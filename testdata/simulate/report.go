@@ -23,7 +23,8 @@ type totals struct {
 	Kept, Brewing, Doses            int
 	Commands                        map[string]*timing
 	Failures                        []string
-	CPU                             time.Duration
+	Wall                            time.Duration
+	Faults                          map[string]int
 	Bytes                           int64
 }
 
@@ -34,7 +35,7 @@ type kindTotal struct {
 }
 
 func newTotals() *totals {
-	return &totals{Kinds: map[string]*kindTotal{}, False: map[string]int{}, Covered: map[string]*coverage{}, Commands: map[string]*timing{}}
+	return &totals{Kinds: map[string]*kindTotal{}, False: map[string]int{}, Covered: map[string]*coverage{}, Commands: map[string]*timing{}, Faults: map[string]int{}}
 }
 
 // add counts a run. A mistake that the run ended before it had to be found does not count.
@@ -95,12 +96,56 @@ func (t *totals) add(s *sim) {
 		}
 	}
 	for name, c := range s.timing {
-		if t.Commands[name] == nil {
-			t.Commands[name] = &timing{}
-		}
-		t.Commands[name].n += c.n
-		t.Commands[name].spent += c.spent
+		t.command(name, c)
 	}
+	t.struck(l.faults)
+}
+
+// struck adds the faults.
+func (t *totals) struck(faults map[string]int) {
+	for name, n := range faults {
+		t.Faults[name] += n
+	}
+}
+
+func (t *totals) command(name string, c *timing) {
+	if t.Commands[name] == nil {
+		t.Commands[name] = &timing{}
+	}
+	t.Commands[name].N += c.N
+	t.Commands[name].Spent += c.Spent
+}
+
+// join adds the counts of other runs.
+func (t *totals) join(o *totals) {
+	for _, pair := range [][2]*int{{&t.Seeds, &o.Seeds}, {&t.Days, &o.Days}, {&t.Facts, &o.Facts}, {&t.Acts, &o.Acts}, {&t.Calls, &o.Calls}, {&t.Merges, &o.Merges}, {&t.Sheets, &o.Sheets}, {&t.Letters, &o.Letters},
+		{&t.Refused, &o.Refused}, {&t.Backward, &o.Backward}, {&t.Lost, &o.Lost}, {&t.Alarms, &o.Alarms}, {&t.Kept, &o.Kept}, {&t.Brewing, &o.Brewing}, {&t.Doses, &o.Doses}} {
+		*pair[0] += *pair[1]
+	}
+	t.Stated, t.Bytes, t.Wall, t.Failures = t.Stated+o.Stated, t.Bytes+o.Bytes, t.Wall+o.Wall, append(t.Failures, o.Failures...)
+	for name, k := range o.Kinds {
+		into := t.Kinds[name]
+		if into == nil {
+			into = &kindTotal{}
+			t.Kinds[name] = into
+		}
+		into.Made, into.Gross, into.Caught, into.Found, into.FoundGross, into.InTime = into.Made+k.Made, into.Gross+k.Gross, into.Caught+k.Caught, into.Found+k.Found, into.FoundGross+k.FoundGross, into.InTime+k.InTime
+		into.Delay = append(into.Delay, k.Delay...)
+	}
+	for rule, n := range o.False {
+		t.False[rule] += n
+	}
+	for name, c := range o.Covered {
+		if t.Covered[name] == nil {
+			t.Covered[name] = &coverage{}
+		}
+		t.Covered[name].In += c.In
+		t.Covered[name].All += c.All
+	}
+	for name, c := range o.Commands {
+		t.command(name, c)
+	}
+	t.struck(o.Faults)
 }
 
 // print writes the report.
@@ -139,10 +184,18 @@ func (t *totals) print(w io.Writer) {
 		table(w, [][]string{{"batches inside of their target", "%"}, {"stated", fmt.Sprintf("%.1f", 100*t.Stated/float64(t.Doses))},
 			{"in the waters that were sampled", percent(t.Kept, t.Doses)}, {"in the waters of the day", percent(t.Brewing, t.Doses)}, {"batches", fmt.Sprint(t.Doses)}})
 	}
+	if len(t.Faults) > 0 {
+		rows = [][]string{{"fault", "number"}}
+		for _, name := range slices.Sorted(maps.Keys(t.Faults)) {
+			rows = append(rows, []string{name, fmt.Sprint(t.Faults[name])})
+		}
+		table(w, rows)
+	}
+	fmt.Fprintf(w, "%.1f MB a journal with its history at the end, %.0f s a simulated year\n\n", float64(t.Bytes)/1e6/float64(max(t.Seeds, 1)), t.Wall.Seconds()/years)
 	rows = [][]string{{"command", "number", "ms each"}}
 	for _, name := range slices.Sorted(maps.Keys(t.Commands)) {
 		c := t.Commands[name]
-		rows = append(rows, []string{name, fmt.Sprint(c.n), fmt.Sprintf("%.0f", float64(c.spent.Milliseconds())/float64(c.n))})
+		rows = append(rows, []string{name, fmt.Sprint(c.N), fmt.Sprintf("%.0f", float64(c.Spent.Milliseconds())/float64(c.N))})
 	}
 	table(w, rows)
 }

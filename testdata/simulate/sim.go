@@ -17,13 +17,16 @@ import (
 
 // options say what is simulated.
 type options struct {
-	seed    uint64
-	days    int
-	binary  string
-	server  string
-	skip    map[string]bool // acts that are left out, by name
-	share   int             // every share-th command is run by the built program too; 0 none
-	verbose bool
+	seed     uint64
+	days     int
+	binary   string
+	server   string
+	skip     map[string]bool // acts that are left out, by name
+	only     []string        // where it is not nil, nothing but these acts is done
+	sabotage int             // day on which a recorded value is changed behind the program's back, 0 never: the oracles must see it
+	faults   bool            // machines break too, in copies
+	share    int             // every share-th command is run by the built program too; 0 none
+	verbose  bool
 }
 
 // sim is one run.
@@ -56,8 +59,8 @@ type sim struct {
 
 // timing is how long commands of a name took.
 type timing struct {
-	n     int
-	spent time.Duration
+	N     int
+	Spent time.Duration
 }
 
 // failure is an oracle that does not hold.
@@ -103,7 +106,21 @@ func simulate(o options) (s *sim, err error) {
 			return s, err
 		}
 	}
+	s.bytes = size(filepath.Join(s.clones[0].dir))
 	return s, nil
+}
+
+// size is how many bytes the files of a folder have.
+func size(dir string) (n int64) {
+	_ = filepath.WalkDir(dir, func(_ string, d os.DirEntry, err error) error {
+		if err == nil && d.Type().IsRegular() {
+			if info, err := d.Info(); err == nil {
+				n += info.Size()
+			}
+		}
+		return nil
+	})
+	return n
 }
 
 // found founds the journal, the hub and the clones.
@@ -161,7 +178,7 @@ func (s *sim) driver(c *clone) error {
 // act does one thing under a name, unless the run leaves it out.
 func (s *sim) act(name string, do func() error) error {
 	name = fmt.Sprintf("%d:%s", s.day, name)
-	if s.skip[name] {
+	if s.skip[name] || s.only != nil && !slices.Contains(s.only, name) {
 		return nil
 	}
 	s.acts = append(s.acts, name)
@@ -196,7 +213,7 @@ func (s *sim) wjWith(x *person, now time.Time, c call) (reply, error) {
 		t = &timing{}
 		s.timing[c.Args[0]] = t
 	}
-	t.n, t.spent = t.n+1, t.spent+time.Since(began)
+	t.N, t.Spent = t.N+1, t.Spent+time.Since(began)
 	s.hear(c.Args, r)
 	if strings.Contains(r.Talk, "this is a fault in wj itself") {
 		return r, s.fail("wj %s: %s", strings.Join(c.Args, " "), r.Talk)

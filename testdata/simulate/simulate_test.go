@@ -2,19 +2,15 @@ package main
 
 import (
 	"os"
+	"strings"
+	"sync"
 	"testing"
 )
 
 // TestSeeds runs a few seeds for some weeks: no oracle fails, and a seed is the same run to the byte.
 func TestSeeds(t *testing.T) {
-	binary, server := os.Getenv("WJ_BINARY"), os.Getenv("WJ_SERVER")
-	if binary == "" || server == "" {
-		var err error
-		if binary, server, err = build(t.TempDir()); err != nil {
-			t.Fatal(err)
-		}
-	}
-	for _, o := range []options{{seed: 1, days: 40}, {seed: 2, days: 25, share: 5}} {
+	binary, server := programs(t)
+	for _, o := range []options{{seed: 1, days: 32, faults: true}, {seed: 2, days: 16, share: 5}, {seed: 6, days: 46}} {
 		o.binary, o.server = binary, server
 		first, err := simulate(o)
 		if err != nil {
@@ -28,4 +24,50 @@ func TestSeeds(t *testing.T) {
 			t.Errorf("seed %d is not one run: %s, then %s (%v)", o.seed, first.digest(), again.digest(), err)
 		}
 	}
+}
+
+// TestOracles changes a value behind the program's back: it is seen, and the run shrinks to the acts that it takes.
+func TestOracles(t *testing.T) {
+	o := options{seed: 3, days: 18, sabotage: 15}
+	o.binary, o.server = programs(t)
+	_, err := simulate(o)
+	if err == nil || !strings.Contains(err.Error(), "changed: conductivity") {
+		t.Fatalf("nothing was seen: %v", err)
+	}
+	short := shrink(o, err, func(string) {})
+	if len(short.only) == 0 || len(short.only) > 4 {
+		t.Errorf("it shrinks to %q", short.only)
+	}
+	if _, again := simulate(short); again == nil || kindOf(again) != kindOf(err) {
+		t.Errorf("%s: %v", short.command(), again)
+	}
+}
+
+// programs are the built ones that WJ_BINARY and WJ_SERVER name, or new ones.
+func programs(t *testing.T) (binary, server string) {
+	if binary, server = os.Getenv("WJ_BINARY"), os.Getenv("WJ_SERVER"); binary != "" && server != "" {
+		return binary, server
+	}
+	built, err := builtOnce()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return built[0], built[1]
+}
+
+var folder string
+
+var builtOnce = sync.OnceValues(func() ([2]string, error) {
+	binary, server, err := build(folder)
+	return [2]string{binary, server}, err
+})
+
+func TestMain(m *testing.M) {
+	var err error
+	if folder, err = os.MkdirTemp("", "wj-simulate-"); err != nil {
+		panic(err)
+	}
+	status := m.Run()
+	os.RemoveAll(folder)
+	os.Exit(status)
 }
