@@ -78,6 +78,9 @@ func explanation(name string, house []*lint.Rule) (sort, page string) {
 	if name == "import" || name == "map" {
 		return "map of an import", exchange.MappingPage()
 	}
+	if page := familyPage(name, house); page != "" {
+		return "family of rules", page
+	}
 	return "", ""
 }
 
@@ -107,7 +110,7 @@ func (a *app) houseRules() []*lint.Rule {
 
 func explainList(house []*lint.Rule) string {
 	var b strings.Builder
-	b.WriteString("# What can be explained\n\n## Kinds of record: what can stand in them, and a command that writes one\n\n")
+	b.WriteString("# What can be explained\n\n## Kinds of record: what they hold, and a command that writes one\n\n")
 	for _, k := range append(journal.Kinds(), journal.KindSettings) {
 		fmt.Fprintf(&b, "- `%s`: %s\n", k, k.What())
 	}
@@ -123,4 +126,19 @@ func explainList(house []*lint.Rule) string {
 		fmt.Fprintf(&b, "- `%s`: %s\n", key, id.Info().Doc)
 	}
 	return b.String()
+}
+
+// familyPage lists the rules of a family, such as cause or limit; "" where there
+// is none of that name.
+func familyPage(name string, house []*lint.Rule) string {
+	var b strings.Builder
+	for _, r := range append(slices.Clone(lint.Rules()), house...) {
+		if r.Family() == name {
+			fmt.Fprintf(&b, "- `%s`: %s\n", r.Name, r.Title)
+		}
+	}
+	if b.Len() == 0 {
+		return ""
+	}
+	return "# " + name + "\n\n" + b.String() + "\n`wj lint --only " + name + "` checks these alone; `wj explain RULE` has the page of each.\n"
 }

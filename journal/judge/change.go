@@ -33,7 +33,7 @@ const (
 
 // String is the state in words.
 func (s State) String() string {
-	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "lapsed", "emergency", "superseded", "changes asked for", "unclear"}[min(s, Unknown)]
+	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "expired", "emergency", "superseded", "returned for changes", "unclear"}[min(s, Unknown)]
 }
 
 // Approved reports whether a change in this state may be brewed with.
