@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -49,7 +50,11 @@ func (f *facts) causes() *verdicts {
 			session.Event = x.event(f, s)
 			v.sessions = append(v.sessions, session)
 		}
-		v.list = cause.ExplainEach(v.sites, v.sessions, leastOdds(f.run), func(n int, buffer []cause.Reading) []cause.Reading { return x.readings(v.records[n], buffer) })
+		if m := f.run.opt.Memory; m != nil {
+			v.list = m.explain(f.run, v, x, histories)
+		} else {
+			v.list = cause.ExplainEach(v.sites, v.sessions, leastOdds(f.run), func(n int, buffer []cause.Reading) []cause.Reading { return x.readings(v.records[n], buffer) })
+		}
 		v.readings = map[int][]*journal.Reading{}
 		for i := range v.list {
 			n := v.list[i].Session
@@ -58,6 +63,69 @@ func (f *facts) causes() *verdicts {
 		f.causeList = v
 	})
 	return f.causeList
+}
+
+// Memory lets a run over a journal that hardly differs from the one before be quick: an
+// editor keeps one for each journal.
+type Memory struct {
+	mu     sync.Mutex
+	causes cause.Memory
+
+	taken       map[*journal.Session][]cause.Reading
+	lots        []*journal.Lot
+	instruments []*journal.Instrument
+	methods     []*journal.Method
+}
+
+// explain judges the sessions that findings can be shown of.
+func (m *Memory) explain(r *run, v *verdicts, x *reader, histories []*SiteHistory) []cause.Explanation {
+	last := len(v.records) - 1
+	for last >= 0 && !r.wanted(v.records[last].Path) {
+		last--
+	}
+	if last < 0 {
+		return nil
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if j := r.j; m.taken == nil || len(m.taken) > 2*len(j.Sessions.List)+64 || !slices.Equal(m.lots, j.Lots.List) || !slices.Equal(m.instruments, j.Instruments.List) || !slices.Equal(m.methods, j.Methods.List) {
+		m.taken = map[*journal.Session][]cause.Reading{}
+		m.lots, m.instruments, m.methods = slices.Clone(j.Lots.List), slices.Clone(j.Instruments.List), slices.Clone(j.Methods.List)
+	}
+	for i, s := range v.records {
+		list, known := m.taken[s]
+		if !known {
+			list = x.readings(s, nil)
+			m.taken[s] = list
+		} else {
+			list = x.again(s, list)
+		}
+		v.sessions[i].Readings = list
+	}
+	keys := make([]any, len(histories))
+	for i, h := range histories {
+		keys[i] = h.Site
+	}
+	return m.causes.Explain(v.sites, keys, v.sessions, leastOdds(r), last)
+}
+
+// again is the readings of a session that was taken before, with what the sessions before it
+// say of them now.
+func (x *reader) again(s *journal.Session, list []cause.Reading) []cause.Reading {
+	out := list
+	for i := range list {
+		key := siteTest{s.Site, list[i].ID}
+		if before := x.diluted[key]; before != list[i].Diluted {
+			if &out[0] == &list[0] { // the list that is kept stays as it is
+				out = slices.Clone(list)
+			}
+			out[i].Diluted = before
+		}
+		if list[i].Dilution > 1 {
+			x.diluted[key] = true
+		}
+	}
+	return out
 }
 
 // leastOdds is the smallest of the thresholds in force.
@@ -110,10 +178,17 @@ func (x *reader) session(s *journal.Session, site int) cause.Session {
 	return out
 }
 
+// doubtful reports whether nothing is learnt from what a lot read: it was recalled, or there
+// is no record that could say so.
+func (x *reader) doubtful(lot string) bool {
+	recalled, known := x.recalled[lot]
+	return recalled || !known && lot != ""
+}
+
 // kept appends the readings of a session that the engine is given.
 func (x *reader) kept(s *journal.Session, list []*journal.Reading) []*journal.Reading {
 	for i := range s.Readings {
-		if r := &s.Readings[i]; !r.Faulty && !x.recalled[r.Lot] && (r.Dilution <= 1 || r.Analyte.Dilutable()) {
+		if r := &s.Readings[i]; !r.Faulty && !x.doubtful(r.Lot) && (r.Dilution <= 1 || r.Analyte.Dilutable()) {
 			list = append(list, r)
 		}
 	}

@@ -139,3 +139,28 @@ func TestWrongZone(t *testing.T) {
 		t.Errorf("%v", told(ds))
 	}
 }
+
+// TestMissingRecord: a record that was removed or renamed is one finding with a count, and
+// what follows from its absence is none.
+func TestMissingRecord(t *testing.T) {
+	p := newPlant(t, 7)
+	p.season(at(t, "2025-01-06"), 10, "north-well", "town-main")
+	lot := ""
+	for name := range p.files {
+		if strings.HasPrefix(name, "lots/SU-") && (lot == "" || name < lot) {
+			lot = name
+		}
+	}
+	for name, to := range map[string]string{"sites/north-well.md": "sites/northwell.md", lot: "", "people/ines.md": ""} {
+		q := p.copy(1)
+		text := q.files[name]
+		delete(q.files, name)
+		if to != "" {
+			q.files[to] = text
+		}
+		ds := lintFS(t, mapFS(q.files), Options{Now: at(t, "2025-04-01"), Skip: []string{"site/overdue", "reagent/expires-soon"}})
+		if len(ds) != 1 || ds[0].Rule != "ref/missing" || !strings.Contains(ds[0].Message, " records name it") || len(ds[0].Related) != 1 {
+			t.Errorf("without %s: %s", name, told(ds))
+		}
+	}
+}

@@ -27,6 +27,8 @@ type Options struct {
 	// History is what Git knows; nil without a repository. Rules that need it
 	// do not run then.
 	History GitHistory
+	// Memory is of the run before over this journal; nil: there is none.
+	Memory *Memory
 	// Facts are what sign-offs are judged by: the mainline, or why it cannot be
 	// read. The zero Facts let the journal's own people and policy count.
 	Facts evidence.Facts
@@ -136,6 +138,7 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.sessions() // after them: in a part those that something was found in are judged
 	r.silence()
 	r.gatherZone()
+	r.gatherMissing()
 	r.leaveOutImplied() // after it: what somebody has silenced implies nothing
 	r.place()
 	return r.result()

@@ -1,7 +1,7 @@
 package server
 
 import (
-	"path/filepath"
+	"slices"
 	"strings"
 
 	"wj/journal"
@@ -12,6 +12,7 @@ import (
 // Kinds of code action.
 const (
 	kindQuickFix = "quickfix"
+	kindRewrite  = "refactor.rewrite"
 	kindFixAll   = "source.fixAll"
 )
 
@@ -28,8 +29,14 @@ func (s *server) codeAction(p codeActionParams) ([]codeAction, error) {
 		for i := range d.found {
 			f := &d.found[i]
 			start, end := d.extent(f)
-			for k, fix := range f.Fixes {
-				if !fix.Unsafe && k == 0 && !touches(edits, fix.Edits) {
+			fixes := f.Fixes
+			if start <= to && end >= from {
+				if silence, ok := lint.Silence(d.text.src, f.Rule, ""); ok && d.file.Kind != journal.KindSettings {
+					fixes = append(slices.Clone(fixes), silence)
+				}
+			}
+			for k, fix := range fixes {
+				if !fix.Unsafe && !fix.Guess && k == 0 && !touches(edits, fix.Edits) {
 					edits = append(edits, fix.Edits...)
 					safe++
 				}
@@ -40,9 +47,12 @@ func (s *server) codeAction(p codeActionParams) ([]codeAction, error) {
 				if fix.Unsafe {
 					title += " (may change what the record means)"
 				}
-				actions = append(actions, codeAction{Title: title, Kind: kindQuickFix, IsPreferred: !fix.Unsafe,
-					Diagnostics: []diagnostic{d.diagnostic(f)}, Edit: s.edit(d, fix.Edits)})
+				actions = append(actions, codeAction{Title: title, Kind: kindQuickFix, IsPreferred: !fix.Unsafe && !fix.Guess,
+					Diagnostics: []diagnostic{s.told(d, f)}, Edit: s.edit(d, fix.Edits)})
 			}
+		}
+		if asked(p.Context.Only, kindRewrite) {
+			actions = append(actions, s.rewrites(d, from, to)...)
 		}
 		if safe > 1 && asked(p.Context.Only, kindFixAll) {
 			actions = append(actions, codeAction{Title: "apply all safe fixes", Kind: kindFixAll, Edit: s.edit(d, edits)})
@@ -84,9 +94,7 @@ func (s *server) edit(d *document, edits []frontmatter.Edit) workspaceEdit {
 	if !s.documentChanges {
 		return workspaceEdit{Changes: map[string][]textEdit{d.uri: list}}
 	}
-	out := documentEdit{Edits: list}
-	out.TextDocument.URI, out.TextDocument.Version = d.uri, d.version
-	return workspaceEdit{DocumentChanges: []documentEdit{out}}
+	return workspaceEdit{DocumentChanges: []any{documentEdit{versioned{d.uri, &d.version}, list}}}
 }
 
 // definition leads to the record that a value names.
@@ -98,13 +106,7 @@ func (s *server) definition(p positionParams) ([]location, error) {
 			return
 		}
 		for _, f := range named(d.place.j, at) {
-			uri := uriOf(filepath.Join(d.place.root, filepath.FromSlash(f.Path)))
-			for _, open := range s.docs {
-				if open.place == d.place && open.file.Path == f.Path {
-					uri = open.uri
-				}
-			}
-			found = append(found, location{URI: uri})
+			found = append(found, location{URI: s.uri(d.place, f.Path)})
 		}
 	})
 	return found, nil

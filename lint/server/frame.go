@@ -25,6 +25,7 @@ const (
 	codeInvalidParams  = -32602
 	codeInternal       = -32603
 	codeNotInitialized = -32002
+	codeRequestFailed  = -32803
 )
 
 // responseError is the error object of a response.

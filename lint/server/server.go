@@ -10,6 +10,7 @@ import (
 	"errors"
 	"io"
 	"runtime/debug"
+	"slices"
 	"sync"
 	"time"
 	"wj/journal"
@@ -24,6 +25,7 @@ type Options struct {
 	// Mainline reads what sign-offs of a journal are judged by; close lets it go.
 	// Nil: the journal's own people and policy.
 	Mainline func(j *journal.Journal, root string) (facts evidence.Facts, close func())
+	Pages    string    // where the pages of wj explain --site are; "": nowhere
 	Trace    io.Writer // gets the stack of a fault; nil: nobody does
 }
 
@@ -40,6 +42,7 @@ type server struct {
 
 	initialized, shutdown bool
 	documentChanges       bool
+	renames, related      bool // what the client can do: files renamed in an edit, places shown with a finding
 	watch                 bool
 }
 
@@ -167,8 +170,12 @@ func (s *server) answer(m message) (any, error) {
 		return nil, with(m, s.didOpen)
 	case "textDocument/didChange":
 		return nil, with(m, s.didChange)
-	case "textDocument/didSave", "workspace/didChangeWatchedFiles", "workspace/didChangeConfiguration":
-		s.changed() // what other records say may be new
+	case "textDocument/didSave":
+		return nil, with(m, s.didSave)
+	case "workspace/didChangeWatchedFiles":
+		return nil, with(m, s.didChangeWatchedFiles)
+	case "workspace/didChangeConfiguration":
+		s.changed()
 		return nil, nil
 	case "textDocument/didClose":
 		return nil, with(m, s.didClose)
@@ -178,6 +185,26 @@ func (s *server) answer(m message) (any, error) {
 		return ask(m, s.completion)
 	case "textDocument/definition":
 		return ask(m, s.definition)
+	case "textDocument/references":
+		return ask(m, s.references)
+	case "textDocument/prepareRename":
+		return ask(m, s.prepareRename)
+	case "textDocument/rename":
+		return ask(m, s.rename)
+	case "textDocument/documentSymbol":
+		return ask(m, s.documentSymbols)
+	case "workspace/symbol":
+		return ask(m, s.workspaceSymbols)
+	case "textDocument/foldingRange":
+		return ask(m, s.foldingRanges)
+	case "textDocument/inlayHint":
+		return ask(m, s.inlayHints)
+	case "textDocument/codeLens":
+		return ask(m, s.codeLenses)
+	case "textDocument/formatting":
+		return ask(m, s.formatting)
+	case "textDocument/semanticTokens/full", "textDocument/semanticTokens/range":
+		return ask(m, s.semanticTokens)
 	case "textDocument/codeAction":
 		return ask(m, s.codeAction)
 	}
@@ -216,17 +243,28 @@ func (s *server) initialize(m message) (any, error) {
 	}
 	s.initialized = true
 	s.documentChanges = p.Capabilities.Workspace.WorkspaceEdit.DocumentChanges
+	s.renames = slices.Contains(p.Capabilities.Workspace.WorkspaceEdit.ResourceOperations, "rename")
+	s.related = p.Capabilities.TextDocument.PublishDiagnostics.RelatedInformation
 	s.watch = p.Capabilities.Workspace.DidChangeWatchedFiles.DynamicRegistration
 	type object map[string]any
 	return object{
 		"serverInfo": object{"name": "wj", "version": s.opt.Version},
 		"capabilities": object{
-			"positionEncoding":   "utf-16",
-			"textDocumentSync":   object{"openClose": true, "change": 2, "save": object{"includeText": false}},
-			"hoverProvider":      true,
-			"definitionProvider": true,
-			"completionProvider": object{"triggerCharacters": []string{":", " ", "{", "[", ","}},
-			"codeActionProvider": object{"codeActionKinds": []string{kindQuickFix, kindFixAll}},
+			"positionEncoding":           "utf-16",
+			"textDocumentSync":           object{"openClose": true, "change": 2, "save": object{"includeText": false}},
+			"hoverProvider":              true,
+			"definitionProvider":         true,
+			"completionProvider":         object{"triggerCharacters": []string{":", " ", "{", "[", ","}},
+			"codeActionProvider":         object{"codeActionKinds": []string{kindQuickFix, kindRewrite, kindFixAll}},
+			"referencesProvider":         true,
+			"renameProvider":             object{"prepareProvider": true},
+			"documentSymbolProvider":     true,
+			"workspaceSymbolProvider":    true,
+			"foldingRangeProvider":       true,
+			"inlayHintProvider":          true,
+			"codeLensProvider":           object{"resolveProvider": false},
+			"documentFormattingProvider": true,
+			"semanticTokensProvider":     object{"legend": object{"tokenTypes": tokenTypes, "tokenModifiers": []string{}}, "full": true, "range": true},
 		},
 	}, nil
 }

@@ -145,6 +145,7 @@ func (c *client) end() {
 		c.t.Errorf("shutdown: %+v", r)
 	}
 	c.notify("exit", nil)
+	go func() { _, _ = io.Copy(io.Discard, c.out) }() // a judgement may still be on its way
 	if how := <-c.ended; how != "true <nil>" {
 		c.t.Errorf("the server ended with %s", how)
 	}

@@ -11,15 +11,21 @@ import (
 	"wj/journal"
 	"wj/journal/frontmatter"
 	"wj/journal/judge"
-	"wj/journal/overlay"
 	"wj/lint"
+	"wj/lint/report"
 )
 
 // workspace is one journal with open files.
 type workspace struct {
 	root string
-	j    *journal.Journal // as it was last read; nil before
+	j    *journal.Journal // with what is typed laid over it; nil before it is judged
 	took time.Duration    // to judge it
+
+	disk     *journal.Journal // as the files are; nil: read them
+	read     time.Time        // when
+	problems map[string][]journal.Problem
+	stale    map[string]bool // files that were saved since
+	memory   lint.Memory
 }
 
 // document is one open file.
@@ -182,12 +188,12 @@ func (s *server) judgePlace(p *workspace) {
 	if len(paths) == 0 {
 		return
 	}
-	j, err := journal.Load(overlay.New(journal.Dir(p.root), files), journal.Options{Check: true, Sessions: true})
+	j, err := p.journal(files, s.watch)
 	if err != nil {
 		s.log(err.Error())
 		return
 	}
-	opt := lint.Options{Now: s.opt.Now(), Paths: paths}
+	opt := lint.Options{Now: s.opt.Now(), Paths: paths, Memory: &p.memory}
 	if s.opt.Mainline != nil && slices.ContainsFunc(paths, func(p string) bool { f, _ := journal.FileOf(p); return judge.Approves(f.Kind) }) {
 		facts, done := s.opt.Mainline(j, p.root)
 		defer done()
@@ -209,7 +215,7 @@ func (s *server) judgePlace(p *workspace) {
 		version := d.version
 		out := publishDiagnosticsParams{URI: d.uri, Version: &version, Diagnostics: make([]diagnostic, len(d.found))}
 		for i := range d.found {
-			out.Diagnostics[i] = d.diagnostic(&d.found[i])
+			out.Diagnostics[i] = s.told(d, &d.found[i])
 		}
 		s.wire.notify("textDocument/publishDiagnostics", out)
 	}
@@ -231,6 +237,20 @@ func (d *document) diagnostic(f *lint.Diagnostic) diagnostic {
 		message += "\n" + f.Help
 	}
 	return diagnostic{Range: d.text.span(start, end), Severity: severity, Code: f.Rule, Source: "wj", Message: message}
+}
+
+// told is the finding with what else it speaks of and the address of its rule's page.
+func (s *server) told(d *document, f *lint.Diagnostic) diagnostic {
+	out := d.diagnostic(f)
+	if s.related {
+		for _, p := range f.Related {
+			out.Related = append(out.Related, related{location{s.uri(d.place, p.Path), s.textAt(d.place, p.Path).span(p.Start, max(p.Start, p.End))}, p.Message})
+		}
+	}
+	if s.opt.Pages != "" {
+		out.CodeDescription = &codeDescription{report.HelpURI(s.opt.Pages, f.Rule)}
+	}
+	return out
 }
 
 // extent is where a finding is shown, in bytes.
