@@ -184,6 +184,17 @@ func (j *Journal) Without(paths []string) *Journal {
 	return &w
 }
 
+// WithoutSessions is the journal as if the sessions in some files had not been loaded.
+func (j *Journal) WithoutSessions(paths []string) *Journal {
+	gone := map[string]bool{}
+	for _, p := range paths {
+		gone[p] = true
+	}
+	w := *j
+	w.Sessions.drop(gone)
+	return &w
+}
+
 // drop leaves out the records of some files; the set of another journal stays as it is.
 func (s *Set[T]) drop(gone map[string]bool) {
 	of := func(r *T) *Record { return any(r).(Any).Base() }

@@ -48,6 +48,7 @@ func (f *facts) causes() *verdicts {
 		for _, s := range v.records {
 			session := x.session(s, at[s.Site])
 			session.Event = x.event(f, s)
+			session.Quiet = f.run.opt.Part.quiet(s.Site)
 			v.sessions = append(v.sessions, session)
 		}
 		if m := f.run.opt.Memory; m != nil {

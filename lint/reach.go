@@ -85,6 +85,43 @@ func sameSupply(before, after journal.Any) bool {
 	return ok && ok2 && a.Stage == b.Stage && slices.Equal(a.FedBy, b.FedBy)
 }
 
+// partOfPaths is the part of a whole journal that tells of some of its records, and the
+// journal with no other sessions; nil where any path is no record, or where all is read.
+func partOfPaths(j *journal.Journal, paths []string) (*journal.Journal, *Part) {
+	if len(paths) == 0 || len(j.Sessions.List) <= wholeUpTo {
+		return j, nil
+	}
+	wanted := map[string]bool{}
+	for _, p := range paths {
+		if _, ok := journal.FileOf(p); !ok {
+			return j, nil
+		}
+		wanted[p] = true
+	}
+	var touched []Touched
+	for _, f := range j.Files {
+		if wanted[f.Path] {
+			t := Touched{File: f}
+			_, t.After, _ = j.ReadRecord(f)
+			if t.Before = t.After; t.After == nil {
+				return j, nil
+			}
+			touched = append(touched, t)
+		}
+	}
+	p := PartOf(j, touched)
+	if p.Everything {
+		return j, nil
+	}
+	var left []string
+	for _, s := range j.Sessions.List {
+		if f := (journal.File{Kind: s.Kind, ID: s.ID, Path: s.Path}); !p.Holds(j, f) {
+			left = append(left, s.Path)
+		}
+	}
+	return j.WithoutSessions(left), p
+}
+
 type partBuilder struct {
 	j       *journal.Journal
 	p       *Part
@@ -267,6 +304,9 @@ func (p *Part) add(found []*Finding) {
 
 // whole reports whether the whole series of a site is there.
 func (p *Part) whole(site string) bool { return !p.partial() || p.Sites[site] }
+
+// quiet reports whether a site's sessions are there for the sake of others alone.
+func (p *Part) quiet(site string) bool { return p.partial() && p.alone != nil && !p.Sites[site] }
 
 // partial reports whether sessions are left out.
 func (p *Part) partial() bool { return p != nil && !p.Everything }

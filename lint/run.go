@@ -119,6 +119,9 @@ func Run(j *journal.Journal, opt Options) Result {
 		judged.Settings = opt.Base.Journal.Settings
 		j = &judged
 	}
+	if opt.Part == nil {
+		j, opt.Part = partOfPaths(j, opt.Paths)
+	}
 	r := &run{j: j, opt: opt, active: map[string]*active{}}
 	for _, p := range opt.Paths {
 		if p = path.Clean(strings.ReplaceAll(p, "\\", "/")); p == "." {

@@ -1,10 +1,33 @@
 package main
 
-import "wj/journal"
+import (
+	"wj/journal"
+	"wj/lint"
+)
 
 // find finds the one record that a person means by a path, an id or a part of an
 // id that is unique.
 func find(j *journal.Journal, word string) (journal.File, error) { return j.Record(word) }
+
+// loadAround reads the journal as far as it tells of one record: that is what its word
+// names.
+func (a *app) loadAround(word string) (j *journal.Journal, root string, f journal.File, err error) {
+	var part *lint.Part
+	var missing error
+	j, root, err = a.load(journal.Options{Check: true, Sessions: true, Only: func(j *journal.Journal, one journal.File) bool {
+		if part == nil && missing == nil {
+			if f, missing = find(j, word); missing == nil {
+				_, record, _ := j.ReadRecord(f)
+				part = lint.PartOf(j, []lint.Touched{{File: f, Before: record, After: record}})
+			}
+		}
+		return missing == nil && part.Holds(j, one)
+	}})
+	if err == nil {
+		f, err = find(j, word)
+	}
+	return j, root, f, err
+}
 
 // resolveAll is resolve for several.
 func resolveAll(j *journal.Journal, words []string, kind journal.Kind) error {

@@ -106,7 +106,11 @@ func (a *app) openProvenance(j *journal.Journal, root string, opt evidence.Optio
 	if opt.Head != "" { // the working files are another branch's
 		return w, nil
 	}
-	if w.working, err = h.Dirty(a.contents(j)); err != nil {
+	seen := a.contents(j)
+	if a.read.part {
+		seen = h.Noted()
+	}
+	if w.working, err = h.Dirty(seen); err != nil {
 		return fail(err)
 	}
 	if all {

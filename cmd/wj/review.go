@@ -39,14 +39,14 @@ func (c *reviewCmd) Run(a *app) error {
 	if diff.IsRange(c.ID) {
 		return c.branch(a, root, settings.Zone)
 	}
-	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
-	if err != nil {
-		return err
-	}
 	if c.ID == journal.SettingsFile {
+		j, root, err := a.load(journal.Options{Check: true, Sessions: true})
+		if err != nil {
+			return err
+		}
 		return c.settings(a, j, root)
 	}
-	f, err := find(j, c.ID)
+	j, root, f, err := a.loadAround(c.ID)
 	if err != nil && a.isBranch(root, c.ID, settings.Zone) {
 		return c.branch(a, root, settings.Zone)
 	}

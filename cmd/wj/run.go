@@ -119,6 +119,7 @@ type app struct {
 	read   struct {      // what load read last, so that it need not be read again
 		journal  *journal.Journal
 		contents *history.Contents
+		part     bool // some sessions were left out
 	}
 }
 
@@ -277,7 +278,7 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 		return nil, "", err
 	}
 	var contents *history.Contents
-	if a.past == nil {
+	if a.past == nil && opt.Only == nil {
 		contents = history.NewContents(root)
 		opt.Saw = contents.Saw
 	}
@@ -285,7 +286,7 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	if err != nil && a.past != nil {
 		return nil, "", fmt.Errorf("read the journal at %s: %w", orElse(a.at, "HEAD"), err)
 	}
-	a.read.journal, a.read.contents = j, contents
+	a.read.journal, a.read.contents, a.read.part = j, contents, opt.Only != nil
 	if err == nil && j.Settings.Format > journal.Format {
 		return nil, "", withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}

@@ -21,11 +21,7 @@ func (c *showCmd) Help() string {
 }
 
 func (c *showCmd) Run(a *app) error {
-	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
-	if err != nil {
-		return err
-	}
-	f, err := find(j, c.ID)
+	j, root, f, err := a.loadAround(c.ID)
 	if err != nil {
 		return err
 	}

@@ -175,6 +175,12 @@ func (e *engine) judge(n int) {
 		e.accept(n, p, r, own)
 		return
 	}
+	if s.Quiet {
+		if own.d2 < 3*float64(len(rows)) {
+			e.accept(n, p, r, own)
+		}
+		return
+	}
 	if e.another(s, p, r, j.base) {
 		return
 	}

@@ -3,6 +3,7 @@ package cause
 import (
 	"math"
 	"slices"
+	"time"
 
 	"wj/water"
 )
@@ -281,6 +282,53 @@ func (t *tracked) knows(w *row) bool {
 	return t.other[w.id] != nil
 }
 
+// unlikely is how far below that of the site's own water a density is when the other
+// water counts for nothing.
+const unlikely = 16.0
+
+// far reports whether the density of the readings is surely below least at a time, by the
+// one reading that is furthest from what is expected: a bound that needs no inverse. The
+// variances are no less than the weather's, and none is larger by another reading.
+func (t *tracked) far(rows []row, at time.Time, least float64) bool {
+	days := 0.0
+	if !t.at.IsZero() {
+		days = math.Min(math.Abs(at.Sub(t.at).Hours()/24), 3650)
+	}
+	sv, phi, worst, logdet := season(at), t.phi(), 0.0, 0.0
+	for i := range rows {
+		w := &rows[i]
+		own := weatherOwn
+		switch {
+		case w.at < 0:
+			own = 0.03
+		case w.at == acid:
+			own = weatherPH
+		case w.at == cond:
+			own = weatherOffset
+		}
+		logdet += 2 * math.Log(own)
+		if w.at < 0 || w.at == cond || !t.seen[w.at] {
+			continue
+		}
+		k := 3 * w.at
+		m, v := 0.0, 0.0
+		for a := range 3 {
+			m += sv[a] * t.x[k+a]
+			for b := range 3 {
+				v += sv[a] * sv[b] * t.p[(k+a)*states+k+b]
+			}
+		}
+		walk, weather := walkCommon*walkCommon+walkOwn*walkOwn, weatherCommon*weatherCommon+weatherOwn*weatherOwn
+		if w.at == acid {
+			walk, weather = walkPH*walkPH, weatherPH*weatherPH
+		}
+		u := w.noise(lower(w.id, m))
+		worst = math.Max(worst, sq(w.x-m)/(phi*(v+walk*days+weather+u*u+w.extra)))
+	}
+	nu, k := t.freedom(), float64(len(rows))
+	return tNorm(nu, len(rows))-(logdet+k*math.Log(phi))/2-(nu+k)/2*math.Log1p(worst/nu) < least
+}
+
 // bottles scores the waters of all other sites.
 func (j *judgement) bottles() {
 	f := j.own
@@ -299,6 +347,10 @@ func (j *judgement) bottles() {
 			}
 		}
 		if shared < 3 {
+			continue
+		}
+		if t.far(f.rows, j.s.Time, j.base-unlikely) {
+			j.add(Bottle, -1, site, 1, math.Inf(-1))
 			continue
 		}
 		if g := t.at0(j.s.Time).fit(f.rows); g.ok {
