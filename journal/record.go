@@ -110,6 +110,8 @@ type Site struct {
 	Place    Place
 	Radius   float64 // m; 0 if not said
 	Capacity water.Quantity
+	Reject   water.Quantity // of its feed
+	Price    string         // "2.40 EUR/m3"
 	Schedule []Schedule
 	Limits   map[water.ID]Limit
 	Supply   []Supply

@@ -264,6 +264,8 @@ var schema = [numKinds][]Field{
 		required(Field{Key: "stage", Type: TypeChoice, Choices: Names(Stages), Doc: "where in the plant it is"}),
 		oneOrList("fed_by", "the sites whose water arrives here", Field{Type: TypeRef, To: []Kind{KindSite}}),
 		quantity("capacity", "how much of this water there is in a day, as of a reverse osmosis", water.Volume),
+		quantity("reject", "how much of its feed a membrane throws away", water.Fraction),
+		text("price", "what this water costs, such as 2.40 EUR/m3, with its feed and reject"),
 		{Key: "place", Type: TypePlace, Doc: "latitude and longitude, WGS 84"},
 		quantity("radius", "how far from the place a sample may be taken", water.Length),
 		list("schedule", "what is tested how often", Field{Type: TypeMap, Fields: []Field{

@@ -14,7 +14,7 @@ import (
 )
 
 type treatCmd struct {
-	Basis        []string `placeholder:"SESSION[=SHARE]" help:"A water by the session that measured it: 2026-06-09-north-well=40%. A share of 30..60% is found between the two, none at all between 0 and 100 %."`
+	Basis        []string `placeholder:"SESSION[=SHARE]" help:"A water by the session that measured it: 2026-06-09-north-well=40%. A share of 30..60% is found between the two, none at all between 0 and 100 %; 400L is what a tank holds, ..400L at most that."`
 	Site         []string `placeholder:"SITE[=SHARE]" help:"A water by its site: the newest session that tells enough is taken."`
 	Water        []string `placeholder:"ID[=SHARE]" help:"A water by session or site."`
 	Target       string   `placeholder:"ID" help:"The target to reach."`

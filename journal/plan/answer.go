@@ -60,6 +60,13 @@ type AnswerWater struct {
 	Site    string  `json:"site"`
 	Session string  `json:"session"`
 	Share   float64 `json:"share"`
+	Litres  float64 `json:"litres"`
+	// Capacity is how much there is in a day, Reject what a membrane throws away
+	// for it, Passage the part of its feed's salt that it lets through now.
+	Capacity *float64 `json:"capacity,omitempty"`
+	Reject   *float64 `json:"reject_litres,omitempty"`
+	Passage  *float64 `json:"salt_passage,omitempty"`
+	Cost     *float64 `json:"cost,omitempty"`
 }
 
 // AnswerDose is one weighed or measured amount.
@@ -163,7 +170,7 @@ func (b *Book) Worked(w *Work, limits treat.Limits) *Answer {
 		Assumes: append(append([]string{}, p.Assumptions...), Version)}
 	for i := range w.Sources {
 		s := &w.Sources[i]
-		a.Waters = append(a.Waters, AnswerWater{s.Site, s.Session().ID, plainFigure(s.Share)})
+		a.Waters = append(a.Waters, b.waterOf(w, s))
 	}
 	for _, d := range p.Doses {
 		a.Doses = append(a.Doses, AnswerDose{Substance: d.Substance, Amount: plainFigure(d.Amount), Unit: d.Unit.String(), Strength: d.StrengthText(), Volume: plainFigure(d.Volume), Litres: "L",

@@ -35,6 +35,9 @@ func (b *Book) Doubts(w *Work, at time.Time) []string {
 		if why := judge.Doubt(b.j, checks, s); why != "" {
 			add("%s is doubtful: %s", s.ID, why)
 		}
+		if why := b.passageDoubt(s.Site, s.Sampled, at); why != "" {
+			add("%s", why)
+		}
 		site, ok := b.j.Sites.Get(s.Site)
 		if !ok || site.Stage != "ro-permeate" {
 			continue

@@ -386,3 +386,39 @@ func TestDoubtsOfABasis(t *testing.T) {
 		t.Errorf("in September: %s", late)
 	}
 }
+
+// Each thing that makes a basis doubtful is named by itself.
+func TestEachDoubtIsNamed(t *testing.T) {
+	edit := func(old, new string) func(string) string {
+		return func(src string) string {
+			if !strings.Contains(src, old) {
+				t.Fatalf("the story has no %q", old)
+			}
+			return strings.Replace(src, old, new, 1)
+		}
+	}
+	front := func(line string) func(string) string { return edit("---\n", "---\n"+line+"\n") }
+	for name, c := range map[string]struct {
+		edits map[string]func(string) string
+		want  string
+	}{
+		"a void session":        {map[string]func(string) string{wellPath: front(`void: {by: ines, on: 2026-06-10T08:00+03:00, reason: "the bottle was another's"}`)}, "is void: the bottle was another's"},
+		"a failed meter check":  {map[string]func(string) string{"sessions/2026/2026-06-02-bench.md": edit("sulfate:          {value: 98 mg/L", "sulfate:          {value: 148 mg/L")}, "2026-06-09-north-well is doubtful"},
+		"a recalled reagent":    {map[string]func(string) string{"lots/AL-2603.md": front(`recalled: {on: 2026-06-10, reason: "wrong blank"}`)}, "2026-06-09-north-well is doubtful"},
+		"a recalled additive":   {map[string]func(string) string{"lots/GY-26-02.md": front(`recalled: {on: 2026-06-10, reason: "lead"}`)}, "lot GY-26-02 of gypsum is recalled: lead"},
+		"an expired additive":   {map[string]func(string) string{"lots/GY-26-02.md": edit("expires: 2030-01", "expires: 2026-05")}, "lot GY-26-02 of gypsum expired"},
+		"permeate over a limit": {map[string]func(string) string{"sites/ro-permeate.md": front(`limits: {conductivity: {max: 5 uS/cm, source: "the maker's leaflet"}}`)}, "2026-06-09-ro-permeate: conductivity is "},
+		"chlorine in the feed":  {map[string]func(string) string{"sessions/2026/2026-06-04-carbon-outlet.md": edit("total_chlorine: {value: <0.02 mg/L", "total_chlorine: {value: 0.40 mg/L")}, "of chlorine (2026-06-04-carbon-outlet), which ruins its membranes"},
+		"a basis that lapses":   {map[string]func(string) string{"sessions/2026/2026-06-10-north-well.md": text(wellOf("2026-06-10", "272", "418", "44", "420"))}, "it would lapse at once"},
+	} {
+		b := Open(story(t, c.edits))
+		w, err := b.OnBasis(change(t, b.j, lessGypsum))
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if got := strings.Join(b.Doubts(w, at(t, "2026-06-11T12:00+03:00")), "\n"); !strings.Contains(got, c.want) {
+			t.Errorf("%s: %q, want %q", name, got, c.want)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -65,7 +66,9 @@ type Treatment struct {
 	mash        *treat.Mash
 	mashless    error   // why a mash pH that was asked for has no grist
 	mashLitres  float64 // of the mash, where it is said
-	tank        string  // "" for all liquor
+	// spargeLitres are those of the sparge that shares the blend of this mash.
+	spargeLitres float64
+	tank         string // "" for all liquor
 }
 
 // Alternative is another answer: fewer additions, or none of one sort.
@@ -87,6 +90,9 @@ func (b *Book) Ask(q Question) (*Treatment, error) {
 // ask is Ask for one tank, of a mash with its litres.
 func (b *Book) ask(q Question, tank string, litres float64) (*Treatment, error) {
 	t := &Treatment{Question: q, book: b, temperature: math.NaN(), tank: tank, mashLitres: litres}
+	if tank == tankMash {
+		t.spargeLitres = q.all - litres
+	}
 	if err := t.read(); err != nil {
 		return nil, err
 	}
@@ -201,7 +207,7 @@ func (t *Treatment) water(s *journal.Session, share string) error {
 	if s.Void != nil {
 		return advise("take another session of "+s.Site, "%s is void: %s", s.ID, s.Void.Reason)
 	}
-	least, most, err := ParseShare(share)
+	least, most, err := t.share(share)
 	if err != nil {
 		return fmt.Errorf("read the share of %s: %w", s.ID, err)
 	}
@@ -223,8 +229,28 @@ func (t *Treatment) water(s *journal.Session, share string) error {
 	}
 	t.sessions[name] = s
 	most = t.capacity(s.Site, least, most)
-	t.supplies = append(t.supplies, treat.Supply{Name: name, Analysis: &src.Analysis, Least: least, Most: most, UShare: treat.TypicalShareUncertainty})
+	t.supplies = append(t.supplies, treat.Supply{Name: name, Analysis: &src.Analysis, Least: least, Most: most, UShare: treat.TypicalShareUncertainty, Price: t.book.waterPrice(s.Site)})
 	return nil
+}
+
+// share reads a part of the blend, in per cent or as a volume: what a tank holds.
+func (t *Treatment) share(text string) (least, most float64, err error) {
+	number, between := strings.CutPrefix(strings.TrimSpace(text), "..")
+	q, litres, err := LitresOf(number, "=400L or =40%")
+	if err != nil || q.Unit.IsNone() {
+		return ParseShare(text)
+	}
+	all := cmp.Or(t.Question.all, t.Litres)
+	if litres > all*(1+1e-9) {
+		if !between {
+			return 0, 0, advise("--volume of what is treated in all", "%s is more than the %.4g L that are treated", q, all)
+		}
+		litres = all
+	}
+	if between {
+		return 0, litres / all, nil
+	}
+	return litres / all, litres / all, nil
 }
 
 // capacity bounds a share by how much of a water there is in a day.
@@ -234,10 +260,7 @@ func (t *Treatment) capacity(id string, least, most float64) float64 {
 		return most
 	}
 	litres, err := site.Capacity.In(water.Litre)
-	all := t.Question.all
-	if all == 0 {
-		all = t.Litres
-	}
+	all := cmp.Or(t.Question.all, t.Litres)
 	if err != nil || !(litres > 0) || litres >= most*all {
 		return most
 	}
@@ -312,7 +335,7 @@ func (t *Treatment) solve() error {
 	if shelf, err = t.shelf(shelf); err != nil {
 		return err
 	}
-	p := treat.Problem{Waters: t.supplies, Volume: t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Shelf: shelf, Trained: q.Trained, Slack: treat.PracticalSlack, ShareStep: 0.01, Chance: q.Chance}
+	p := treat.Problem{Waters: t.supplies, Volume: t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Settled: b.settled(q.Now), Shelf: shelf, Trained: q.Trained, Slack: treat.PracticalSlack, ShareStep: 0.01, Chance: q.Chance}
 	if q.Exact {
 		p.Slack = 0
 	}
@@ -353,6 +376,9 @@ func (t *Treatment) solve() error {
 	}
 	if len(p.Targets) == 0 {
 		return advise("give the target ranges of ions, alkalinity or pH", "the target %s has nothing that a dose could reach", t.Target.ID)
+	}
+	if t.spargeLitres > 0 {
+		t.jointly(&p)
 	}
 	if t.Answer, err = treat.Solve(p); err != nil {
 		var absent *water.Absent

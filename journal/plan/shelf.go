@@ -15,26 +15,30 @@ import (
 // Price reads a lot's price, such as "2.10 EUR/kg", as the price of a kg, or
 // of a litre where the goods are measured in mL.
 func Price(lot *journal.Lot, g treat.Product) (price float64, currency string, err error) {
-	text := strings.TrimSpace(lot.Price)
+	return priceOf(strings.TrimSpace(lot.Price), "lot "+lot.ID, g.Unit)
+}
+
+// priceOf reads a price as that of a thousand of a unit.
+func priceOf(text, of string, unitOf water.Unit) (price float64, currency string, err error) {
 	if text == "" {
-		return 0, "", fmt.Errorf("lot %s has no price", lot.ID)
+		return 0, "", fmt.Errorf("%s has no price", of)
 	}
 	amount, per, ok := strings.Cut(text, "/")
 	fields := strings.Fields(amount)
 	if !ok || len(fields) != 2 {
-		return 0, "", fmt.Errorf("read the price of lot %s: %q; write it as 2.10 EUR/kg", lot.ID, text)
+		return 0, "", fmt.Errorf("read the price of %s: %q; write it as 2.10 EUR/kg", of, text)
 	}
 	v, err := strconv.ParseFloat(fields[0], 64)
 	if err != nil || !(v >= 0) || v > 1e9 {
-		return 0, "", fmt.Errorf("read the price of lot %s: %q is not a number", lot.ID, fields[0])
+		return 0, "", fmt.Errorf("read the price of %s: %q is not a number", of, fields[0])
 	}
 	unit, ok := water.ParseUnit(strings.TrimSpace(per))
 	if !ok {
-		return 0, "", fmt.Errorf("read the price of lot %s: %q is no unit", lot.ID, strings.TrimSpace(per))
+		return 0, "", fmt.Errorf("read the price of %s: %q is no unit", of, strings.TrimSpace(per))
 	}
-	one, err := water.Quantity{Value: 1, Unit: unit}.In(g.Unit)
+	one, err := water.Quantity{Value: 1, Unit: unit}.In(unitOf)
 	if err != nil || one <= 0 {
-		return 0, "", fmt.Errorf("read the price of lot %s: it is per %s, and doses are in %s", lot.ID, unit, g.Unit)
+		return 0, "", fmt.Errorf("read the price of %s: it is per %s, and doses are in %s", of, unit, unitOf)
 	}
 	return v / one * 1000, fields[1], nil
 }

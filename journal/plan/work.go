@@ -86,6 +86,15 @@ func (b *Book) ForBatch(batch *journal.Batch) (*Work, error) {
 }
 
 func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session) Source) (*Work, error) {
+	by := at
+	if by.IsZero() {
+		by = c.Proposed
+	}
+	return b.workSettled(c, at, water, b.settled(by))
+}
+
+// workSettled is work where it is known how far calcite goes.
+func (b *Book) workSettled(c *journal.Change, at time.Time, water func(*journal.Session) Source, settled treat.Settled) (*Work, error) {
 	w := &Work{Change: c, At: at}
 	for _, basis := range c.Basis {
 		s, ok := b.j.Sessions.Get(basis.Session)
@@ -104,7 +113,7 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 	if err != nil {
 		return nil, fmt.Errorf("work out %s: its volume %s is not one", c.ID, c.Volume)
 	}
-	p := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open}
+	p := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open, Settled: settled}
 	b.intoMash(c, &p)
 	for i := range w.Sources {
 		p.EndPoint = max(p.EndPoint, b.endPoint(w.Sources[i].Basis))

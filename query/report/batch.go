@@ -39,7 +39,7 @@ func batchDocument(d *render.Document, j *journal.Journal, batch *journal.Batch)
 		if !verdict.Known {
 			continue
 		}
-		row := []string{labelOf(id), "", bare(plan.Text(verdict.Value)), limitText(verdict.Min, verdict.Max), "", "", ""}
+		row := []string{labelOf(id), "", bare(beside(plan.Text(verdict.Value), verdict.Value.Value, verdict.Min, verdict.Max)), limitText(verdict.Min, verdict.Max), "", "", ""}
 		for _, x := range c.Expect {
 			if x.Name == id {
 				row[1] = bare(x.Value.String())
@@ -49,7 +49,7 @@ func batchDocument(d *render.Document, j *journal.Journal, batch *journal.Batch)
 			row[3] += " missed"
 		}
 		if i, ok := measured[id]; ok {
-			row[4] = bare(measuredText(id, i.Measured, i.MeasuredU))
+			row[4] = bare(beside(measuredText(id, i.Measured, i.MeasuredU), i.Measured, i.Min, i.Max))
 			if !math.IsNaN(i.ErrorRatio) {
 				row[5] = fmt.Sprintf("%.2f", math.Abs(i.ErrorRatio))
 			}

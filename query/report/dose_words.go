@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"wj/journal/plan"
@@ -36,9 +37,27 @@ func tenths(v float64, known bool) string {
 	return text
 }
 
+// beside keeps a printed value from contradicting its mark, which judges the value as it is: where rounding lays it on the other side
+// of a limit, or onto one that it passes, it gets more digits.
+func beside(text string, v, low, high float64) string {
+	number, rest, _ := strings.Cut(text, " ")
+	printed, err := strconv.ParseFloat(number, 64)
+	agrees := func(x float64) bool { return (x > high) == (v > high) && (x < low) == (v < low) }
+	if err != nil || math.IsNaN(v) || agrees(printed) {
+		return text
+	}
+	for decimals := 1; decimals <= 9; decimals++ {
+		number = strconv.FormatFloat(v, 'f', decimals, 64)
+		if x, _ := strconv.ParseFloat(number, 64); agrees(x) {
+			break
+		}
+	}
+	return strings.TrimSpace(number + " " + rest)
+}
+
 // stateCell is a value with its state against the target.
 func stateCell(v plan.TargetCheck, spread bool) render.Cell {
-	c := render.Cell{Text: tenths(v.Value.Value, v.Known)}
+	c := render.Cell{Text: beside(tenths(v.Value.Value, v.Known), v.Value.Value, v.Min, v.Max)}
 	if !v.Known {
 		c.State = render.Doubtful
 		return c

@@ -43,6 +43,13 @@ func (w *changeWork) state(p *ChangePart) {
 	}
 }
 
+func numberOrNaN(v *Number) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return float64(*v)
+}
+
 func orNaN(v *float64) float64 {
 	if v == nil {
 		return math.NaN()

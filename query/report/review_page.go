@@ -168,6 +168,7 @@ func (p *ChangePart) valuesTable() render.Table {
 		value, half := "not known", ""
 		if v.Value != nil {
 			value, half = Value{Value: v.Value, U: v.U}.Figure()
+			value = beside(value, float64(*v.Value), numberOrNaN(v.Min), numberOrNaN(v.Max))
 		}
 		decimals := func(n *Number) string {
 			switch {

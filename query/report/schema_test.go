@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/json"
 	"flag"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -390,5 +391,22 @@ func TestLogAndBlameSchemas(t *testing.T) {
 	valid(t, "log", l)
 	if lines, older := l.Lines(1); len(lines) != 1 || older != 1 || !strings.Contains(lines[0], "NOT COMMITTED") {
 		t.Errorf("%q, and %d older", lines, older)
+	}
+}
+
+// A printed value never contradicts its mark.
+func TestBeside(t *testing.T) {
+	none := math.NaN()
+	for _, c := range []struct {
+		text      string
+		v, lo, hi float64
+		want      string
+	}{
+		{"140.0", 140.04, 90, 140, "140.04"}, {"140.0", 139.96, 90, 140, "140.0"}, {"140 ± 5", 140.2, 90, 140, "140.2 ± 5"}, {"90", 89.9996, 90, 140, "89.9996"},
+		{"141", 140.4, 90, 140.5, "140.4"}, {"122", 121.7, 90, 140, "122"}, {"?", none, 90, 140, "?"}, {"0.0", 0.0001, none, 0, "0.0001"},
+	} {
+		if got := beside(c.text, c.v, c.lo, c.hi); got != c.want {
+			t.Errorf("%s of %g in %g to %g: %q, want %q", c.text, c.v, c.lo, c.hi, got, c.want)
+		}
 	}
 }

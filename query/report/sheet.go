@@ -80,7 +80,7 @@ func (s Sheet) expectation() []string {
 		if !v.Known || !v.Limited() && v.ID != water.ResidualAlkalinity {
 			continue
 		}
-		text := fmt.Sprintf("%s %s", labelOf(v.ID), bare(plan.Text(v.Value)))
+		text := fmt.Sprintf("%s %s", labelOf(v.ID), bare(beside(plan.Text(v.Value), v.Value.Value, v.Min, v.Max)))
 		if v.Range.Solids() {
 			text += fmt.Sprintf(" (%s as it settles)", spanText(v))
 		}

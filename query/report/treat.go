@@ -50,6 +50,9 @@ func (t *Treatment) Document() render.Document {
 		waters = append(waters, fmt.Sprintf("%.4g %% %s, %s (%s, %s)", 100*src.Share, src.Site, src.Basis.ID, src.Basis.Source, ageText(now.Sub(src.Basis.Sampled))))
 	}
 	d.List("waters", waters)
+	for _, line := range t.Judged.SupplyLines() {
+		d.Fact("supply", "%s", line)
+	}
 	for _, n := range t.Judged.Basis {
 		d.Fact("doubtful", "%s", n)
 	}
@@ -63,9 +66,13 @@ func (t *Treatment) Document() render.Document {
 	if r := t.Work.Prediction.Removal(); r != nil {
 		d.Fact("chlorine", "%s", r)
 	}
-	balance, err := t.Work.Prediction.Equilibrate()
+	balance, err := t.Work.AsSampled().Prediction.Equilibrate()
 	if err == nil {
-		d.Fact("liquor", "%s", liquorText(balance))
+		text := liquorText(balance)
+		if t.Work.Prediction.Plan.IntoMash {
+			text = "before the acid, which goes into the mash: " + text
+		}
+		d.Fact("liquor", "%s", text)
 	} else {
 		d.Fact("liquor", "pH not computed: %v", err)
 	}

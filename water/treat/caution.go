@@ -362,7 +362,7 @@ func (c *checker) bounds() {
 		if !ok || !d.Over() || s.Kind == substance.Sulfite || d.Why == alkalinityGone || c.told(d, s) {
 			continue
 		}
-		c.add(Warning, "dose/ion-max", []*Dose{d}, fmt.Sprintf("%s is over its upper bound of %s %s for %g L: %s", d.Name, floorText(math.Max(0, d.Most)), d.Unit, d.Volume, d.Why), "use less", commonPractice)
+		c.add(Warning, "dose/ion-max", []*Dose{d}, fmt.Sprintf("%s is over its upper bound of %s %s for %.6g L: %s", d.Name, floorText(math.Max(0, d.Most)), d.Unit, d.Volume, d.Why), "use less", commonPractice)
 	}
 }
 

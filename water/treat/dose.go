@@ -122,7 +122,7 @@ func (d Dose) Over() bool { return d.Amount > d.Most*(1+1e-9) }
 
 // String writes the dose as it may stand on a sheet: "75 mL lactic acid, 80 % w/w, into 1500 L (at most 270 mL: …)".
 func (d Dose) String() string {
-	return fmt.Sprintf("%s %s %s, %s, into %g L (at most %s %s: %s)", d.AmountText(), d.Unit, d.Name, d.StrengthText(), d.Volume,
+	return fmt.Sprintf("%s %s %s, %s, into %.6g L (at most %s %s: %s)", d.AmountText(), d.Unit, d.Name, d.StrengthText(), d.Volume,
 		floorText(d.Most), d.Unit, d.Why)
 }
 

@@ -75,6 +75,9 @@ func (p *Prediction) assume() {
 	if p.c.by[sPotassium] != "" {
 		p.Assumptions = append(p.Assumptions, "potassium is "+p.c.by[sPotassium])
 	}
+	if s := p.Plan.Settled; s.Batches > 0 {
+		p.Assumptions = append(p.Assumptions, fmt.Sprintf("calcite goes %.0f to %.0f %% of the way to equilibrium, as %d own tanks had it", 100*s.Low, 100*s.High, s.Batches))
+	}
 	for _, a := range p.Plan.Additions {
 		if a.Assumed != "" {
 			p.Assumptions = append(p.Assumptions, a.Substance+": "+a.Assumed)

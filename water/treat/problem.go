@@ -25,6 +25,7 @@ type Supply struct {
 	Analysis    *water.Analysis
 	Least, Most float64
 	UShare      float64
+	Price       float64 // of 1000 L, with what is rejected for it; 0 where it is not known
 }
 
 // Problem is what Solve is asked.

@@ -271,6 +271,9 @@ func (m *model) preferred(a, b *point) bool {
 }
 
 func (m *model) burden(p *point) (hazard int, cost float64) {
+	for i := range m.waters {
+		cost += p.x[i] * m.p.Volume / 1000 * m.p.Waters[i].Price
+	}
 	for j, g := range m.shelf {
 		if v := p.x[len(m.waters)+j]; v > 1e-9 {
 			hazard += m.hazards[j]
