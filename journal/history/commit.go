@@ -29,9 +29,11 @@ const (
 	lockPatience = 10 * time.Second
 	// lockTotal bounds the whole wait where many programs take turns.
 	lockTotal = 2 * time.Minute
-	// killDelay is what git gets to remove its locks after being asked to stop.
-	killDelay = 5 * time.Second
 )
+
+// killDelay is what git gets to remove its locks after being asked to stop; tests do not
+// wait as long.
+var killDelay = 5 * time.Second
 
 // Commit records the files paths (relative to dir, slash-separated, or
 // absolute; a deleted file is recorded as deleted) in one commit on the

@@ -286,9 +286,8 @@ func TestOwner(t *testing.T) {
 }
 
 func TestCommitSurvivesAHookThatLeavesAProgram(t *testing.T) {
-	if testing.Short() {
-		t.Skip("waits for some seconds")
-	}
+	defer func(d time.Duration) { killDelay = d }(killDelay)
+	killDelay = 200 * time.Millisecond
 	r := newRepository(t)
 	r.write("a.md", "a\n")
 	r.hook("post-commit", "sleep 20 &")

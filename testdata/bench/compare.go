@@ -32,6 +32,7 @@ type command struct {
 // measured is what came of it.
 type measured struct {
 	time  time.Duration // the median
+	cpu   time.Duration // of the processor, user and system, the least of all runs
 	peak  int64         // KiB, the most of all runs; 0 where it cannot be told
 	lines int
 }
@@ -114,15 +115,18 @@ func (b bench) timeAll(commands []command, n int) (map[string]measured, error) {
 			if c.once && run > 0 {
 				continue
 			}
-			took, peak, lines, err := c.run()
+			took, cpu, peak, lines, err := c.run()
 			if err != nil {
 				return nil, fmt.Errorf("compare: %s: %w", c.name, err)
 			}
 			times[i] = append(times[i], took)
 			results[i].peak, results[i].lines = max(results[i].peak, peak), lines
+			if run == 0 || cpu < results[i].cpu {
+				results[i].cpu = cpu
+			}
 		}
 	}
-	fmt.Printf("\n%d sessions, median of %d\n%10s %7s %8s\n", n, b.runs, "ms", "× rg", "peak MB")
+	fmt.Printf("\n%d sessions, median of %d\n%10s %7s %10s %7s %8s\n", n, b.runs, "ms", "× rg", "cpu ms", "× rg", "peak MB")
 	out := map[string]measured{}
 	matches := -1
 	for i, c := range commands {
@@ -142,7 +146,8 @@ func (b bench) timeAll(commands []command, n int) (map[string]measured, error) {
 		} else if c.seed {
 			matches = results[i].lines
 		}
-		fmt.Printf("%10.1f %7.2f %8.0f  %s: %d lines%s\n", milliseconds(results[i].time), float64(results[i].time)/float64(results[0].time),
+		fmt.Printf("%10.1f %7.2f %10.1f %7.2f %8.0f  %s: %d lines%s\n", milliseconds(results[i].time), float64(results[i].time)/float64(results[0].time),
+			milliseconds(results[i].cpu), float64(results[i].cpu)/float64(results[0].cpu),
 			float64(results[i].peak)/1024, c.name, results[i].lines, remark)
 	}
 	if query := out["wj query 'sulfate > 300'"].time; len(b.yq) > 0 && query > 0 {
@@ -178,7 +183,7 @@ func growth(commands []command, sizes []int, all []map[string]measured) {
 func milliseconds(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
 
 // run runs the command and counts the lines that it prints.
-func (c command) run() (took time.Duration, peak int64, lines int, err error) {
+func (c command) run() (took, cpu time.Duration, peak int64, lines int, err error) {
 	var out lineCount
 	process := exec.Command(c.args[0], c.args[1:]...)
 	if !c.null {
@@ -193,8 +198,9 @@ func (c command) run() (took time.Duration, peak int64, lines int, err error) {
 	}
 	if process.ProcessState != nil {
 		peak = peakMemory(process.ProcessState)
+		cpu = process.ProcessState.UserTime() + process.ProcessState.SystemTime()
 	}
-	return took, peak, int(out), err
+	return took, cpu, peak, int(out), err
 }
 
 // lineCount counts lines and keeps none.
