@@ -266,7 +266,10 @@ func (s *sim) brew() error {
 		over.day = s.day
 		s.ledger.mistakes = append(s.ledger.mistakes, over)
 	}
-	if unsigned {
+	switch {
+	case unsigned && strings.Contains(sheet.Talk, "the change is missed"): // it is approved, and not to be dosed again before somebody has looked
+		s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "brewed after a miss", record: id, rules: []string{"change/verification-miss", "batch/", "change/unsigned-use"}, day: s.day, within: 2, gross: true, by: "pia"})
+	case unsigned:
 		s.tamper("brewed without an approval", id, "pia", "change/unsigned-use", "batch/unplanned", "change/lapsed")
 	}
 	if b.batches == 1 || chance(r, 0.3) {
