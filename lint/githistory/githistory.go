@@ -138,9 +138,10 @@ func (p *Facts) inTip(name string) bool {
 type walker struct {
 	p      *Facts
 	people map[history.Person]int32
-	paths  map[string]string // the journal's own strings, so that none is kept twice
-	names  map[string]string // path at this point of the walk → path now
-	ended  map[string]bool   // what came before belongs to an earlier record of the path
+	paths  map[string]string       // the journal's own strings, so that none is kept twice
+	names  map[string]string       // path at this point of the walk → path now
+	ended  map[string]bool         // what came before belongs to an earlier record of the path
+	moved  map[history.Hash]string // content that a merge keeps under another name → path now
 }
 
 func (w *walker) step(s history.Step) error {
@@ -165,6 +166,9 @@ func (w *walker) step(s history.Step) error {
 		now := cmp.Or(w.names[change.Path], change.Path)
 		if own, ok := w.paths[now]; ok {
 			now = own
+		}
+		if w.apart(change, now, commit, len(s.Parents) > 1, sessions <= manySessions && !s.Boundary) {
+			continue
 		}
 		if _, ended := w.p.brought[now]; ended && now == change.Path {
 			continue
@@ -196,6 +200,34 @@ func (w *walker) step(s history.Step) error {
 		}
 	}
 	return nil
+}
+
+// apart follows a session whose name two people took on one day: the merge that kept
+// the later sample under another name did not record it. It reports whether the
+// change is one of that sample, and not of the record that has the name now.
+func (w *walker) apart(change history.Change, now string, commit int32, merge, known bool) bool {
+	if f, _ := journal.FileOf(change.Path); f.Kind != journal.KindSession {
+		return false
+	}
+	if merge && change.Kind == history.Added {
+		if w.moved == nil {
+			w.moved = map[history.Hash]string{}
+		}
+		w.moved[change.After] = now
+		return false // where no parent has it, the merge brought it
+	}
+	sample, ok := w.moved[change.After]
+	if !ok || sample == now {
+		return false
+	}
+	delete(w.moved, change.After)
+	if change.Kind == history.Added {
+		w.p.brought[sample] = broughtBy{commit, known}
+		return true
+	}
+	w.p.versions[sample] = append(w.p.versions[sample], recordVersion{commit, change.Before, change.After})
+	w.moved[change.Before] = sample
+	return true
 }
 
 // Added is the commit that brought a file.
