@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -37,8 +38,9 @@ func (s *sim) verdict() error {
 		Wrong    int
 		Findings []struct{ Subject, Text string }
 		Signoffs []struct {
-			ID, Of, By string
-			InForce    bool `json:"in_force"`
+			ID, Of, By, Standing string
+			Why                  []string
+			InForce              bool `json:"in_force"`
 		}
 	}
 	if err := json.Unmarshal([]byte(r.Out), &doc); err != nil {
@@ -57,7 +59,13 @@ func (s *sim) verdict() error {
 		}
 	}
 	s.ledger.backward = max(s.ledger.backward, later)
-	if later > 0 && later == doc.Wrong && wrong == "" {
+	voided := 0 // sign-offs that rightly end, since a reading under them was amended
+	for _, x := range doc.Signoffs {
+		if x.Standing == "void" && slices.ContainsFunc(s.ledger.facts, func(f *fact) bool { return len(f.was) > 0 && strings.Contains(strings.Join(x.Why, " "), f.record) }) {
+			voided++
+		}
+	}
+	if later+voided > 0 && doc.Wrong > 0 && doc.Wrong <= later+voided && wrong == "" {
 		doc.Wrong, doc.Verdict = 0, "proven"
 	}
 	if (doc.Wrong > 0) != (wrong != "") {

@@ -99,7 +99,7 @@ func (s *sim) twice() error {
 func (s *sim) committed(c *clone, after int) *fact {
 	for i := len(s.ledger.facts) - 1; i >= 0; i-- {
 		f := s.ledger.facts[i]
-		if f.pushed && f.day <= s.day-after && f.site != "bench" && f.key == "chloride" && !strings.HasPrefix(f.value, "<") && !s.slipped(f.record) && len(f.was) == 0 {
+		if f.pushed && !f.edited && f.day <= s.day-after && f.site != "bench" && f.key == "chloride" && !strings.HasPrefix(f.value, "<") && !s.slipped(f.record) && len(f.was) == 0 {
 			return f
 		}
 	}
@@ -131,7 +131,7 @@ func (s *sim) edit() error {
 	if _, err := s.git(jonas, at(s.day, 9, 10), "commit", "-qam", "Tidy up"); err != nil {
 		return err
 	}
-	f.value, f.reading = strings.Replace(f.value, f.value, value, 1), nil
+	f.value, f.reading, f.edited = value, nil, true
 	s.tamper("edited without amendment", f.record, "jonas", "record/amended-without-reason", "record/signed-then-changed", "record/report-stale")
 	return s.sync(jonas, at(s.day, 9, 20))
 }

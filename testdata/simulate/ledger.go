@@ -31,6 +31,7 @@ type fact struct {
 	day, sampledDay    int
 	home               *clone
 	pushed             bool
+	edited             bool // by somebody in an editor
 	here               bool // it has come to the bench
 	gone               bool // somebody deleted it, and it is not back
 	reading            *reading
@@ -106,7 +107,7 @@ func (m *mistake) explains(a *alarm, site string) bool {
 	if a.day < m.day || m.until > 0 && a.day > m.until || m.caught {
 		return false
 	}
-	if has(m.follow, a.rule) || m.record != "" && strings.Contains(a.text, m.record) {
+	if has(m.follow, a.rule) || m.mended && a.rule == "change/recompute" || m.record != "" && strings.Contains(a.text, m.record) {
 		return true
 	}
 	of := m.site == site || m.also != "" && m.also == site

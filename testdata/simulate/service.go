@@ -40,19 +40,17 @@ func (s *sim) weather() {
 	if s.day-s.membrane == 400 && s.ages > 0.3 {
 		s.trouble.membrane = s.plantMistake(mistake{kind: "the membrane ages", site: "ro-permeate", rules: namesMembrane, within: 250})
 	}
-	for _, list := range s.lots {
-		for _, l := range list {
-			if l.bad && s.trouble.lots[l.id] == nil {
-				if s.trouble.lots == nil {
-					s.trouble.lots = map[string]*mistake{}
-				}
-				s.trouble.lots[l.id] = s.plantMistake(mistake{kind: "a lot reads wrong", lot: l.id, keys: []string{l.key}, rules: namesLot, within: 45})
-			}
-		}
-	}
 	if s.day-s.softened >= 10 && !chance(dice(s.seed, "regenerate", s.day), 0.1) {
 		s.softened = s.day // the timer does it
 	}
+}
+
+// badLot notes a lot that reads wrong by far.
+func (s *sim) badLot(l *lot) {
+	if s.trouble.lots == nil {
+		s.trouble.lots = map[string]*mistake{}
+	}
+	s.trouble.lots[l.id] = s.plantMistake(mistake{kind: "a lot reads wrong", lot: l.id, keys: []string{l.key}, rules: namesLot, follow: []string{"instrument/check-due", "chemistry/"}, within: 45})
 }
 
 // troubles are what the plant has on at the moment.

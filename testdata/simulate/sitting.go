@@ -39,7 +39,7 @@ func (s *sim) take(st *site, when time.Time, keys []string) sample {
 
 // supplies opens lots before they run out or expire.
 func (s *sim) supplies() error {
-	var args []string
+	var args, fresh []string
 	for i := range tests {
 		t := &tests[i]
 		if t.reagent == "" {
@@ -50,6 +50,9 @@ func (s *sim) supplies() error {
 			continue
 		}
 		l = s.open(t, s.day)
+		if fresh = append(fresh, t.key); l.bad {
+			s.badLot(l)
+		}
 		if len(args) > 0 {
 			args = append(args, "+")
 		} else {
@@ -60,7 +63,10 @@ func (s *sim) supplies() error {
 	if len(args) == 0 {
 		return nil
 	}
-	_, err := s.must(s.person("ines"), at(s.day, 7, 0), args...)
+	if _, err := s.must(s.person("ines"), at(s.day, 7, 0), args...); err != nil || s.day == 1 || s.day%28 == 3 {
+		return err
+	}
+	_, err := s.standard(at(s.day, 7, 20), fresh) // a new lot is checked before it is used
 	return err
 }
 
