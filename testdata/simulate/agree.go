@@ -61,7 +61,7 @@ func (s *sim) verdict() error {
 	s.ledger.backward = max(s.ledger.backward, later)
 	voided := 0 // sign-offs that rightly end, since a reading under them was amended
 	for _, x := range doc.Signoffs {
-		if x.Standing == "void" && slices.ContainsFunc(s.ledger.facts, func(f *fact) bool { return len(f.was) > 0 && strings.Contains(strings.Join(x.Why, " "), f.record) }) {
+		if x.Standing == "void" && slices.ContainsFunc(s.ledger.facts, func(f *fact) bool { return f.amended && strings.Contains(strings.Join(x.Why, " "), f.record) }) {
 			voided++
 		}
 	}

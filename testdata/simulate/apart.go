@@ -99,7 +99,7 @@ func (s *sim) twice() error {
 func (s *sim) committed(c *clone, after int) *fact {
 	for i := len(s.ledger.facts) - 1; i >= 0; i-- {
 		f := s.ledger.facts[i]
-		if f.pushed && !f.edited && f.day <= s.day-after && f.site != "bench" && f.key == "chloride" && !strings.HasPrefix(f.value, "<") && !s.slipped(f.record) && len(f.was) == 0 {
+		if f.pushed && !f.edited && f.day <= s.day-after && f.site != "bench" && f.key == "chloride" && !strings.HasPrefix(f.value, "<") && !s.slipped(f.record) && !f.amended {
 			return f
 		}
 	}

@@ -31,6 +31,7 @@ type fact struct {
 	day, sampledDay    int
 	home               *clone
 	pushed             bool
+	amended            bool
 	edited             bool // by somebody in an editor
 	here               bool // it has come to the bench
 	gone               bool // somebody deleted it, and it is not back

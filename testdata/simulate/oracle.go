@@ -146,7 +146,7 @@ func (s *sim) kept() error {
 			if f.gone || f.home != c && !(f.here && c == s.clones[0]) {
 				continue
 			}
-			if c != s.clones[0] && (len(f.was) > 0 || f.edited) {
+			if c != s.clones[0] && (f.amended || f.edited) {
 				continue // it was changed elsewhere, and that may not have come here
 			}
 			if err := s.holds(c, sessions[f.site+" "+f.sampled], f); err != nil {

@@ -193,7 +193,7 @@ func (s *sim) mend() error {
 				f.was = append(f.was, r.shown)
 			}
 			r.shown, r.dilution = r.right, r.diluted
-			f.value = r.written()
+			f.value, f.amended = r.written(), true
 		}
 	}
 	return nil
