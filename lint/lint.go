@@ -174,6 +174,18 @@ func Known(j *journal.Journal, name string) bool {
 	return false
 }
 
+// Docs are the rules as a JSON Schema of records and settings takes them.
+func Docs() []journal.RuleDoc {
+	out := make([]journal.RuleDoc, len(registry))
+	for i, r := range registry {
+		out[i] = journal.RuleDoc{Name: r.Name, Title: r.Title, Settings: map[string]string{}}
+		for _, t := range r.Settings {
+			out[i].Settings[t.Key] = t.Doc + " (" + t.Default + " if absent)"
+		}
+	}
+	return out
+}
+
 // Names lists the names of all rules.
 func Names() []string {
 	names := make([]string, len(registry))

@@ -1,6 +1,7 @@
 package water
 
 import (
+	"slices"
 	"strings"
 )
 
@@ -339,6 +340,19 @@ func splitBasis(s string) (unit, basis string) {
 		return s, ""
 	}
 	return unit, basis
+}
+
+// Spellings are the written forms of a unit, without a basis: the symbol, the UCUM code, and
+// what people write. Case, look-alike signs and blanks may differ from them.
+func (u Unit) Spellings() []string {
+	t := &unitTable[u.id]
+	out := []string{t.symbol}
+	for _, s := range append([]string{t.ucum}, t.spellings...) {
+		if s != "" && !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // UnitNames lists the written form of every unit, for messages and completion.

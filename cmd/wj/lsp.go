@@ -19,7 +19,7 @@ func (c *lspCmd) Help() string {
 }
 
 func (c *lspCmd) Run(a *app) error {
-	opt := server.Options{Version: version(), Now: a.now, Mainline: func(j *journal.Journal, root string) (evidence.Facts, func()) {
+	opt := server.Options{Version: version(), Now: a.now, Pages: a.env("WJ_PAGES"), Mainline: func(j *journal.Journal, root string) (evidence.Facts, func()) {
 		w := a.provenanceOrNone(j, root)
 		return a.facts(j, w), w.close
 	}}

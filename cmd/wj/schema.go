@@ -5,6 +5,7 @@ import (
 
 	"wj/docs/schema"
 	"wj/journal"
+	"wj/lint"
 	"wj/water/spelling"
 )
 
@@ -15,7 +16,7 @@ type schemaCmd struct {
 
 func (c *schemaCmd) Run(a *app) error {
 	if kind, ok := kindOrSettings(c.Name); ok && !c.Output {
-		src, err := journal.JSONSchema(kind)
+		src, err := journal.JSONSchema(kind, lint.Docs())
 		if err != nil {
 			return err
 		}
