@@ -33,7 +33,8 @@ var implications = []implication{
 	{"range/under", false, []string{"site/control"}},
 	{"range/under", true, sums},
 	{"chemistry/conductivity", false, []string{"site/control"}},
-	{"sample/replicates", false, []string{"site/control", "cause/test", "cause/lot"}},
+	{"sample/replicates", false, []string{"site/control", "cause/test", "cause/lot", "cause/unit", "cause/digits", "cause/dilution"}},
+	{"range/dilution", false, []string{"cause/dilution", "cause/digits", "cause/unit", "cause/test"}},
 }
 
 // sums are the findings on what the ions make together.
@@ -43,7 +44,7 @@ var sums = []string{"chemistry/sodium-negative", "chemistry/conductivity", "chem
 var ofWater = append([]string{"chemistry/calcium-over-total", "chemistry/ph-alkalinity", "chemistry/saturation", "range/low-buffer", "limit/stage"}, sums...)
 
 // ofNumber are the findings that a cause explains of the reading that it names.
-var ofNumber = []string{"range/over", "range/under", "range/impossible", "range/low-buffer", "range/interference", "unit/instrument", "site/control", "site/utility-gap", "site/lab-gap"}
+var ofNumber = []string{"range/resolution", "range/over", "range/under", "range/impossible", "range/low-buffer", "range/interference", "unit/instrument", "site/control", "site/utility-gap", "site/lab-gap"}
 
 // ofLimit are the limits that a number does not break where it is surely wrong.
 // Limits of health are reported in any case.

@@ -56,6 +56,8 @@ type plant struct {
 	bias   map[string]float64 // of each lot, in units of the expanded uncertainty
 	used   map[water.ID]int
 	serial map[water.ID]int
+	noise  func() float64                                      // of a test; nil: normal
+	drift  func(id water.ID, v float64, day time.Time) float64 // of the water; nil: none
 }
 
 // packSize is how many tests a simulated pack holds.
@@ -128,6 +130,7 @@ type simSession struct {
 	head     map[string]string
 	readings map[water.ID]*simReading
 	order    []water.ID
+	tail     []string // further readings as they are typed
 	id       string
 }
 
@@ -142,6 +145,9 @@ type simReading struct {
 // of a sixth of the expanded uncertainty, rounded as the display does.
 func (p *plant) read(id water.ID, truth float64, lot string) float64 {
 	u := expandedOf(id, truth)
+	if p.noise != nil {
+		return truth + u*p.bias[lot] + u/6*p.noise()
+	}
 	return truth + u*p.bias[lot] + u/6*p.random.NormFloat64()
 }
 
@@ -162,7 +168,11 @@ func (p *plant) session(site string, when time.Time) *simSession {
 	s := &simSession{site: site, sampled: when, tested: when.Add(time.Duration(4+p.random.IntN(10)) * time.Minute), head: map[string]string{"by": "ines", "instrument": "meter-2"}, readings: map[water.ID]*simReading{}}
 	truth := p.water(site, when)
 	for _, id := range panel {
-		s.set(p, id, truth[id])
+		v := truth[id]
+		if p.drift != nil {
+			v = p.drift(id, v, when)
+		}
+		s.set(p, id, v)
 	}
 	s.id = when.Format("2006-01-02") + "-" + site
 	return s
@@ -193,7 +203,7 @@ func (s *simSession) path() string {
 func (s *simSession) text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "---\nsite: %s\nsampled: %s\ntested: %s\n", s.site, journal.FormatTime(s.sampled), journal.FormatTime(s.tested))
-	for _, key := range []string{"by", "instrument", "place", "source", "sample", "standard_lot", "ignore"} {
+	for _, key := range []string{"by", "instrument", "place", "source", "sample", "standard_lot", "note", "sourse", "ignore"} {
 		if v, ok := s.head[key]; ok {
 			fmt.Fprintf(&b, "%s: %s\n", key, v)
 		}
@@ -212,6 +222,9 @@ func (s *simSession) text() string {
 			fmt.Fprintf(&b, ", lot: %s", r.lot)
 		}
 		b.WriteString(r.extra + "}\n")
+	}
+	for _, line := range s.tail {
+		b.WriteString("  " + line + "\n")
 	}
 	b.WriteString("---\n")
 	return b.String()
