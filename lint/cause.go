@@ -3,7 +3,6 @@ package lint
 import (
 	"slices"
 	"strconv"
-	"strings"
 	"sync"
 	"time"
 
@@ -133,7 +132,7 @@ func (x *reader) again(s *journal.Session, list []cause.Reading) []cause.Reading
 func leastOdds(r *run) float64 {
 	least := cause.DefaultOdds
 	for _, a := range r.active {
-		if strings.HasPrefix(a.rule.Name, "cause/") {
+		if a.rule.Family == FamilyCause {
 			for _, v := range a.all(r) {
 				least = min(least, v.setting("odds"))
 			}
@@ -174,7 +173,7 @@ type siteTest struct {
 func (x *reader) session(s *journal.Session, site int) cause.Session {
 	out := cause.Session{Site: site, Time: s.Sampled, Observed: !judge.Bench(s)}
 	for rule := range s.Ignore {
-		out.Accepted = out.Accepted || strings.HasPrefix(rule, "cause/")
+		out.Accepted = out.Accepted || FamilyOf(rule) == FamilyCause
 	}
 	return out
 }

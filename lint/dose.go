@@ -4,9 +4,8 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/journal/plan"
-	"wj/water"
-	"wj/water/limits"
 	"wj/water/substance"
 	"wj/water/treat"
 )
@@ -59,13 +58,9 @@ func DoseLimits(j *journal.Journal) treat.Limits {
 	for key := range out.Concentrated {
 		out.Concentrated[key] = Setting(j, "dose/acid-strength", strings.TrimSuffix(key, "_acid"))
 	}
-	if len(j.Settings.Jurisdictions) > 0 {
-		of := out.Legal
-		out.Legal = map[water.ID]treat.Legal{}
-		for _, l := range limits.Of(limits.Indicator, j.Settings.Jurisdictions...) {
-			if known, ok := out.Legal[l.Analyte]; of[l.Analyte].Most > 0 && (!ok || l.Max < known.Most) {
-				out.Legal[l.Analyte] = treat.Legal{Most: l.Max, Law: l.Written + ", " + l.Source}
-			}
+	for _, l := range judge.NewLimits(j).Indicators() {
+		if known, ok := out.Legal[l.ID]; l.Max != nil && l.ID.Info().Ion != 0 && (!ok || *l.Max < known.Most) {
+			out.Legal[l.ID] = treat.Legal{Most: *l.Max, Law: l.Written + ", " + l.Source}
 		}
 	}
 	return out

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
-	"strings"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
@@ -78,7 +77,7 @@ func renameKey(name string) func(d *frontmatter.Document, node int32) (Fix, bool
 // ignores the rule already.
 func Silence(src []byte, rule, reason string) (fix Fix, ok bool) {
 	var d frontmatter.Document
-	if d.Parse(src); !d.OK() || strings.HasPrefix(rule, "format/") {
+	if d.Parse(src); !d.OK() || FamilyOf(rule) == FamilyFormat {
 		return Fix{}, false
 	}
 	value := frontmatter.Quote(reason)

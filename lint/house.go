@@ -73,7 +73,7 @@ func houseRule(name string, h journal.HouseRule, x *query.Expression) *Rule {
 		severity = Warning
 	}
 	title := cmp.Or(strings.TrimSpace(h.Message), h.Where)
-	return &Rule{Name: name, Severity: severity, Title: title, Scope: Session, Reach: OfRecord, page: housePage(name, severity, h),
+	return &Rule{Name: name, Family: FamilyHouse, Severity: severity, Title: title, Scope: Session, Reach: OfRecord, page: housePage(name, severity, h),
 		Check: func(p *Pass) { p.house(h, x, title) }}
 }
 

@@ -7,7 +7,6 @@ import (
 	"embed"
 	"fmt"
 	"slices"
-	"strings"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
@@ -95,6 +94,7 @@ const (
 // Rule is one rule. Check is pure; what it reports goes through the Pass.
 type Rule struct {
 	Name         string // "reagent/expired": a name is never used for another meaning
+	Family       Family // set by the registry
 	Severity     Severity
 	Title        string // one sentence: what is wrong when it fires
 	Scope        Scope
@@ -114,9 +114,6 @@ type Threshold struct {
 	Unit    string // the unit of the number that Check gets; "" for a plain number
 	Doc     string
 }
-
-// Family is the part of the name before the slash.
-func (r *Rule) Family() string { family, _, _ := strings.Cut(r.Name, "/"); return family }
 
 // Page is the rule's page in Markdown.
 func (r *Rule) Page() string {
@@ -167,7 +164,7 @@ func Find(name string) (*Rule, bool) {
 // Known reports whether a name is that of a rule or of a family of the journal: what Options.Only and Skip take.
 func Known(j *journal.Journal, name string) bool {
 	for _, r := range RulesOf(j) {
-		if r.Name == name || r.Family() == name {
+		if r.Name == name || string(r.Family) == name {
 			return true
 		}
 	}

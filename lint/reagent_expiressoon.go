@@ -2,10 +2,9 @@ package lint
 
 import (
 	"fmt"
-	"slices"
 
 	"wj/journal"
-	"wj/water"
+	"wj/journal/judge"
 )
 
 var reagentExpiresSoon = &Rule{
@@ -21,58 +20,27 @@ func checkExpiresSoon(p *Pass) {
 		return
 	}
 	today, lead := p.day(p.Now), days(p.Setting("lead"))
-	for _, lot := range p.Journal.Lots.List {
-		use, used := p.run.facts.uses()[lot.ID]
-		if lot.Void != nil || lot.Recalled != nil || !lot.Finished.IsZero() || len(lot.Analytes) == 0 || !used || p.Now.Sub(use.LastAt) > days(90) {
-			continue
-		}
-		left, rate := lot.Tests-use.Tests-lot.Losses, 0.0
-		if spent := use.LastAt.Sub(use.FirstAt).Hours() / 24; spent >= 14 {
-			rate = float64(use.Tests) / spent
-		}
-		switch {
-		case p.spare(lot):
-		case !lot.Expires.IsZero() && lot.Expires.Before(today): // reagent/expired tells where it is used
-		case !lot.Expires.IsZero() && lot.Expires.Sub(today) <= lead:
-			p.Report(lot.Path, []string{"expires"}, "%s expires on %s, in %s, and no other lot for %s is at hand", lot.ID, journal.FormatDate(lot.Expires), span(lot.Expires.Sub(today)), lot.Analytes[0]).
-				Help("order now%s", leftText(lot, left))
-		case lot.Tests > 0 && left >= 0 && rate > 0 && float64(left)/rate < lead.Hours()/24:
-			p.Report(lot.Path, []string{"tests"}, "%s has %d of %d tests left, about %.0f d at the present use, and no other lot for %s is at hand", lot.ID, left, lot.Tests, float64(left)/rate, lot.Analytes[0]).
-				Help("order now")
-		}
-	}
-}
-
-func leftText(lot *journal.Lot, left int) string {
-	if lot.Tests == 0 {
-		return ""
-	}
-	return fmt.Sprintf("; %d of %d tests are left", max(left, 0), lot.Tests)
-}
-
-// spare reports whether another lot for the same analytes is in date beyond
-// the lead time.
-func (p *Pass) spare(lot *journal.Lot) bool {
-	today := p.day(p.Now)
-	for _, other := range p.Journal.Lots.List {
-		if other == lot || other.Void != nil || other.Recalled != nil || !other.Finished.IsZero() || !covers(other.Analytes, lot.Analytes) {
-			continue
-		}
-		if !other.Received.IsZero() && other.Received.After(today) || !other.Expires.IsZero() && other.Expires.Sub(today) <= days(p.Setting("lead")) {
-			continue
-		}
-		if use, used := p.run.facts.uses()[other.ID]; other.Tests == 0 || !used || use.Tests+other.Losses < other.Tests {
-			return true
+	for _, g := range judge.Stock(p.Journal, p.Now, judge.StockDays) {
+		for _, h := range g.Lots {
+			lot := h.Lot
+			if len(lot.Analytes) == 0 || h.Use.Tests == 0 || h.Resting(p.Now) {
+				continue
+			}
+			if _, spare := g.Spare(h, today.Add(lead)); spare {
+				continue
+			}
+			switch h.Ends(today, lead) {
+			case judge.EndsByDate:
+				left := ""
+				if h.Known {
+					left = fmt.Sprintf("; %.0f of %.0f tests are left", h.Left, h.Of)
+				}
+				p.Report(lot.Path, []string{"expires"}, "%s expires on %s, in %s, and no other lot for %s is at hand", lot.ID, journal.FormatDate(lot.Expires), span(lot.Expires.Sub(today)), g.Name).
+					Help("order now%s", left)
+			case judge.EndsByUse:
+				p.Report(lot.Path, []string{"tests"}, "%s has %.0f of %.0f tests left, about %.0f d at the present use, and no other lot for %s is at hand", lot.ID, h.Left, h.Of, h.Left/h.PerDay, g.Name).
+					Help("order now")
+			}
 		}
 	}
-	return false
-}
-
-func covers(have, want []water.ID) bool {
-	for _, id := range want {
-		if !slices.Contains(have, id) {
-			return false
-		}
-	}
-	return true
 }

@@ -120,6 +120,9 @@ func TestThresholds(t *testing.T) {
 func TestRegistry(t *testing.T) {
 	seen := map[string]bool{}
 	for _, r := range Rules() {
+		if family, _, _ := strings.Cut(r.Name, "/"); family != string(r.Family) {
+			t.Errorf("%s is in the family %q", r.Name, r.Family)
+		}
 		if seen[r.Name] || strings.Count(r.Name, "/") != 1 || r.Name != strings.ToLower(r.Name) || strings.ContainsAny(r.Name, " _") {
 			t.Errorf("%q is no good name", r.Name)
 		}

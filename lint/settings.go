@@ -99,7 +99,7 @@ func (r *run) known(name string) bool {
 
 // names reports whether a list names a rule or its family.
 func names(list []string, rule *Rule) bool {
-	return slices.Contains(list, rule.Name) || slices.Contains(list, rule.Family())
+	return slices.Contains(list, rule.Name) || slices.Contains(list, string(rule.Family))
 }
 
 // nearestRule is the next step after a name that no rule has.
@@ -149,7 +149,7 @@ func (r *run) override(a *active, s journal.RuleSettings, at ...string) {
 			}) {
 				r.settingsProblem("format/value", keys("severity"), message, "write error, warning, info or off")
 			}
-		case severity == Off && rule.Scope == Form && rule.Family() == "format":
+		case severity == Off && rule.Scope == Form && rule.Family == FamilyFormat:
 			r.settingsProblem("format/value", keys("severity"), rule.Name+" cannot be turned off: what cannot be read cannot be judged", "write info or warning, or correct the records")
 		default:
 			a.severity, a.set = severity, true
@@ -199,7 +199,7 @@ func (r *run) silence() {
 	used := map[[2]string]bool{}
 	kept := r.found[:0]
 	for _, f := range r.found {
-		if b, ok := silences[f.d.Path]; ok && !strings.HasPrefix(f.d.Rule, "format/") {
+		if b, ok := silences[f.d.Path]; ok && FamilyOf(f.d.Rule) != FamilyFormat {
 			if _, ignored := b.Ignore[f.d.Rule]; ignored {
 				used[[2]string{f.d.Path, f.d.Rule}] = true
 				continue
@@ -231,7 +231,7 @@ func (p *Pass) silence(b *journal.Record, name, reason string, used bool) {
 	case !p.run.known(name):
 		help, near := p.run.nearestRule(name)
 		p.Report(b.Path, keys, "%q is no lint rule: the line silences nothing", name).Help("%s", help).Mend(renameKey(near))
-	case strings.HasPrefix(name, "format/"):
+	case FamilyOf(name) == FamilyFormat:
 		p.Report(b.Path, keys, "%s cannot be silenced: a record that cannot be read cannot be judged", name).Help("correct the record, then remove the line").Mend(removeSilence)
 	case strings.TrimSpace(reason) == "":
 		p.Report(b.Path, keys, "%s is silenced without a reason", name).Help("write why it does not matter here, for whoever reads this next year")

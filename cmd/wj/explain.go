@@ -133,7 +133,7 @@ func explainList(house []*lint.Rule) string {
 func familyPage(name string, house []*lint.Rule) string {
 	var b strings.Builder
 	for _, r := range append(slices.Clone(lint.Rules()), house...) {
-		if r.Family() == name {
+		if string(r.Family) == name {
 			fmt.Fprintf(&b, "- `%s`: %s\n", r.Name, r.Title)
 		}
 	}

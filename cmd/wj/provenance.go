@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"io/fs"
-	"strings"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -168,7 +167,7 @@ func (a *app) hasErrors(j *journal.Journal, p string) bool {
 	}
 	var only []string
 	for _, r := range lint.Rules() {
-		if strings.HasPrefix(r.Name, "change/") || strings.HasPrefix(r.Name, "dose/") {
+		if r.Family == lint.FamilyChange || r.Family == lint.FamilyDose {
 			only = append(only, r.Name)
 		}
 	}

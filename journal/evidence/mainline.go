@@ -37,6 +37,7 @@ type Mainline struct {
 	stopped string                 // why a walk ended early
 	rules   []Rules
 	acts    map[string]*act // sign-offs as they were brought, by id
+	arrived map[string]int  // sessions by recordKey, where somebody asked; see Arrived
 }
 
 // lineCommit is one commit of the mainline.
@@ -310,6 +311,42 @@ func (m *Mainline) At(path string) (int, bool) {
 		return Uncommitted, true
 	}
 	return t.versions[0].at, t.versions[0].at != Unplaced
+}
+
+// Arrived gives the position at which a session first came to the mainline. Where
+// sessions were not followed they are read when first asked for.
+func (m *Mainline) Arrived(path string) (int, bool) {
+	if m == nil {
+		return 0, false
+	}
+	key := recordKey(path)
+	if m.files[key] != nil {
+		return m.At(path)
+	}
+	if m.arrived == nil {
+		m.arrived = map[string]int{}
+		position := make(map[history.Hash]int, len(m.commits))
+		for i, c := range m.commits {
+			position[c.hash] = i
+		}
+		folder := journal.KindSession.Folder()
+		if _, err := m.repo.Walk(context.Background(), m.base.Commit.Hash, history.WalkOptions{Folders: []string{folder}}, func(s history.Step) error {
+			at, ok := position[s.MergedBy]
+			if !ok || at == 0 && m.cut {
+				at = Unplaced
+			}
+			for _, c := range s.Changes { // the newest first: the oldest stays
+				if c.Kind != history.Deleted && strings.HasPrefix(c.Path, folder+"/") {
+					m.arrived[recordKey(c.Path)] = at
+				}
+			}
+			return nil
+		}); err != nil {
+			clear(m.arrived)
+		}
+	}
+	at, ok := m.arrived[key]
+	return at, ok && at != Unplaced
 }
 
 // originsOf are the commits that made this content of a file.

@@ -50,8 +50,9 @@ type Facts struct {
 	Unreadable string
 	// Moved recomputes a change with the water of a moment and says in what way
 	// the result left its target or moved by more than twice its uncertainty since
-	// it was signed; "" where it did not. Nil: not recomputed.
-	Moved func(c *journal.Change, at time.Time) string
+	// it was signed; "" where it did not. known says which sessions there were; nil
+	// is all. Nil: not recomputed.
+	Moved func(c *journal.Change, at time.Time, known func(*journal.Session) bool) string
 	// Wrong reports whether the linter finds an error in a record. Nil: not
 	// looked.
 	Wrong func(path string) bool
@@ -172,7 +173,7 @@ func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
 			v.worse(Lapsed, "it is older than the policy's %s: signed %s, valid to %s", Days(policy.ValidFor), journal.FormatDate(s.On), journal.FormatDate(end))
 		}
 		if facts.Moved != nil && v.Standing < Void {
-			if moved := facts.Moved(change, facts.Now); moved != "" {
+			if moved := facts.Moved(change, facts.Now, nil); moved != "" {
 				v.worse(Lapsed, "the water moved: %s", moved)
 			}
 		}

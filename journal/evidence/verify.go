@@ -29,7 +29,7 @@ type Options struct {
 	Working    []history.Change
 	Staged     []history.Change // what the index has otherwise than that commit
 	Unreadable string
-	Moved      func(c *journal.Change, at time.Time) string
+	Moved      func(c *journal.Change, at time.Time, known func(*journal.Session) bool) string
 	Wrong      func(string) bool
 	// IsError reports whether the findings of a rule are errors by the settings of
 	// a journal. Nil: of none.

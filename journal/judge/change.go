@@ -419,6 +419,19 @@ func counted(v evidence.Verdict) bool {
 // mayCount also takes a sign-off of which nothing can be told.
 func mayCount(v evidence.Verdict) bool { return counted(v) || v.Standing == evidence.CannotTell }
 
+// knownAt reports of sessions whether they were there when a batch was brewed:
+// measured by then, and on the mainline no later than the batch.
+func (g *Changes) knownAt(b *journal.Batch, end time.Time) func(*journal.Session) bool {
+	return func(s *journal.Session) bool {
+		if TestedAt(s, nil).After(end) {
+			return false
+		}
+		brewed, placed := g.facts.Line.At(b.Path)
+		came, known := g.facts.Line.Arrived(s.Path)
+		return !placed || !known || came <= brewed
+	}
+}
+
 // brew judges the approval of a change when a batch was brewed with it, by the
 // sign-offs that were there before the batch came to the mainline, or with it: one
 // that came later is an approval afterwards. A sign-off that expired, was voided
@@ -479,7 +492,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 	default:
 		out.Why = ""
 		if g.facts.Moved != nil && out.Signoff != nil {
-			if out.Why = g.facts.Moved(r.Change, end); out.Why != "" {
+			if out.Why = g.facts.Moved(r.Change, end, g.knownAt(b, end)); out.Why != "" {
 				out.Lack = WaterHadMoved
 			}
 		}

@@ -46,7 +46,9 @@ func TestJudge(t *testing.T) {
 			m[p] = strings.Join(lines, "\n")
 		}, want: evidence.Void, why: "does not cover sessions/2026-06-09-well.md"},
 		{name: "old", facts: evidence.Facts{Now: june13.AddDate(1, 0, 1)}, want: evidence.Lapsed, why: "older than the policy's 365 d"},
-		{name: "the water moved", facts: evidence.Facts{Moved: func(*journal.Change, time.Time) string { return "sulfate is 246, over 240" }}, want: evidence.Lapsed, why: "the water moved: sulfate is 246"},
+		{name: "the water moved", facts: evidence.Facts{Moved: func(_ *journal.Change, _ time.Time, _ func(*journal.Session) bool) string {
+			return "sulfate is 246, over 240"
+		}}, want: evidence.Lapsed, why: "the water moved: sulfate is 246"},
 		{name: "policy asks for a signature", edit: journaltest.Replace("wj.yaml", "format: 1", "format: 1\npolicy: {proof: signature}"), want: evidence.Void, why: "policy asks for the signer's own signature"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

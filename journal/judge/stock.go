@@ -123,6 +123,34 @@ func (g *Group) Spare(of *Holding, beyond time.Time) (*Holding, bool) {
 	return nil, false
 }
 
+// Ending says how a lot in stock comes to its end within a time.
+type Ending uint8
+
+// The endings.
+const (
+	NotEnding  Ending = iota
+	EndsByDate        // its last day comes
+	EndsByUse         // its tests are used up, at the present use
+)
+
+// Ends tells how a lot in stock ends within a time of a day.
+func (h *Holding) Ends(day time.Time, within time.Duration) Ending {
+	switch x := h.Lot.Expires; {
+	case h.Gone != InStock:
+	case !x.IsZero() && x.Sub(day) <= within:
+		return EndsByDate
+	case h.Known && h.PerDay > 0 && h.Use.Tests > 0 && h.Left/h.PerDay*24 < within.Hours():
+		return EndsByUse
+	}
+	return NotEnding
+}
+
+// Resting reports whether nobody has used a lot for so long that its end is no
+// matter: 90 days (common practice, no source).
+func (h *Holding) Resting(now time.Time) bool {
+	return h.Use.Tests > 0 && now.Sub(h.Use.LastAt) > inUse
+}
+
 // Stock counts what is left of every lot that had come by now, and how long it
 // lasts at the rate of use of the last days. Reagents and check standards count
 // tests; salts and acids what batches weighed.

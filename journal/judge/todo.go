@@ -38,7 +38,7 @@ const (
 	approvalLead = 30 * 24 * time.Hour
 	dueLead      = 7 * 24 * time.Hour
 	inUse        = 90 * 24 * time.Hour // a lot not used for longer is at rest
-	stockDays    = 90                  // whose use is the rate of use
+	StockDays    = 90                  // whose use is the rate of use
 )
 
 // ToDos lists what waits in a journal that was loaded with its sessions:
@@ -135,7 +135,7 @@ func some(names []string, n int) string {
 func lots(j *journal.Journal, now time.Time) []ToDo {
 	day := dayOf(j, now)
 	var out []ToDo
-	for _, g := range Stock(j, now, stockDays) {
+	for _, g := range Stock(j, now, StockDays) {
 		for _, h := range g.Lots {
 			if t, ok := lotToDo(g, h, day, now); ok {
 				out = append(out, t)
@@ -171,7 +171,7 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 			return ToDo{}, false
 		}
 	}
-	if h.Gone == Finished || h.Use.Tests > 0 && now.Sub(h.Use.LastAt) > inUse {
+	if h.Gone == Finished || h.Resting(now) {
 		return ToDo{}, false
 	}
 	spare, order := "; order another", "wj stock"
@@ -183,7 +183,7 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 	switch {
 	case h.Gone == Expired:
 		return todo(true, order, "expired on %s and is not put away%s", journal.FormatDate(l.Expires), spare)
-	case !l.Expires.IsZero() && l.Expires.Sub(day) <= lotLead:
+	case h.Ends(day, lotLead) == EndsByDate:
 		when := "today"
 		if d := int(l.Expires.Sub(day).Hours() / 24); d > 0 {
 			when = fmt.Sprintf("in %d d", d)
@@ -191,7 +191,7 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 		return todo(false, order, "expires on %s, %s%s", journal.FormatDate(l.Expires), when, spare)
 	case h.Gone == UsedUp:
 		return todo(true, order, "is used up: %d of %d tests%s", h.Use.Tests+l.Losses, l.Tests, spare)
-	case h.Known && h.PerDay > 0 && h.Use.Tests > 0 && !atHand && h.Left/h.PerDay*24 < lotLead.Hours():
+	case h.Ends(day, lotLead) == EndsByUse && !atHand:
 		return todo(false, order, "has %.0f tests left, about %.0f d at the present use; order another", h.Left, h.Left/h.PerDay)
 	}
 	return ToDo{}, false

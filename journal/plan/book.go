@@ -26,6 +26,7 @@ type Book struct {
 
 	mashMutex sync.Mutex
 	mashes    map[string][]mash
+	known     func(*journal.Session) bool // nil: all sessions
 }
 
 // Open prepares to plan with a journal that was loaded with its sessions.
@@ -40,7 +41,7 @@ func (b *Book) samples(site string) []*journal.Session {
 	b.sitesOnce.Do(func() {
 		b.bySite = map[string][]*journal.Session{}
 		for _, s := range b.j.Sessions.List {
-			if judge.SiteWater(s) && !s.Sampled.IsZero() {
+			if judge.SiteWater(s) && !s.Sampled.IsZero() && (b.known == nil || b.known(s)) {
 				b.bySite[s.Site] = append(b.bySite[s.Site], s)
 			}
 		}

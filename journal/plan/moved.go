@@ -119,9 +119,12 @@ func (b *Book) MovedSince(c *journal.Change, at time.Time) (string, error) {
 }
 
 // MovedWords is MovedSince for evidence.Facts.Moved: what cannot be recomputed is
-// not approved either.
-func (b *Book) MovedWords(c *journal.Change, at time.Time) string {
+// not approved either. A movement is looked at again by the known sessions alone.
+func (b *Book) MovedWords(c *journal.Change, at time.Time, known func(*journal.Session) bool) string {
 	words, err := b.MovedSince(c, at)
+	if (words != "" || err != nil) && known != nil {
+		words, err = (&Book{j: b.j, mashes: map[string][]mash{}, known: known}).MovedSince(c, at)
+	}
 	if err != nil {
 		return fmt.Sprintf("it cannot be recomputed: %v", err)
 	}

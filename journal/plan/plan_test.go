@@ -200,9 +200,13 @@ func TestMoved(t *testing.T) {
 			edits[later] = text(c.session)
 		}
 		j := story(t, edits)
-		got := Open(j).MovedWords(change(t, j, c.change), at(t, c.when))
+		got := Open(j).MovedWords(change(t, j, c.change), at(t, c.when), nil)
 		if (c.want == "") != (got == "") || !strings.Contains(got, c.want) {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+		unknown := func(s *journal.Session) bool { return "sessions/"+s.ID+".md" != later && s.Path != later }
+		if got := Open(j).MovedWords(change(t, j, c.change), at(t, c.when), unknown); c.session != "" && got != "" {
+			t.Errorf("%s, by what was known: %q", c.name, got)
 		}
 	}
 }

@@ -156,11 +156,11 @@ func (r *Round) reading(e *bench.Entry, tested time.Time) string {
 // benchRules are the rules that say at once what is doubtful about a reading:
 // those that need nothing but the readings and the site's history.
 func benchRules() []string {
-	families := []string{"unit", "range", "chemistry", "limit", "reagent", "cause", "house"}
+	families := []lint.Family{lint.FamilyUnit, lint.FamilyRange, lint.FamilyChemistry, lint.FamilyLimit, lint.FamilyReagent, lint.FamilyCause, lint.FamilyHouse}
 	single := []string{"sample/replicates"}
 	var out []string
 	for _, r := range lint.Rules() {
-		if r.Scope != lint.Form && r.Severity != lint.Off && !r.NeedsHistory && (slices.Contains(families, r.Family()) || slices.Contains(single, r.Name)) {
+		if r.Scope != lint.Form && r.Severity != lint.Off && !r.NeedsHistory && (slices.Contains(families, r.Family) || slices.Contains(single, r.Name)) {
 			out = append(out, r.Name)
 		}
 	}
@@ -169,12 +169,11 @@ func benchRules() []string {
 
 // urgency puts the likely mistake before what follows from it.
 func urgency(rule string) int {
-	for i, prefix := range []string{"cause/", "unit/", "range/", "reagent/", "sample/", "chemistry/", "limit/"} {
-		if strings.HasPrefix(rule, prefix) {
-			return i
-		}
+	order := []lint.Family{lint.FamilyCause, lint.FamilyUnit, lint.FamilyRange, lint.FamilyReagent, lint.FamilySample, lint.FamilyChemistry, lint.FamilyLimit}
+	if i := slices.Index(order, lint.FamilyOf(rule)); i >= 0 {
+		return i
 	}
-	return 99
+	return len(order)
 }
 
 // Judge is what the linter finds with the newest reading and does not find without it.

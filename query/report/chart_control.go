@@ -86,7 +86,7 @@ func historyFindings(j *journal.Journal, sites []string) map[string][]lint.Diagn
 	o := lint.Options{}
 	for _, r := range lint.Rules() {
 		severity := j.Settings.Lint[r.Name].Severity
-		if (r.Scope == lint.History || r.Family() == "cause") && severity != lint.Off.String() && (severity != "" || r.Severity != lint.Off) {
+		if (r.Scope == lint.History || r.Family == lint.FamilyCause) && severity != lint.Off.String() && (severity != "" || r.Severity != lint.Off) {
 			o.Only = append(o.Only, r.Name)
 		}
 	}

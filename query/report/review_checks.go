@@ -150,7 +150,7 @@ func (w *changeWork) checks() []string {
 // shownElsewhere are the families of rules whose matter the screen shows by itself: what a water is, and the cautions of the doses.
 func shownElsewhere(rule string) bool {
 	r, ok := lint.Find(rule)
-	return ok && slices.Contains([]string{"site", "limit", "dose"}, r.Family()) || rule == "change/lapsed"
+	return ok && slices.Contains([]lint.Family{lint.FamilySite, lint.FamilyLimit, lint.FamilyDose}, r.Family) || rule == "change/lapsed"
 }
 
 // meterCheck is the last check of a session's meter before it, with the worst recovery.

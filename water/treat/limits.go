@@ -19,7 +19,7 @@ type Limits struct {
 	Sulfite float64
 	// Most is how much of an ion brewers use, mg/L.
 	Most map[water.ID]float64
-	// Legal is what the law allows in drinking water, mg/L.
+	// Legal is what the law allows in drinking water, mg/L: whoever asks knows where the brewery is.
 	Legal map[water.ID]Legal
 	// Concentrated is the strength, % w/w, from which a mineral acid needs a trained person, by the key of its substance.
 	Concentrated map[string]float64
@@ -35,12 +35,11 @@ type Legal struct {
 // memory. The strengths of acids are common practice, no source; the classes of Regulation (EC) No 1272/2008 begin lower: the
 // label of the pack decides. The lowest and highest pH are common practice, no source.
 func DefaultLimits() Limits {
-	const both = "250 mg/L, Directive (EU) 2020/2184, Annex I part C; 40 CFR 143.3"
 	return Limits{
 		GypsumSlow: GypsumWarning, GypsumMost: GypsumMost, LeastAlkalinity: AlkalinityWarning, LowestPH: 4.5, HighestPH: 10,
 		Lactate: lactateTasteWarning, Sulfite: SulfiteFactor,
 		Most:         map[water.ID]float64{water.Calcium: 200, water.Magnesium: 40, water.Sodium: 150, water.Chloride: 250, water.Sulfate: 400},
-		Legal:        map[water.ID]Legal{water.Sodium: {200, "200 mg/L, Directive (EU) 2020/2184, Annex I part C"}, water.Chloride: {250, both}, water.Sulfate: {250, both}},
+		Legal:        map[water.ID]Legal{},
 		Concentrated: map[string]float64{"hydrochloric_acid": 30, "phosphoric_acid": 75, "sulfuric_acid": 0},
 	}
 }
