@@ -208,6 +208,11 @@ func (s *sim) restore() error {
 				x.gone = false
 			}
 		}
+		for _, m := range s.ledger.mistakes { // nothing is wrong any more
+			if m.kind == "record deleted" && m.record == d.record {
+				m.tamper = false
+			}
+		}
 	}
 	s.deleted = nil
 	return nil
