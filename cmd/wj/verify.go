@@ -39,6 +39,7 @@ func (c *verifyCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	a.collect(keeping) // history lives beside the sessions
 	opt := evidence.Options{Base: c.Base, Since: c.Since, Root: c.Root}
 	for _, word := range c.Anchor {
 		line, err := receiptText(word)

@@ -54,7 +54,23 @@ func (m *Mainline) readActs() error {
 			m.acts[id] = a
 		}
 	}
+	m.given = map[string]string{}
+	for id, a := range m.acts {
+		digest := journal.Digest(lines(a.content))
+		other, known := m.given[digest]
+		if b := m.acts[other]; !known || a.at < b.at || a.at == b.at && id < other {
+			m.given[digest] = id
+		}
+	}
 	return nil
+}
+
+// copyOf is the sign-off of which a content is a copy under another name: a
+// signature holds for a copy too, and what was withdrawn or refused since would
+// come again with it.
+func (m *Mainline) copyOf(id string, content []byte) (string, bool) {
+	first, known := m.given[journal.Digest(lines(content))]
+	return first, known && first != id
 }
 
 // first is the version in which the mainline first had a file.

@@ -36,8 +36,9 @@ type Mainline struct {
 	cut     bool                   // this copy does not reach back to the first commit
 	stopped string                 // why a walk ended early
 	rules   []Rules
-	acts    map[string]*act // sign-offs as they were brought, by id
-	arrived map[string]int  // sessions by recordKey, where somebody asked; see Arrived
+	acts    map[string]*act   // sign-offs as they were brought, by id
+	arrived map[string]int    // sessions by recordKey, where somebody asked; see Arrived
+	given   map[string]string // the id under which each statement first came, by its digest
 }
 
 // lineCommit is one commit of the mainline.
@@ -115,6 +116,9 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 			if s.FirstParent {
 				m.extend(s.Revision, s.Boundary)
 			}
+			if !strings.Contains(s.Message, "uthored-") {
+				s.Message = "" // nothing else of it is asked for
+			}
 			steps = append(steps, s)
 			return nil
 		})
@@ -157,6 +161,7 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 		return nil, fmt.Errorf("read history: %w", err)
 	}
 	m.stopped = walked.Stopped
+	m.steps = steps
 	for at := range merged {
 		if m.commits[at].parents == nil {
 			continue
@@ -178,6 +183,10 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 		var pending [][]history.Change
 		if _, err := repo.Walk(ctx, m.head.Hash, history.WalkOptions{Exclude: tip, Folders: options.Folders}, func(s history.Step) error {
 			m.saw(s, Pending, all)
+			if all {
+				s.Message = ""
+				m.steps = append(m.steps, s)
+			}
 			pending = append(pending, s.Changes)
 			return nil
 		}); err != nil {
@@ -233,8 +242,8 @@ func (m *Mainline) settle() {
 	}
 }
 
-// saw keeps who made each content, the first content of each sign-off, and the
-// whole step where all is asked for. Steps come newest first.
+// saw keeps who made each content, and the first content of each sign-off. Steps
+// come newest first.
 func (m *Mainline) saw(s history.Step, at int, all bool) {
 	o := originOf(s.Revision)
 	for _, c := range s.Changes {
@@ -250,10 +259,6 @@ func (m *Mainline) saw(s history.Step, at int, all bool) {
 			m.aside[k.key] = fileVersion{at: at, path: c.Path, blob: c.After}
 		}
 		m.origins[k] = append(m.origins[k], o)
-	}
-	if all {
-		s.Message = ""
-		m.steps = append(m.steps, s)
 	}
 }
 

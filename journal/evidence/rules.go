@@ -197,7 +197,7 @@ func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
 	people, accepted := map[string]bool{}, map[string]bool{}
 	needed := m.rules[len(m.rules)-1].Policy().GuardReviewers
 	for _, a := range m.acts {
-		if a.at > at || !coversKey(a.signoff, key, digest) || m.withdrawn(a, at) != nil {
+		if _, copied := m.copyOf(a.signoff.ID, a.content); copied || a.at > at || !coversKey(a.signoff, key, digest) || m.withdrawn(a, at) != nil {
 			continue
 		}
 		rules := m.before(a.at)

@@ -206,6 +206,9 @@ func (v *judging) place() {
 	v.At = v.act.at
 	v.rules = line.before(v.At)
 	v.Policy = v.rules.Policy()
+	if first, copied := line.copyOf(v.Signoff.ID, v.act.content); copied {
+		v.worse(NotAllowed, "it is a copy of %s: a statement counts once, when it was given", first)
+	}
 	if v.Altered && !v.Refused() {
 		v.worse(Void, "its file was changed or removed after it was given")
 	} else if v.Altered {
