@@ -16,10 +16,14 @@ func Outside(name string) error {
 	if err != nil {
 		return fmt.Errorf("write %s: %w", name, err)
 	}
-	if target, err := filepath.EvalSymlinks(full); err == nil {
-		full = target
-	} else if folder, err := filepath.EvalSymlinks(filepath.Dir(full)); err == nil {
-		full = filepath.Join(folder, filepath.Base(full))
+	for there, missing := full, ""; ; there, missing = filepath.Dir(there), filepath.Join(filepath.Base(there), missing) {
+		if target, err := filepath.EvalSymlinks(there); err == nil {
+			full = filepath.Join(target, missing)
+			break
+		}
+		if there == filepath.Dir(there) {
+			break
+		}
 	}
 	for part := range strings.SplitSeq(filepath.ToSlash(full), "/") {
 		if strings.EqualFold(part, ".git") {

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"os"
-	"path/filepath"
 	"sort"
 	"strings"
 
@@ -109,7 +107,7 @@ func (c *manCmd) Help() string {
 
 func (c *manCmd) Run(a *app, k *kong.Kong) error {
 	if c.Out != "" {
-		return c.all(k)
+		return c.all(a, k)
 	}
 	if c.Command == "" {
 		return a.print(usage.Manual(k.Model))
@@ -125,20 +123,12 @@ func (c *manCmd) Run(a *app, k *kong.Kong) error {
 }
 
 // all writes every manual page, as packages want them.
-func (c *manCmd) all(k *kong.Kong) error {
-	if err := os.MkdirAll(c.Out, 0o777); err != nil {
-		return err
-	}
+func (c *manCmd) all(a *app, k *kong.Kong) error {
 	pages := map[string]string{"wj.1": usage.Manual(k.Model)}
 	for _, n := range k.Model.Children {
 		if !n.Hidden {
 			pages["wj-"+n.Name+".1"] = usage.ManualOf(n)
 		}
 	}
-	for name, text := range pages {
-		if err := os.WriteFile(filepath.Join(c.Out, name), []byte(text), 0o666); err != nil {
-			return err
-		}
-	}
-	return nil
+	return a.writeFolder(c.Out, pages)
 }

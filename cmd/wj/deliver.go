@@ -61,6 +61,26 @@ func (a *app) replaceFile(name string, content []byte) error {
 	return nil
 }
 
+// writeFolder writes files, by their names with slashes, into a folder, which is
+// made if it is missing. None is written where one may not be.
+func (a *app) writeFolder(dir string, files map[string]string) error {
+	for name := range files {
+		if err := journal.Outside(filepath.Join(dir, filepath.FromSlash(name))); err != nil {
+			return withHint("choose another folder", "%w", err)
+		}
+	}
+	for name, text := range files {
+		file := filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
+			return err
+		}
+		if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // meter shows how far a long work is, on a terminal and only after a moment.
 type meter struct {
 	w       io.Writer

@@ -58,23 +58,13 @@ func (c *explainCmd) site(a *app, k *kong.Kong) error {
 	if err != nil {
 		return err
 	}
-	dir := c.Site
-	if !filepath.IsAbs(dir) {
-		dir = filepath.Join(a.dir, dir)
-	}
-	if list, err := os.ReadDir(dir); err == nil && len(list) > 0 {
+	if list, err := os.ReadDir(c.Site); err == nil && len(list) > 0 {
 		return withHint("name a folder that does not exist or is empty", "%s holds files already", c.Site)
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	for name, text := range files {
-		file := filepath.Join(dir, filepath.FromSlash(name))
-		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
-			return err
-		}
-		if err := os.WriteFile(file, []byte(text), 0o666); err != nil {
-			return err
-		}
+	if err := a.writeFolder(c.Site, files); err != nil {
+		return err
 	}
 	return a.print(fmt.Sprintf("%s: %s\n", filepath.Join(c.Site, "index.html"), count(len(pages), "page")))
 }
