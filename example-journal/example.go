@@ -1,6 +1,10 @@
 // Package example holds the journal of the invented Quillmarsh Brewery and its
 // dated story, from October 2023 to September 2026. The files are written by
 // the program in generate; nothing here is anybody's real water.
+//
+//	j, err := journal.Load(example.FS(), journal.Options{Sessions: true})
+//	steps, err := example.Story()
+//	err = history.Import(ctx, "brewery-water", steps) // a Git repository with every commit of the story
 package example
 
 import (

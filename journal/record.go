@@ -2,6 +2,13 @@
 // read from plain Markdown files with front matter, with the place of every
 // field, and written back without loss. It works on any fs.FS and needs no
 // repository.
+//
+//	j, err := journal.Load(os.DirFS("brewery-water"), journal.Options{Sessions: true})
+//	for _, s := range j.Sessions.List {
+//		if r, ok := s.Reading(water.Sulfate); ok {
+//			fmt.Println(s.ID, r.First) // 2026-03-11-town-main 112 mg/L, as typed
+//		}
+//	}
 package journal
 
 import (

@@ -1,6 +1,11 @@
 // Package lint judges a water journal: a journal goes in, diagnostics come
 // out. A rule is data and one pure function, in a file of its own, with a page
 // in Markdown beside it; nothing here reads a clock, a network or Git.
+//
+//	j, err := journal.Load(os.DirFS(root), journal.Options{Check: true, Sessions: true})
+//	for _, d := range lint.Run(j, lint.Options{Now: now}).Diagnostics {
+//		fmt.Printf("%s:%d: %s: %s [%s]\n", d.Path, d.Line, d.Severity, d.Message, d.Rule)
+//	}
 package lint
 
 import (

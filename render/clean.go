@@ -1,6 +1,11 @@
 // Package render draws what people see: terminal text, tables, findings, charts, Markdown, HTML, CSV and JSON.
 // It knows neither the journal nor the water; it draws the strings and numbers it is given, and it is the one place
 // where text from outside is made harmless before it reaches a terminal, a browser or a spreadsheet.
+//
+//	d := render.Document{Title: "Town main, 11 March 2026"}
+//	d.Answer("Sulfate is over the site's own limit.")
+//	out := render.Detect(os.Stdout, os.Getenv, "auto")
+//	err := out.Print(out.Document(d))
 package render
 
 import (

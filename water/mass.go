@@ -2,6 +2,15 @@
 // units and uncertainty, the analytes and the units that fit them, and the
 // values that follow from the readings of one sample. It is pure: numbers in,
 // numbers out, nothing read, nothing written.
+//
+//	q, err := water.ParseQuantity("118 mg/L CaCO3")
+//	dKH, _ := water.ParseUnit("dKH")
+//	v, err := water.Alkalinity.Info().Convert(q.Value, q.Unit, dKH) // 6.61
+//
+//	var a water.Analysis
+//	a.Set(water.Sulfate, water.Measured{Value: 112, U: 4})
+//	a.Set(water.Chloride, water.Measured{Value: 56, U: 2})
+//	ratio, err := a.Value(water.SulfateChlorideRatio) // 2.0, with its uncertainty
 package water
 
 import (

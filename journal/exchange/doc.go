@@ -12,4 +12,11 @@
 //
 // A bound is never given as a number. In every table a result of "<5 mg/L" has
 // an empty value, "<" as its bound and 5 as its bound_value.
+//
+//	sheet, err := exchange.ReadDelimited(src, 0, "")                 // a laboratory's table
+//	mapping, problems := exchange.ParseMapping("lab.yaml", yaml)     // which column is what
+//	plan, missing := exchange.Import(j, mapping, sheet, exchange.ImportOptions{File: "results.csv", By: "jonas"})
+//	for _, r := range plan.Records {
+//		fmt.Println(r.Path) // nothing is written yet: package writer does that
+//	}
 package exchange

@@ -8,6 +8,14 @@
 //
 // Canonical files go through a strict reader of our own that allocates nothing; whatever
 // that reader finds unusual goes through the YAML library. FuzzDiff holds the two equal.
+//
+//	var d frontmatter.Document
+//	d.Parse(src)
+//	if node, ok := d.Find("readings.sulfate"); ok {
+//		line, column := d.Position(int(d.Nodes[node].Start)) // counted from 1
+//		fmt.Println(line, column, d.Text(node))
+//		src, err = frontmatter.Apply(src, []frontmatter.Edit{frontmatter.SetScalar(&d, node, "86 mg/L")})
+//	}
 package frontmatter
 
 import (

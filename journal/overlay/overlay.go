@@ -1,5 +1,8 @@
 // Package overlay lays files held in memory over a folder: what an editor has
 // not saved yet, or what Git's index holds, is read as if it were on disk.
+//
+//	fsys := overlay.New(os.DirFS(root), map[string][]byte{"sites/tap.md": typed})
+//	j, err := journal.Load(fsys, journal.Options{Check: true}) // as if the editor had saved
 package overlay
 
 import (

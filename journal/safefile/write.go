@@ -1,6 +1,10 @@
 // Package safefile writes the files of a journal so that nothing is lost: a reader, a crash
 // or a full disk finds either the old bytes or the new ones, and bytes that somebody else
 // wrote in the meantime are never overwritten.
+//
+//	unlock, err := safefile.Lock(folder)
+//	defer unlock()
+//	err = safefile.Write(path, old, content) // ErrChanged if the file is no longer old
 package safefile
 
 import (

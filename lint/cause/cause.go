@@ -7,6 +7,12 @@
 // readings exchanged, a dilution, another bottle, a lot, a change of the water);
 // the best one is the verdict, with its odds, the runner-up and the reading to
 // repeat. Everything here is pure: numbers go in, verdicts come out.
+//
+//	for _, e := range cause.Explain(sites, sessions, cause.DefaultOdds) {
+//		if e.Best.Kind == cause.Unit {
+//			fmt.Println(e.Session, e.Best.Reading, e.Best.Unit, e.Best.Posterior) // typed in another unit
+//		}
+//	}
 package cause
 
 import (

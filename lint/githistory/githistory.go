@@ -1,5 +1,11 @@
 // Package githistory gives the linter what Git knows of a journal: who brought a
 // record, what it said before, and what was taken out.
+//
+//	facts := githistory.New(githistory.Request{Context: ctx, History: h, Journal: j, Tip: head.Hash, Now: time.Now})
+//	result := lint.Run(j, lint.Options{Now: time.Now(), History: facts})
+//	if err := facts.Err(); err != nil {
+//		return err // history could not be read to its end: rules that need it judged in part
+//	}
 package githistory
 
 import (

@@ -1,5 +1,8 @@
 // Package report writes what the linter found for other programs: JSON, SARIF
 // 2.1.0, JUnit XML and annotation lines, and keeps a baseline of known findings.
+//
+//	rest, known := baseline.Filter(lint.Run(j, lint.Options{Now: now})) // known: findings in the baseline
+//	err := report.SARIF(os.Stdout, rest, version, "")
 package report
 
 import (

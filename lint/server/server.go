@@ -2,6 +2,8 @@
 // while a record is typed, what a value means, what can stand here. It speaks
 // the Language Server Protocol 3.17 over the packages that wj lint uses, lays
 // what the editor has not saved over the files, and never writes a file.
+//
+//	clean, err := server.Serve(ctx, os.Stdin, os.Stdout, server.Options{Version: version})
 package server
 
 import (

@@ -4,6 +4,10 @@
 //
 // A reading that is a bound ("<5") is never given a value. What needs more readings than there are says so, with the number
 // needed, in a Lack, and has no number.
+//
+//	series, err := query.History(j, "town-main", "sulfate", query.SeriesRequest{})
+//	p, err := profile.Of(j, site, series, profile.Options{})
+//	fmt.Println(p.All.N, p.All.Median, p.Trend.Slope)
 package profile
 
 import (

@@ -6,6 +6,11 @@
 // pH 4 to 11 and ionic strength to 0.1 mol/L the results agree with a geochemistry reference program to the tolerances in
 // testdata/published/equilibrium.tsv; beyond it they are still computed up to the limits named at Speciate, and
 // Solution.InRange says so. Kinetics are not modelled: a supersaturated water need not precipitate, nor chalk dissolve.
+//
+//	w := equilibrium.Water{Temperature: 20, Calcium: 1e-3, Alkalinity: 2e-3}
+//	s, err := equilibrium.SpeciateAt(w, 7.8) // finds the inorganic carbon that fits the pH
+//	fmt.Println(s.CalciteSaturation, s.Water.InorganicCarbon)
+//	w, err = equilibrium.Add(s.Water, equilibrium.ReagentLacticAcid, 5e-4) // mol/L of acid
 package equilibrium
 
 import (

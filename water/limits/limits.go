@@ -1,6 +1,10 @@
 // Package limits holds limits of drinking and brewing water as dated data, each
 // with its source. Limits change and local law comes first: whoever relies on
 // one looks it up where they brew.
+//
+//	for _, l := range limits.Of(limits.Health, "eu") {
+//		fmt.Println(l.Analyte, l.Written, l.Source)
+//	}
 package limits
 
 import "wj/water"

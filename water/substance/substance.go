@@ -3,6 +3,10 @@
 //
 // It knows no other package. Masses are grams, amounts moles, volumes litres, strengths per cent, temperatures
 // degrees Celsius.
+//
+//	gypsum, err := substance.Find("gypsum")
+//	moles, err := gypsum.MolesInGrams(100, gypsum.Assay)
+//	sulfate := moles * gypsum.MolesOf("sulfate") // mol
 package substance
 
 import (

@@ -6,6 +6,13 @@
 // parts of 1, uncertainties as standard uncertainties unless the name says half-width.
 //
 // Nothing here replaces the label, the safety data sheet, the supplier or the local code.
+//
+//	gypsum, err := treat.NewProduct("gypsum", water.Quantity{Value: 98, Expanded: 2, Unit: water.Percent}, "")
+//	p, err := treat.Predict(treat.Plan{
+//		Waters: []treat.Portion{{Name: "tap", Analysis: &tap, Share: 1}}, Volume: 500,
+//		Additions: []treat.Addition{{Product: gypsum, Amount: 100}},
+//	})
+//	sulfate, err := p.Value(water.Sulfate) // mg/L in the treated water, with its uncertainty
 package treat
 
 import (

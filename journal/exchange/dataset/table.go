@@ -3,6 +3,13 @@
 // the schema of the journal (package journal), so that columns, descriptors, importer
 // and documentation cannot drift apart. It reads one record after another and keeps
 // none.
+//
+//	sink, err := dataset.NewSQLite("water.sqlite")
+//	notes, err := dataset.Export(j, dataset.Options{}, sink)
+//	head, err := dataset.Restore("water.sqlite", func(r dataset.Record) error {
+//		fmt.Println(r.Path, len(r.Content)) // the file as it was, or made from edited columns
+//		return nil
+//	}, func(p *dataset.Problem) { fmt.Println(p) })
 package dataset
 
 import (
