@@ -17,6 +17,7 @@ import (
 	"wj/journal/safefile"
 	"wj/journal/start"
 	"wj/journal/trace"
+	"wj/query/report"
 	"wj/render"
 )
 
@@ -147,22 +148,22 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 	tags = append(tags, evidence.BagFile{Name: "signers", Content: evidence.SignersFile(people)})
 	signedReport := false
 	packed := j.On(evidence.Overlaid(j, payload))
-	report, err := a.verify(packed, root, opt)
+	found, err := a.verify(packed, root, opt)
 	if err != nil {
 		return nil, nil, when, "", err
 	}
 	if c.Owner != "" {
-		report.Only(func(p string) bool { f, ok := journal.FileOf(p); return ok && keep(f) }, "An extract: only the records of "+c.Owner+" and what they depend on; the rest of the journal and its history is not shown.")
+		found.Only(func(p string) bool { f, ok := journal.FileOf(p); return ok && keep(f) }, "An extract: only the records of "+c.Owner+" and what they depend on; the rest of the journal and its history is not shown.")
 	}
-	if report.Outcome() != evidence.Proven {
-		wrong = headline(report)
+	if found.Outcome() != evidence.Proven {
+		wrong = report.VerdictLine(found)
 	}
-	text, err := render.JSON(reportJSON(report))
+	text, err := render.Encode(report.NewVerification(found))
 	if err != nil {
 		return nil, nil, when, "", err
 	}
 	answer := []byte(text + "\n")
-	tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(reportText(report, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
+	tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.VerificationText(found, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
 	if c.Owner != "" {
 		signer, err := evidence.FindSigner(a.ctx, root, c.Key)
 		switch {

@@ -2,15 +2,12 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"slices"
-	"time"
 
 	"wj/journal"
 	"wj/journal/exchange"
 	"wj/journal/judge"
 	"wj/query/report"
-	"wj/render"
 )
 
 type dueCmd struct {
@@ -64,76 +61,24 @@ func (c *dueCmd) Run(a *app) error {
 	if c.Output != "" {
 		return withHint("wj due --ical -o "+c.Output, "-o goes with --ical")
 	}
-	if c.Format == "json" {
-		d := report.NewDue(j, due, now)
-		if err := a.showJSON(d); err != nil {
-			return err
-		}
-		if slices.ContainsFunc(d.Tests, func(t report.DueTest) bool { return t.Overdue }) {
-			return errFindings
-		}
-		return nil
-	}
-	overdue := 0
-	l := listing{columns: heads("due", "when", "site", "tests", "every#", "last")}
-	for _, d := range due {
-		when, state := whenDue(d.On, today)
-		if d.Overdue(today) {
-			overdue++
-		}
-		lastly := "never"
-		if last := d.Last(); !last.IsZero() {
-			lastly = day(last.In(j.Settings.Zone))
-		}
-		l.add(day(d.On), when, d.Site.ID, names(d.By(latest(d.On, today))), everyText(d.Every), lastly)
-		l.rows[len(l.rows)-1][1].State = state
-	}
-	if c.Format == "table" && len(l.rows) > 0 { // the interval and the last sample follow from the day; the tests need the room
-		l.columns = l.columns[:4]
-		l.columns[3].Min = 24
-		for i := range l.rows {
-			l.rows[i] = l.rows[i][:4]
-		}
-	}
-	if len(l.rows) > 0 {
-		if err := l.print(a, c.Format); err != nil {
-			return err
-		}
-	}
-	if len(later) > 0 && len(due) == 0 {
-		d := later[0]
-		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, d.Site.ID, day(d.On), names(d.Names()))
-	} else if len(due) == 0 {
+	d := report.NewDue(j, due, now)
+	t := d.Table(c.Format == "table")
+	switch {
+	case c.Format == "json":
+		err = a.showJSON(d)
+	case len(t.Rows) > 0:
+		err = (&listing{columns: t.Columns, rows: t.Rows}).print(a, c.Format)
+	case len(later) > 0:
+		next := later[0]
+		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, next.Site.ID, day(next.On), names(next.Names()))
+	default:
 		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
 	}
-	if overdue > 0 {
-		a.say("%s overdue", count(overdue, "test"))
+	if n := d.Overdue(); err == nil && n > 0 {
+		if c.Format != "json" {
+			a.say("%s overdue", count(n, "test"))
+		}
 		return errFindings
 	}
-	return nil
-}
-
-func whenDue(on, today time.Time) (string, render.State) {
-	n := int(on.Sub(today).Hours() / 24)
-	switch {
-	case n < 0:
-		return "overdue " + dayCount(today.Sub(on)), render.Bold
-	case n == 0:
-		return "today", render.Plain
-	}
-	return "in " + dayCount(on.Sub(today)), render.Plain
-}
-
-func everyText(d time.Duration) string {
-	if h := int(d.Hours()); h%24 == 0 {
-		return fmt.Sprintf("%d d", h/24)
-	}
-	return d.String()
-}
-
-func latest(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
+	return err
 }

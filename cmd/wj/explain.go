@@ -14,6 +14,7 @@ import (
 	"wj/journal/frontmatter"
 	"wj/lint"
 	"wj/query"
+	"wj/query/report"
 	"wj/render"
 	"wj/water"
 	"wj/water/spelling"
@@ -70,7 +71,7 @@ func explanation(name string, house []*lint.Rule) (sort, page string) {
 		return "computed value", water.Page(id)
 	}
 	if kind, ok := kindOrSettings(name); ok {
-		return "kind of record", kindPage(kind)
+		return "kind of record", report.KindPage(kind)
 	}
 	if name == "query" || slices.Contains(query.Words(), name) {
 		return "query language", query.Language()

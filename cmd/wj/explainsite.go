@@ -15,6 +15,7 @@ import (
 	"wj/journal/exchange"
 	"wj/lint"
 	"wj/query"
+	"wj/query/report"
 	"wj/render/site"
 	"wj/render/usage"
 	"wj/water"
@@ -35,7 +36,7 @@ func (c *explainCmd) site(a *app, k *kong.Kong) error {
 		}
 	}
 	for _, kind := range append(journal.Kinds(), journal.KindSettings) {
-		add("Kinds of record", kind.String(), kind.What(), kindPage(kind))
+		add("Kinds of record", kind.String(), kind.What(), report.KindPage(kind))
 	}
 	add("Asking", "query", "the language of wj query", query.Language())
 	add("Asking", "import", "the map of an import", exchange.MappingPage())

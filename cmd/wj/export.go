@@ -82,7 +82,7 @@ func (c *exportCmd) Run(a *app) error {
 	notes, err := x.Write(j, opt)
 	progress.end()
 	if errors.Is(err, exchange.ErrNeedsName) {
-		return &hinted{fmt.Errorf("parquet: %w", err), "-o lake"}
+		return withHint("-o lake", "parquet: %w", err)
 	}
 	if err != nil {
 		return err
@@ -119,7 +119,7 @@ func (c *exportCmd) changes(a *app, j *journal.Journal, root string, opt *datase
 	defer h.Close()
 	changed, err := exchange.ChangesSince(h, c.ChangedSince, j)
 	if errors.Is(err, exchange.ErrFullExport) {
-		return &hinted{err, "leave --changed-since out and replace the whole"}
+		return withHint("leave --changed-since out and replace the whole", "%w", err)
 	}
 	if err != nil {
 		return err

@@ -1,17 +1,9 @@
 package main
 
 import (
-	"errors"
-	"fmt"
-	"io/fs"
 	"os"
-	"os/exec"
-	"path/filepath"
-	"strings"
 
-	"wj/journal/history"
-	"wj/journal/merge"
-	"wj/journal/safefile"
+	"wj/journal/writer"
 )
 
 type hookCmd struct {
@@ -21,34 +13,7 @@ type hookCmd struct {
 
 type hookInstallCmd struct{}
 
-// hooks are the hooks that check what is about to be committed: by a commit,
-// and by a merge that had no conflict (githooks(5)).
-var hooks = []string{"pre-commit", "pre-merge-commit"}
-
 type hookRemoveCmd struct{}
-
-// hookMark is the line by which a hook is known as ours.
-const hookMark = "# Set by wj hook install; wj hook remove takes it away."
-
-// hookText is the pre-commit hook. git runs hooks from the top of the working
-// tree (githooks(5)), so the journal's folder is said from there. A program
-// that is not on the path of whatever runs git is looked for where it was.
-func hookText(name, prefix, program string) string {
-	if prefix == "" {
-		prefix = "."
-	}
-	return "#!/bin/sh\n" + hookMark + "\n" +
-		"# The records that are about to be committed must have no errors; git commit --no-verify goes round it.\n" +
-		"wj=wj\n" +
-		"command -v wj >/dev/null 2>&1 || wj=" + shellQuote(program) + "\n" +
-		"command -v \"$wj\" >/dev/null 2>&1 || {\n" +
-		"\techo '" + name + ": there is no wj program here, so the records were not checked' >&2\n" +
-		"\texit 1\n" +
-		"}\n" +
-		"exec \"$wj\" -C " + shellQuote(prefix) + " lint --staged\n"
-}
-
-func shellQuote(s string) string { return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'" }
 
 func (c *hookInstallCmd) Run(a *app) error {
 	root, err := a.root()
@@ -58,66 +23,12 @@ func (c *hookInstallCmd) Run(a *app) error {
 	return a.installHook(root)
 }
 
-// installHook sets the hooks and the merge driver of the journal's repository. A
-// hook that somebody else set is left alone.
 func (a *app) installHook(root string) error {
-	place, err := history.Find(root)
-	if err != nil {
-		return err
-	}
 	program, err := os.Executable()
 	if err != nil {
 		program = "wj"
 	}
-	for i, name := range hooks {
-		file, own, err := history.HookFile(a.ctx, root, name)
-		if err != nil {
-			return err
-		}
-		text := []byte(hookText(name, place.Prefix, filepath.ToSlash(program)))
-		line := "wj -C " + shellQuote(orElse(place.Prefix, ".")) + " lint --staged || exit 1"
-		if !own {
-			return withHint("add this line to it yourself: "+line, "%s is shared with other repositories (core.hooksPath)", file)
-		}
-		old, err := readHook(file)
-		switch {
-		case err != nil:
-			return err
-		case old != nil && !strings.Contains(string(old), hookMark):
-			return withHint("add this line to it: "+line, "there is a %s hook already, and wj did not set it: %s", name, file)
-		case string(old) != string(text):
-			if err := safefile.Write(file, old, text); err != nil {
-				return fmt.Errorf("set the %s hook: %w", name, err)
-			}
-		}
-		if err := os.Chmod(file, 0o755); err != nil {
-			return fmt.Errorf("set the %s hook: %w", name, err)
-		}
-		if i == 0 {
-			a.say("the hook is set: from now on git checks the records of each commit and merge (%s)", file)
-		}
-	}
-	driver := "wj"
-	if _, err := exec.LookPath("wj"); err != nil {
-		driver = shellQuote(filepath.ToSlash(program))
-	}
-	if err := history.SetMergeDriver(a.ctx, root, "wj", "water journal records", driver+" merge-driver %O %A %B %P", merge.Patterns()); err != nil {
-		return err
-	}
-	a.say("the merge driver is set: edits of one record made apart are united where they can be")
-	return nil
-}
-
-// readHook reads the hook; nil where there is none.
-func readHook(file string) ([]byte, error) {
-	src, err := os.ReadFile(file)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, fmt.Errorf("read the pre-commit hook: %w", err)
-	}
-	return append([]byte{}, src...), nil
+	return writer.InstallHook(a.ctx, root, program, a.say)
 }
 
 func (c *hookRemoveCmd) Run(a *app) error {
@@ -125,29 +36,5 @@ func (c *hookRemoveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	found := false
-	for _, name := range hooks {
-		file, _, err := history.HookFile(a.ctx, root, name)
-		if err != nil {
-			return err
-		}
-		old, err := readHook(file)
-		switch {
-		case err != nil:
-			return err
-		case old == nil:
-			continue
-		case !strings.Contains(string(old), hookMark):
-			return withHint("take out its line with wj lint yourself", "wj did not set the %s hook %s", name, file)
-		}
-		if err := os.Remove(file); err != nil {
-			return fmt.Errorf("remove the %s hook: %w", name, err)
-		}
-		found = true
-		a.say("the hook is removed (%s)", file)
-	}
-	if !found {
-		a.say("there is no pre-commit hook")
-	}
-	return nil
+	return writer.RemoveHook(a.ctx, root, a.say)
 }

@@ -4,11 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net/mail"
 	"os"
 	"path/filepath"
 	"slices"
-	"sort"
 	"strings"
 
 	"wj/journal"
@@ -42,11 +40,11 @@ func (c *mailCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	sessions, owner, err := c.sessions(j)
+	sessions, owner, err := mailed(j, c.ID)
 	if err != nil {
 		return err
 	}
-	to, err := addresses(c.To)
+	to, err := exchange.ParseAddresses(c.To)
 	if err != nil {
 		return err
 	}
@@ -56,7 +54,8 @@ func (c *mailCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	from, err := c.sender(j, root, by)
+	_, git, _ := history.Identity(root)
+	from, err := exchange.Sender(j, by, c.From, git)
 	if err != nil {
 		return err
 	}
@@ -71,7 +70,7 @@ func (c *mailCmd) Run(a *app) error {
 		}
 		note = string(src)
 	}
-	if err := onlyTheirs(j, owner, to); err != nil {
+	if err := exchange.OnlyTheirs(j, owner, to); err != nil {
 		return err
 	}
 	letter, err := exchange.NewLetter(j, owner, sessions, note, c.Derived)
@@ -112,7 +111,11 @@ func (c *mailCmd) Run(a *app) error {
 			a.say("note: %s is not among the addresses of %s", address.Address, owner.Name)
 		}
 	}
-	c.saySuperseded(a, j, owner.ID, sessions)
+	if c.Replaces == "" {
+		for _, old := range exchange.Superseded(j, owner.ID, sessions) {
+			a.say("note: %s was reported as %s before it changed; say --replaces %s if this corrects it", old.Session, old.Report, old.Report)
+		}
+	}
 	if err := journal.Outside(output); output != "-" && err != nil {
 		return withHint("choose another name with -o", "%w", err)
 	}
@@ -121,7 +124,7 @@ func (c *mailCmd) Run(a *app) error {
 			return err
 		}
 	} else if err := safefile.Write(output, nil, content); err != nil {
-		return &hinted{err, "name another file with -o"}
+		return withHint("name another file with -o", "%w", err)
 	}
 	out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Subject: fmt.Sprintf("Report %s to %s", count(len(sessions), "session"), owner.Name), Kept: c.NoCommit})
 	if err != nil {
@@ -141,110 +144,15 @@ func (c *mailCmd) Run(a *app) error {
 	return nil
 }
 
-// sessions finds the sessions and makes sure that they are one owner's and sound.
-func (c *mailCmd) sessions(j *journal.Journal) ([]*journal.Session, *journal.Owner, error) {
-	var out []*journal.Session
-	seen := map[string]bool{}
-	for _, id := range c.ID {
+// mailed finds the sessions, which must be one owner's and sound.
+func mailed(j *journal.Journal, ids []string) ([]*journal.Session, *journal.Owner, error) {
+	var files []journal.File
+	for _, id := range ids {
 		f, err := find(j, id)
 		if err != nil {
 			return nil, nil, err
 		}
-		s, ok := j.Sessions.Get(f.ID)
-		switch {
-		case f.Kind != journal.KindSession || !ok:
-			return nil, nil, withHint("wj ls sessions", "%s is a %s, and results of sessions are mailed", f.ID, f.Kind)
-		case s.Void != nil:
-			return nil, nil, withHint("leave it out, or send the session that replaces it", "%s is void: %s", s.ID, s.Void.Reason)
-		case seen[s.ID]:
-			continue
-		}
-		for i := range s.Readings {
-			if s.Readings[i].Faulty {
-				return nil, nil, withHint("wj lint "+s.Path, "%s: the reading of %s cannot be read", s.ID, s.Readings[i].Analyte)
-			}
-		}
-		seen[s.ID] = true
-		out = append(out, s)
+		files = append(files, f)
 	}
-	sort.SliceStable(out, func(a, b int) bool { return out[a].Sampled.Before(out[b].Sampled) })
-	owners := exchange.Owners(j, out)
-	if len(owners) != 1 {
-		return nil, nil, withHint("write one draft for each", "the sessions are of several owners: %s", strings.Join(owners, ", "))
-	}
-	owner, ok := j.Owners.Get(owners[0])
-	if !ok {
-		return nil, nil, withHint("wj lint", "whose water it is cannot be told: there is no owner %q", owners[0])
-	}
-	return out, owner, nil
-}
-
-// onlyTheirs refuses an address that is another owner's: results go to whose
-// water it is.
-func onlyTheirs(j *journal.Journal, owner *journal.Owner, to []*mail.Address) error {
-	has := func(o *journal.Owner, address string) bool {
-		return slices.ContainsFunc(o.Email, func(e string) bool { return strings.EqualFold(e, address) })
-	}
-	for _, address := range to {
-		for _, other := range j.Owners.List {
-			if other.ID != owner.ID && !other.Self && other.Void == nil && has(other, address.Address) && !has(owner, address.Address) {
-				return withHint("leave it out; if they may have it, add the address to "+owner.Path,
-					"%s is an address of %s, and the results are of %s", address.Address, other.Name, owner.Name)
-			}
-		}
-	}
-	return nil
-}
-
-func addresses(texts []string) ([]*mail.Address, error) {
-	var out []*mail.Address
-	for _, s := range texts {
-		address, err := exchange.ParseAddress(s)
-		if err != nil {
-			return nil, fmt.Errorf("--to: %w", err)
-		}
-		out = append(out, address)
-	}
-	return out, nil
-}
-
-// sender is who the draft is from: --from, else the person's own address, of
-// several the one that git uses.
-func (c *mailCmd) sender(j *journal.Journal, root, by string) (*mail.Address, error) {
-	if c.From != "" {
-		address, err := exchange.ParseAddress(c.From)
-		if err != nil {
-			return nil, fmt.Errorf("--from: %w", err)
-		}
-		return address, nil
-	}
-	p, ok := j.People.Get(by)
-	if !ok || len(p.Email) == 0 {
-		return nil, withHint("say --from, or add email: to the record of "+by, "there is no address to send from")
-	}
-	email := p.Email[0]
-	if _, git, ok := history.Identity(root); ok && slices.Contains(p.Email, git) {
-		email = git
-	}
-	address, err := exchange.ParseAddress(email)
-	if err != nil {
-		return nil, fmt.Errorf("people/%s.md: %w", by, err)
-	}
-	address.Name = strings.Map(func(r rune) rune {
-		if r < ' ' {
-			return ' '
-		}
-		return r
-	}, p.Name)
-	return address, nil
-}
-
-// saySuperseded names earlier reports whose figures have changed since.
-func (c *mailCmd) saySuperseded(a *app, j *journal.Journal, owner string, sessions []*journal.Session) {
-	if c.Replaces != "" {
-		return
-	}
-	for _, old := range exchange.Superseded(j, owner, sessions) {
-		a.say("note: %s was reported as %s before it changed; say --replaces %s if this corrects it", old.Session, old.Report, old.Report)
-	}
+	return exchange.Reported(j, files)
 }

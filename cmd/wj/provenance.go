@@ -127,7 +127,7 @@ func (a *app) openProvenance(j *journal.Journal, root string, opt evidence.Optio
 func (a *app) mainline(h *history.History, j *journal.Journal, opt evidence.Options, all bool) (*evidence.Mainline, error) {
 	line, err := evidence.Open(a.ctx, h, opt, j.Settings.Zone, all)
 	if errors.Is(err, evidence.ErrBase) {
-		return nil, &hinted{err, "name it in full, --base refs/heads/main, and remove or rename the other"}
+		return nil, withHint("name it in full, --base refs/heads/main, and remove or rename the other", "%w", err)
 	}
 	if err != nil {
 		return nil, err

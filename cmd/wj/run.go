@@ -137,19 +137,8 @@ var errFindings = errors.New("findings")
 // already.
 var errUntold = errors.New("cannot tell")
 
-// hinted is an error with the next step.
-type hinted struct {
-	err  error
-	hint string
-}
-
-func (h *hinted) Error() string { return h.err.Error() }
-func (h *hinted) Unwrap() error { return h.err }
-func (h *hinted) Hint() string  { return h.hint }
-
-func withHint(hint, format string, args ...any) error {
-	return &hinted{fmt.Errorf(format, args...), hint}
-}
+// withHint is [journal.Hint].
+func withHint(hint, format string, args ...any) error { return journal.Hint(hint, format, args...) }
 
 // maxArgument is more than anybody types.
 const maxArgument = 32 << 10
@@ -211,7 +200,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 				hint = "wj explain " + kind.String() + " shows one; " + hint
 			}
 		}
-		a.complain(&hinted{err, hint})
+		a.complain(withHint(hint, "%w", err))
 		return statusFailed
 	}
 	a.dir = cl.Dir
@@ -258,7 +247,7 @@ func (a *app) root() (string, error) {
 	}
 	root, err := journal.FindRoot(a.dir)
 	if errors.Is(err, journal.ErrNoJournal) {
-		return "", &hinted{err, "start one with wj init, or name its folder with -C"}
+		return "", withHint("start one with wj init, or name its folder with -C", "%w", err)
 	}
 	return root, err
 }

@@ -16,7 +16,6 @@ import (
 	"wj/journal/bench"
 	"wj/journal/history"
 	"wj/journal/safefile"
-	"wj/journal/writer"
 	"wj/water"
 )
 
@@ -57,7 +56,7 @@ func Kept(root string) []string {
 func (k *Keeper) Load(ctx context.Context, j *journal.Journal) (s bench.State, ok bool, err error) {
 	const aside = "look into the file; --new puts it aside and begins anew"
 	refuse := func(format string, args ...any) (bench.State, bool, error) {
-		return s, false, writer.Hint(aside, "the sitting kept in %s "+format, append([]any{k.path}, args...)...)
+		return s, false, journal.Hint(aside, "the sitting kept in %s "+format, append([]any{k.path}, args...)...)
 	}
 	info, err := os.Lstat(k.path)
 	switch {
@@ -72,7 +71,7 @@ func (k *Keeper) Load(ctx context.Context, j *journal.Journal) (s bench.State, o
 	case !history.OwnedByUser(k.path):
 		return refuse("belongs to another user")
 	case history.Tracked(ctx, k.root, filepath.Base(k.path)):
-		return s, false, writer.Hint("git rm --cached "+filepath.Base(k.path)+" if it is yours; --new puts it aside", "the sitting kept in %s is tracked by Git, and was not typed here", k.path)
+		return s, false, journal.Hint("git rm --cached "+filepath.Base(k.path)+" if it is yours; --new puts it aside", "the sitting kept in %s is tracked by Git, and was not typed here", k.path)
 	}
 	src, err := os.ReadFile(k.path)
 	if err != nil {
@@ -148,7 +147,7 @@ func (k *Keeper) Save(s *bench.State) error {
 	}
 	err = safefile.Write(k.path, k.old, src)
 	if errors.Is(err, safefile.ErrChanged) || errors.Is(err, safefile.ErrExists) {
-		return writer.Hint("go on in the other window, or close it and give the command again", "another wj holds this sitting")
+		return journal.Hint("go on in the other window, or close it and give the command again", "another wj holds this sitting")
 	}
 	if err != nil {
 		return fmt.Errorf("keep the sitting: %w", err)

@@ -58,7 +58,7 @@ func New(j *journal.Journal, sites []string, opt Options) (*Round, error) {
 			tests[i] = planned(j, site, opt.Now)
 		}
 		if len(tests[i]) == 0 {
-			return nil, writer.Hint("name them with --tests pH,alkalinity,sulfate, or add a schedule to "+site.Path, "%w at %s", ErrNoTests, site.ID)
+			return nil, journal.Hint("name them with --tests pH,alkalinity,sulfate, or add a schedule to "+site.Path, "%w at %s", ErrNoTests, site.ID)
 		}
 		taps[i] = bench.Tap{Site: id, Instrument: opt.Instrument, Place: opt.Place}
 		if opt.Place == "" && site.Place.Set {

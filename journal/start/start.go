@@ -62,7 +62,7 @@ func TemplateNamed(key string) (Template, error) {
 			return t, nil
 		}
 	}
-	return Template{}, writer.Hint(spelling.HintOr(key, keys, "sorts: "+strings.Join(keys, ", ")), "there is no sort of meter %q", key)
+	return Template{}, journal.Hint(spelling.HintOr(key, keys, "sorts: "+strings.Join(keys, ", ")), "there is no sort of meter %q", key)
 }
 
 // union are the states of the European Union on 30 November 2026, by ISO 3166-1.
@@ -85,7 +85,7 @@ func Jurisdiction(country string) string {
 // CheckCountry makes sure that a country is written in two letters.
 func CheckCountry(country string) error {
 	if country != "" && !regexp.MustCompile(`^[A-Za-z]{2}$`).MatchString(country) {
-		return writer.Hint("two letters, such as DE, US or NO", "%q is not a country's code", country)
+		return journal.Hint("two letters, such as DE, US or NO", "%q is not a country's code", country)
 	}
 	return nil
 }
@@ -114,11 +114,11 @@ func ParseTap(text string) (Tap, error) {
 		stage = "intake"
 	}
 	if !slices.Contains(journal.Names(journal.Stages), stage) {
-		return Tap{}, writer.Hint(spelling.HintOr(stage, journal.Names(journal.Stages), "stages: "+strings.Join(journal.Names(journal.Stages), ", ")), "%q is not a stage", stage)
+		return Tap{}, journal.Hint(spelling.HintOr(stage, journal.Names(journal.Stages), "stages: "+strings.Join(journal.Names(journal.Stages), ", ")), "%q is not a stage", stage)
 	}
 	id := Slug(name, "")
 	if !journal.ValidID(id, journal.KindSite) {
-		return Tap{}, writer.Hint("lower-case letters, digits and hyphens", "%q cannot be a site's id", name)
+		return Tap{}, journal.Hint("lower-case letters, digits and hyphens", "%q cannot be a site's id", name)
 	}
 	if name == id {
 		name = strings.ToUpper(id[:1]) + strings.ReplaceAll(id[1:], "-", " ")
@@ -132,11 +132,11 @@ func ParseTap(text string) (Tap, error) {
 func ParseMeasure(analyte, text string) (journal.Entry, error) {
 	id, ok := water.LookupAnalyte(analyte)
 	if !ok {
-		return journal.Entry{}, writer.Hint(spelling.HintOr(analyte, water.AnalyteKeys(), "wj explain lists the analytes"), "%q is no analyte", analyte)
+		return journal.Entry{}, journal.Hint(spelling.HintOr(analyte, water.AnalyteKeys(), "wj explain lists the analytes"), "%q is no analyte", analyte)
 	}
 	const as = "unit, lowest, highest, accuracy: mg/L 2 200 5 mg/L + 8 %"
 	wrong := func(why string, args ...any) (journal.Entry, error) {
-		return journal.Entry{}, writer.Hint(as, "%s %q: "+why, append([]any{id, text}, args...)...)
+		return journal.Entry{}, journal.Hint(as, "%s %q: "+why, append([]any{id, text}, args...)...)
 	}
 	unit, rest := water.None, strings.Fields(text)
 	if id.Info().FitUnit(water.None) != nil {
@@ -183,7 +183,7 @@ func ParseMeasure(analyte, text string) (journal.Entry, error) {
 func ParseMeter(text string) (Meter, error) {
 	parts := strings.SplitN(text, ":", 3)
 	if len(parts) < 3 {
-		return Meter{}, writer.Hint("electrode:ph-1:pH=5 9 0.1;temperature=degC 0 60", "%q is no meter", text)
+		return Meter{}, journal.Hint("electrode:ph-1:pH=5 9 0.1;temperature=degC 0 60", "%q is no meter", text)
 	}
 	t, err := TemplateNamed(parts[0])
 	m := Meter{ID: parts[1], Template: t}
@@ -216,7 +216,7 @@ func Files(a Answers, now time.Time, ignore []string) ([]writer.File, error) {
 	}
 	put := func(kind journal.Kind, id string, entries []journal.Entry) error {
 		if !journal.ValidID(id, kind) {
-			return writer.Hint("lower-case letters, digits and hyphens", "%q cannot be a %s's id", id, kind)
+			return journal.Hint("lower-case letters, digits and hyphens", "%q cannot be a %s's id", id, kind)
 		}
 		files = append(files, writer.File{Path: kind.Folder() + "/" + id + ".md", New: journal.Compose(kind, entries, "")})
 		return nil
@@ -247,7 +247,7 @@ func Files(a Answers, now time.Time, ignore []string) ([]writer.File, error) {
 		if a.Every != "" {
 			tests := a.tests()
 			if len(tests) == 0 {
-				return nil, writer.Hint("--tests pH,alkalinity,sulfate, or --meter", "a schedule of %s needs to know the tests", a.Every)
+				return nil, journal.Hint("--tests pH,alkalinity,sulfate, or --meter", "a schedule of %s needs to know the tests", a.Every)
 			}
 			entries = append(entries, journal.Entry{Key: "schedule", Value: "[{every: " + quote(a.Every) + ", analytes: [" + strings.Join(tests, ", ") + "]}]"})
 		}

@@ -42,7 +42,7 @@ func (e *Edit) read() error {
 		e.result = e.Source
 	}
 	if e.doc.Parse(e.result); !e.doc.OK() {
-		return Hint("wj lint "+e.File.ID, "%s has no front matter that can be read", e.File.Path)
+		return journal.Hint("wj lint "+e.File.ID, "%s has no front matter that can be read", e.File.Path)
 	}
 	return nil
 }
@@ -144,13 +144,13 @@ func (e *Edit) keys(typed string) ([]string, error) {
 		if e.File.Kind == journal.KindSession {
 			known = append(known, water.AnalyteKeys()...)
 		}
-		return nil, Hint(spelling.HintOr(keys[0], known, "fields: "+strings.Join(known, ", ")), "a %s has no field %q", e.File.Kind, keys[0])
+		return nil, journal.Hint(spelling.HintOr(keys[0], known, "fields: "+strings.Join(known, ", ")), "a %s has no field %q", e.File.Kind, keys[0])
 	}
 	switch keys[0] {
 	case "amended":
-		return nil, Hint("make a further amendment", "the corrections of a record are not corrected")
+		return nil, journal.Hint("make a further amendment", "the corrections of a record are not corrected")
 	case "void":
-		return nil, Hint("wj void "+e.File.ID+" --reason …", "a record is declared void by a command of its own")
+		return nil, journal.Hint("wj void "+e.File.ID+" --reason …", "a record is declared void by a command of its own")
 	}
 	if len(keys) == 3 && keys[0] == "readings" && keys[2] == "value" {
 		keys = keys[:2]
@@ -201,7 +201,7 @@ func (e *Edit) set(keys []string, a Amendment) (was string, edits []frontmatter.
 		edit, err := frontmatter.RemoveNode(d, node)
 		return oneLine, []frontmatter.Edit{edit}, err
 	case d.Nodes[node].Kind == frontmatter.Mapping && !strings.HasPrefix(a.Value, "{"):
-		return "", nil, Hint("name one field of it: "+name+"."+d.Key(d.Nodes[node].First), "%s is more than one value", name)
+		return "", nil, journal.Hint("name one field of it: "+name+"."+d.Key(d.Nodes[node].First), "%s is more than one value", name)
 	case was == a.Value:
 		return "", nil, fmt.Errorf("%s of %s is %s already", name, e.File.ID, a.Value)
 	}
@@ -218,7 +218,7 @@ func (e *Edit) add(keys []string, value string) (string, []frontmatter.Edit, err
 	parent, ok := d.FindPath(keys[:last]...)
 	if !ok {
 		above := strings.Join(keys[:last], ".")
-		return "", nil, Hint("add "+above+" first", "%s has no %s", e.File.ID, above)
+		return "", nil, journal.Hint("add "+above+" first", "%s has no %s", e.File.ID, above)
 	}
 	if n := d.Nodes[parent]; n.Kind == frontmatter.Scalar || n.Kind == frontmatter.Sequence {
 		// sulfate: 84 mg/L becomes sulfate: {value: 84 mg/L, lot: SU-2511}.
@@ -260,7 +260,7 @@ func (e *Edit) untouched() error {
 				return p == name || strings.HasPrefix(p, name+".")
 			})
 			if before[p] != after[p] && !meant {
-				return Hint("edit the file by hand; wj log shows the rest", "nothing was written: the edit would change %s too", p)
+				return journal.Hint("edit the file by hand; wj log shows the rest", "nothing was written: the edit would change %s too", p)
 			}
 		}
 	}

@@ -49,7 +49,7 @@ func (d *Draft) Batch() error {
 	}
 	if text := said["mash_pH.value"]; text != "" {
 		if v, err := strconv.ParseFloat(text, 64); err != nil || !(v > 3 && v < 9) {
-			return Hint("as the meter showed it, of a sample cooled to 20 degC: mash_pH=5.36", "mash_pH %q is not a pH between 3 and 9", text)
+			return journal.Hint("as the meter showed it, of a sample cooled to 20 degC: mash_pH=5.36", "mash_pH %q is not a pH between 3 and 9", text)
 		}
 	}
 	fill("brewed", journal.FormatDate(now))
@@ -62,7 +62,7 @@ func (d *Draft) Batch() error {
 	}
 	change, ok := d.Journal.Changes.Get(said["change"])
 	if sheet && !ok {
-		return Hint("change=ID volume=\"1480 L\"", "weighed=sheet needs the change whose sheet it was")
+		return journal.Hint("change=ID volume=\"1480 L\"", "weighed=sheet needs the change whose sheet it was")
 	}
 	if !ok {
 		d.Fields = fields
@@ -74,7 +74,7 @@ func (d *Draft) Batch() error {
 	if err != nil {
 		var advice *plan.Advice
 		if errors.As(err, &advice) {
-			return Hint(advice.Next, "%w", err)
+			return journal.Hint(advice.Next, "%w", err)
 		}
 		return err
 	}
@@ -88,7 +88,7 @@ func (d *Draft) Batch() error {
 		}
 		work, _, err := plan.Open(d.Journal).SheetWork(change, day, litres)
 		if err != nil {
-			return Hint("say what was weighed: gypsum=\"207 g\"", "find the sheet's amounts: %w", err)
+			return journal.Hint("say what was weighed: gypsum=\"207 g\"", "find the sheet's amounts: %w", err)
 		}
 		for _, dose := range work.Prediction.Doses {
 			onSheet[dose.Substance] = dose.AmountText() + " " + dose.Unit.String()

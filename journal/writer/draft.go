@@ -19,7 +19,7 @@ func ParseFields(args []string) ([]Field, error) {
 	for _, arg := range args {
 		key, value, ok := strings.Cut(arg, "=")
 		if !ok || key == "" {
-			return nil, Hint("write it as sulfate=\"84 mg/L\"", "%q is not key=value", arg)
+			return nil, journal.Hint("write it as sulfate=\"84 mg/L\"", "%q is not key=value", arg)
 		}
 		out = append(out, Field{strings.TrimSpace(key), strings.TrimSpace(value)})
 	}
@@ -103,7 +103,7 @@ func clock(kind journal.Kind, f Field, on time.Time) (Field, error) {
 	if err != nil {
 		var wrong *journal.TimeError
 		if errors.As(err, &wrong) {
-			return f, Hint(wrong.Help, "%s: %s", f.Key, wrong.Message)
+			return f, journal.Hint(wrong.Help, "%s: %s", f.Key, wrong.Message)
 		}
 		return f, fmt.Errorf("%s: %w", f.Key, err)
 	}
@@ -124,7 +124,7 @@ func (d *Draft) Name(what string) {
 func (d *Draft) Other(name string) error {
 	id := strings.TrimSuffix(name, ".md")
 	if !journal.ValidID(id, d.Kind) {
-		return Hint("lower-case letters, digits and hyphens", "%q cannot be a record id", name)
+		return journal.Hint("lower-case letters, digits and hyphens", "%q cannot be a record id", name)
 	}
 	day := d.Now
 	for i, f := range d.Fields {
@@ -147,7 +147,7 @@ func (d *Draft) Other(name string) error {
 		}
 	}
 	if d.Journal.Exists(d.Kind, id) {
-		return Hint("choose another id, or edit the file", "the %s %q is there already", d.Kind, id)
+		return journal.Hint("choose another id, or edit the file", "the %s %q is there already", d.Kind, id)
 	}
 	d.ID, d.Path = id, d.Kind.Folder()+"/"+id+".md"
 	d.Subject = fmt.Sprintf("Add %s %s", d.Kind, d.ID)

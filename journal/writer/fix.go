@@ -56,7 +56,7 @@ func Fix(ctx context.Context, root string, j *journal.Journal, now time.Time, fi
 	before := unreadable(findings)
 	for p := range unreadable(Check(j, now, record.Files)) {
 		if !before[p] {
-			return 0, Hint("fix it by hand", "nothing was fixed: %s could not be read any more", p)
+			return 0, journal.Hint("fix it by hand", "nothing was fixed: %s could not be read any more", p)
 		}
 	}
 	_, err := Write(ctx, root, record)
@@ -103,7 +103,7 @@ func Silence(ctx context.Context, root string, findings []lint.Diagnostic, reaso
 		f := &record.Files[i]
 		fix, ok := lint.Silence(f.New, d.Rule, reason)
 		if !ok || d.Path == journal.SettingsFile {
-			return 0, Hint("fix it, or leave it out with --skip "+d.Rule, "nothing was written: %s cannot ignore %s", d.Path, d.Rule)
+			return 0, journal.Hint("fix it, or leave it out with --skip "+d.Rule, "nothing was written: %s cannot ignore %s", d.Path, d.Rule)
 		}
 		out, err := frontmatter.Apply(f.New, fix.Edits)
 		if err != nil {

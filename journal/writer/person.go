@@ -14,13 +14,13 @@ import (
 func Person(j *journal.Journal, named, email string, on time.Time) (string, error) {
 	if named != "" {
 		if !j.Exists(journal.KindPerson, named) {
-			return "", Hint("people: "+strings.Join(j.IDs(journal.KindPerson), ", "), "there is no person %q", named)
+			return "", journal.Hint("people: "+strings.Join(j.IDs(journal.KindPerson), ", "), "there is no person %q", named)
 		}
 		return named, nil
 	}
 	if p, ok := Owner(j, email); ok {
 		if !p.Covers(on) {
-			return "", Hint("name the person: by=ID; if it was "+p.ID+", correct since in "+p.Path, "who was it on %s? %s (your git address) was not here then", journal.FormatDate(on), p.ID)
+			return "", journal.Hint("name the person: by=ID; if it was "+p.ID+", correct since in "+p.Path, "who was it on %s? %s (your git address) was not here then", journal.FormatDate(on), p.ID)
 		}
 		return p.ID, nil
 	}
@@ -35,9 +35,9 @@ func Person(j *journal.Journal, named, email string, on time.Time) (string, erro
 		whose = "your git address " + email + " is in no record of people/"
 	}
 	if len(active) == 0 {
-		return "", Hint("wj new person ID name=… email=…", "who is recording? %s", whose)
+		return "", journal.Hint("wj new person ID name=… email=…", "who is recording? %s", whose)
 	}
-	return "", Hint("name yourself: by=ID, or WJ_BY=ID for all commands ("+strings.Join(active, ", ")+")", "who is recording? %s", whose)
+	return "", journal.Hint("name yourself: by=ID, or WJ_BY=ID for all commands ("+strings.Join(active, ", ")+")", "who is recording? %s", whose)
 }
 
 // Owner is the person whose address it is.

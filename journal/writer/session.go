@@ -53,19 +53,19 @@ func (d *Draft) Session(site string) error {
 	if found, candidates, ambiguous := spelling.Find(site, sites); found != "" && strings.Contains("-"+found+"-", "-"+site+"-") {
 		site = found
 	} else if ambiguous {
-		return Hint("one of "+spelling.Or(candidates), "%q can be more than one site", site)
+		return journal.Hint("one of "+spelling.Or(candidates), "%q can be more than one site", site)
 	} else {
-		return Hint(spelling.HintOr(site, sites, "wj new site "+site+" owner=… stage=intake name=…"), "there is no site %q", site)
+		return journal.Hint(spelling.HintOr(site, sites, "wj new site "+site+" owner=… stage=intake name=…"), "there is no site %q", site)
 	}
 	said, readings, err := d.sort()
 	if err != nil {
 		return err
 	}
 	if len(readings) == 0 {
-		return Hint("wj new session "+site+" pH=7.4 sulfate=\"84 mg/L\" …", "a session needs readings")
+		return journal.Hint("wj new session "+site+" pH=7.4 sulfate=\"84 mg/L\" …", "a session needs readings")
 	}
 	if said["sample"] == "verification" && said["change"] == "" {
-		return Hint("change=ID batch=ID; wj ls changes lists them", "a verification needs the change whose liquor it is")
+		return journal.Hint("change=ID batch=ID; wj ls changes lists them", "a verification needs the change whose liquor it is")
 	}
 	sampled, tested, err := d.times(said)
 	if err != nil {
@@ -160,13 +160,13 @@ func (d *Draft) sort() (said map[string]string, readings []*reading, err error) 
 			for _, s := range journal.KindSession.Fields() {
 				known = append(known, s.Key)
 			}
-			return nil, nil, Hint(spelling.HintOr(head, known, "an analyte or one of the session's fields"), "%q is neither an analyte nor a field of a session", head)
+			return nil, nil, journal.Hint(spelling.HintOr(head, known, "an analyte or one of the session's fields"), "%q is neither an analyte nor a field of a session", head)
 		}
 		said[f.Key] = f.Value
 	}
 	for _, r := range readings {
 		if r.value == "" {
-			return nil, nil, Hint("write "+r.id.String()+"=\"84 mg/L\" too", "%s has no value", r.id)
+			return nil, nil, journal.Hint("write "+r.id.String()+"=\"84 mg/L\" too", "%s has no value", r.id)
 		}
 		for i, p := range r.parts {
 			if p.Key == "tested" {
@@ -190,7 +190,7 @@ func (d *Draft) times(said map[string]string) (sampled, tested time.Time, err er
 		said[key] = f.Value
 		t, err := journal.ParseTime(f.Value)
 		if err == nil && t.After(d.Now.Add(5*time.Minute)) {
-			return t, Hint("if it was yesterday, write the day too: "+key+"="+t.AddDate(0, 0, -1).Format("2006-01-02T15:04"),
+			return t, journal.Hint("if it was yesterday, write the day too: "+key+"="+t.AddDate(0, 0, -1).Format("2006-01-02T15:04"),
 				"%s: %s is ahead, it is %s now", key, t.Format("2006-01-02 15:04"), d.Now.Format("2006-01-02 15:04"))
 		}
 		return t, err

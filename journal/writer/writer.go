@@ -150,10 +150,10 @@ func Write(ctx context.Context, root string, r Record) (Written, error) {
 		out.Left = err
 		return out, nil
 	case ctx.Err() != nil: // git was stopped, and may have been done
-		return out, Hint("git log -1 shows whether it was committed", "the record is written: %w", err)
+		return out, journal.Hint("git log -1 shows whether it was committed", "the record is written: %w", err)
 	}
 	if failed := undo(); failed != nil {
-		return out, Hint("take them away by hand: "+strings.Join(out.Paths, " "), "%w; and the files could not be taken back: %w", err, failed)
+		return out, journal.Hint("take them away by hand: "+strings.Join(out.Paths, " "), "%w; and the files could not be taken back: %w", err, failed)
 	}
 	return Written{}, err
 }
@@ -218,7 +218,7 @@ func placeFile(root string, f File) (File, error) {
 		case errors.Is(err, safefile.ErrExists) && f.Stem != "" && n < 10_000:
 			f.Path = fmt.Sprintf("%s/%s-%d.md", folder, f.Stem, n)
 		case errors.Is(err, safefile.ErrExists):
-			return f, Hint("choose another id, or edit the file", "%s is there already", f.Path)
+			return f, journal.Hint("choose another id, or edit the file", "%s is there already", f.Path)
 		default:
 			return f, fmt.Errorf("nothing was written: %w", err)
 		}
@@ -243,20 +243,6 @@ func takeBack(root string, f File) error {
 		}
 	}
 	return nil
-}
-
-// hinted is an error with the next step.
-type hinted struct {
-	error
-	hint string
-}
-
-func (h *hinted) Hint() string  { return h.hint }
-func (h *hinted) Unwrap() error { return h.error }
-
-// Hint makes an error that has the next step in its Hint method.
-func Hint(hint, format string, args ...any) error {
-	return &hinted{fmt.Errorf(format, args...), hint}
 }
 
 // reach is how far back the sessions go that a new one is compared with.

@@ -60,7 +60,7 @@ func NewChart(j *journal.Journal, q ChartRequest) (*Chart, error) {
 		}
 	}
 	if modes != 1 {
-		return nil, withHint("wj chart sulfate --site north-well", "say one thing to draw: values, --ions or --piper")
+		return nil, journal.Hint("wj chart sulfate --site north-well", "say one thing to draw: values, --ions or --piper")
 	}
 	c := &Chart{Schema: schema.ID("chart"), Notes: []string{}, LeftOut: map[string]int{}}
 	switch {
@@ -82,7 +82,7 @@ func ChartValues(names []string) ([]water.ID, error) {
 	for _, name := range names {
 		id, ok := water.Lookup(name)
 		if !ok {
-			return nil, withHint(spelling.HintOr(name, append(water.Keys(), mashPH), "wj explain lists them"), "%q is no analyte or derived value", name)
+			return nil, journal.Hint(spelling.HintOr(name, append(water.Keys(), mashPH), "wj explain lists them"), "%q is no analyte or derived value", name)
 		}
 		ids = append(ids, id)
 	}
@@ -100,10 +100,10 @@ func (q *ChartRequest) sites(j *journal.Journal) ([]string, error) {
 	}
 	slices.Sort(owners)
 	if owners = slices.Compact(owners); q.OneOwner && len(owners) > 1 {
-		return nil, withHint("name them: --owner "+owners[len(owners)-1]+", or say --all-owners", "the picture would hold waters of several owners: %s", strings.Join(owners, ", "))
+		return nil, journal.Hint("name them: --owner "+owners[len(owners)-1]+", or say --all-owners", "the picture would hold waters of several owners: %s", strings.Join(owners, ", "))
 	}
 	if len(out) == 0 {
-		return nil, withHint("wj ls sites", "no such site of that owner")
+		return nil, journal.Hint("wj ls sites", "no such site of that owner")
 	}
 	return out, nil
 }
@@ -136,7 +136,7 @@ func (c *Chart) overTime(j *journal.Journal, q ChartRequest) error {
 		return err
 	}
 	if len(q.Sites) == 0 && !q.EachSite {
-		return withHint("--site "+strings.Join(j.IDs(journal.KindSite), ", --site ")+"; or --by site", "which site?")
+		return journal.Hint("--site "+strings.Join(j.IDs(journal.KindSite), ", --site ")+"; or --by site", "which site?")
 	}
 	series, _, err := q.histories(j, ids)
 	if err != nil {
@@ -170,17 +170,17 @@ type ChartLine struct {
 	apart  []bool  // of each point: another supply than the one before
 }
 
-// mostLines is how many lines can be told apart.
+// mostLines is how many lines can be distinguished.
 const mostLines = 8
 
 func (c *Chart) several(series []*query.Series, named bool) error {
 	if len(series) > mostLines {
-		return withHint("name sites with --site", "%d lines in one chart cannot be distinguished", len(series))
+		return journal.Hint("name sites with --site", "%d lines in one chart cannot be distinguished", len(series))
 	}
 	first := series[0]
 	for _, s := range series {
 		if s.Unit != first.Unit {
-			return withHint("draw them one by one, or --scatter against each other", "%s in %s and %s in %s do not go on one scale", first.Analyte, first.Unit, s.Analyte, s.Unit)
+			return journal.Hint("draw them one by one, or --scatter against each other", "%s in %s and %s in %s do not go on one scale", first.Analyte, first.Unit, s.Analyte, s.Unit)
 		}
 		line := ChartLine{Name: s.Site, Site: s.Site, Value: s.Analyte.String(), Unit: s.Unit.String()}
 		if named {

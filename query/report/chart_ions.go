@@ -94,7 +94,7 @@ func (c *Chart) ions(j *journal.Journal, q ChartRequest) error {
 		err1 = err2
 	}
 	if err1 != nil {
-		return withHint("such a picture needs calcium (or calcium hardness), alkalinity, and better all ions", "%s cannot be drawn: %w", s.ID, err1)
+		return journal.Hint("such a picture needs calcium (or calcium hardness), alkalinity, and better all ions", "%s cannot be drawn: %w", s.ID, err1)
 	}
 	if i.Bounds = append(append([]string{}, few...), fewer...); len(i.Bounds) > 0 {
 		c.Notes = append(c.Notes, "not drawn, below the range of the method: "+strings.Join(i.Bounds, ", "))

@@ -206,37 +206,6 @@ func (d *Diff) Markdown() string {
 	return b.String()
 }
 
-// JSON is the same for a program.
-func (d *Diff) JSON() render.Object {
-	items := []any{}
-	for _, r := range d.Changes {
-		fields, derived, resting := []any{}, []any{}, []any{}
-		for _, f := range r.Fields {
-			o := render.Object{{Name: "field", Value: f.Path}, {Name: "before", Value: orNull(f.Before)}, {Name: "after", Value: orNull(f.After)}, {Name: "same_water", Value: f.Sameness < evidence.Different}}
-			if f.Amendment != nil {
-				o = append(o, render.Member{Name: "amended_by", Value: f.Amendment.By}, render.Member{Name: "reason", Value: f.Amendment.Reason})
-			}
-			fields = append(fields, o)
-		}
-		for _, x := range r.Derived {
-			o := render.Object{{Name: "name", Value: x.ID.String()}, {Name: "unit", Value: x.ID.Info().Unit.String()}, {Name: "before", Value: nil}, {Name: "after", Value: nil}, {Name: "beyond_uncertainty", Value: x.Beyond}}
-			if x.BeforeKnown {
-				o[2].Value = rounded(x.Before)
-			}
-			if x.AfterKnown {
-				o[3].Value = rounded(x.After)
-			}
-			derived = append(derived, o)
-		}
-		for _, f := range r.Resting {
-			resting = append(resting, render.Object{{Name: "kind", Value: f.Kind.String()}, {Name: "id", Value: f.ID}, {Name: "path", Value: f.Path}})
-		}
-		items = append(items, render.Object{{Name: "what", Value: r.What.String()}, {Name: "kind", Value: r.Kind.String()}, {Name: "id", Value: r.ID}, {Name: "path", Value: r.Path}, {Name: "was_at", Value: orNull(r.From)},
-			{Name: "input", Value: r.Input()}, {Name: "reason", Value: orNull(r.Reason)}, {Name: "notes_differ", Value: r.Note}, {Name: "fields", Value: fields}, {Name: "derived", Value: derived}, {Name: "rests_on_it", Value: resting}})
-	}
-	return render.Object{{Name: "from", Value: d.Names[0]}, {Name: "to", Value: d.Names[1]}, {Name: "records", Value: items}}
-}
-
 // shortField is a field as people say it: sulfate for readings.sulfate.value.
 func shortField(p string) string {
 	if short, ok := strings.CutPrefix(p, "readings."); ok {

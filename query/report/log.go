@@ -226,7 +226,7 @@ func NewBlame(f journal.File, versions []evidence.Version, field string) (*Blame
 		for _, c := range b.current {
 			known = append(known, shortField(c.Path))
 		}
-		return nil, withHint("fields: "+strings.Join(known, ", "), "%s has no field %q", f.ID, field)
+		return nil, journal.Hint("fields: "+strings.Join(known, ", "), "%s has no field %q", f.ID, field)
 	}
 	return b, nil
 }

@@ -4,7 +4,7 @@
 //
 //	s, err := report.NewSummary(j, owner, report.SummaryRequest{From: from, To: to, Now: now, Changes: changes})
 //	if err != nil {
-//		return err // report.Hint(err) says what to do
+//		return err // journal.HintOf(err) says what to do
 //	}
 //	fmt.Print(out.Document(s.Document()))
 //
@@ -15,7 +15,6 @@
 package report
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -192,7 +191,7 @@ func Count(n int, what string) string {
 	switch {
 	case n == 1:
 		return "1 " + what
-	case strings.HasSuffix(what, "y"):
+	case strings.HasSuffix(what, "y") && what != "day":
 		return fmt.Sprintf("%d %sies", n, strings.TrimSuffix(what, "y"))
 	case strings.HasSuffix(what, "ch"):
 		return fmt.Sprintf("%d %ses", n, what)
@@ -227,27 +226,4 @@ func sentence(s string) string {
 		s += "."
 	}
 	return s
-}
-
-// hinted is an error with the next step.
-type hinted struct {
-	err  error
-	hint string
-}
-
-func (h *hinted) Error() string { return h.err.Error() }
-func (h *hinted) Unwrap() error { return h.err }
-func (h *hinted) Hint() string  { return h.hint }
-
-func withHint(hint, format string, args ...any) error {
-	return &hinted{fmt.Errorf(format, args...), hint}
-}
-
-// Hint is the next step that goes with an error of this package; "" where it has none.
-func Hint(err error) string {
-	var h interface{ Hint() string }
-	if errors.As(err, &h) {
-		return h.Hint()
-	}
-	return ""
 }

@@ -187,7 +187,7 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 		return nil, err
 	}
 	if record == nil {
-		return nil, withHint("wj lint "+f.ID, "%s has no front matter that can be read", f.Path)
+		return nil, journal.Hint("wj lint "+f.ID, "%s has no front matter that can be read", f.Path)
 	}
 	base := q.Base
 	if base == nil {
@@ -261,10 +261,10 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	w := &changeWork{j: j, judged: q.Changes.Change(c), facts: q.Changes.Facts(), book: plan.Open(j), now: r.now}
 	var err error
 	if w.proposed, err = w.book.OnBasis(c); err != nil {
-		return withHint("wj lint "+c.ID, "%w", err)
+		return journal.Hint("wj lint "+c.ID, "%w", err)
 	}
 	if w.today, err = w.book.OnDay(c, r.now); err != nil {
-		return withHint("wj lint "+c.ID, "%w", err)
+		return journal.Hint("wj lint "+c.ID, "%w", err)
 	}
 	w.findBefore(q.Changes)
 	w.balance, w.balanceErr = w.proposed.Prediction.Equilibrate()

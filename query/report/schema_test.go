@@ -33,6 +33,8 @@ var reports = map[string]struct {
 	value any
 	is    string
 }{
+	"diff":    {DiffDocument{}, "what two states of a journal say differently, in the terms of the trade"},
+	"verify":  {Verification{}, "what history and signatures prove of a journal"},
 	"due":     {Due{}, "the next test of every schedule, the earliest first"},
 	"stock":   {Stock{}, "what is left of lots, and how long it lasts"},
 	"stats":   {Stats{}, "what the statistics know of one value at one site, in standard units"},
@@ -380,8 +382,8 @@ func TestLogAndBlameSchemas(t *testing.T) {
 			t.Errorf("the blame lacks %q:\n%s", want, text)
 		}
 	}
-	if _, err := NewBlame(f, versions, "nitrate"); err == nil || !strings.Contains(Hint(err), "sulfate") {
-		t.Errorf("a field that is not there: %v, %q", err, Hint(err))
+	if _, err := NewBlame(f, versions, "nitrate"); err == nil || !strings.Contains(journal.HintOf(err), "sulfate") {
+		t.Errorf("a field that is not there: %v, %q", err, journal.HintOf(err))
 	}
 	var settings []evidence.Setting
 	for _, s := range b.Settings {

@@ -85,7 +85,7 @@ func NewSummary(j *journal.Journal, owner *journal.Owner, q SummaryRequest) (*Su
 		s.Sites = append(s.Sites, one)
 	}
 	if len(s.Sites) == 0 {
-		return nil, withHint("give an earlier --since", "no water of %s was tested between %s and %s", owner.ID, journal.FormatDate(q.From), journal.FormatDate(q.To))
+		return nil, journal.Hint("give an earlier --since", "no water of %s was tested between %s and %s", owner.ID, journal.FormatDate(q.From), journal.FormatDate(q.To))
 	}
 	var overall judge.Conformity
 	s.Answer, overall = headline(all)

@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -33,9 +33,9 @@ var kindExamples = map[journal.Kind][]string{
 	journal.KindReport:     {`wj mail 2027-03-04-mill-tap --to brewer@mill-lane.example -o results.eml`},
 }
 
-// kindPage is the page of a record kind: where its records live, what can stand
+// KindPage is the page of a record kind: where its records live, what can stand
 // in them, a command that writes one.
-func kindPage(kind journal.Kind) string {
+func KindPage(kind journal.Kind) string {
 	var b strings.Builder
 	place := "`" + kind.Folder() + "/ID.md`"
 	switch kind {
@@ -44,7 +44,7 @@ func kindPage(kind journal.Kind) string {
 	case journal.KindSession:
 		place = "`sessions/YEAR/DATE-SITE.md`"
 	}
-	fmt.Fprintf(&b, "# %s\n\n%s. It stands in %s.\n\n", kind, upperFirst(kind.What()), place)
+	fmt.Fprintf(&b, "# %s\n\n%s. It stands in %s.\n\n", kind, strings.ToUpper(kind.What()[:1])+kind.What()[1:], place)
 	if examples := kindExamples[kind]; len(examples) > 0 {
 		b.WriteString("```\n")
 		for _, e := range examples {
@@ -92,8 +92,6 @@ func shellLines(command string) string {
 
 // inEveryRecord are the fields that the page of a kind tells in one sentence.
 var inEveryRecord = map[string]bool{"amended": true, "void": true, "ignore": true, "attachments": true, "note": true}
-
-func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // kindRows writes a field and, behind ›, what lies below it.
 func kindRows(b *strings.Builder, mark string, f journal.Field) {

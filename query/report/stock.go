@@ -1,0 +1,180 @@
+package report
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+	"wj/docs/schema"
+	"wj/journal"
+	"wj/journal/judge"
+	"wj/render"
+	"wj/water"
+)
+
+// Stock is what is left of lots, and how long it lasts.
+type Stock struct {
+	Schema string       `json:"schema"`
+	On     Day          `json:"on"`   // the day that was asked for
+	Days   int          `json:"days"` // whose use is the rate of use
+	Groups []StockGroup `json:"groups"`
+
+	hidden int // lots left out
+}
+
+// StockGroup is lots that stand in for each other, in the order in which they will be used.
+type StockGroup struct {
+	For     string     `json:"for"`
+	RunsOut Day        `json:"runs_out"` // null: not known, or nothing is used
+	Lots    []StockLot `json:"lots"`
+}
+
+// StockLot is one lot. Amounts are tests, or in the lot's own unit.
+type StockLot struct {
+	Lot     string  `json:"lot"`
+	State   string  `json:"state"` // in stock, used up, expired, finished, recalled
+	Since   Day     `json:"since"` // of what ended it
+	Unit    string  `json:"unit"`  // tests, or the lot's own
+	Left    *Number `json:"left"`  // null: not known; below 0 where more was taken than there was
+	Of      *Number `json:"of"`
+	PerDay  *Number `json:"per_day"` // of all lots that stand in for it
+	Opened  Day     `json:"opened"`
+	Expires Day     `json:"expires"`
+	Until   Day     `json:"lasts_until"`
+	Short   bool    `json:"expires_first"` // its last day comes before it is used up
+
+	holding *judge.Holding
+}
+
+// NewStock draws up what judge.Stock counts; all takes lots too that are no longer in stock.
+func NewStock(j *journal.Journal, groups []*judge.Group, now time.Time, days int, all bool) *Stock {
+	s := &Stock{Schema: schema.ID("stock"), On: Day{journal.Day(now.In(j.Settings.Zone))}, Days: days, Groups: []StockGroup{}}
+	for _, g := range groups {
+		one := StockGroup{For: g.Name, Lots: []StockLot{}}
+		if end, known := g.RunsOut(); known {
+			one.RunsOut = Day{end}
+		}
+		for _, h := range g.Lots {
+			if h.Gone != judge.InStock && !all {
+				s.hidden++
+				continue
+			}
+			lot := StockLot{Lot: h.Lot.ID, State: h.Gone.String(), Since: Day{h.GoneOn}, Unit: unitOfLot(h.Unit), Opened: Day{h.Lot.Opened}, Expires: Day{h.Lot.Expires}, Short: h.Short, holding: h}
+			if h.Known {
+				lot.Left, lot.Of = number(h.Left), number(h.Of)
+			}
+			if h.Gone == judge.InStock {
+				lot.Until = Day{h.Until}
+				if h.PerDay > 0 {
+					lot.PerDay = number(h.PerDay)
+				}
+			}
+			one.Lots = append(one.Lots, lot)
+		}
+		if len(one.Lots) > 0 {
+			s.Groups = append(s.Groups, one)
+		}
+	}
+	return s
+}
+
+func unitOfLot(u water.Unit) string {
+	if u.IsNone() {
+		return "tests"
+	}
+	return u.String()
+}
+
+// Table lists the lots. The narrow one writes what is left beside what there was,
+// and the remarks below.
+func (s *Stock) Table(narrow bool) render.Table {
+	t := render.Table{Columns: render.Heads("lot", "for", "left#", "of#", "use in 30 d#", "expires", "lasts until", "remark")}
+	if narrow {
+		t.Columns = render.Heads("lot", "for", "left#", "use in 30 d#", "expires", "lasts until")
+	}
+	for _, g := range s.Groups {
+		for _, lot := range g.Lots {
+			h, use, left, of := lot.holding, "", "", ""
+			remark, state := stockRemark(h, s.On.Time)
+			if h.PerDay > 0 {
+				use = water.Round(30*h.PerDay, 2) + unitAfter(h)
+			}
+			if h.Known {
+				left, of = amountText(h, h.Left), amountText(h, h.Of)
+				if !h.Unit.IsNone() {
+					of = h.Lot.Amount.String()
+				}
+			}
+			texts := []string{lot.Lot, g.For, left, of, use, DayText(h.Lot.Expires), DayText(lot.Until.Time), remark}
+			if narrow {
+				if of != "" {
+					_, unit, _ := strings.Cut(of, " ")
+					left = strings.TrimSuffix(left, " "+unit) + " of " + of
+				}
+				what, _, _ := strings.Cut(g.For, ":")
+				texts = []string{lot.Lot, what, left, use, texts[5], texts[6]}
+				if remark != "" && (!h.Short || state == render.Dim || s.On.AddDate(0, 0, 180).After(h.Lot.Expires)) {
+					t.Notes = append(t.Notes, lot.Lot+": "+remark)
+				}
+			}
+			row := make([]render.Cell, len(texts))
+			for i, text := range texts {
+				row[i] = render.Cell{Text: text, State: state}
+			}
+			t.Rows = append(t.Rows, row)
+		}
+	}
+	return t
+}
+
+// Said is what is told beside the table: what was left out, and what to order.
+func (s *Stock) Said() []string {
+	var out []string
+	if s.hidden > 0 {
+		out = append(out, Count(s.hidden, "lot")+" used up, expired, finished or recalled left out; --all shows them")
+	}
+	for _, g := range s.Groups {
+		if end := g.RunsOut.Time; !end.IsZero() && end.Before(s.On.AddDate(0, 0, 30)) {
+			out = append(out, fmt.Sprintf("%s lasts until %s: order now", g.For, DayText(end)))
+		}
+	}
+	return out
+}
+
+// stockRemark is what should be known of a lot.
+func stockRemark(h *judge.Holding, today time.Time) (string, render.State) {
+	switch h.Gone {
+	case judge.UsedUp:
+		return "used up", render.Dim
+	case judge.Expired:
+		return "expired " + DayText(h.GoneOn), render.Dim
+	case judge.Finished:
+		return "finished " + DayText(h.GoneOn), render.Dim
+	case judge.Recalled:
+		return "recalled " + DayText(h.GoneOn), render.Dim
+	}
+	switch {
+	case h.OtherUnit:
+		return "weighed in other units than the lot is kept in", render.Plain
+	case !h.Lot.Expires.IsZero() && today.AddDate(0, 0, 30).After(h.Lot.Expires):
+		return "last day in " + Count(int(h.Lot.Expires.Sub(today).Hours()/24), "day"), render.Plain
+	case h.Short:
+		return "will not be used up before its last day", render.Plain
+	}
+	return "", render.Plain
+}
+
+func unitAfter(h *judge.Holding) string {
+	if h.Unit.IsNone() || h.OtherUnit {
+		return ""
+	}
+	return " " + h.Unit.String()
+}
+
+// amountText writes tests as whole numbers, weights with three digits.
+func amountText(h *judge.Holding, v float64) string {
+	if h.Unit.IsNone() {
+		return strconv.Itoa(int(v))
+	}
+	return water.Round(v, 3) + unitAfter(h)
+}
