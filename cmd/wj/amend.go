@@ -140,7 +140,7 @@ func (a *app) restingOn(j *journal.Journal, f journal.File) error {
 	tree := trace.NewGraph(j).Walk(f, true)
 	reached := tree.Reached()
 	if len(reached) == 0 {
-		a.say("nothing else rests on it")
+		a.say("nothing else depends on it")
 		return nil
 	}
 	why := map[string]string{}
@@ -154,7 +154,7 @@ func (a *app) restingOn(j *journal.Journal, f journal.File) error {
 		}
 	}
 	note(tree)
-	a.say("rests on it:")
+	a.say("depends on it:")
 	for _, r := range reached {
 		line := "  " + r.Kind.String() + " " + r.ID + ": " + why[r.Kind.String()+" "+r.ID]
 		if next := consequence(r.Kind); next != "" {

@@ -39,7 +39,7 @@ func (c *anchorCmd) Run(a *app) error {
 	}
 	defer w.close()
 	if len(w.working) > 0 {
-		return withHint("git add … && git commit", "%s is not committed as it stands; an anchor marks what is in history", w.working[0].Path)
+		return withHint("git add … && git commit", "%s is not committed in its present form; an anchor marks what is in history", w.working[0].Path)
 	}
 	anchor, src, err := evidence.NewAnchor(w.line, j, by, now)
 	if err != nil {

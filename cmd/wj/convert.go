@@ -13,7 +13,7 @@ import (
 type convertCmd struct {
 	Quantity string `arg:"" help:"What to convert, with its unit: \"118 mg/L CaCO3\"."`
 	Unit     string `arg:"" help:"The unit wanted: dKH, gpg, \"mg/L HCO3\", mmol/L …"`
-	Analyte  string `short:"a" placeholder:"NAME" help:"What is measured, where the units alone do not tell: calcium, total_hardness …"`
+	Analyte  string `short:"a" placeholder:"NAME" help:"What is measured, where the units alone are not enough: calcium, total_hardness …"`
 	Format   string `enum:"text,json" default:"text" help:"${enum}."`
 	Digits   int    `default:"0" help:"Significant digits; at least three, or as many as were given."`
 }

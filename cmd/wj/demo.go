@@ -19,7 +19,7 @@ func (c *demoCmd) Run(a *app) error {
 	}
 	steps, err := example.Story()
 	if err != nil {
-		return fmt.Errorf("tell the example's story: %w", err)
+		return fmt.Errorf("write the example's history: %w", err)
 	}
 	commits := make([]history.ImportStep, len(steps))
 	for i, s := range steps {

@@ -22,7 +22,7 @@ func (c *diffCmd) looksAt() (string, bool) { return "", true } // it names its o
 
 func (c *diffCmd) Help() string {
 	return "What a branch or a period changed, in the trade's own terms. Inputs by which everything is judged (settings, policy, people, sites and their limits, targets, meters) come first, then records that were deleted or rewritten, " +
-		"voided, amended, edited and new; old and new values with what they do to derived values and to the changes, batches, reports and sign-offs that rest on them."
+		"voided, amended, edited and new; old and new values with what they do to derived values and to the changes, batches, reports and sign-offs that depend on them."
 }
 
 func (c *diffCmd) Run(a *app) error {

@@ -41,7 +41,7 @@ type enterCmd struct {
 
 func (c *enterCmd) Help() string {
 	return "wj enter north-well\n    wj enter town-main --tests free_chlorine,temperature --sampled 08:15\n\n" +
-		"One test after another: type what the display shows, and enter keeps it. Beside the prompt stand the last results, what is expected here, the limits and the lot. " +
+		"One test after another: type what the display shows, and enter keeps it. Beside the prompt are the last results, what is expected here, the limits and the lot. " +
 		"What cannot be is not taken; what is doubtful is kept with k, and a figure starts again. d 2 says that the sample was diluted, as it is remembered for the next time. " +
 		"Everything typed is kept at once in a file beside wj.yaml; the same command goes on from there. At the end one record and one commit."
 }

@@ -79,7 +79,7 @@ func (c *importCmd) Run(a *app) error {
 				return err
 			}
 		}
-		return withHint("mend the map and run it again", "nothing was imported: %s in the map", count(len(problems), "mistake"))
+		return withHint("correct the map and run it again", "nothing was imported: %s in the map", count(len(problems), "mistake"))
 	}
 	if err := c.checkMap(j, m, by, byErr); err != nil {
 		return err
@@ -97,7 +97,7 @@ func (c *importCmd) Run(a *app) error {
 		if err := a.printTalk(a.talk.Finding(problemFinding(p, c.Map, lines))); err != nil {
 			return err
 		}
-		return withHint("mend the map and run it again", "nothing was imported: the map does not fit the file")
+		return withHint("correct the map and run it again", "nothing was imported: the map does not fit the file")
 	}
 	files, doubtful := check(j, plan, a.now())
 	if err := c.report(a, plan); err != nil {

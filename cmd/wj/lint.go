@@ -16,19 +16,19 @@ type lintCmd struct {
 	Paths         []string `arg:"" optional:"" help:"Files, folders or record ids; the whole journal if none."`
 	Format        string   `enum:"text,json,sarif,junit,github" default:"text" help:"${enum}."`
 	FailOn        string   `enum:"error,warning,info" default:"error" help:"The least severity that makes the exit status 1: ${enum}."`
-	Fix           bool     `help:"Mend what has one safe way to be mended; a reading's value is never touched."`
-	Unsafe        bool     `help:"With --fix, mend also what changes the meaning of a text, such as the name of an analyte."`
+	Fix           bool     `help:"Apply the safe fixes; a reading's value is never touched."`
+	Unsafe        bool     `help:"With --fix, also change the meaning of a text, such as the name of an analyte."`
 	Only          []string `placeholder:"RULE" help:"Run these rules only: names, or families such as cause."`
 	Skip          []string `placeholder:"RULE" help:"Leave these rules or families out."`
 	Baseline      string   `placeholder:"FILE" help:"Tell no findings that this file knows."`
 	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of telling them."`
-	Since         string   `placeholder:"REV" help:"Tell only findings that were not there at this revision."`
-	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and tell what this one changes of them."`
+	Since         string   `placeholder:"REV" help:"Show only findings that were not there at this revision."`
+	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and report what this one changes of them."`
 	Staged        bool     `help:"Judge what git is about to commit instead of the files: for a pre-commit hook."`
 	Statistics    bool     `help:"Count the findings of each rule instead of showing them."`
 	Max           int      `placeholder:"N" help:"Show at most N findings; the counts and the exit status are of all."`
 	IgnoreBecause string   `placeholder:"TEXT" help:"Write into each record shown that it ignores the rule, for this reason. Choose with --only and paths."`
-	Stdin         bool     `help:"Read one record from standard input: an editor's unsaved text. With --fix, print it mended."`
+	Stdin         bool     `help:"Read one record from standard input: an editor's unsaved text. With --fix, print it corrected."`
 	StdinPath     string   `placeholder:"FILE" help:"Where in the journal the text of --stdin belongs."`
 	Watch         bool     `help:"Look again whenever a file of the journal changes, until interrupted."`
 	Pages         string   `env:"WJ_PAGES" placeholder:"URL" help:"Where the pages of wj explain --site are: rules in json and sarif lead there."`
@@ -45,7 +45,7 @@ func (c *lintCmd) looksAt() (string, bool) {
 
 func (c *lintCmd) Help() string {
 	return "Exit status: 0 nothing as severe as --fail-on, 1 findings, 2 could not look.\n\n" +
-		"With --staged all findings of staged records are told, and of others those that were not there at the last commit; a commit is stopped only by a record that cannot be right as a record, and by one that is taken away. What was measured is always recorded, however bad the water, and so are a recall and a correction."
+		"With --staged all findings of staged records are shown, and of others those that were not there at the last commit; a commit is stopped only by a record that cannot be right as a record, and by one that is taken away. What was measured is always recorded, however bad the water, and so are a recall and a correction."
 }
 
 // paths brings what a person named to paths of the journal.
@@ -106,9 +106,9 @@ func (c *lintCmd) Run(a *app) error {
 func (c *lintCmd) fits() error {
 	switch {
 	case c.At != "" && (c.Fix || c.Staged || c.Stdin || c.Watch || c.IgnoreBecause != ""):
-		return withHint("leave out one of them", "--at looks at a revision that is over; --fix and --ignore-because mend files, --staged, --stdin and --watch look at what is about to be")
+		return withHint("leave out one of them", "--at looks at a revision that is over; --fix and --ignore-because change files, --staged, --stdin and --watch look at what is about to be")
 	case c.Staged && (c.Fix || c.IgnoreBecause != ""):
-		return withHint("wj lint --fix, then git add", "--fix mends files, and --staged looks at none")
+		return withHint("wj lint --fix, then git add", "--fix changes files, and --staged looks at none")
 	case c.Staged && c.Since != "":
 		return withHint("leave out one of them", "--staged compares with the last commit, and --since with %s", c.Since)
 	case c.WriteBaseline && c.Baseline == "":
@@ -155,7 +155,7 @@ func (c *lintCmd) once(a *app) error {
 				return err
 			}
 		}
-		said := count(fixed, "place") + " mended"
+		said := count(fixed, "place") + " corrected"
 		if n := result.UnsafeOnly(); n > 0 && !c.Unsafe {
 			said += fmt.Sprintf("; %d more with --unsafe, which renames: look at the difference afterwards", n)
 		}
@@ -175,7 +175,7 @@ func (c *lintCmd) once(a *app) error {
 		case c.Staged && !d.Bars: // what was measured, recalled or corrected is recorded whatever follows from it
 			followers++
 		case c.Staged:
-			a.say("the commit is not made: mend it, git add it and commit again")
+			a.say("the commit is not made: correct it, git add it and commit again")
 			return errFindings
 		default:
 			return errFindings

@@ -63,7 +63,7 @@ func (c *lintCmd) writeBaseline(a *app, result checked) error {
 	if err := safefile.Write(c.Baseline, old, []byte(b.String())); err != nil {
 		return fmt.Errorf("write the baseline: %w", err)
 	}
-	a.say("%s written to %s: commit it, and wj lint --baseline %s tells only what comes after", count(len(result.Diagnostics), "known finding"), c.Baseline, c.Baseline)
+	a.say("%s written to %s: commit it, and wj lint --baseline %s shows only what comes after", count(len(result.Diagnostics), "known finding"), c.Baseline, c.Baseline)
 	return nil
 }
 

@@ -13,7 +13,7 @@ type lspCmd struct {
 }
 
 func (c *lspCmd) Help() string {
-	return "Not for the command line: an editor starts it. It finds the journal of each file that is opened, tells what the linter finds while you type, " +
+	return "Not for the command line: an editor starts it. It finds the journal of each file that is opened, shows what the linter finds while you type, " +
 		"explains values and records, completes keys, ids and units, leads to the record that is named, and offers fixes. It never writes a file.\n\n" +
 		"Exit status: 0 when the editor said shutdown and exit, 1 when it went away without, 2 when the connection broke."
 }

@@ -26,7 +26,7 @@ type mailCmd struct {
 	Output   string   `short:"o" placeholder:"FILE" help:"The draft; by default REPORT.eml in the current folder."`
 	Derived  bool     `help:"Computed values too."`
 	Replaces string   `placeholder:"REPORT" help:"The earlier report that this one corrects."`
-	NoCommit bool     `help:"Write the report's record and leave the commit to me."`
+	NoCommit bool     `help:"Write the report's record, do not commit."`
 }
 
 func (c *mailCmd) Help() string {

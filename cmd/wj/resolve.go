@@ -19,7 +19,7 @@ type mergeDriverCmd struct {
 }
 
 func (c *mergeDriverCmd) Help() string {
-	return "Git calls this where two branches edited one record; wj hook install sets it. It takes both sides' amendments, readings and list items. What it cannot decide stays a conflict, told by exit status 1; wj resolve helps on."
+	return "Git calls this where two branches edited one record; wj hook install sets it. It takes both sides' amendments, readings and list items. What it cannot decide stays a conflict, and the exit status is 1; wj resolve helps on."
 }
 
 func (c *mergeDriverCmd) Run(a *app) error {

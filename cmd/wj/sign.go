@@ -18,7 +18,7 @@ type signCmd struct {
 	Refuse   bool     `xor:"decision" help:"Refuse it instead of accepting it."`
 	Propose  bool     `xor:"decision" help:"Sign it as its author, where the policy asks for proof."`
 	Withdraw bool     `xor:"decision" help:"Take an own sign-off back; ID is the sign-off."`
-	Meaning  string   `placeholder:"TEXT" help:"What the signature stands for, such as \"reviewed calculation and limits\"."`
+	Meaning  string   `placeholder:"TEXT" help:"What the signature means, such as \"reviewed calculation and limits\"."`
 	Remarks  string   `short:"m" placeholder:"TEXT" help:"Remarks; - reads them from standard input."`
 	With     []string `placeholder:"ID" help:"Cover this record too, such as the newest session in a renewal."`
 	Signed   bool     `help:"Sign with your key, also where the policy does not ask for it."`
@@ -160,7 +160,7 @@ func (s *signing) allowed() error {
 			person, _ := base.People.Get(s.by)
 			for _, o := range s.a.facts(s.j, s.w).Makers(s.j, change.Path) {
 				if o.By(person) {
-					why = fmt.Sprintf("%s made the change as it stands (commit %s), and policy asks for another person", s.by, o.Commit)
+					why = fmt.Sprintf("%s made the change in its present form (commit %s), and policy asks for another person", s.by, o.Commit)
 				}
 			}
 		}
@@ -226,7 +226,7 @@ func (s *signing) statement() (*evidence.Statement, error) {
 	if err != nil {
 		for _, c := range s.w.working {
 			if c.Path == s.file.Path {
-				return nil, withHint("git add "+c.Path+" && git commit", "%s is not committed as it stands; what is signed must be in history", c.Path)
+				return nil, withHint("git add "+c.Path+" && git commit", "%s is not committed in its present form; what is signed must be in history", c.Path)
 			}
 		}
 		return nil, withHint("wj lint "+s.file.ID, "%w", err)
@@ -240,7 +240,7 @@ func (s *signing) statement() (*evidence.Statement, error) {
 	}
 	for _, p := range paths {
 		if s.w.dirty[p] {
-			return nil, withHint("git add "+p+" && git commit", "%s is not committed as it stands; what is signed must be in history", p)
+			return nil, withHint("git add "+p+" && git commit", "%s is not committed in its present form; what is signed must be in history", p)
 		}
 	}
 	if s.w.line != nil {

@@ -23,7 +23,7 @@ type statusCmd struct {
 }
 
 func (c *statusCmd) Help() string {
-	return "wj status\n    wj status --format json\n\nThe state of the water, worst first: of each tap the value that matters most, how it stands to its limit, how old it is. Then what to look at and what to do: limits broken, treatment that lets through, lint findings in the newest sessions, tests due, lots, changes, open actions, sittings left unfinished, records not committed. " +
+	return "wj status\n    wj status --format json\n\nThe state of the water, worst first: of each tap the value that matters most, how it compares with its limit, how old it is. Then what to look at and what to do: limits broken, treatment that lets through, lint findings in the newest sessions, tests due, lots, changes, open actions, sittings left unfinished, records not committed. " +
 		"Exit status 1: something asks for attention today."
 }
 

@@ -15,7 +15,7 @@ import (
 
 type treatCmd struct {
 	Basis        []string `placeholder:"SESSION[=SHARE]" help:"A water by the session that measured it: 2026-06-09-north-well=40%. A share of 30..60% is found between the two, none at all between 0 and 100 %; 400L is what a tank holds, ..400L at most that."`
-	Site         []string `placeholder:"SITE[=SHARE]" help:"A water by its site: the newest session that tells enough is taken."`
+	Site         []string `placeholder:"SITE[=SHARE]" help:"A water by its site: the newest session that has enough readings is taken."`
 	Water        []string `placeholder:"ID[=SHARE]" help:"A water by session or site."`
 	Target       string   `placeholder:"ID" help:"The target to reach."`
 	Volume       string   `placeholder:"QUANTITY" help:"How much liquor is treated: \"1500 L\"."`
@@ -30,7 +30,7 @@ type treatCmd struct {
 	Dechlorinate string   `placeholder:"SUBSTANCE" help:"What takes chlorine and chloramine out: sodium_metabisulfite or potassium_metabisulfite, with or without a target; none for none. By default the one in stock, where a water holds chlorine and no carbon filter takes it."`
 	Chance       string   `default:"95 %" placeholder:"PERCENT" help:"How sure all limits must be kept together."`
 	Temperature  string   `placeholder:"QUANTITY" help:"The liquor's temperature, where it is not that of the samples: \"75 degC\"."`
-	Open         bool     `help:"The liquor stands open or is heated until its carbon dioxide is that of the air."`
+	Open         bool     `help:"The liquor is open to the air or heated until its carbon dioxide is that of the air."`
 	Soften       bool     `help:"Soften one water with lime: a procedure in steps that wait for readings."`
 	Exact        bool     `help:"Aim for the middle of every range, even where an addition less would do."`
 	Trained      string   `placeholder:"NAME" help:"The trained person who handles a concentrated mineral acid."`
@@ -38,7 +38,7 @@ type treatCmd struct {
 	Supersedes   string   `placeholder:"CHANGE" help:"The change that the draft replaces; by default the approved one for the target; none for none."`
 	Note         string   `short:"m" placeholder:"TEXT" help:"Why, for the body of the draft."`
 	By           string   `placeholder:"ID" help:"The author; by default the person with your git address."`
-	NoCommit     bool     `help:"Write the file and leave the commit to me."`
+	NoCommit     bool     `help:"Write the file, do not commit."`
 	DryRun       bool     `short:"n" help:"Print the draft and write nothing."`
 	Format       string   `enum:"text,markdown,json" default:"text" help:"${enum}."`
 }

@@ -28,7 +28,7 @@ type verifyCmd struct {
 
 func (c *verifyCmd) Help() string {
 	return "Judges every sign-off by the people, keys and policy that the main branch had before it; looks for records that were deleted, or rewritten without an amendment, in history and in the working files; " +
-		"judges signatures of commits, tags and anchors. Three outcomes: proven (all that the policy asks for holds, exit status 0), wrong (1), or cannot tell (2: nothing is wrong, but something that the policy asks for cannot be told, " +
+		"judges signatures of commits, tags and anchors. Three outcomes: proven (all that the policy asks for holds, exit status 0), wrong (1), or cannot tell (2: nothing is wrong, but something that the policy asks for is unknown, " +
 		"as without history). A name that no signature shows is reported as not verified.\n\n" +
 		"In the data folder of a bundle the history is read from the bundle."
 }

@@ -63,7 +63,7 @@ func (v *verifying) history(ctx context.Context) error {
 		v.unknown("history", "", "%s: what came before was not looked at", m.stopped)
 	}
 	if m.cut || m.repo.Shallow() {
-		v.unknown("history", "git fetch --unshallow", "this copy is shallow: what was deleted, rewritten or signed before its first commit cannot be told")
+		v.unknown("history", "git fetch --unshallow", "this copy is shallow: what was deleted, rewritten or signed before its first commit is unknown")
 	}
 	v.strangers = !known && len(now.Journal.People.List) > 0
 	if err := newEvents(v).run(); err != nil {

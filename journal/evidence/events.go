@@ -180,7 +180,7 @@ func (e *events) merge(step history.Step) error {
 	for n, parent := range step.Parents {
 		changes, err := e.v.m.repo.Diff(parent, step.Hash)
 		if errors.Is(err, history.ErrMissing) { // where a shallow clone begins
-			e.v.unknown("merge "+step.Hash.Short(), "git fetch --unshallow", "one of its parents is not in this copy of the repository: what the merge made of it cannot be told")
+			e.v.unknown("merge "+step.Hash.Short(), "git fetch --unshallow", "one of its parents is not in this copy of the repository: what the merge made of it is unknown")
 			continue
 		}
 		if err != nil {

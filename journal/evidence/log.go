@@ -160,7 +160,7 @@ func RecordLog(ctx context.Context, h *history.History, j *journal.Journal, f jo
 		out = append(out, e)
 	}
 	if len(of[-1]) > 0 {
-		out = append(out, Entry{Path: f.Path, What: "amended, as the file tells it; no commit shows it", Commit: InFile, Settings: of[-1]})
+		out = append(out, Entry{Path: f.Path, What: "amended, as the file says; no commit shows it", Commit: InFile, Settings: of[-1]})
 	}
 	return out, walked, nil
 }

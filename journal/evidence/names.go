@@ -102,7 +102,7 @@ func (v *verifying) strayRefusals(ctx context.Context, ref history.Reference) er
 			digest, err := journal.DigestFile(v.j.FS, of.Path)
 			if err == nil && coversKey(s, recordKey(of.Path), digest) && withdrawn[id] != s.By {
 				v.strays = append(v.strays, id)
-				v.unknown(of.Path, "git log "+ref.Name+" -- "+s.Path+"; merge it, or its signer withdraws it there", "%s by %s on %s refuses it as it is, and is not on the mainline: whether it was withdrawn or left out cannot be told", id, s.By, ref.Name)
+				v.unknown(of.Path, "git log "+ref.Name+" -- "+s.Path+"; merge it, or its signer withdraws it there", "%s by %s on %s refuses it as it is, and is not on the mainline: whether it was withdrawn or left out is unknown", id, s.By, ref.Name)
 			}
 		}
 	}

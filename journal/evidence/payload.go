@@ -111,7 +111,7 @@ func BagReadme(payload []BagFile, history bool, owner string, signed bool) []byt
 		b.WriteString("The history is in history.bundle:\n\n    git clone history.bundle journal\n\nWith wj, the whole is judged again, to the same answer:\n\n    wj -C data verify\n")
 		return []byte(b.String())
 	}
-	b.WriteString("What rests on the word of whoever made this\n\n")
+	b.WriteString("What depends on the word of whoever made this\n\n")
 	b.WriteString("The history is not in it, so nobody can see here when something came, what was there before,\nwhat was deleted, and by whose rules it was judged. verification.txt and verification.json are\nthe maker's report on that.\n")
 	if owner != "" {
 		fmt.Fprintf(&b, "It is an extract: only the water of %s.\n", owner)

@@ -57,7 +57,7 @@ func (v *judging) signed(person *journal.Person, file, fingerprint string) {
 	switch line := v.facts.Line; {
 	case line == nil:
 		v.Claim = true
-		v.note("whose key it is rests on these files alone: there is no history")
+		v.note("whose key it is depends on these files alone: there is no history")
 	case v.At == Unplaced && line.cut && v.Policy.Proof:
 		v.worse(CannotTell, "how its key came to people/ is not in this shallow copy")
 	}
@@ -120,7 +120,7 @@ func (v *judging) committed(person *journal.Person) {
 	}
 	if v.Proof == Claim {
 		if shared := SharedAddresses(v.rules.Journal)[strings.ToLower(o.Email)]; len(shared) > 1 {
-			v.worse(ClaimOnly, "the address %s is in the records of %s: which of them it was cannot be told", o.Email, strings.Join(shared, " and "))
+			v.worse(ClaimOnly, "the address %s is in the records of %s: which of them it was is unknown", o.Email, strings.Join(shared, " and "))
 		}
 	}
 	v.authored(person)
@@ -135,7 +135,7 @@ func (v *judging) authored(person *journal.Person) {
 	}
 	for _, made := range v.facts.Line.makers(v.j, change.Path) {
 		if made.By(person) {
-			v.worse(NotAllowed, "%s made the change as it stands (commit %s), and policy asks for another person", v.Signoff.By, made.Commit)
+			v.worse(NotAllowed, "%s made the change in its present form (commit %s), and policy asks for another person", v.Signoff.By, made.Commit)
 			return
 		}
 	}

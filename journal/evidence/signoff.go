@@ -212,7 +212,7 @@ func (v *judging) place() {
 	if v.Altered && !v.Refused() {
 		v.worse(Void, "its file was changed or removed after it was given")
 	} else if v.Altered {
-		v.note("its file was changed or removed; the refusal stands until its signer withdraws it")
+		v.note("its file was changed or removed; the refusal holds until its signer withdraws it")
 	}
 	if a != nil && !v.Altered && v.stripped(line) {
 		v.Altered = true

@@ -135,7 +135,7 @@ func (v *verifying) withoutHistory() {
 	if v.opt.Unreadable != "" {
 		why = v.opt.Unreadable
 	}
-	v.unknown("history", "verify a clone of the repository, or a bundle that carries its history", "%s: who signed, when, what was deleted and what was rewritten cannot be told", why)
+	v.unknown("history", "verify a clone of the repository, or a bundle that carries its history", "%s: who signed, when, what was deleted and what was rewritten is unknown", why)
 }
 
 func (v *verifying) signoffs(settled func([]Verdict) map[string]string) {
@@ -156,7 +156,7 @@ func (v *verifying) signoffs(settled func([]Verdict) map[string]string) {
 			s.Settled = "it never counted; declared void by " + present.Void.By + ": " + present.Void.Reason
 		case verdict.Altered:
 			v.wrongFor(history.Hash{}, verdict.Signoff.Path, "bring the file back as it was (git log -- "+verdict.Signoff.Path+"); the signer withdraws it with wj sign "+verdict.Signoff.ID+" --withdraw",
-				"a sign-off was changed or removed after it was given", "", fmt.Sprintf("; it stands as %s by %s", verdict.Signoff.Decision, verdict.Signoff.By))
+				"a sign-off was changed or removed after it was given", "", fmt.Sprintf("; it counts as %s by %s", verdict.Signoff.Decision, verdict.Signoff.By))
 		}
 		v.Signoffs = append(v.Signoffs, s)
 	}
@@ -204,11 +204,11 @@ func (v *verifying) people() {
 	}
 	shared := SharedAddresses(base)
 	for _, address := range slices.Sorted(maps.Keys(shared)) {
-		v.wrong("people", "give each person an address of their own: wj amend PERSON email …", "the address %s is in the records of %s: who commits with it cannot be told", address, strings.Join(shared[address], " and "))
+		v.wrong("people", "give each person an address of their own: wj amend PERSON email …", "the address %s is in the records of %s: who commits with it is unknown", address, strings.Join(shared[address], " and "))
 	}
 	for _, b := range v.j.Batches.List {
 		if b.Void == nil && b.Change == "" && len(b.Weighed) > 0 {
-			v.wrongBy(v.newest(b.Path), b.Path, "wj amend "+b.ID+" change CHANGE --reason …", "something was dosed, and the batch names no change: whether it was approved cannot be told")
+			v.wrongBy(v.newest(b.Path), b.Path, "wj amend "+b.ID+" change CHANGE --reason …", "something was dosed, and the batch names no change: whether it was approved is unknown")
 		}
 	}
 }

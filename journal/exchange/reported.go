@@ -39,7 +39,7 @@ func Reported(j *journal.Journal, files []journal.File) ([]*journal.Session, *jo
 	}
 	owner, ok := j.Owners.Get(owners[0])
 	if !ok {
-		return nil, nil, journal.Hint("wj lint", "whose water it is cannot be told: there is no owner %q", owners[0])
+		return nil, nil, journal.Hint("wj lint", "whose water it is is unknown: there is no owner %q", owners[0])
 	}
 	return out, owner, nil
 }

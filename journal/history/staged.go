@@ -59,7 +59,7 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 		name, inside := within(place.Prefix, e.name)
 		switch {
 		case inside && e.stage != 0:
-			return &Trouble{Reason: ErrMidway, Doing: "read what is staged", Hint: name + " has conflicts: mend it, then git add it"}
+			return &Trouble{Reason: ErrMidway, Doing: "read what is staged", Hint: name + " has conflicts: correct it, then git add it"}
 		case inside && e.isFile() && textFile(name):
 			e.name = name
 			entries = append(entries, e)

@@ -236,7 +236,7 @@ func (g *Changes) Change(c *journal.Change) *Change {
 	case len(r.Approval.Asked) > 0:
 		say(Asked, "%s asks for changes", strings.Join(r.Approval.Asked, ", "))
 	case perhaps != "":
-		say(Unknown, "it cannot be told whether %s, which would replace it, is approved", perhaps)
+		say(Unknown, "it is unknown whether %s, which would replace it, is approved", perhaps)
 	case r.Approval.Reached:
 		g.approved(r, say)
 	case r.untold() != nil:
@@ -361,7 +361,7 @@ func (r *Change) untold() *evidence.Verdict {
 // UntoldNote names the batches of which it cannot be told whether they were
 // brewed with an approval in force, and why.
 func (r *Change) UntoldNote() string {
-	return fmt.Sprintf("it cannot be told whether it was approved when it was brewed (%s): %s", batchNames(r.Untold), r.untold().Why[0])
+	return fmt.Sprintf("it is unknown whether it was approved when it was brewed (%s): %s", batchNames(r.Untold), r.untold().Why[0])
 }
 
 // unverified says of an approval that rests on names alone that it does.

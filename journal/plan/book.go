@@ -210,7 +210,7 @@ func (b *Book) today(basis *journal.Session, at time.Time) Source {
 	}
 	src.Analysis = merged
 	for _, s := range src.Sessions[1:] {
-		src.Notes = append(src.Notes, fmt.Sprintf("%s: what %s does not tell is from %s", src.Site, src.Sessions[0].ID, s.ID))
+		src.Notes = append(src.Notes, fmt.Sprintf("%s: what %s does not hold is from %s", src.Site, src.Sessions[0].ID, s.ID))
 	}
 	return src
 }

@@ -115,7 +115,7 @@ func (t *Treatment) namedSulfite(shelf []treat.Product) (*treat.Product, error) 
 	}
 	held, unknown, onlyFree := treat.ChlorineIn(waters)
 	if newer := t.chlorineElsewhere(append(unknown, onlyFree...)); newer != "" && (len(onlyFree) > 0 || len(unknown) == len(waters)) {
-		return nil, advise("test it with all the rest in one sample (wj enter), so that dose and prediction rest on one session", "%s", newer)
+		return nil, advise("test it with all the rest in one sample (wj enter), so that dose and prediction depend on one session", "%s", newer)
 	}
 	example := "wj new session " + t.sessions[t.supplies[0].Name].Site + " total_chlorine=\"0.6 mg/L\" free_chlorine=\"0.5 mg/L\""
 	switch {
@@ -153,7 +153,7 @@ func (t *Treatment) chlorineElsewhere(names []string) string {
 		basis := t.sessions[name]
 		s, _, ok := t.book.NewestWith(basis.Site, t.Question.Now, water.TotalChlorine)
 		if ok && s.Sampled.After(basis.Sampled) {
-			return fmt.Sprintf("total chlorine of %s was tested in %s, and its water rests on %s", basis.Site, s.ID, basis.ID)
+			return fmt.Sprintf("total chlorine of %s was tested in %s, and its water is from %s", basis.Site, s.ID, basis.ID)
 		}
 	}
 	return ""

@@ -67,7 +67,7 @@ func (b *Book) Doubts(w *Work, at time.Time) []string {
 	}
 	if now, err := b.OnDay(w.Change, at); err == nil {
 		for _, m := range b.moves(w, now) {
-			add("it would lapse at once: with the newest water %s", strings.ReplaceAll(m.Words, "when signed", "on its basis"))
+			add("it would expire at once: with the newest water %s", strings.ReplaceAll(m.Words, "when signed", "on its basis"))
 		}
 	}
 	return out

@@ -413,7 +413,7 @@ func TestEachDoubtIsNamed(t *testing.T) {
 		"an expired additive":   {map[string]func(string) string{"lots/GY-26-02.md": edit("expires: 2030-01", "expires: 2026-05")}, "lot GY-26-02 of gypsum expired"},
 		"permeate over a limit": {map[string]func(string) string{"sites/ro-permeate.md": front(`limits: {conductivity: {max: 5 uS/cm, source: "the maker's leaflet"}}`)}, "2026-06-09-ro-permeate: conductivity is "},
 		"chlorine in the feed":  {map[string]func(string) string{"sessions/2026/2026-06-04-carbon-outlet.md": edit("total_chlorine: {value: <0.02 mg/L", "total_chlorine: {value: 0.40 mg/L")}, "of chlorine (2026-06-04-carbon-outlet), which ruins its membranes"},
-		"a basis that lapses":   {map[string]func(string) string{"sessions/2026/2026-06-10-north-well.md": text(wellOf("2026-06-10", "272", "418", "44", "420"))}, "it would lapse at once"},
+		"a basis that lapses":   {map[string]func(string) string{"sessions/2026/2026-06-10-north-well.md": text(wellOf("2026-06-10", "272", "418", "44", "420"))}, "it would expire at once"},
 	} {
 		b := Open(story(t, c.edits))
 		w, err := b.OnBasis(change(t, b.j, lessGypsum))

@@ -182,7 +182,7 @@ func (t *Treatment) read() error {
 			return err
 		}
 		if newest, ok := b.Newest(id, q.Now); ok && newest != s {
-			t.Notes = append(t.Notes, fmt.Sprintf("%s: rests on %s, since the newest, %s, does not tell enough", id, s.ID, newest.ID))
+			t.Notes = append(t.Notes, fmt.Sprintf("%s: depends on %s, since the newest, %s, has too few readings", id, s.ID, newest.ID))
 		}
 		if err := t.water(s, share); err != nil {
 			return err
@@ -347,7 +347,7 @@ func (t *Treatment) solve() error {
 	}
 	for _, key := range p.Only {
 		if slices.Contains(p.Without, key) {
-			return advise("leave it out of one of them", "%s stands in --only and in --without", key)
+			return advise("leave it out of one of them", "%s is in --only and in --without", key)
 		}
 	}
 	for _, g := range shelf {

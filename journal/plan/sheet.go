@@ -87,7 +87,7 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 	case judged.State.Approved():
 		s.approved(judged, policy)
 	case judged.State == judge.Emergency && !judged.Review.Due.IsZero() && !judged.Review.Overdue:
-		s.Emergency = fmt.Sprintf("EMERGENCY, not reviewed yet: %s, %s: %s. It must be reviewed by %s; dose maxima and health limits stand.", j.PersonName(judged.Emergency.By),
+		s.Emergency = fmt.Sprintf("EMERGENCY, not reviewed yet: %s, %s: %s. It must be reviewed by %s; dose maxima and health limits hold.", j.PersonName(judged.Emergency.By),
 			journal.FormatTime(judged.Emergency.On), judged.Emergency.Reason, journal.FormatTime(judged.Review.Due.In(b.zone())))
 	default:
 		reasons = append(reasons, fmt.Sprintf("the change is %s: %s", judged.State, strings.Join(judged.Why, "; ")))
@@ -155,7 +155,7 @@ func (b *Book) sources(s *Sheet, today *Work, now time.Time, litres float64) {
 			continue
 		}
 		if last := src.Sessions[len(src.Sessions)-1]; now.Sub(last.Sampled) > staleSample {
-			s.Notes = append(s.Notes, fmt.Sprintf("what the newest sample of %s does not tell is %s old, from %s", src.Site, daysText(now.Sub(last.Sampled)), last.ID))
+			s.Notes = append(s.Notes, fmt.Sprintf("what the newest sample of %s does not hold is %s old, from %s", src.Site, daysText(now.Sub(last.Sampled)), last.ID))
 		}
 	}
 }

@@ -44,7 +44,7 @@ func KindPage(kind journal.Kind) string {
 	case journal.KindSession:
 		place = "`sessions/YEAR/DATE-SITE.md`"
 	}
-	fmt.Fprintf(&b, "# %s\n\n%s. It stands in %s.\n\n", kind, strings.ToUpper(kind.What()[:1])+kind.What()[1:], place)
+	fmt.Fprintf(&b, "# %s\n\n%s. It is in %s.\n\n", kind, strings.ToUpper(kind.What()[:1])+kind.What()[1:], place)
 	if examples := kindExamples[kind]; len(examples) > 0 {
 		b.WriteString("```\n")
 		for _, e := range examples {
@@ -52,7 +52,7 @@ func KindPage(kind journal.Kind) string {
 		}
 		b.WriteString("```\n\n")
 	}
-	b.WriteString("## What can stand in it\n\n`!` must be there. `›` is a part of what stands above it: on the command line `a.b=…`, in the file `a: {b: …}`.\n\n")
+	b.WriteString("## What it holds\n\n`!` must be there. `›` is a part of what is above it: on the command line `a.b=…`, in the file `a: {b: …}`.\n\n")
 	b.WriteString("| field | written as | meaning |\n| --- | --- | --- |\n")
 	for _, f := range kind.Fields() {
 		if kind == journal.KindSettings || !inEveryRecord[f.Key] {

@@ -14,7 +14,7 @@ import (
 	"wj/water"
 )
 
-// Result is one value of a water: what was found, how it was before, and how it stands to its limits.
+// Result is one value of a water: what was found, how it was before, and how it compares with its limits.
 type Result struct {
 	Analyte  string        `json:"analyte"`
 	Title    string        `json:"title"`

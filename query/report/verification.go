@@ -83,11 +83,11 @@ func VerdictLine(r *evidence.Report) string {
 			text += " from " + Count(causes, "cause")
 		}
 		if unknown > 0 {
-			text += fmt.Sprintf("; %d cannot be told", unknown)
+			text += fmt.Sprintf("; %d unknown", unknown)
 		}
 		return text + "."
 	case evidence.Untold:
-		return "Cannot tell: nothing wrong found, but " + Count(unknown, "thing") + " that the policy asks for cannot be told."
+		return "Cannot tell: nothing wrong found, but " + Count(unknown, "thing") + " that the policy asks for is unknown."
 	}
 	return "All that the policy asks for holds: nothing wrong found."
 }

@@ -25,7 +25,7 @@ func (s *sim) weather() {
 				follow: []string{"change/lapsed", "change/basis-old", "change/verification-miss", "action/"}})
 		}
 		if day == s.day && !s.told[i] {
-			s.trouble.supply = s.plantMistake(mistake{kind: "supply switched, nobody told", site: "town-main", rules: namesSupply, follow: []string{"cause/supply", "cause/change"}, within: 45})
+			s.trouble.supply = s.plantMistake(mistake{kind: "supply switched, not reported", site: "town-main", rules: namesSupply, follow: []string{"cause/supply", "cause/change"}, within: 45})
 		}
 	}
 	if t := s.at("carbon-outlet", s.day); t.free > 0.15 && s.trouble.carbon == nil {

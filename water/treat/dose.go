@@ -36,7 +36,7 @@ var ceilings = [...]struct {
 	{sPotassium, 200, "potassium would reach 200 mg/L"},
 	{sLactate, LactateTaste, "lactate would reach 400 mg/L (taste)"},
 	{sCitrate, 400, "citrate would reach 400 mg/L (taste)"},
-	{sAcidPhate, 400, "phosphate would reach 400 mg/L (throws down calcium)"},
+	{sAcidPhate, 400, "phosphate would reach 400 mg/L (precipitates calcium)"},
 }
 
 // Limits of doses.

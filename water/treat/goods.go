@@ -163,11 +163,11 @@ func NewProduct(key string, assay water.Quantity, strength string) (Product, err
 	declared := assay != (water.Quantity{})
 	switch {
 	case strength != "" && declared:
-		return Product{}, fmt.Errorf("read goods of %s: both a strength and an assay are given; keep the strength for a solution, the assay for a powder", key)
+		return Product{}, fmt.Errorf("read product %s: both a strength and an assay are given; keep the strength for a solution, the assay for a powder", key)
 	case strength != "":
 		p, err := ParseStrength(strength)
 		if err != nil {
-			return Product{}, fmt.Errorf("read goods of %s: %w", key, err)
+			return Product{}, fmt.Errorf("read product %s: %w", key, err)
 		}
 		g.Percent, g.Basis, g.Density, g.Strength = p.Percent, p.Basis, p.Density, strings.TrimSpace(strength)
 		if p.HalfWidth > 0 {
@@ -181,10 +181,10 @@ func NewProduct(key string, assay water.Quantity, strength string) (Product, err
 			g.Unit = water.Millilitre
 		}
 	case s.Liquid:
-		return Product{}, fmt.Errorf("read goods of %s: no strength; write it as on the label with its basis, such as %g %% w/w", key, s.Assay)
+		return Product{}, fmt.Errorf("read product %s: no strength; write it as on the label with its basis, such as %g %% w/w", key, s.Assay)
 	case declared:
 		if err := checkAssay(assay); err != nil {
-			return Product{}, fmt.Errorf("read goods of %s: %w", key, err)
+			return Product{}, fmt.Errorf("read product %s: %w", key, err)
 		}
 		g.Percent, g.Assay = assay.Value, assay
 		if assay.Expanded > 0 {

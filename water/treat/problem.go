@@ -269,7 +269,7 @@ func (p *Problem) check() error {
 		return fmt.Errorf("find doses: %d waters; name one to eight as basis", len(p.Waters))
 	}
 	if len(p.Shelf) > mostShelf || len(p.Targets) > mostTargets {
-		return fmt.Errorf("find doses: %d goods and %d targets are more than the %d and %d allowed", len(p.Shelf), len(p.Targets), mostShelf, mostTargets)
+		return fmt.Errorf("find doses: %d products and %d targets are more than the %d and %d allowed", len(p.Shelf), len(p.Targets), mostShelf, mostTargets)
 	}
 	if len(p.Targets) == 0 {
 		return fmt.Errorf("find doses: the target has no ranges")

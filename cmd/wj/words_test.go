@@ -1,0 +1,74 @@
+package main
+
+import (
+	"go/scanner"
+	"go/token"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// private are words that say something else than they mean to a reader who does not know the project: what is told is reported,
+// what rests on something depends on it, what is mended is corrected, what stands in a file is in it.
+var private = regexp.MustCompile(`\b(tells?|told|stands? in\b|stands? twice|mend(s|ed|ing)?|to be had|can be had|the commit to me|nothing waits|surely over|lapse[sd]?|rests? on|throws down|called back|the linter says|till|by and by|whatever|deeds?|goods)\b`)
+
+// allowed are the names and the English in which they are right.
+var allowed = regexp.MustCompile(`change/lapsed|cannot tell|Cannot tell|Please tell me who you are|rests_on`)
+
+// TestPlainWords keeps private words out of what people read: the texts in the program, the pages of rules and analytes, the
+// guides.
+func TestPlainWords(t *testing.T) {
+	t.Parallel()
+	check := func(path string, line int, text string) {
+		if word := private.FindString(allowed.ReplaceAllString(text, "")); word != "" {
+			t.Errorf("%s:%d: %q in %q", path, line, word, text)
+		}
+	}
+	root := filepath.Join("..", "..")
+	err := filepath.WalkDir(root, func(path string, e os.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel := filepath.ToSlash(strings.TrimPrefix(path, root+string(filepath.Separator)))
+		if e.IsDir() {
+			if strings.HasPrefix(e.Name(), ".") && e.Name() != ".." || strings.HasPrefix(rel, "testdata") || rel == "example-journal" || rel == "docs/decisions" || e.Name() == "node_modules" {
+				return filepath.SkipDir
+			}
+			return nil
+		}
+		switch {
+		case strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go"):
+			src, err := os.ReadFile(path)
+			if err != nil {
+				return err
+			}
+			files := token.NewFileSet()
+			var s scanner.Scanner
+			file := files.AddFile(path, -1, len(src))
+			s.Init(file, src, nil, 0)
+			for {
+				at, tok, text := s.Scan()
+				if tok == token.EOF {
+					return nil
+				}
+				if tok == token.STRING {
+					check(rel, file.Line(at), text)
+				}
+			}
+		case strings.HasPrefix(rel, "lint/rules/"), strings.HasPrefix(rel, "water/pages/"), rel == "README.md", filepath.Dir(rel) == "docs" && strings.HasSuffix(rel, ".md"):
+			src, err := os.ReadFile(path)
+			if err != nil {
+				return err
+			}
+			for i, line := range strings.Split(string(src), "\n") {
+				check(rel, i+1, line)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
