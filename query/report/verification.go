@@ -10,10 +10,10 @@ import (
 
 // Verification is what a journal's history and signatures prove.
 type Verification struct {
-	Schema   string          `json:"schema"`
-	Verdict  string          `json:"verdict"` // proven, wrong, or cannot tell
+	Verdict  string          `json:"verdict"` // first, as what is asked: proven, wrong or unknown
 	Wrong    int             `json:"wrong"`
 	Unknown  int             `json:"unknown"`
+	Schema   string          `json:"schema"`
 	Reason   string          `json:"reason"`
 	Base     string          `json:"base"` // whose people, keys and policy count
 	Trust    string          `json:"trust"`
