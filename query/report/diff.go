@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"wj/journal"
@@ -215,18 +214,4 @@ func shortField(p string) string {
 		return "basis " + session
 	}
 	return p
-}
-
-// orNull is a text in JSON, null where it is empty.
-func orNull(s string) any {
-	if s == "" {
-		return nil
-	}
-	return s
-}
-
-// rounded is a number in JSON, with six significant digits.
-func rounded(v float64) render.Number {
-	v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
-	return render.Number(strconv.FormatFloat(v, 'f', -1, 64))
 }
