@@ -88,9 +88,9 @@ func (a *app) words(what string) []string {
 // wordsAfter tells which words a command's arguments and flags take, where
 // their help alone does not (usage.Completion).
 var wordsAfter = map[string]string{
-	"new": "kind", "ls": "kind", "schema": "kind", "show": "record", "amend": "record", "void": "record", "review": "record", "sign": "record",
-	"log": "record", "blame": "record", "trace": "record", "diff": "record", "mail": "session", "verify": "record", "sheet": "change",
-	"explain": "rule", "enter": "site", "method": "method", "chart": "analyte", "stats": "analyte", "completion": "", "page": "",
+	"<id>": "record", "<kind>": "kind", "<site>": "site",
+	"schema": "kind", "diff": "record", "mail": "session", "sheet": "change",
+	"explain": "rule", "method": "method", "chart": "analyte", "stats": "analyte", "completion": "", "page": "",
 	"--site": "site", "--owner": "owner", "--by": "", "--beer": "target", "--ions": "session", "--from": "site", "--to": "unit",
 	"chart --by": "=site",
 	"--change":   "change", "--instrument": "instrument", "--tests": "analyte", "--lot": "lot",

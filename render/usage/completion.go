@@ -17,8 +17,9 @@ import (
 
 // Completion makes scripts that complete commands, flags and words. After tells
 // which words an argument or a flag takes where its help alone does not: by
-// "command", "--flag" or "command --flag", the sort of word that the script asks
-// the program for (wj completion words SORT), or the words themselves behind "=".
+// "<argument>", "command", "--flag" or "command --flag", the sort of word that the
+// script asks the program for (wj completion words SORT), or the words themselves
+// behind "=". The one with the command's name counts before the others.
 type Completion struct {
 	Model *kong.Application
 	After map[string]string
@@ -48,7 +49,12 @@ func (c Completion) list() (global []flagWords, commands []commandWords) {
 		if n.Hidden {
 			continue
 		}
-		one := commandWords{name: n.Name, help: n.Help, words: c.After[n.Name]}
+		one := commandWords{name: n.Name, help: n.Help}
+		if words, ok := c.After[n.Name]; ok {
+			one.words = words
+		} else if len(n.Positional) > 0 {
+			one.words = c.After["<"+n.Positional[0].Name+">"]
+		}
 		for _, p := range n.Positional {
 			if p.Enum != "" && one.words == "" {
 				one.words = "=" + strings.Join(p.EnumSlice(), " ")
