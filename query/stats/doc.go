@@ -1,7 +1,13 @@
 // Package stats answers statistical questions about a series of readings: is this one out of line, has the
 // process moved, is there a trend, what is the middle of values of which some are only known as "<5".
 //
-// It is a pure room: slices of numbers in, results out. It knows no journal, no unit and no clock; the caller
+//	slope, err := stats.TheilSen(years, sulfate, 0.95)
+//	if errors.Is(err, stats.ErrTooFew) {
+//		fmt.Println("too few readings for a trend")
+//	}
+//	fmt.Println(slope.PerUnit, slope.Limits) // mg/L a year, with 95 % limits
+//
+// It is pure: slices of numbers in, results out. It knows no journal, no unit and no clock; the caller
 // keeps the units, and a result has the unit of the values that went in unless its comment says otherwise.
 //
 // What holds everywhere:
