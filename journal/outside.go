@@ -7,9 +7,9 @@ import (
 	"strings"
 )
 
-// Outside refuses a file that a command is to write its answer to where that is
-// a file of a journal (its settings, what it hides from Git or keeps, or anything in a folder of records) or
-// lies in a folder of Git: an answer never overwrites a record. Links on the
+// Outside refuses a file or a folder that a command is to write its answer to where that is
+// a file of a journal (its settings, what it hides from Git or keeps, or anything in a folder of records),
+// its own folder or one of records, or lies in a folder of Git: an answer never overwrites a record. Links on the
 // way are followed before that is judged.
 func Outside(name string) error {
 	full, err := filepath.Abs(name)
@@ -30,7 +30,7 @@ func Outside(name string) error {
 			return fmt.Errorf("write %s: it lies in a folder of Git", name)
 		}
 	}
-	root, err := FindRoot(filepath.Dir(full))
+	root, err := FindRoot(full)
 	if err != nil {
 		return nil
 	}
@@ -42,15 +42,17 @@ func Outside(name string) error {
 		return nil
 	}
 	inside = filepath.ToSlash(inside)
-	folder, _, below := strings.Cut(inside, "/")
+	folder, _, _ := strings.Cut(inside, "/")
 	kind, known := KindNamed(strings.ToLower(folder))
 	switch {
 	case strings.EqualFold(inside, SettingsFile), strings.HasPrefix(inside, "."):
-	case below && known && kind.Folder() == strings.ToLower(folder):
+	case known && kind.Folder() == strings.ToLower(folder):
 	default:
 		return nil
 	}
-	if _, err := os.Lstat(full); err == nil || strings.HasSuffix(inside, ".md") || strings.HasSuffix(inside, ".yaml") {
+	if info, err := os.Lstat(full); err == nil && info.IsDir() {
+		return fmt.Errorf("write %s: it is a folder of the journal", name)
+	} else if err == nil || strings.HasSuffix(inside, ".md") || strings.HasSuffix(inside, ".yaml") {
 		return fmt.Errorf("write %s: it is a file of the journal", name)
 	}
 	return nil

@@ -64,8 +64,12 @@ func (a *app) replaceFile(name string, content []byte) error {
 // writeFolder writes files, by their names with slashes, into a folder, which is
 // made if it is missing. None is written where one may not be.
 func (a *app) writeFolder(dir string, files map[string]string) error {
+	names := []string{dir}
 	for name := range files {
-		if err := journal.Outside(filepath.Join(dir, filepath.FromSlash(name))); err != nil {
+		names = append(names, filepath.Join(dir, filepath.FromSlash(name)))
+	}
+	for _, name := range names {
+		if err := journal.Outside(name); err != nil {
 			return withHint("choose another folder", "%w", err)
 		}
 	}

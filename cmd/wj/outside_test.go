@@ -84,7 +84,7 @@ func TestAnswersOverwriteNoRecord(t *testing.T) {
 		delete(words, command+" --"+flag)
 		places := []string{"sessions/2026-06-01-well.md", "wj.yaml", ".git/config", ".git/new", ".git/new/deeper"}
 		if folder {
-			places = []string{".git/new/deeper", "sessions"}
+			places = []string{".git/new/deeper", "sessions", "."}
 		} else if command == "bundle" {
 			places = []string{"sessions/kept.zip", ".git/new.zip"}
 		}
@@ -103,7 +103,7 @@ func TestAnswersOverwriteNoRecord(t *testing.T) {
 					return map[string]string{"WJ_NOW": "2026-06-03T09:00+03:00", "WJ_BY": "ines"}[name]
 				})
 				said := talk.String()
-				if ok := strings.Contains(said, "it is a file of the journal") || strings.Contains(said, "it lies in a folder of Git") || strings.Contains(said, "holds files already"); status != statusFailed || !ok {
+				if ok := strings.Contains(said, "of the journal") || strings.Contains(said, "it lies in a folder of Git") || strings.Contains(said, "holds files already"); status != statusFailed || !ok {
 					t.Errorf("wj %s: status %d, %s", strings.Join(args, " "), status, said)
 				}
 			}
@@ -126,6 +126,10 @@ func TestAnswersOverwriteNoRecord(t *testing.T) {
 		}
 	}
 	refuses("bundle", "out", false)
+	for _, as := range []string{"parquet", "datapackage"} {
+		words["export --output"] = "--all-owners --as " + as
+		refuses("export", "output", true)
+	}
 	for left := range words {
 		t.Errorf("wj %s is no more", left)
 	}
