@@ -53,6 +53,15 @@ func (c *logCmd) Run(a *app) error {
 		a.say("no commit has %s", f.Path)
 		return errFindings
 	}
+	if s, ok := j.Signoffs.Get(f.ID); ok && f.Kind == journal.KindSignoff {
+		w := a.provenanceOrNone(j, root)
+		defer w.close()
+		if v := evidence.Judge(j, s, a.facts(j, w)); v.Claim {
+			for i := range entries {
+				entries[i].Proof = orElse(entries[i].Proof, "signer not verified")
+			}
+		}
+	}
 	l := report.NewLog(entries, c.Limit, place)
 	if c.Format == "json" {
 		return a.showJSON(l)

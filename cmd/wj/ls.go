@@ -32,7 +32,7 @@ func (c *lsCmd) Run(a *app) error {
 		}
 		return withHint(spelling.HintOr(c.Kind, names, "kinds: "+strings.Join(names, ", ")), "%q is no kind of record", c.Kind)
 	}
-	j, root, err := a.load(journal.Options{Sessions: kind == journal.KindChange})
+	j, root, err := a.load(journal.Options{Sessions: kind == journal.KindChange || kind == journal.KindSignoff})
 	if err != nil {
 		return err
 	}
@@ -51,6 +51,9 @@ func (c *lsCmd) Run(a *app) error {
 	}
 	if kind == journal.KindChange {
 		return c.changes(a, j, root, in)
+	}
+	if kind == journal.KindSignoff {
+		return c.signoffs(a, j, root, in)
 	}
 	t := report.List(j, kind, c.Site, in)
 	if len(t.Rows) == 0 {

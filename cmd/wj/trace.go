@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/trace"
 	"wj/query/report"
 	"wj/water"
@@ -33,7 +34,7 @@ func (c *traceCmd) Run(a *app) error {
 	if c.Up && (c.Down || len(c.If) > 0) {
 		return withHint("ask one after the other", "--up and --down go different ways")
 	}
-	j, _, err := a.load(journal.Options{Sessions: true})
+	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
 		return err
 	}
@@ -46,6 +47,15 @@ func (c *traceCmd) Run(a *app) error {
 		return err
 	}
 	t := report.NewTrace(j, f, !c.Up, off)
+	if len(j.Signoffs.List) > 0 {
+		w := a.provenanceOrNone(j, root)
+		defer w.close()
+		facts := a.facts(j, w)
+		t.Unverified(func(id string) bool {
+			s, ok := j.Signoffs.Get(id)
+			return ok && evidence.Judge(j, s, facts).Claim
+		})
+	}
 	if len(t.Below) == 0 {
 		if c.Up {
 			a.say("%s depends on nothing; wj trace %s --down shows what depends on it", f.ID, f.ID)

@@ -87,8 +87,40 @@ type Brew struct {
 	Batch     *journal.Batch
 	Emergency bool // an emergency had been declared by then: the review may follow
 	Lack      Lack
-	Why       string           // of an approval that had expired
-	Signoff   *journal.Signoff // the refusal, or the newest acceptance that had expired
+	Why       string             // of an approval that had expired
+	Signoff   *journal.Signoff   // the refusal, or the newest acceptance that had expired
+	By        []evidence.Verdict // who had accepted it by then, in the order of time
+}
+
+// Approval says in words whether the change was approved when the batch was
+// brewed, and by whom.
+func (b Brew) Approval() string {
+	switch {
+	case b.Lack == Untold:
+		return "inconclusive: the history that would show it is not in this copy"
+	case b.Lack == RefusedBefore:
+		return fmt.Sprintf("no: refused by %s on %s", b.Signoff.By, journal.FormatDate(b.Signoff.On))
+	case b.Lack == NeverApproved && b.Emergency:
+		return "not yet: brewed as an emergency, to be reviewed afterwards"
+	case b.Lack == NeverApproved:
+		return "no: not approved by then"
+	}
+	var names []string
+	for _, v := range b.By {
+		text := v.Signoff.By + " on " + journal.FormatDate(v.Signoff.On)
+		if v.Claim {
+			text += unverified(evidence.Approval{})
+		}
+		names = append(names, text)
+	}
+	by := strings.Join(names, ", ")
+	switch {
+	case b.Lack != NoLack:
+		return fmt.Sprintf("no: approved by %s, and expired by then: %s", by, b.Why)
+	case len(names) == 0:
+		return "self-approved: policy asks for no reviewer"
+	}
+	return "yes, by " + by
 }
 
 // EmergencyReview is the review that must follow an emergency.
@@ -364,6 +396,14 @@ func (r *Change) UntoldNote() string {
 	return fmt.Sprintf("it is unknown whether it was approved when it was brewed (%s): %s", batchNames(r.Untold), r.untold().Why[0])
 }
 
+// SignerNote is the state's reason with who approved; "" where nobody did.
+func (r *Change) SignerNote() string {
+	if len(r.Approved) == 0 {
+		return ""
+	}
+	return unverified(r.Approval)
+}
+
 // unverified says of an approval that rests on names alone that it does.
 func unverified(a evidence.Approval) string {
 	if a.Verified {
@@ -466,6 +506,11 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 			proposed = true
 		}
 		proposed = proposed || !v.Policy.Proof
+	}
+	for _, v := range r.Verdicts {
+		if accepted[v.Signoff.By] == v.Signoff {
+			out.By = append(out.By, v)
+		}
 	}
 	fresh := 0
 	for by, s := range accepted {

@@ -90,13 +90,6 @@ func List(j *journal.Journal, kind journal.Kind, site string, in func(time.Time)
 		for _, r := range j.Targets.List {
 			l.add(r.ID, r.Name, fmt.Sprint(len(r.Ranges)))
 		}
-	case journal.KindSignoff:
-		l.Columns = render.Heads("id", "of", "by", "on", "decision")
-		for _, r := range j.Signoffs.List {
-			if in(r.On) {
-				l.add(r.ID, r.Of, r.By, DayText(r.On), r.Decision)
-			}
-		}
 	case journal.KindBatch:
 		l.Columns = render.Heads("id", "beer", "brewed", "change", "mash pH#")
 		for _, r := range j.Batches.List {

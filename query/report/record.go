@@ -32,7 +32,9 @@ type Record struct {
 	Fields Fields `json:"fields,omitempty"`
 	// Treatment is a change's dose worked out on its basis, in the form of wj treat.
 	Treatment *plan.Answer `json:"treatment,omitempty"`
-	Findings  []Finding    `json:"findings"`
+	// Approval is the state of a change and why, whether the change of a batch was approved when it was brewed, or what a sign-off is worth.
+	Approval string    `json:"approval,omitempty"`
+	Findings []Finding `json:"findings"`
 
 	note     string           // the body
 	batch    *render.Document // what else is known of a batch
@@ -143,12 +145,34 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 				}
 			}
 		}
+		r.Approval = approvalOf(j, record, q.Facts)
 		if b, ok := record.(*journal.Batch); ok {
 			r.batch = &render.Document{}
 			batchDocument(r.batch, j, b)
 		}
 	}
 	return r, nil
+}
+
+// approvalOf says what the sign-offs of a change come to, or what one is worth.
+func approvalOf(j *journal.Journal, record journal.Any, facts evidence.Facts) string {
+	switch one := record.(type) {
+	case *journal.Change:
+		c := judge.NewChanges(j, facts).Change(one)
+		return strings.Join(append([]string{c.State.String()}, c.Why...), " · ")
+	case *journal.Signoff:
+		v := evidence.Judge(j, one, facts)
+		return strings.Join(append(append([]string{v.Standing.String()}, v.Why...), v.Describe()), " · ")
+	case *journal.Batch:
+		if c, ok := j.Changes.Get(one.Change); ok {
+			for _, b := range judge.NewChanges(j, facts).Change(c).Brews {
+				if b.Batch.ID == one.ID {
+					return b.Approval()
+				}
+			}
+		}
+	}
+	return ""
 }
 
 // Readable reports whether the file has front matter; its findings say what is wrong where it has not.

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"wj/journal"
 	"wj/journal/judge"
 	"wj/render"
 	"wj/water"
@@ -28,6 +29,11 @@ func (r *Record) Document(all bool) render.Document {
 	if r.Fields != nil && (r.SitePart == nil || all) {
 		d.Table("", render.Table{Columns: []render.Column{{Head: "field"}, {Head: "value", Wrap: true}}, Rows: r.Fields.rows("")})
 		d.Fact("left", "%s", r.lot)
+		if r.Kind == journal.KindBatch.String() {
+			d.Fact("approved", "%s", behind("when brewed: ", r.Approval))
+		} else {
+			d.Fact(map[bool]string{true: "state", false: "standing"}[r.Kind == journal.KindChange.String()], "%s", r.Approval)
+		}
 		d.Fact("file", "%s", r.Path)
 	}
 	if r.batch != nil {

@@ -207,7 +207,7 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 	if change, ok := record.(*journal.Change); ok {
 		return r, r.change(j, base, change, q)
 	}
-	if r.Record, err = NewRecord(j, f, RecordRequest{Now: q.Now}); err != nil {
+	if r.Record, err = NewRecord(j, f, RecordRequest{Now: q.Now, Facts: q.Changes.Facts()}); err != nil {
 		return nil, err
 	}
 	r.Answer, r.open = r.Record.Answer, true

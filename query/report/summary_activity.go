@@ -189,6 +189,9 @@ func (g *gatherer) decided(s *Summary) []Dated {
 			if v.Standing != evidence.InForce {
 				text += ", " + v.Standing.String()
 			}
+			if v.Claim {
+				text += " (signer not verified)"
+			}
 			signed = signed || v.Signoff.Decision == "accepted"
 		}
 		if policy.Reviewers == 0 && !signed {

@@ -101,6 +101,18 @@ func (t *Trace) work(j *journal.Journal, f journal.File, off trace.Off, n *Trace
 	}
 }
 
+// Unverified marks the sign-offs of the tree of which nothing shows who signed.
+func (t *Trace) Unverified(is func(id string) bool) { t.unverified(is) }
+
+func (n *TraceNode) unverified(is func(id string) bool) {
+	if n.Kind == journal.KindSignoff.String() && n.Path != "" && is(n.ID) {
+		n.Why = strings.TrimSpace(n.Why + " (signer not verified)")
+	}
+	for i := range n.Below {
+		n.Below[i].unverified(is)
+	}
+}
+
 // Summary says how much was met, by kind, and what was worked out again.
 func (t *Trace) Summary() []string {
 	n := map[journal.Kind]int{}
