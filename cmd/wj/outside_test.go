@@ -17,8 +17,9 @@ import (
 // file or a folder to write it over a record, the settings or something of Git,
 // by name and through a link. Each refuses, and nothing changes. A new flag that
 // takes a FILE or a DIR must be listed here as one that is read, or pass.
+//
+// It does not run beside the scripts: a run in this process ends what another one has open.
 func TestAnswersOverwriteNoRecord(t *testing.T) {
-	t.Parallel()
 	read := []string{"dir", "map", "key", "stdin-path"}
 	words := map[string]string{ // what a command needs to get as far as writing
 		"bundle --out":     "",
