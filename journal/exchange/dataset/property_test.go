@@ -228,7 +228,7 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 		runtime.ReadMemStats(&before)
 		var most uint64
 		formats[format](t, j, Options{Origin: testOrigin, Progress: func(done int) {
-			if done%512 == 0 {
+			if done%256 == 0 {
 				runtime.GC()
 				runtime.ReadMemStats(&now)
 				most = max(most, now.HeapAlloc-min(now.HeapAlloc, before.HeapAlloc))
@@ -237,9 +237,9 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 		return most
 	}
 	for format := range formats {
-		n, pools := 1024, uint64(0)
+		n, pools := 768, uint64(0)
 		if format == "parquet" { // its buffers come from pools that every collection empties
-			n, pools = 3072, 16<<20
+			n, pools = 1536, 16<<20
 		}
 		few, many := peak(format, n), peak(format, 2*n)
 		if many > few+pools && (many-few-pools)/uint64(n) > most {
