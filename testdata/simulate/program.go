@@ -44,7 +44,7 @@ type program struct {
 func build(folder string) (binary, server string, err error) {
 	binary, server = filepath.Join(folder, "wj"), filepath.Join(folder, "wj-serve")
 	for _, args := range [][]string{
-		{"build", "-o", binary, "wj/cmd/wj"},
+		{"build", "-buildvcs=false", "-o", binary, "wj/cmd/wj"},
 		{"test", "-c", "-vet=off", "-o", server, "wj/cmd/wj"},
 	} {
 		if out, err := exec.Command("go", args...).CombinedOutput(); err != nil {
