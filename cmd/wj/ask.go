@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -44,7 +45,7 @@ func (q *questions) ask(question, offered string, fits func(string) error) (stri
 			}
 			return "", fmt.Errorf("read the answer: %w", err)
 		}
-		answer := orElse(strings.TrimSpace(line), offered)
+		answer := cmp.Or(strings.TrimSpace(line), offered)
 		if fits == nil {
 			return answer, nil
 		}

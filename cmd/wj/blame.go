@@ -51,7 +51,7 @@ func (c *blameCmd) Run(a *app) error {
 		err = a.out.Print(b.Text(a.out))
 	}
 	if silent := b.Silent(); err == nil && silent > 0 {
-		a.say("%s changed in Git without an amendment in the file", count(silent, "recorded value"))
+		a.say("%s changed in Git without an amendment in the file", journal.Count(silent, "recorded value"))
 		a.say("to set it right: wj amend %s KEY VALUE --reason …, or restore the old value (wj log %s)", f.ID, f.ID)
 		return errFindings
 	}

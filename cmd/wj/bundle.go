@@ -84,7 +84,7 @@ func (c *bundleCmd) Run(a *app) error {
 	if err := a.print(filepath.ToSlash(c.Out) + "\n"); err != nil {
 		return err
 	}
-	a.say("%s, %d bytes; to check it: unzip %s && cd %s && sha256sum -c manifest-sha256.txt", count(len(payload), "file"), archive.Len(), path.Base(filepath.ToSlash(c.Out)), folder)
+	a.say("%s, %d bytes; to check it: unzip %s && cd %s && sha256sum -c manifest-sha256.txt", journal.Count(len(payload), "file"), archive.Len(), path.Base(filepath.ToSlash(c.Out)), folder)
 	if c.Owner != "" {
 		a.sayStrangers(j, c.Owner, payload)
 	} else if owners := evidence.OwnersIn(j); len(owners) > 1 {
@@ -106,7 +106,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		}
 	}
 	info = []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(today.In(j.Settings.Zone))},
-		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", count(records, "record"))}}
+		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", journal.Count(records, "record"))}}
 	if c.Owner != "" {
 		info = append(info, evidence.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
 	}
@@ -119,7 +119,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		commit := w.line.Head()
 		state := commit.Hash.String()
 		if len(w.working) > 0 {
-			state += fmt.Sprintf(" and %s not committed", count(len(w.working), "file"))
+			state += fmt.Sprintf(" and %s not committed", journal.Count(len(w.working), "file"))
 		}
 		when = commit.Committer.When
 		info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})

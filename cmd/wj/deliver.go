@@ -107,7 +107,7 @@ func (m *meter) at(done int) {
 		return
 	}
 	m.shown = true
-	fmt.Fprintf(m.w, "\r%d of %s", done, count(m.of, m.what))
+	fmt.Fprintf(m.w, "\r%d of %s", done, journal.Count(m.of, m.what))
 }
 
 // end wipes the line.

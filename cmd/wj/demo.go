@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 
 	example "wj/example-journal"
+	"wj/journal"
 	"wj/journal/history"
 )
 
@@ -28,7 +29,7 @@ func (c *demoCmd) Run(a *app) error {
 	if err := history.Import(a.ctx, dir, commits); err != nil {
 		return err
 	}
-	a.say("Quillmarsh Brewery, an invented brewery: %s in %s", count(len(steps), "commit"), c.Folder)
+	a.say("Quillmarsh Brewery, an invented brewery: %s in %s", journal.Count(len(steps), "commit"), c.Folder)
 	a.say("try:")
 	for _, line := range []string{
 		"wj -C %s show 2026-06-09-north-well",

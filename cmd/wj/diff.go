@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"io/fs"
 	"strings"
@@ -70,7 +71,7 @@ func (a *app) states(h *history.History, root, text string, zone *time.Location)
 	}
 	if err == nil && states.Parted {
 		from, to, _ := strings.Cut(text, "..")
-		a.say("note: %s has commits that %s has not, and what they brought looks taken out here; %s...%s shows what %[2]s brings alone", orElse(from, "HEAD"), orElse(to, "HEAD"), from, to)
+		a.say("note: %s has commits that %s has not, and what they brought looks taken out here; %s...%s shows what %[2]s brings alone", cmp.Or(from, "HEAD"), cmp.Or(to, "HEAD"), from, to)
 	}
 	return states, err
 }
@@ -91,7 +92,7 @@ func revisionName(r history.Revision, zone *time.Location) string {
 func filesAt(h *history.History, r history.Revision, name string) (fs.FS, error) {
 	fsys, err := h.FS(r.Hash)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, withHint("choose a later one", "the journal was not there at %s", orElse(name, "HEAD"))
+		return nil, withHint("choose a later one", "the journal was not there at %s", cmp.Or(name, "HEAD"))
 	}
 	return fsys, err
 }

@@ -76,7 +76,7 @@ func (c *dueCmd) Run(a *app) error {
 	}
 	if n := d.Overdue(); err == nil && n > 0 {
 		if c.Format != "json" {
-			a.say("%s overdue", count(n, "test"))
+			a.say("%s overdue", journal.Count(n, "test"))
 		}
 		return errFindings
 	}

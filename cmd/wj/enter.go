@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -122,7 +123,7 @@ func (a *app) rounds(j *journal.Journal) error {
 // none.
 func roundSites(j *journal.Journal, asked string, named []string) (name string, sites []string, err error) {
 	names := slices.Sorted(maps.Keys(j.Settings.Rounds))
-	name, sites = orElse(asked, "sites"), slices.Clone(named)
+	name, sites = cmp.Or(asked, "sites"), slices.Clone(named)
 	if asked != "" {
 		found, candidates, ambiguous := spelling.Find(asked, names)
 		switch {
@@ -174,7 +175,7 @@ func (c *sitting) hold(a *app, j *journal.Journal, root, name string, sites []st
 		if c.Sampled != "" || c.Instrument != "" || c.By != "" && c.By != state.By {
 			a.say("time, person and meter stay as the sitting was begun; --new puts it aside and begins anew")
 		}
-		a.say("going on with %s, begun %s (%d of %s done)", strings.TrimPrefix(command, "wj "), state.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), len(state.Done()), count(len(state.Tests), "test"))
+		a.say("going on with %s, begun %s (%d of %s done)", strings.TrimPrefix(command, "wj "), state.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), len(state.Done()), journal.Count(len(state.Tests), "test"))
 	} else if r, state, err = c.begin(a, j, root, sites, opt); err != nil {
 		return err
 	}
@@ -204,7 +205,7 @@ func (c *sitting) hold(a *app, j *journal.Journal, root, name string, sites []st
 // begin begins a sitting.
 func (c *sitting) begin(a *app, j *journal.Journal, root string, sites []string, opt round.Options) (*round.Round, bench.State, error) {
 	d := a.draft(j, root, journal.KindSession)
-	d.By = orElse(c.By, d.By)
+	d.By = cmp.Or(c.By, d.By)
 	by, err := d.Person(d.Now)
 	if err != nil {
 		return nil, bench.State{}, err

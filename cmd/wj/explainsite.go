@@ -67,5 +67,5 @@ func (c *explainCmd) site(a *app, k *kong.Kong) error {
 	if err := a.writeFolder(c.Site, files); err != nil {
 		return err
 	}
-	return a.print(fmt.Sprintf("%s: %s\n", filepath.Join(c.Site, "index.html"), count(len(pages), "page")))
+	return a.print(fmt.Sprintf("%s: %s\n", filepath.Join(c.Site, "index.html"), journal.Count(len(pages), "page")))
 }

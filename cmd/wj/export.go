@@ -125,7 +125,7 @@ func (c *exportCmd) changes(a *app, j *journal.Journal, root string, opt *datase
 		return err
 	}
 	opt.Since, opt.Choose, opt.Gone = changed.Since, changed.Kept, changed.Gone
-	a.say("%s changed since %.10s, and %d depend on them; %d gone", count(changed.Direct, "record"), changed.Since, len(changed.Keep)-changed.Direct, len(changed.Gone))
+	a.say("%s changed since %.10s, and %d depend on them; %d gone", journal.Count(changed.Direct, "record"), changed.Since, len(changed.Keep)-changed.Direct, len(changed.Gone))
 	return nil
 }
 

@@ -79,7 +79,7 @@ func (c *importCmd) Run(a *app) error {
 				return err
 			}
 		}
-		return withHint("correct the map and run it again", "nothing was imported: %s in the map", count(len(problems), "mistake"))
+		return withHint("correct the map and run it again", "nothing was imported: %s in the map", journal.Count(len(problems), "mistake"))
 	}
 	if err := c.checkMap(j, m, by, byErr); err != nil {
 		return err
@@ -104,7 +104,7 @@ func (c *importCmd) Run(a *app) error {
 		return err
 	}
 	if doubtful > 0 {
-		a.say("%s in what is taken: wj lint shows them", count(doubtful, "finding"))
+		a.say("%s in what is taken: wj lint shows them", journal.Count(doubtful, "finding"))
 	}
 	return c.finish(a, root, plan, files)
 }
@@ -138,7 +138,7 @@ func (c *importCmd) guess(a *app, j *journal.Journal, src []byte, by string) err
 			if encoding != "" {
 				text = append([]byte("encoding: "+encoding+"  # ? it is not UTF-8\n"), text...)
 			}
-			a.say("%s marked with ? in the map", count(unsure, "question"))
+			a.say("%s marked with ? in the map", journal.Count(unsure, "question"))
 			return a.deliver(c.Output, []exchange.File{{Content: text}})
 		}
 		if !strings.Contains(err.Error(), "UTF-8") {
@@ -194,7 +194,7 @@ func (c *importCmd) report(a *app, plan *exchange.Plan) error {
 	if len(plan.NotTaken) > 0 {
 		a.say("columns that the map does not speak of: %s", strings.Join(plan.NotTaken, ", "))
 	}
-	a.say("%s taken, %d already there, %d skipped, %d refused", count(plan.Count(exchange.Taken), "row"), plan.Count(exchange.Already), plan.Count(exchange.Skipped), plan.Count(exchange.Refused))
+	a.say("%s taken, %d already there, %d skipped, %d refused", journal.Count(plan.Count(exchange.Taken), "row"), plan.Count(exchange.Already), plan.Count(exchange.Skipped), plan.Count(exchange.Refused))
 	return nil
 }
 
@@ -231,7 +231,7 @@ func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []wri
 		a.say("nothing is imported while a row is refused; --partial imports the samples that are whole")
 		return errFindings
 	case c.DryRun:
-		a.say("dry run: %s would be written", count(len(files), "record"))
+		a.say("dry run: %s would be written", journal.Count(len(files), "record"))
 	case len(files) > maxCommitted && !c.NoCommit:
 		return withHint("import it in parts, or with --no-commit and commit it yourself", "%d records are more than one commit takes (%d)", len(files), maxCommitted)
 	case len(files) > 0:
@@ -243,12 +243,12 @@ func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []wri
 		}
 		m := a.progress("record", len(files))
 		out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Kept: c.NoCommit, Progress: m.at,
-			Subject: fmt.Sprintf("Import %s from %s", count(sessions, "session"), name), Trailers: []history.Trailer{{Key: "Source-File", Value: name}}})
+			Subject: fmt.Sprintf("Import %s from %s", journal.Count(sessions, "session"), name), Trailers: []history.Trailer{{Key: "Source-File", Value: name}}})
 		m.end()
 		if err != nil {
 			return err
 		}
-		a.say("wrote %s", count(len(out.Paths), "record"))
+		a.say("wrote %s", journal.Count(len(out.Paths), "record"))
 		a.saidCommit(root, out)
 	case plan.Count(exchange.Already) == 0:
 		a.say("there is nothing to import")

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"os"
@@ -140,8 +141,8 @@ func (c *initCmd) answers(a *app, dir string) (out start.Answers, err error) {
 		there = filepath.Dir(there)
 	}
 	fullName, email, known := history.Identity(there)
-	out = start.Answers{Name: orElse(c.Name, filepath.Base(dir)), Country: c.Country, Timezone: orElse(c.Timezone, localZone(a.env)), Person: c.Person,
-		FullName: orElse(c.FullName, fullName), Email: orElse(c.Email, email), Every: c.Every}
+	out = start.Answers{Name: cmp.Or(c.Name, filepath.Base(dir)), Country: c.Country, Timezone: cmp.Or(c.Timezone, localZone(a.env)), Person: c.Person,
+		FullName: cmp.Or(c.FullName, fullName), Email: cmp.Or(c.Email, email), Every: c.Every}
 	if out.Person == "" && (known || c.FullName != "") {
 		out.Person = start.Slug(strings.Fields(out.FullName + " x")[0], "")
 	}
@@ -241,7 +242,7 @@ func (c *initCmd) ask(q *questions, out *start.Answers) (err error) {
 	if len(out.Meters) == 0 {
 		return nil
 	}
-	out.Every, err = q.ask("how often is each tap tested", orElse(c.Every, "30 d"), func(text string) error {
+	out.Every, err = q.ask("how often is each tap tested", cmp.Or(c.Every, "30 d"), func(text string) error {
 		span, err := water.ParseQuantity(text)
 		if err != nil || span.Unit.Family() != water.Duration || span.Value <= 0 {
 			return withHint("30 d, or 2 wk", "%q is not a span of time", text)
@@ -270,13 +271,6 @@ func (a *app) hintIgnore(root string) {
 		}
 	}
 	a.say("hint: add %s* to %s, so that git passes over unfinished sessions", round.KeptPrefix, start.IgnoreFile)
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 // localZone is the machine's time zone by its IANA name.

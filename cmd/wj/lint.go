@@ -142,7 +142,7 @@ func (c *lintCmd) once(a *app) error {
 	case c.IgnoreBecause != "":
 		n, err := writer.Silence(a.ctx, result.root, result.Diagnostics, c.IgnoreBecause)
 		if err == nil {
-			a.say("%s ignored: %s", count(n, "finding"), c.IgnoreBecause)
+			a.say("%s ignored: %s", journal.Count(n, "finding"), c.IgnoreBecause)
 		}
 		return err
 	case c.Fix:
@@ -155,7 +155,7 @@ func (c *lintCmd) once(a *app) error {
 				return err
 			}
 		}
-		said := count(fixed, "place") + " corrected"
+		said := journal.Count(fixed, "place") + " corrected"
 		if n := result.UnsafeOnly(); n > 0 && !c.Unsafe {
 			said += fmt.Sprintf("; %d more with --unsafe, which renames: look at the difference afterwards", n)
 		}
@@ -182,7 +182,7 @@ func (c *lintCmd) once(a *app) error {
 		}
 	}
 	if followers > 0 {
-		a.say("the commit goes on: %s of the water or of what follows, none of a record that cannot be right", count(followers, "error"))
+		a.say("the commit goes on: %s of the water or of what follows, none of a record that cannot be right", journal.Count(followers, "error"))
 	}
 	return nil
 }

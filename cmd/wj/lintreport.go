@@ -63,7 +63,7 @@ func (c *lintCmd) writeBaseline(a *app, result checked) error {
 	if err := safefile.Write(c.Baseline, old, []byte(b.String())); err != nil {
 		return fmt.Errorf("write the baseline: %w", err)
 	}
-	a.say("%s written to %s: commit it, and wj lint --baseline %s shows only what comes after", count(len(result.Diagnostics), "known finding"), c.Baseline, c.Baseline)
+	a.say("%s written to %s: commit it, and wj lint --baseline %s shows only what comes after", journal.Count(len(result.Diagnostics), "known finding"), c.Baseline, c.Baseline)
 	return nil
 }
 
@@ -113,25 +113,25 @@ func (c *lintCmd) report(a *app, result checked) error {
 	if err := a.print(b.String()); err != nil {
 		return err
 	}
-	files, what := count(result.Files, "record"), "nothing found"
+	files, what := journal.Count(result.Files, "record"), "nothing found"
 	if len(result.Diagnostics) > 0 {
-		what = count(result.Count(lint.Error), "error") + ", " + count(result.Count(lint.Warning), "warning") + ", " + count(result.Count(lint.Info), "note")
+		what = journal.Count(result.Count(lint.Error), "error") + ", " + journal.Count(result.Count(lint.Warning), "warning") + ", " + journal.Count(result.Count(lint.Info), "note")
 	}
 	if left.Above > 0 {
-		what += "; not shown: " + count(left.Above, "further finding") + " (--max)"
+		what += "; not shown: " + journal.Count(left.Above, "further finding") + " (--max)"
 	}
 	switch {
 	case result.older > 0 && c.Since != "":
-		what += "; not shown: " + count(result.older, "finding") + " that " + c.Since + " had too"
+		what += "; not shown: " + journal.Count(result.older, "finding") + " that " + c.Since + " had too"
 	case result.older > 0:
-		what += "; not shown: " + count(result.older, "older finding") + " elsewhere"
+		what += "; not shown: " + journal.Count(result.older, "older finding") + " elsewhere"
 	}
 	if result.known > 0 {
-		what += "; not shown: " + count(result.known, "known finding")
+		what += "; not shown: " + journal.Count(result.known, "known finding")
 	}
 	a.say("%s checked: %s", files, what)
 	if result.gone > 0 {
-		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", count(result.gone, "finding"), c.Baseline)
+		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", journal.Count(result.gone, "finding"), c.Baseline)
 	}
 	return nil
 }

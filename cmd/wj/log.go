@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/history"
@@ -58,7 +59,7 @@ func (c *logCmd) Run(a *app) error {
 		defer w.close()
 		if v := evidence.Judge(j, s, a.facts(j, w)); v.Claim {
 			for i := range entries {
-				entries[i].Proof = orElse(entries[i].Proof, "signer not verified")
+				entries[i].Proof = cmp.Or(entries[i].Proof, "signer not verified")
 			}
 		}
 	}

@@ -52,7 +52,7 @@ func (c *lsCmd) sessions(a *app, j *journal.Journal, in func(time.Time) bool) er
 	}
 	slices.SortFunc(order, func(a, b key) int { return cmp.Or(cmp.Compare(a.sampled, b.sampled), cmp.Compare(a.row, b.row)) })
 	if unreadable > 0 {
-		defer a.say("left out: %s unreadable (see wj lint)", count(unreadable, "session"))
+		defer a.say("left out: %s unreadable (see wj lint)", journal.Count(unreadable, "session"))
 	}
 	if len(order) == 0 {
 		a.say("no sessions")

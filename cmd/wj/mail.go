@@ -126,7 +126,7 @@ func (c *mailCmd) Run(a *app) error {
 	} else if err := safefile.Write(output, nil, content); err != nil {
 		return withHint("name another file with -o", "%w", err)
 	}
-	out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Subject: fmt.Sprintf("Report %s to %s", count(len(sessions), "session"), owner.Name), Kept: c.NoCommit})
+	out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Subject: fmt.Sprintf("Report %s to %s", journal.Count(len(sessions), "session"), owner.Name), Kept: c.NoCommit})
 	if err != nil {
 		if output != "-" {
 			err = errors.Join(err, os.Remove(output))
@@ -137,7 +137,7 @@ func (c *mailCmd) Run(a *app) error {
 		if err := a.print(output + "\n"); err != nil {
 			return err
 		}
-		a.say("a draft for %s; nothing is sent until your mail program sends it", count(len(to), "reader"))
+		a.say("a draft for %s; nothing is sent until your mail program sends it", journal.Count(len(to), "reader"))
 	}
 	a.say("recorded as %s", a.relative(root, d.Path))
 	a.saidCommit(root, out)

@@ -93,7 +93,7 @@ func findMethod(j *journal.Journal, name string) (*journal.Method, error) {
 		case 0:
 			return nil, withHint("wj method lists those that there are; wj explain method shows how to write one", "there is no method for %s", id)
 		}
-		return nil, withHint("name one: "+strings.Join(known, ", "), "there are %s for %s", count(len(known), "method"), id)
+		return nil, withHint("name one: "+strings.Join(known, ", "), "there are %s for %s", journal.Count(len(known), "method"), id)
 	}
 	if id, err := j.ID(name, journal.KindMethod); err == nil {
 		m, _ := j.Methods.Get(id)

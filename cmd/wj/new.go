@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"path"
 	"slices"
 	"strings"
@@ -47,7 +48,7 @@ func (c *newCmd) Run(a *app) error {
 			return err
 		}
 	case c.Name == "":
-		return withHint("wj explain "+orElse(kind.String(), "lot")+" shows one; wj new KIND NAME key=value …", "a record needs a name")
+		return withHint("wj explain "+cmp.Or(kind.String(), "lot")+" shows one; wj new KIND NAME key=value …", "a record needs a name")
 	}
 	groups := split(args)
 	if j, err = a.sessionsFor(j, groups); err != nil {
@@ -71,7 +72,7 @@ func (c *newCmd) Run(a *app) error {
 			f.Stem = "" // one may name the other
 		}
 		drafts, record.Files = append(drafts, d), append(record.Files, f)
-		if record.Subject = orElse(record.Subject, d.Subject); i > 0 {
+		if record.Subject = cmp.Or(record.Subject, d.Subject); i > 0 {
 			record.Subject += ", " + d.ID
 		}
 		laid[f.Path] = f.New

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"io"
 	"os"
@@ -54,7 +55,7 @@ func (c *pageCmd) Run(a *app) error {
 		return err
 	}
 	d := a.draft(j, root, journal.KindSession)
-	d.By = orElse(c.By, d.By)
+	d.By = cmp.Or(c.By, d.By)
 	if by, err := d.Person(opt.Now); err == nil && j.Exists(journal.KindPerson, by) {
 		opt.By = by // else the page asks
 	}
@@ -111,7 +112,7 @@ func (c *importCmd) bench(a *app, name string) error {
 		a.say("%s:%d: %s", name, f.Line, f.Message)
 	}
 	if len(faults) > 0 {
-		return withHint("correct it on the telephone and share it again, or edit the file", "nothing was imported: %s of %s cannot be taken", count(len(faults), "line"), name)
+		return withHint("correct it on the telephone and share it again, or edit the file", "nothing was imported: %s of %s cannot be taken", journal.Count(len(faults), "line"), name)
 	}
 	if state.By == "" {
 		return byErr

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -54,7 +55,7 @@ func (a *app) files(root string) (fs.FS, error) {
 	if settings, err := a.lastSettings(root, h); err == nil {
 		zone = settings.Zone
 	}
-	r, err := h.Resolve(orElse(a.at, "HEAD"), zone)
+	r, err := h.Resolve(cmp.Or(a.at, "HEAD"), zone)
 	if err != nil {
 		return nil, err
 	}
@@ -113,13 +114,13 @@ func (a *app) workingFiles(root string) fs.FS {
 // copy.
 func (a *app) sayAbsent() {
 	if a.absent > 0 {
-		a.say("note: %s not in this copy (a partial clone), and left out of every answer; a clone without --filter has all", count(a.absent, "record"))
+		a.say("note: %s not in this copy (a partial clone), and left out of every answer; a clone without --filter has all", journal.Count(a.absent, "record"))
 	}
 }
 
 // errAbsent refuses a verdict over records some of which are not in this copy.
 func errAbsent(n int) error {
-	return withHint("git clone without --filter", "cannot judge: %s not in this copy of the repository (a partial clone)", count(n, "record"))
+	return withHint("git clone without --filter", "cannot judge: %s not in this copy of the repository (a partial clone)", journal.Count(n, "record"))
 }
 
 // lastSettings are those of the working files, or of the last commit.
@@ -174,7 +175,7 @@ func (a *app) bareRoot() (root string, ok bool, err error) {
 	}
 	defer h.Close()
 	a.bare = true
-	r, err := h.Resolve(orElse(a.at, "HEAD"), time.UTC)
+	r, err := h.Resolve(cmp.Or(a.at, "HEAD"), time.UTC)
 	if errors.Is(err, history.ErrUnborn) && a.at == "" {
 		return "", true, withHint("name a branch: --at main", "HEAD of %s leads to no commit", place.GitDir)
 	}

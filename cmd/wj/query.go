@@ -131,7 +131,7 @@ func (c *queryCmd) sayCounts(a *app, r *query.Result) {
 	for _, note := range r.Notes {
 		a.say("%s", note)
 	}
-	text := fmt.Sprintf("%d of %s", r.Matched, count(r.Looked, "session"))
+	text := fmt.Sprintf("%d of %s", r.Matched, journal.Count(r.Looked, "session"))
 	if r.Matched > len(r.Rows) {
 		text += fmt.Sprintf(", %d shown", len(r.Rows))
 	}
@@ -145,7 +145,7 @@ func (c *queryCmd) sayCounts(a *app, r *query.Result) {
 func (c *queryCmd) sayAside(a *app, aside map[string]int) {
 	var parts []string
 	for _, kind := range slices.Sorted(maps.Keys(aside)) {
-		parts = append(parts, count(aside[kind], kind))
+		parts = append(parts, journal.Count(aside[kind], kind))
 	}
 	if len(parts) > 0 {
 		a.say("not the site's water, or a moment twice, and left aside: %s (--all-samples takes them)", strings.Join(parts, ", "))

@@ -62,7 +62,7 @@ func (c *resolveCmd) Run(a *app) error {
 	case !found:
 		a.say("nothing has conflicts")
 	case left > 0:
-		a.say("%s left: edit the lines between the marks, then git add", count(left, "conflict"))
+		a.say("%s left: edit the lines between the marks, then git add", journal.Count(left, "conflict"))
 		return errFindings
 	default:
 		a.say("next: wj lint, then git commit (or git rebase --continue)")

@@ -45,18 +45,18 @@ func (c *importCmd) restore(a *app) error {
 	faulty := len(plan.Problems)+len(plan.Differ) > 0
 	switch {
 	case faulty && !c.Partial:
-		return withHint("--partial takes the other "+count(plan.New, "record"), "nothing was imported")
+		return withHint("--partial takes the other "+journal.Count(plan.New, "record"), "nothing was imported")
 	case c.DryRun:
-		a.say("dry run: %s would be written, %d are there already", count(plan.New, "record"), plan.Same)
+		a.say("dry run: %s would be written, %d are there already", journal.Count(plan.New, "record"), plan.Same)
 		return nil
 	case plan.New == 0:
-		a.say("nothing to do: %s are there already", count(plan.Same, "record"))
+		a.say("nothing to do: %s are there already", journal.Count(plan.Same, "record"))
 		return nil
 	}
 	m := a.progress("record", plan.New)
 	done := 0
 	_, err = exchange.Restore(journal.Dir(root), c.File, func(records []dataset.Record) error {
-		r := writer.Record{Kept: c.NoCommit, Subject: fmt.Sprintf("Restore %s of %s from %s", count(len(records), "record"), plan.JournalID, render.Line(filepath.Base(c.File))),
+		r := writer.Record{Kept: c.NoCommit, Subject: fmt.Sprintf("Restore %s of %s from %s", journal.Count(len(records), "record"), plan.JournalID, render.Line(filepath.Base(c.File))),
 			Trailers: []history.Trailer{{Key: "Restored-From", Value: plan.Commit}}}
 		for _, record := range records {
 			r.Files = append(r.Files, writer.File{Path: record.Path, New: record.Content})
@@ -67,7 +67,7 @@ func (c *importCmd) restore(a *app) error {
 			m.at(done)
 			if done == plan.New {
 				m.end()
-				a.say("wrote %s", count(done, "record"))
+				a.say("wrote %s", journal.Count(done, "record"))
 				a.saidCommit(root, out)
 			}
 		}
@@ -75,7 +75,7 @@ func (c *importCmd) restore(a *app) error {
 	})
 	m.end()
 	if err != nil {
-		return fmt.Errorf("%s written: %w", count(done, "record"), err)
+		return fmt.Errorf("%s written: %w", journal.Count(done, "record"), err)
 	}
 	if faulty {
 		return errFindings

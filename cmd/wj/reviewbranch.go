@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"strings"
 	"time"
@@ -37,7 +38,7 @@ func (c *reviewCmd) branch(a *app, root string, zone *time.Location) error {
 		}
 		tip, text = c.ID, base.Commit.Hash.String()+"..."+c.ID
 	}
-	opt.Head = orElse(tip, "HEAD")
+	opt.Head = cmp.Or(tip, "HEAD")
 	states, err := a.states(h, root, text, zone)
 	if err != nil {
 		return err

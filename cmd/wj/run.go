@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -273,7 +274,7 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	}
 	j, err := journal.Load(files, opt)
 	if err != nil && a.past != nil {
-		return nil, "", fmt.Errorf("read the journal at %s: %w", orElse(a.at, "HEAD"), err)
+		return nil, "", fmt.Errorf("read the journal at %s: %w", cmp.Or(a.at, "HEAD"), err)
 	}
 	a.read.journal, a.read.contents, a.read.part = j, contents, opt.Only != nil
 	if err == nil && j.Settings.Format > journal.Format {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -105,7 +106,7 @@ func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *provenance, named string
 		return none, err
 	}
 	change, _ := j.Changes.Get(id)
-	volume, _, err := plan.LitresOf(orElse(c.Volume, change.Volume.String()), "--volume \"1480 L\"")
+	volume, _, err := plan.LitresOf(cmp.Or(c.Volume, change.Volume.String()), "--volume \"1480 L\"")
 	if err != nil {
 		return none, advised(err)
 	}

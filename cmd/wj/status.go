@@ -98,7 +98,7 @@ func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
 	}
 	todos := append(a.unfinished(j, root), judge.ToDos(j, judge.NewChanges(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {
-		text := fmt.Sprintf("%s not committed: %s", count(n, "record"), uncommitted[0])
+		text := fmt.Sprintf("%s not committed: %s", journal.Count(n, "record"), uncommitted[0])
 		if n > 1 {
 			text += fmt.Sprintf(" and %d more", n-1)
 		}
@@ -143,7 +143,7 @@ func (a *app) unfinished(j *journal.Journal, root string) []judge.ToDo {
 			next, what = "wj round "+r, "the round "+r
 		}
 		out = append(out, judge.ToDo{Topic: "bench", Subject: strings.TrimPrefix(name, "@"), Next: next,
-			Text: fmt.Sprintf("%s, begun %s, is not finished: %d of %s done", what, s.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), len(s.Done()), count(len(s.Tests), "test"))})
+			Text: fmt.Sprintf("%s, begun %s, is not finished: %d of %s done", what, s.Begun.In(j.Settings.Zone).Format("2006-01-02 15:04"), len(s.Done()), journal.Count(len(s.Tests), "test"))})
 	}
 	return out
 }

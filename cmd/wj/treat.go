@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"strings"
 
@@ -143,7 +144,7 @@ func (c *treatCmd) write(a *app, j *journal.Journal, root string, book *plan.Boo
 		if x.Target == nil {
 			return withHint("--target ID", "a change is for a target")
 		}
-		name := orElse(c.Write, x.Target.ID)
+		name := cmp.Or(c.Write, x.Target.ID)
 		if i > 0 {
 			name += "-sparge"
 		}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"wj/journal"
 	"wj/journal/history"
 	"wj/render"
 )
@@ -35,9 +36,8 @@ func (a *app) complain(err error) {
 			fmt.Fprintln(a.stderr, "hint: "+render.Line(t.Hint))
 		}
 	}
-	var h interface{ Hint() string }
-	if errors.As(err, &h) && h.Hint() != "" {
-		fmt.Fprintln(a.stderr, "hint: "+render.Line(h.Hint()))
+	if hint := journal.HintOf(err); hint != "" {
+		fmt.Fprintln(a.stderr, "hint: "+render.Line(hint))
 	}
 }
 
@@ -45,18 +45,4 @@ func (a *app) complain(err error) {
 func (a *app) print(s string) error {
 	_, err := io.WriteString(a.stdout, render.Inert(s))
 	return err
-}
-
-// count writes "1 session" or "3 sessions".
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	if strings.HasSuffix(what, "y") {
-		return fmt.Sprintf("%d %sies", n, strings.TrimSuffix(what, "y"))
-	}
-	if strings.HasSuffix(what, "ch") {
-		return fmt.Sprintf("%d %ses", n, what)
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -1,6 +1,7 @@
 package evidence
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -131,7 +132,7 @@ func (a *agreement) step(at int, c candidate, blob history.Hash) {
 			switch {
 			case old == is && was == set:
 				if p, put := a.pending[name]; put {
-					a.v.Say("%s was %s from commit %s to %s, and nobody else signed that.", strings.ReplaceAll(name, "\x00", "."), orElse(p.now, "not set"), a.v.nameAt(p.at), a.v.nameAt(at))
+					a.v.Say("%s was %s from commit %s to %s, and nobody else signed that.", strings.ReplaceAll(name, "\x00", "."), cmp.Or(p.now, "not set"), a.v.nameAt(p.at), a.v.nameAt(at))
 				}
 				delete(a.pending, name)
 			case !loosened[name]:
@@ -352,11 +353,4 @@ func (v *verifying) silence(r *journal.Record, rule string) error {
 	}
 	v.guardWrong(r.Path, v.hashAt(at), silenceText(rule, from, v.nameAt(at)), why)
 	return nil
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }

@@ -69,28 +69,18 @@ func (v *verifying) history(ctx context.Context) error {
 	if err := newEvents(v).run(); err != nil {
 		return err
 	}
-	v.Say("%s checked: %s.", plural(len(m.steps), "commit"), orNone(signatureWords(seen)))
+	v.Say("%s checked: %s.", journal.Count(len(m.steps), "commit"), orNone(signatureWords(seen)))
 	clocks.report(v)
 	switch {
 	case len(strangers) > 0 && v.strangers:
-		v.Reason = fmt.Sprintf("nobody in people/ made any of the %s here; the authors are %s. Verify the repository in which the people of the journal commit", plural(len(m.steps), "commit"), strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
+		v.Reason = fmt.Sprintf("nobody in people/ made any of the %s here; the authors are %s. Verify the repository in which the people of the journal commit", journal.Count(len(m.steps), "commit"), strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
 	case len(strangers) > 0:
 		v.Say("Addresses of commits that are in no person's record: %s.", strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
 	}
 	if coauthors > 0 {
-		v.Say("%s named by a Co-authored-by line of a message: such a line counts for nothing.", plural(coauthors, "person"))
+		v.Say("%s named by a Co-authored-by line of a message: such a line counts for nothing.", journal.Count(coauthors, "person"))
 	}
 	return nil
-}
-
-func plural(n int, what string) string {
-	switch {
-	case n == 1:
-		return "1 " + what
-	case what == "person":
-		return fmt.Sprintf("%d people", n)
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func orNone(s string) string {
@@ -175,9 +165,9 @@ func (c *clockCheck) step(s history.Step) {
 
 func (c *clockCheck) report(v *verifying) {
 	if n := len(c.before); n > 0 {
-		v.Say("Clocks: %s dated later than a commit that came after, such as %s.", plural(n, "commit"), c.before[0])
+		v.Say("Clocks: %s dated later than a commit that came after, such as %s.", journal.Count(n, "commit"), c.before[0])
 	}
 	if n := len(c.future); n > 0 {
-		v.Say("Clocks: %s dated in the future, such as %s.", plural(n, "commit"), c.future[0].Short())
+		v.Say("Clocks: %s dated in the future, such as %s.", journal.Count(n, "commit"), c.future[0].Short())
 	}
 }

@@ -64,7 +64,7 @@ func (e *events) run() error {
 	}
 	e.judge()
 	if e.inOthers > 0 {
-		e.v.Say("%s in the name of another person than that of the commit: signer not verified.", plural(e.inOthers, "amendment"))
+		e.v.Say("%s in the name of another person than that of the commit: signer not verified.", journal.Count(e.inOthers, "amendment"))
 	}
 	for _, key := range slices.Sorted(maps.Keys(e.gone)) {
 		t := e.gone[key]
@@ -299,7 +299,7 @@ func (e *events) working() error {
 		return err
 	}
 	if edited+added > 0 {
-		e.v.Say("Not committed: %s changed, %s new. They were judged as they are.", plural(edited, "file"), plural(added, "file"))
+		e.v.Say("Not committed: %s changed, %s new. They were judged as they are.", journal.Count(edited, "file"), journal.Count(added, "file"))
 	}
 	return nil
 }
@@ -343,7 +343,7 @@ func (e *events) staged() error {
 		e.keep(recordKey(c.Path), history.Hash{}, Version{Name: stagedName, When: e.v.opt.Now, Content: content, Before: [][]byte{old}, Path: c.Path})
 	}
 	if n > 0 {
-		e.v.Say("Staged: %s with another content than in the working files.", plural(n, "file"))
+		e.v.Say("Staged: %s with another content than in the working files.", journal.Count(n, "file"))
 	}
 	return nil
 }

@@ -1,10 +1,8 @@
 package history
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"path"
 	"slices"
@@ -14,6 +12,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/journal/overlay"
 )
 
 // snapshot is the journal as one commit holds it.
@@ -124,13 +123,13 @@ func (s *snapshot) Open(name string) (fs.File, error) {
 		if err != nil {
 			return nil, err
 		}
-		return &openFolder{fileInfo{s, entry}, entries}, nil
+		return overlay.NewFolder(fileInfo{s, entry}, entries), nil
 	}
 	data, err := s.content("open", name, entry)
 	if err != nil {
 		return nil, err
 	}
-	return &openFile{fileInfo{s, entry}, bytes.NewReader(data)}, nil
+	return overlay.NewFile(fileInfo{s, entry}, data), nil
 }
 
 func (s *snapshot) content(op, name string, entry treeEntry) ([]byte, error) {
@@ -242,35 +241,4 @@ func (i fileInfo) Size() int64 {
 		return 0
 	}
 	return int64(len(data))
-}
-
-type openFile struct {
-	info fileInfo
-	*bytes.Reader
-}
-
-func (f *openFile) Stat() (fs.FileInfo, error) { return f.info, nil }
-func (f *openFile) Close() error               { return nil }
-
-type openFolder struct {
-	info fileInfo
-	rest []fs.DirEntry
-}
-
-func (f *openFolder) Stat() (fs.FileInfo, error) { return f.info, nil }
-func (f *openFolder) Close() error               { return nil }
-func (f *openFolder) Read([]byte) (int, error) {
-	return 0, &fs.PathError{Op: "read", Path: f.info.entry.name, Err: fs.ErrInvalid}
-}
-
-func (f *openFolder) ReadDir(n int) ([]fs.DirEntry, error) {
-	if n <= 0 {
-		n = len(f.rest)
-	} else if len(f.rest) == 0 {
-		return nil, io.EOF
-	}
-	n = min(n, len(f.rest))
-	list := f.rest[:n]
-	f.rest = f.rest[n:]
-	return list, nil
 }

@@ -1,9 +1,7 @@
 package history
 
 import (
-	"bytes"
 	"context"
-	"io"
 	"io/fs"
 	"path"
 	"path/filepath"
@@ -14,6 +12,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/journal/overlay"
 )
 
 // stagedFiles are a journal's files as an index has them. What the working tree holds as
@@ -116,13 +115,13 @@ func (s *stagedFiles) Open(name string) (fs.File, error) {
 		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrInvalid}
 	}
 	if list, ok := s.folders[name]; ok {
-		return &stagedFolder{stagedFile{info: stagedInfo{name, 0, fs.ModeDir | 0o555}}, slices.Clone(list)}, nil
+		return overlay.NewFolder(stagedInfo{name, 0, fs.ModeDir | 0o555}, slices.Clone(list)), nil
 	}
 	content, err := s.ReadInto(name, nil)
 	if err != nil {
 		return nil, err
 	}
-	return &stagedFile{bytes.NewReader(content), stagedInfo{name, int64(len(content)), 0o444}}, nil
+	return overlay.NewFile(stagedInfo{name, int64(len(content)), 0o444}, content), nil
 }
 
 func (s *stagedFiles) close() {
@@ -163,33 +162,3 @@ func (i stagedInfo) Mode() fs.FileMode  { return i.mode }
 func (i stagedInfo) ModTime() time.Time { return time.Time{} }
 func (i stagedInfo) IsDir() bool        { return i.mode.IsDir() }
 func (i stagedInfo) Sys() any           { return nil }
-
-type stagedFile struct {
-	*bytes.Reader
-	info stagedInfo
-}
-
-func (f *stagedFile) Stat() (fs.FileInfo, error) { return f.info, nil }
-func (f *stagedFile) Close() error               { return nil }
-
-type stagedFolder struct {
-	stagedFile
-	entries []fs.DirEntry
-}
-
-func (d *stagedFolder) Read([]byte) (int, error) {
-	return 0, &fs.PathError{Op: "read", Path: d.info.name, Err: fs.ErrInvalid}
-}
-
-// ReadDir gives the next n entries, all that are left where n is not positive.
-func (d *stagedFolder) ReadDir(n int) ([]fs.DirEntry, error) {
-	if n <= 0 {
-		n = len(d.entries)
-	} else if len(d.entries) == 0 {
-		return nil, io.EOF
-	}
-	n = min(n, len(d.entries))
-	next := d.entries[:n]
-	d.entries = d.entries[n:]
-	return next, nil
-}

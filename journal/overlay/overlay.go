@@ -55,14 +55,14 @@ func (f *FS) Open(name string) (fs.File, error) {
 		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrInvalid}
 	}
 	if content, ok := f.files[name]; ok {
-		return &file{Reader: bytes.NewReader(content), info: info{name: path.Base(name), size: int64(len(content))}}, nil
+		return NewFile(info{name: path.Base(name), size: int64(len(content))}, content), nil
 	}
 	if f.dirs[name] != nil {
 		entries, err := f.ReadDir(name)
 		if err != nil {
 			return nil, err
 		}
-		return &folder{info: info{name: path.Base(name), dir: true}, entries: entries}, nil
+		return NewFolder(info{name: path.Base(name), dir: true}, entries), nil
 	}
 	if f.base == nil {
 		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}
@@ -156,34 +156,40 @@ func (i info) Mode() fs.FileMode {
 	return 0o444
 }
 
+// NewFile is an open file that is held in memory.
+func NewFile(info fs.FileInfo, content []byte) fs.File {
+	return &file{Reader: bytes.NewReader(content), info: info}
+}
+
+// NewFolder is an open folder with these entries, which it keeps.
+func NewFolder(info fs.FileInfo, entries []fs.DirEntry) fs.ReadDirFile {
+	return &folder{info: info, entries: entries}
+}
+
 type file struct {
 	*bytes.Reader
-	info
+	info fs.FileInfo
 }
 
 func (f *file) Stat() (fs.FileInfo, error) { return f.info, nil }
 func (f *file) Close() error               { return nil }
-func (f *file) Size() int64                { return f.info.size }
 
 type folder struct {
-	info
+	info    fs.FileInfo
 	entries []fs.DirEntry
 }
 
 func (d *folder) Stat() (fs.FileInfo, error) { return d.info, nil }
 func (d *folder) Close() error               { return nil }
 func (d *folder) Read([]byte) (int, error) {
-	return 0, &fs.PathError{Op: "read", Path: d.name, Err: fmt.Errorf("is a folder")}
+	return 0, &fs.PathError{Op: "read", Path: d.info.Name(), Err: fmt.Errorf("is a folder: %w", fs.ErrInvalid)}
 }
 
 // ReadDir gives the next n entries, all that are left where n is not positive.
 func (d *folder) ReadDir(n int) ([]fs.DirEntry, error) {
 	if n <= 0 {
-		rest := d.entries
-		d.entries = nil
-		return rest, nil
-	}
-	if len(d.entries) == 0 {
+		n = len(d.entries)
+	} else if len(d.entries) == 0 {
 		return nil, io.EOF
 	}
 	n = min(n, len(d.entries))

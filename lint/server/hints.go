@@ -11,17 +11,6 @@ import (
 	"wj/water"
 )
 
-// plural writes "1 sign-off" or "3 sign-offs".
-func plural(n int, what string) string {
-	if n != 1 {
-		if strings.HasSuffix(what, "ch") {
-			what += "e"
-		}
-		what += "s"
-	}
-	return fmt.Sprintf("%d %s", n, what)
-}
-
 // inlayHints show beside a reading what it means: the result of a dilution or of
 // replicates, another unit, the uncertainty; and beside "readings" what follows from all.
 func (s *server) inlayHints(p rangeParams) ([]inlayHint, error) {
@@ -160,13 +149,13 @@ func (s *server) codeLenses(p documentParams) ([]codeLens, error) {
 		}
 		var parts []string
 		for _, k := range order {
-			parts = append(parts, plural(counts[k], k.String()))
+			parts = append(parts, journal.Count(counts[k], k.String()))
 		}
 		word := " depend on it: "
 		if len(reached) == 1 {
 			word = " depends on it: "
 		}
-		add(plural(len(reached), "record")+word+strings.Join(parts, ", "), list)
+		add(journal.Count(len(reached), "record")+word+strings.Join(parts, ", "), list)
 	})
 	return out, nil
 }

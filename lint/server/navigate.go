@@ -121,7 +121,7 @@ func (s *server) renamed(d *document, p renameParams) (*workspaceEdit, error) {
 		}
 	}
 	if covered > 0 {
-		s.wire.notify("window/showMessage", map[string]any{"type": severityWarning, "message": plural(covered, "sign-off") + " cover records that this changes: they have to be signed again"})
+		s.wire.notify("window/showMessage", map[string]any{"type": severityWarning, "message": journal.Count(covered, "sign-off") + " cover records that this changes: they have to be signed again"})
 	}
 	return out, nil
 }

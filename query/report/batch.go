@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -71,7 +72,7 @@ func batchDocument(d *render.Document, j *journal.Journal, batch *journal.Batch)
 		d.Paragraph("", "Not verified. To verify: wj new session SITE sample=verification change=%s batch=%s …", c.ID, batch.ID)
 		return
 	}
-	d.Paragraph("", "%s by %s: %s", orElse(v.Verdict(), "not compared"), v.Session.ID, v.Line())
+	d.Paragraph("", "%s by %s: %s", cmp.Or(v.Verdict(), "not compared"), v.Session.ID, v.Line())
 	if v.Verdict() == "missed" {
 		d.Paragraph("", "Repeat the sample, then check volume, form and lot; correct the change, never the measurement.")
 	}

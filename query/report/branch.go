@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -88,7 +89,7 @@ func NewBranch(q BranchRequest) (*Branch, error) {
 		for _, f := range d.shownFields(r) {
 			x.Values = append(x.Values, fieldChangeText(f))
 			if f.Amendment != nil {
-				x.Remarks = append(x.Remarks, fmt.Sprintf("%s amended by %s: %s", shortField(f.Path), f.Amendment.By, orElse(f.Amendment.Reason, "no reason given")))
+				x.Remarks = append(x.Remarks, fmt.Sprintf("%s amended by %s: %s", shortField(f.Path), f.Amendment.By, cmp.Or(f.Amendment.Reason, "no reason given")))
 			}
 		}
 		if r.Reason != "" {
@@ -175,15 +176,15 @@ func (b *Branch) answer(records []diff.RecordChange) {
 	}
 	var parts []string
 	if n := len(unsigned); n > 0 {
-		parts = append(parts, Count(n, "file")+" that everything is judged by changed and not signed by another person")
+		parts = append(parts, journal.Count(n, "file")+" that everything is judged by changed and not signed by another person")
 	} else if len(b.Guards) > 0 {
 		parts = append(parts, "what it changes of the rules is signed")
 	}
 	if open > 0 {
-		parts = append(parts, Count(open, "change")+" to decide on")
+		parts = append(parts, journal.Count(open, "change")+" to decide on")
 	}
 	if n := len(b.Findings) + b.more; n > 0 {
-		parts = append(parts, Count(n, "finding"))
+		parts = append(parts, journal.Count(n, "finding"))
 	}
 	text := (&Diff{Changes: records}).Count()
 	if len(parts) > 0 {

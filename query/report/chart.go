@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -96,7 +97,7 @@ func (q *ChartRequest) sites(j *journal.Journal) ([]string, error) {
 		if s.Void != nil || len(q.Sites) > 0 && !slices.Contains(q.Sites, s.ID) || len(q.Owners) > 0 && !slices.Contains(q.Owners, s.Owner) {
 			continue
 		}
-		out, owners = append(out, s.ID), append(owners, orElse(s.Owner, "(unknown site)"))
+		out, owners = append(out, s.ID), append(owners, cmp.Or(s.Owner, "(unknown site)"))
 	}
 	slices.Sort(owners)
 	if owners = slices.Compact(owners); q.OneOwner && len(owners) > 1 {

@@ -164,7 +164,7 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 			c.Events = append(c.Events, Dated{Day{e.On}, e.What})
 		}
 	}
-	counted := Count(len(s.Points), "reading")
+	counted := journal.Count(len(s.Points), "reading")
 	if left := LeftSessions(s); len(left) > 0 {
 		counted += "; sessions left out: " + strings.Join(left, ", ")
 	}

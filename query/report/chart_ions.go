@@ -173,7 +173,7 @@ func (c *Chart) waters(j *journal.Journal, q ChartRequest) error {
 	if len(c.Waters) == 0 {
 		return c.none("no water has all the ions")
 	}
-	c.Notes = append(c.Notes, Count(len(c.Waters), "water")+", in percent of meq/L; nitrate has no place in the diagram")
+	c.Notes = append(c.Notes, journal.Count(len(c.Waters), "water")+", in percent of meq/L; nitrate has no place in the diagram")
 	if derived {
 		c.Notes = append(c.Notes, "where sodium was not measured it is by difference, with potassium and every error")
 	}

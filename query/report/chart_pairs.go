@@ -139,7 +139,7 @@ func (c *Chart) fit() error {
 	}
 	line, err := stats.FitLine(x, y, 0.95)
 	if err != nil {
-		c.Notes = append(c.Notes, fmt.Sprintf("%s: no line can be fitted (%v)", Count(len(x), "pair"), err))
+		c.Notes = append(c.Notes, fmt.Sprintf("%s: no line can be fitted (%v)", journal.Count(len(x), "pair"), err))
 	} else {
 		p.line = &line
 		p.Line = &ChartFit{number(line.Slope), interval(line.SlopeLimits), number(line.RSquared), number(line.P), line.N}

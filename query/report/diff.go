@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -110,7 +111,7 @@ func (d *Diff) Text(out render.Output) string {
 		for _, f := range d.shownFields(r) {
 			line(fieldChangeText(f))
 			if f.Amendment != nil {
-				line("    amended by " + f.Amendment.By + ": " + orElse(f.Amendment.Reason, "no reason given"))
+				line("    amended by " + f.Amendment.By + ": " + cmp.Or(f.Amendment.Reason, "no reason given"))
 			}
 		}
 		if r.Note {
@@ -141,7 +142,7 @@ func (d *Diff) Count() string {
 			parts = append(parts, fmt.Sprintf("%d %s", n[w], w))
 		}
 	}
-	return orElse(strings.Join(parts, ", "), "no record differs")
+	return cmp.Or(strings.Join(parts, ", "), "no record differs")
 }
 
 // Markdown is the same for a pull request: one table of what differs, inputs

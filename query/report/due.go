@@ -59,7 +59,7 @@ func NewDue(j *journal.Journal, tests []judge.DueTest, now time.Time) *Due {
 			overdue++
 		}
 	}
-	d.Answer = append(d.Answer, fmt.Sprintf("%s, %d of them overdue.", Count(len(tests), "test"), overdue))
+	d.Answer = append(d.Answer, fmt.Sprintf("%s, %d of them overdue.", journal.Count(len(tests), "test"), overdue))
 	return d
 }
 
@@ -79,10 +79,10 @@ func (d *Due) Table(narrow bool) render.Table {
 	t := render.Table{Columns: render.Heads("due", "when", "site", "tests", "every#", "last")}
 	for i := range d.Tests {
 		x := &d.Tests[i]
-		when, state := fmt.Sprintf("in %s", Count(x.InDays, "day")), render.Plain
+		when, state := fmt.Sprintf("in %s", journal.Count(x.InDays, "day")), render.Plain
 		switch {
 		case x.Overdue:
-			when, state = "overdue "+Count(-x.InDays, "day"), render.Bold
+			when, state = "overdue "+journal.Count(-x.InDays, "day"), render.Bold
 		case x.InDays == 0:
 			when = "today"
 		}

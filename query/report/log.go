@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -86,7 +87,7 @@ func (l *Log) Text(out render.Output) string {
 		if e.Commit == "" {
 			who = "you, not committed"
 		}
-		head := orElse(e.Commit, strings.Repeat("-", 10)) + "  "
+		head := cmp.Or(e.Commit, strings.Repeat("-", 10)) + "  "
 		if !e.When.IsZero() {
 			head += e.When.Format("2006-01-02 15:04 -07:00") + "  "
 		}
@@ -121,7 +122,7 @@ func behind(before, text string) string {
 
 // text writes a change of a field: "sulfate: 84 mg/L → 86 mg/L".
 func (s *Setting) text() string {
-	return s.Field + ": " + orElse(s.is.Before, "(absent)") + " → " + orElse(s.is.After, "(gone)") + samenessText(s.is.Sameness)
+	return s.Field + ": " + cmp.Or(s.is.Before, "(absent)") + " → " + cmp.Or(s.is.After, "(gone)") + samenessText(s.is.Sameness)
 }
 
 // samenessText says after a change that it changes no water; "" where it does.
@@ -138,7 +139,7 @@ func samenessText(s evidence.Sameness) string {
 // remarks says who amended a field and why, or that nobody did.
 func (s *Setting) remarks(b *strings.Builder, out render.Output, indent string) {
 	if m := s.Amendment; m != nil {
-		b.WriteString(indent + render.Line("amended by "+m.By+" on "+journal.FormatTime(m.On.Time)+": "+orElse(m.Reason, "no reason given")) + "\n")
+		b.WriteString(indent + render.Line("amended by "+m.By+" on "+journal.FormatTime(m.On.Time)+": "+cmp.Or(m.Reason, "no reason given")) + "\n")
 	}
 	if s.Unamended {
 		b.WriteString(indent + out.Paint(render.Warning, "! changed without an amendment in the file") + "\n")
@@ -277,7 +278,7 @@ func (b *Blame) Text(out render.Output) string {
 	var w strings.Builder
 	for i := 0; i < len(shown); i++ {
 		s := shown[i]
-		text := shortField(s.Field) + ": " + orElse(s.is.After, "(gone)")
+		text := shortField(s.Field) + ": " + cmp.Or(s.is.After, "(gone)")
 		for ; b.field == "" && i+1 < len(shown) && s.Before == nil && shown[i+1].Before == nil && shown[i+1].is.Version == s.is.Version && sameReading(s.Field, shown[i+1].Field); i++ {
 			next := shown[i+1]
 			text += ", " + next.Field[strings.LastIndexByte(next.Field, '.')+1:] + " " + next.is.After

@@ -186,32 +186,12 @@ func ageText(d time.Duration) string {
 	return "today"
 }
 
-// Count writes "1 session" or "3 sessions".
-func Count(n int, what string) string {
-	switch {
-	case n == 1:
-		return "1 " + what
-	case strings.HasSuffix(what, "y") && what != "day":
-		return fmt.Sprintf("%d %sies", n, strings.TrimSuffix(what, "y"))
-	case strings.HasSuffix(what, "ch"):
-		return fmt.Sprintf("%d %ses", n, what)
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
 func names(ids []water.ID) string {
 	out := make([]string, len(ids))
 	for i, id := range ids {
 		out[i] = id.String()
 	}
 	return strings.Join(out, ", ")
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 // sentence begins a text with a capital letter and ends it with a full stop.

@@ -291,7 +291,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	r.Change, r.Inputs = p, w.inputs(q.Base)
 	r.Answer = []string{strings.TrimSpace(p.answer() + " " + p.Treatment.Brief())}
 	policy := base.Settings.Policy
-	r.Policy = Count(policy.Reviewers, "reviewer") + " must sign"
+	r.Policy = journal.Count(policy.Reviewers, "reviewer") + " must sign"
 	if policy.Reviewers == 0 {
 		r.Policy = "no reviewer is asked for: self-approved"
 	}

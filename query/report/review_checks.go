@@ -131,7 +131,7 @@ func (w *changeWork) checks() []string {
 	}
 	switch {
 	case found == 0:
-		out = append(out, fmt.Sprintf("no findings in the change and the %s it depends on", Count(len(paths)-1, "record")))
+		out = append(out, fmt.Sprintf("no findings in the change and the %s it depends on", journal.Count(len(paths)-1, "record")))
 	case found > 4:
 		out = append(out, fmt.Sprintf("and %d more (wj lint)", found-4))
 	}

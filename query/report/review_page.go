@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -129,14 +130,14 @@ func (r *Review) next(d *render.Document) {
 		}
 		return
 	}
-	who := orElse(strings.Join(r.MaySign, ", "), "nobody: roles are in people/")
+	who := cmp.Or(strings.Join(r.MaySign, ", "), "nobody: roles are in people/")
 	text := "may: " + who
 	if r.Policy != "" {
 		policy, _, _ := strings.Cut(r.Policy, ", other than the author") // who may does not name the author
 		text = policy + "; may: " + who
 	}
-	d.Fact("digest", "%s · %s", orElse(r.Digest, "…"), text)
-	d.Command("accept", "", fmt.Sprintf("wj sign %s --digest %s", r.ID, orElse(r.Digest, "…")))
+	d.Fact("digest", "%s · %s", cmp.Or(r.Digest, "…"), text)
+	d.Command("accept", "", fmt.Sprintf("wj sign %s --digest %s", r.ID, cmp.Or(r.Digest, "…")))
 	d.Command("refuse", "the same with --refuse -m \"why\"; ask for changes:", "wj remark")
 }
 

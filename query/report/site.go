@@ -179,7 +179,7 @@ func (p *SitePart) document(d *render.Document, r *Record, all bool) {
 		d.Command("next", fmt.Sprintf("%s, %s", dayText(p.Next.On.Time, r.now), strings.Join(p.Next.Analytes, ", ")), "wj enter "+r.ID)
 	}
 	if len(p.Results) > 0 {
-		d.Command("more", Count(p.sessions, "session"), "wj chart "+p.Results[0].Analyte+" --site "+r.ID)
+		d.Command("more", journal.Count(p.sessions, "session"), "wj chart "+p.Results[0].Analyte+" --site "+r.ID)
 	} else {
 		d.Command("measure", "", "wj enter "+r.ID)
 	}

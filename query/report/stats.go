@@ -395,7 +395,7 @@ func (s *Stats) answer() string {
 	t := s.p.Trend
 	switch {
 	case t.Lack != "":
-		return out + fmt.Sprintf("; %s, too few for a trend.", Count(t.N, "result"))
+		return out + fmt.Sprintf("; %s, too few for a trend.", journal.Count(t.N, "result"))
 	case s.still():
 		return out + "; no trend."
 	case t.Slope != nil:

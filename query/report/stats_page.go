@@ -77,7 +77,7 @@ func (s *statsPage) between(i stats.Interval) string {
 func (s *statsPage) known() {
 	p := s.p
 	points := p.Series.Points
-	text := Count(p.N, "reading") + " from " + points[0].Sampled.Format("2006-01-02") + " to " + p.Last().Sampled.Format("2006-01-02")
+	text := journal.Count(p.N, "reading") + " from " + points[0].Sampled.Format("2006-01-02") + " to " + p.Last().Sampled.Format("2006-01-02")
 	var bounds []string
 	for _, b := range []struct {
 		n      int
@@ -98,7 +98,7 @@ func (s *statsPage) known() {
 	s.out.Fact("known", "%s", text)
 	left := LeftSessions(p.Series)
 	if p.Series.Others > 0 {
-		left = append(left, Count(p.Series.Others, "duplicate, blank or other sample"))
+		left = append(left, journal.Count(p.Series.Others, "duplicate, blank or other sample"))
 	}
 	if len(left) > 0 {
 		s.out.Fact("", "sessions left out: %s", strings.Join(left, ", "))
@@ -230,7 +230,7 @@ func (s *statsPage) charts(label string, c profile.Control) {
 		text += ", last " + c.Beyond[n-1].Session
 	}
 	if n := len(c.RangeBeyond); n > 0 {
-		text += fmt.Sprintf("; %s too large, last %s", Count(n, "step"), c.RangeBeyond[n-1].Session)
+		text += fmt.Sprintf("; %s too large, last %s", journal.Count(n, "step"), c.RangeBeyond[n-1].Session)
 	}
 	if t := s.p.Trend; len(s.p.Control) == 1 && t.Slope != nil && t.Kendall.P < profile.TrendP {
 		text += "; the value drifts, and leaves the limits of any level"
@@ -245,7 +245,7 @@ func (s *statsPage) charts(label string, c profile.Control) {
 		if r.High {
 			side = "high"
 		}
-		s.out.Fact("", "%s: %s, last %s %s to %s", Count(n, "run"), r.Rule.Says, side, r.From.Session, r.To.Session)
+		s.out.Fact("", "%s: %s, last %s %s to %s", journal.Count(n, "run"), r.Rule.Says, side, r.From.Session, r.To.Session)
 	}
 }
 

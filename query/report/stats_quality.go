@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"wj/journal"
 	"wj/query/profile"
 	"wj/query/stats"
 	"wj/water"
@@ -34,7 +35,7 @@ func (s *statsPage) quality() {
 	} else if lab.Bounds > 0 {
 		s.out.Fact("laboratory", "no pair of numbers%s", boundPairs(lab.Bounds))
 	} else if lab.Alone > 0 {
-		s.out.Fact("laboratory", "%s, none with a bench sample within %.0f h", Count(lab.Alone, "result"), profile.PairedWithin.Hours())
+		s.out.Fact("laboratory", "%s, none with a bench sample within %.0f h", journal.Count(lab.Alone, "result"), profile.PairedWithin.Hours())
 	}
 	s.replicates("replicates", p.Replicates)
 	s.replicates("duplicates", p.Duplicates)
@@ -69,7 +70,7 @@ func boundPairs(n int) string {
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("; %s with a bound left out", Count(n, "pair"))
+	return fmt.Sprintf("; %s with a bound left out", journal.Count(n, "pair"))
 }
 
 func reportedText(v stats.Value) string {

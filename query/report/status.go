@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -96,7 +97,7 @@ func NewStatus(j *journal.Journal, q StatusRequest) (*Status, error) {
 		if site.Void != nil || !site.Covers(s.now) {
 			continue
 		}
-		one := StatusSite{ID: site.ID, Name: orElse(site.Name, site.ID), Stage: site.Stage, Owner: site.Owner, Tested: Moment{n.sampled[site.ID]}, Results: results[site.ID], Passage: newSaltPassage(j, site, q.Now)}
+		one := StatusSite{ID: site.ID, Name: cmp.Or(site.Name, site.ID), Stage: site.Stage, Owner: site.Owner, Tested: Moment{n.sampled[site.ID]}, Results: results[site.ID], Passage: newSaltPassage(j, site, q.Now)}
 		if one.Results == nil {
 			one.Results = []SiteResult{}
 		}
@@ -345,7 +346,7 @@ func (s *Status) answer() {
 			parts = append(parts, "treatment fails at "+strings.Join(failing, " and "))
 		}
 		if others > 0 {
-			parts = append(parts, Count(others, "other lint finding"))
+			parts = append(parts, journal.Count(others, "other lint finding"))
 		}
 		s.Answer = []string{strings.Join(parts, ", ")}
 	}
@@ -395,5 +396,5 @@ func is(what string, n int, state string) string {
 	case 1:
 		return "1 " + what + " is " + state
 	}
-	return Count(n, what) + " are " + state
+	return journal.Count(n, what) + " are " + state
 }

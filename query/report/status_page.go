@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -54,7 +55,7 @@ func (s *Status) Brief() render.Document {
 }
 
 func (s *Status) head() render.Document {
-	d := render.Document{Title: fmt.Sprintf("%s · %s", orElse(s.Name, "Water journal"), s.now.Format("2 Jan 2006, 15:04"))}
+	d := render.Document{Title: fmt.Sprintf("%s · %s", cmp.Or(s.Name, "Water journal"), s.now.Format("2 Jan 2006, 15:04"))}
 	for _, a := range s.Answer {
 		d.Answer("%s", a)
 	}
@@ -185,7 +186,7 @@ func (s *Status) table(d *render.Document, all bool) {
 		}
 	}
 	if fine > 0 {
-		t.Notes = append(t.Notes, fmt.Sprintf("and %s without anything over a limit: wj status --all", Count(fine, "more tap")))
+		t.Notes = append(t.Notes, fmt.Sprintf("and %s without anything over a limit: wj status --all", journal.Count(fine, "more tap")))
 	}
 	d.Table("", t)
 }
@@ -232,7 +233,7 @@ func (s *Status) looks(d *render.Document, all bool) {
 	}
 	for i, f := range s.Findings {
 		if i == fewFindings && !all {
-			d.Command(label, "and "+Count(len(s.Findings)-fewFindings, "more finding"), "wj lint")
+			d.Command(label, "and "+journal.Count(len(s.Findings)-fewFindings, "more finding"), "wj lint")
 			break
 		}
 		text := fmt.Sprintf("%s: %s", f.Site, f.Message)
@@ -258,7 +259,7 @@ func (s *Status) tasks(d *render.Document, all bool) {
 		of[t.Topic] = append(of[t.Topic], t)
 	}
 	for _, topic := range topics {
-		label := orElse(verbs[topic], topic)
+		label := cmp.Or(verbs[topic], topic)
 		for i, t := range of[topic] {
 			if i == fewTasks && !all {
 				d.Command("", fmt.Sprintf("and %d more", len(of[topic])-fewTasks), "wj status --all")

@@ -131,7 +131,7 @@ func (s *Stock) Table(narrow bool) render.Table {
 func (s *Stock) Said() []string {
 	var out []string
 	if s.hidden > 0 {
-		out = append(out, Count(s.hidden, "lot")+" used up, expired, finished or recalled left out; --all shows them")
+		out = append(out, journal.Count(s.hidden, "lot")+" used up, expired, finished or recalled left out; --all shows them")
 	}
 	for _, g := range s.Groups {
 		if end := g.RunsOut.Time; !end.IsZero() && end.Before(s.On.AddDate(0, 0, 30)) {
@@ -157,7 +157,7 @@ func stockRemark(h *judge.Holding, today time.Time) (string, render.State) {
 	case h.OtherUnit:
 		return "weighed in other units than the lot is kept in", render.Plain
 	case !h.Lot.Expires.IsZero() && today.AddDate(0, 0, 30).After(h.Lot.Expires):
-		return "last day in " + Count(int(h.Lot.Expires.Sub(today).Hours()/24), "day"), render.Plain
+		return "last day in " + journal.Count(int(h.Lot.Expires.Sub(today).Hours()/24), "day"), render.Plain
 	case h.Short:
 		return "will not be used up before its last day", render.Plain
 	}

@@ -94,11 +94,11 @@ func NewSummary(j *journal.Journal, owner *journal.Owner, q SummaryRequest) (*Su
 	if len(s.Sites) > 1 {
 		places = fmt.Sprintf("%d places", len(s.Sites))
 	}
-	s.Answer = append(s.Answer, fmt.Sprintf("Tested: %s at %s.", Count(total, "session"), places))
+	s.Answer = append(s.Answer, fmt.Sprintf("Tested: %s at %s.", journal.Count(total, "session"), places))
 	s.charts = g.chosen()
 	s.Events, s.Decided, s.Sent = g.happened(s), g.decided(s), g.sent()
 	if g.hidden > 0 {
-		s.LeftOut = append(s.LeftOut, Count(g.hidden, "remark")+" not shown, because they name other people's water")
+		s.LeftOut = append(s.LeftOut, journal.Count(g.hidden, "remark")+" not shown, because they name other people's water")
 	}
 	return s, nil
 }

@@ -52,7 +52,7 @@ func (g *gatherer) happened(s *Summary) []Dated {
 		}
 	}
 	if concerned > 0 {
-		s.LeftOut = append(s.LeftOut, Count(concerned, "deviation")+" that concerns other people's water too: ask for what touches yours")
+		s.LeftOut = append(s.LeftOut, journal.Count(concerned, "deviation")+" that concerns other people's water too: ask for what touches yours")
 	}
 	for _, session := range g.j.Sessions.List {
 		if g.ownerOf(session) != g.owner.ID {
@@ -205,9 +205,9 @@ func (g *gatherer) decided(s *Summary) []Dated {
 	case policy.Reviewers == 0:
 		s.Policy = "The brewery's policy asks for no second person: what nobody else signed is self-approved."
 	case policy.OtherThanAuthor:
-		s.Policy = fmt.Sprintf("The brewery's policy asks for %s other than the author.", Count(policy.Reviewers, "reviewer"))
+		s.Policy = fmt.Sprintf("The brewery's policy asks for %s other than the author.", journal.Count(policy.Reviewers, "reviewer"))
 	default:
-		s.Policy = fmt.Sprintf("The brewery's policy asks for %s.", Count(policy.Reviewers, "reviewer"))
+		s.Policy = fmt.Sprintf("The brewery's policy asks for %s.", journal.Count(policy.Reviewers, "reviewer"))
 	}
 	return out
 }

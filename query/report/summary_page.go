@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"wj/journal"
 	"wj/render"
 )
 
@@ -32,7 +33,7 @@ func (s *Summary) document(pictures bool) render.Document {
 	d.Answer("%s; written %s.", period, s.Written.Format("2 January 2006, 15:04 -07:00"))
 	for _, site := range s.Sites {
 		t := resultTable(site.Results, "range", s.Written.Time)
-		d.Table(fmt.Sprintf("%s: %s, %s", site.Name, site.Stage, Count(site.Sessions, "session")), t)
+		d.Table(fmt.Sprintf("%s: %s, %s", site.Name, site.Stage, journal.Count(site.Sessions, "session")), t)
 		if limits := limitLines(site.Results); len(limits) > 0 {
 			d.Items("", limits)
 		}

@@ -122,12 +122,12 @@ func (t *Trace) Summary() []string {
 	var parts []string
 	for _, k := range journal.Kinds() {
 		if n[k] > 0 {
-			parts = append(parts, Count(n[k], k.String()))
+			parts = append(parts, journal.Count(n[k], k.String()))
 		}
 	}
 	lines := []string{strings.Join(parts, ", ")}
 	if t.again {
-		lines = append(lines, fmt.Sprintf("computed again: %s, %s; %d outside the target", Count(t.Changes, "change"), Count(t.Batches, "batch"), t.Outside))
+		lines = append(lines, fmt.Sprintf("computed again: %s, %s; %d outside the target", journal.Count(t.Changes, "change"), journal.Count(t.Batches, "batch"), t.Outside))
 	}
 	return lines
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -227,7 +228,7 @@ func (t *Treatment) otherTable() render.Table {
 		if priced {
 			price = fmt.Sprintf("%.2f", cost)
 		}
-		out.Rows = append(out.Rows, []render.Cell{{Text: o.What}, {Text: strings.Join(doses, " · ")}, {Text: price}, {Text: likely}, {Text: orElse(strings.Join(missed, ", "), "none")}})
+		out.Rows = append(out.Rows, []render.Cell{{Text: o.What}, {Text: strings.Join(doses, " · ")}, {Text: price}, {Text: likely}, {Text: cmp.Or(strings.Join(missed, ", "), "none")}})
 	}
 	return out
 }

@@ -1,9 +1,11 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"wj/docs/schema"
+	"wj/journal"
 	"wj/journal/evidence"
 	"wj/render"
 )
@@ -78,16 +80,16 @@ func VerdictLine(r *evidence.Report) string {
 	wrong, unknown := r.Count()
 	switch r.Outcome() {
 	case evidence.Wrong:
-		text := "Wrong: " + Count(wrong, "finding")
+		text := "Wrong: " + journal.Count(wrong, "finding")
 		if causes := r.Causes(); causes < wrong {
-			text += " from " + Count(causes, "cause")
+			text += " from " + journal.Count(causes, "cause")
 		}
 		if unknown > 0 {
 			text += fmt.Sprintf("; %d unknown", unknown)
 		}
 		return text + "."
 	case evidence.Untold:
-		return "Cannot tell: nothing wrong found, but " + Count(unknown, "thing") + " that the policy asks for is unknown."
+		return "Cannot tell: nothing wrong found, but " + journal.Count(unknown, "thing") + " that the policy asks for is unknown."
 	}
 	return "All that the policy asks for holds: nothing wrong found."
 }
@@ -176,7 +178,7 @@ func signoffCount(r *evidence.Report, hidden int) string {
 			parts = append(parts, fmt.Sprintf("%d %s", n[s], s))
 		}
 	}
-	line := Count(len(r.Signoffs), "sign-off") + ": " + orElse(strings.Join(parts, ", "), "none")
+	line := journal.Count(len(r.Signoffs), "sign-off") + ": " + cmp.Or(strings.Join(parts, ", "), "none")
 	if claims := r.Claims(); claims > 0 {
 		line += fmt.Sprintf("; signer not verified: %d", claims)
 	}

@@ -1,0 +1,23 @@
+package journal
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Count writes "1 session", "3 sessions", "2 batches" or "4 people".
+func Count(n int, what string) string {
+	switch {
+	case n == 1:
+		return "1 " + what
+	case what == "person":
+		what = "people"
+	case strings.HasSuffix(what, "y") && what != "day":
+		what = strings.TrimSuffix(what, "y") + "ies"
+	case strings.HasSuffix(what, "ch"):
+		what += "es"
+	default:
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
+}
