@@ -2,6 +2,8 @@ package judge
 
 import (
 	"fmt"
+	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -47,4 +49,154 @@ func lackWords(b Brew, c *journal.Change) string {
 		return fmt.Sprintf("the approval of %s had expired: %s", c.ID, b.Why)
 	}
 	return "nobody had approved " + c.ID + " by " + journal.FormatDate(b.Batch.Brewed)
+}
+
+// Lack says why a change was not approved when a batch was brewed with it.
+type Lack uint8
+
+// The lacks.
+const (
+	NoLack         Lack = iota
+	NeverApproved       // not by enough reviewers by then
+	RefusedBefore       // a reviewer had refused it, and had not taken that back
+	ApprovalTooOld      // the policy's age was past
+	WaterHadMoved       // the result was another with the water of that day
+	Untold              // what a sign-off of then is worth cannot be told: history that would show it is not here
+)
+
+// Brew is a batch and the approval of its change when it was brewed.
+type Brew struct {
+	Batch     *journal.Batch
+	Emergency bool // an emergency had been declared by then: the review may follow
+	Lack      Lack
+	Why       string             // of an approval that had expired
+	Signoff   *journal.Signoff   // the refusal, or the newest acceptance that had expired
+	By        []evidence.Verdict // who had accepted it by then, in the order of time
+}
+
+// Approval says in words whether the change was approved when the batch was
+// brewed, and by whom.
+func (b Brew) Approval() string {
+	switch {
+	case b.Lack == Untold:
+		return "inconclusive: the history that would show it is not in this copy"
+	case b.Lack == RefusedBefore:
+		return fmt.Sprintf("no: refused by %s on %s", b.Signoff.By, journal.FormatDate(b.Signoff.On))
+	case b.Lack == NeverApproved && b.Emergency:
+		return "not yet: brewed as an emergency, to be reviewed afterwards"
+	case b.Lack == NeverApproved:
+		return "no: not approved by then"
+	}
+	var names []string
+	for _, v := range b.By {
+		text := v.Signoff.By + " on " + journal.FormatDate(v.Signoff.On)
+		if v.Claim {
+			text += unverified(evidence.Approval{})
+		}
+		names = append(names, text)
+	}
+	by := strings.Join(names, ", ")
+	switch {
+	case b.Lack != NoLack:
+		return fmt.Sprintf("no: approved by %s, and expired by then: %s", by, b.Why)
+	case len(names) == 0:
+		return "self-approved: policy asks for no reviewer"
+	}
+	return "yes, by " + by
+}
+
+// EmergencyReview is the review that must follow an emergency.
+type EmergencyReview struct {
+	Due      time.Time // zero: there was no emergency, or policy sets no time
+	Reviewed time.Time // of the last acceptance that it takes, or the first refusal; zero: none yet
+	Overdue  bool      // not reviewed, and the time is past
+}
+
+// Late reports whether the review came after its time.
+func (r EmergencyReview) Late() bool { return !r.Reviewed.IsZero() && r.Reviewed.After(r.Due) }
+
+// knownAt reports of sessions whether they were there when a batch was brewed:
+// measured by then, and on the mainline no later than the batch.
+func (g *Changes) knownAt(b *journal.Batch, end time.Time) func(*journal.Session) bool {
+	return func(s *journal.Session) bool {
+		if TestedAt(s, nil).After(end) {
+			return false
+		}
+		brewed, placed := g.facts.Line.At(b.Path)
+		came, known := g.facts.Line.Arrived(s.Path)
+		return !placed || !known || came <= brewed
+	}
+}
+
+// brew judges the approval of a change when a batch was brewed with it, by the
+// sign-offs that were there before the batch came to the mainline, or with it: one
+// that came later is an approval afterwards. A sign-off that expired, was voided
+// or withdrawn later covers what was brewed before.
+func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdict) bool) Brew {
+	out := Brew{Batch: b}
+	end := BrewEnd(g.j, b)
+	out.Emergency = r.Emergency != nil && !dayOf(g.j, end).Before(dayOf(g.j, r.Emergency.On))
+	accepted, refused := map[string]*journal.Signoff{}, map[string]*journal.Signoff{}
+	needed, proposed := r.Needed, r.Needed == 0
+	tooOld, asked := map[string]bool{}, map[string]bool{}
+	for _, v := range r.Verdicts {
+		s := v.Signoff
+		if before, _ := g.facts.Precedes(v, b.Path, end); !counted(v) || !before || s.On.After(end) {
+			continue
+		}
+		switch {
+		case v.Accepts():
+			delete(refused, s.By)
+			delete(asked, s.By)
+			accepted[s.By], needed = s, v.Policy.Reviewers
+			tooOld[s.By] = v.Policy.ValidFor > 0 && end.After(s.On.Add(v.Policy.ValidFor))
+			if tooOld[s.By] {
+				out.Why = fmt.Sprintf("it was signed on %s, and the policy gives it %s", journal.FormatDate(s.On), evidence.Days(v.Policy.ValidFor))
+			}
+		case v.Refused():
+			delete(accepted, s.By)
+			refused[s.By] = s
+		case v.Asks():
+			asked[s.By] = true
+		case s.Decision == "proposed":
+			proposed = true
+		}
+		proposed = proposed || !v.Policy.Proof
+	}
+	for _, v := range r.Verdicts {
+		if accepted[v.Signoff.By] == v.Signoff {
+			out.By = append(out.By, v)
+		}
+	}
+	fresh := 0
+	for by, s := range accepted {
+		if !tooOld[by] {
+			fresh++
+		}
+		if out.Signoff == nil || s.On.After(out.Signoff.On) {
+			out.Signoff = s
+		}
+	}
+	switch {
+	case len(refused) > 0:
+		out.Lack, out.Why = RefusedBefore, ""
+		out.Signoff = nil
+		for _, s := range refused {
+			if out.Signoff == nil || s.On.Before(out.Signoff.On) {
+				out.Signoff = s
+			}
+		}
+	case len(asked) > 0, len(accepted) < needed, needed > 0 && !proposed:
+		out.Lack, out.Why = NeverApproved, ""
+	case fresh < needed:
+		out.Lack = ApprovalTooOld
+	default:
+		out.Why = ""
+		if g.facts.Moved != nil && out.Signoff != nil {
+			if out.Why = g.facts.Moved(r.Change, end, g.knownAt(b, end)); out.Why != "" {
+				out.Lack = WaterHadMoved
+			}
+		}
+	}
+	return out
 }
