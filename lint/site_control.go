@@ -34,7 +34,11 @@ func checkSiteControl(p *Pass) {
 				continue // a slow drift leaves every limit, and site/trend tells it
 			}
 		}
-		for _, group := range byRegime(h, s, h.anew(s)) {
+		var places []int
+		for k := h.anew(s); k < len(s.At); k++ {
+			places = append(places, k)
+		}
+		for _, group := range journal.Groups(places, func(k int) string { return h.Regime[s.At[k]] }) {
 			p.control(h, id, s, group, baseline)
 		}
 	}
@@ -73,23 +77,4 @@ func (p *Pass) control(h *SiteHistory, id water.ID, s *Series, group []int, base
 			Help("look for the cause: lot, meter, well, treatment; write the event, or the supply period if the water is another one now")
 		return
 	}
-}
-
-// byRegime groups the places of a series from one on by supply regime, in order of
-// time.
-func byRegime(h *SiteHistory, s *Series, from int) [][]int {
-	at := map[string]int{}
-	var out [][]int
-	for k := from; k < len(s.At); k++ {
-		i := s.At[k]
-		regime := h.Regime[i]
-		n, ok := at[regime]
-		if !ok {
-			n = len(out)
-			at[regime] = n
-			out = append(out, nil)
-		}
-		out[n] = append(out[n], k)
-	}
-	return out
 }

@@ -125,8 +125,8 @@ func (s *signing) find() error {
 	if s.record == nil {
 		return withHint("wj lint "+f.ID, "%s has no front matter that can be read", f.Path)
 	}
-	if void := s.record.Base().Void; void != nil && !s.Withdraw {
-		return withHint("a void record needs no sign-off", "%s is void: %s", f.ID, void.Reason)
+	if void := s.record.Base().Void; void != nil && !s.Withdraw && f.Kind == journal.KindChange {
+		return withHint("a void change needs no sign-off", "%s is void: %s", f.ID, void.Reason)
 	}
 	return nil
 }

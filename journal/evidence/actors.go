@@ -89,3 +89,80 @@ func newActs(p string, before [][]byte, content []byte) []recordAct {
 	}
 	return slices.DeleteFunc(out, func(a recordAct) bool { return a.by == "" })
 }
+
+// VoidedByAnother reports whether a second person declared a record void, or
+// agreed to that: somebody whose own commit brought the void, or whose sign-off in
+// force covers the record as it is, and who neither made the record nor did,
+// as it states, what it records. Whoever made it cannot take back what was
+// found in it.
+func (f Facts) VoidedByAnother(j *journal.Journal, r *journal.Record, did ...string) bool {
+	if r.Void == nil {
+		return false
+	}
+	for _, s := range f.Signoffs(j) {
+		if s.Of != r.ID || slices.Contains(did, s.By) || f.made(r, s.By) {
+			continue
+		}
+		if v := Judge(j, s, f); v.Standing == InForce && v.Accepts() {
+			return true
+		}
+	}
+	return !slices.Contains(did, r.Void.By) && !f.made(r, r.Void.By) && f.voided(r)
+}
+
+// made reports whether a commit with an address of a person gave a record any
+// content that was not declared void yet; where there is none, any content.
+func (f Facts) made(r *journal.Record, id string) bool {
+	if f.Line == nil {
+		return false
+	}
+	person, known := f.Line.Rules().Journal.People.Get(id)
+	own, other, standing := false, false, false
+	for o, makers := range f.Line.origins {
+		if o.key != recordKey(r.Path) {
+			continue
+		}
+		by := known && slices.ContainsFunc(makers, func(m Origin) bool { return m.By(person) })
+		if f.Line.hasVoid(r, o.blob) {
+			other = other || by
+		} else {
+			standing, own = true, own || by
+		}
+	}
+	return own || !standing && other
+}
+
+// voided reports whether the commit that brought a void is of the person whom it
+// names: by its author's address, or where the policy asks for proof by its
+// signature.
+func (f Facts) voided(r *journal.Record) bool {
+	m := f.Line
+	if m == nil || m.files[recordKey(r.Path)] == nil {
+		return false
+	}
+	for _, v := range m.files[recordKey(r.Path)].versions {
+		if v.blob.IsZero() || !m.hasVoid(r, v.blob) {
+			continue
+		}
+		rules := m.before(v.at)
+		person, known := rules.Journal.People.Get(r.Void.By)
+		return known && slices.ContainsFunc(m.originsOf(v.path, v.blob), func(o Origin) bool {
+			if !rules.Policy().Proof {
+				return o.By(person)
+			}
+			found, err := m.repo.Verify(o.hash, rules.Ring, time.Time{})
+			return o.signed && err == nil && found.Kind == history.Good && found.Principal == person.ID
+		})
+	}
+	return false
+}
+
+// hasVoid reports whether a content of a record has the void that it has now.
+func (m *Mainline) hasVoid(r *journal.Record, blob history.Hash) bool {
+	content, err := m.repo.Blob(blob)
+	if err != nil {
+		return false
+	}
+	_, record := Read(journal.File{Kind: r.Kind, ID: r.ID, Path: r.Path}, content)
+	return record != nil && record.Base().Void != nil && *record.Base().Void == *r.Void
+}

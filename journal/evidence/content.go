@@ -66,7 +66,8 @@ func (v *judging) content() {
 			v.worse(Void, "the settings that the computation used (limits, restricted substances, scale, dose rules) changed after it was signed")
 		}
 	}
-	if void := v.record.Base().Void; void != nil {
+	// Of another record that is void a sign-off may agree to just that.
+	if void := v.record.Base().Void; void != nil && v.record.Base().Kind == journal.KindChange {
 		v.worse(Void, "%s was declared void by %s: %s", s.Of, void.By, void.Reason)
 	}
 }

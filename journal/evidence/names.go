@@ -49,8 +49,8 @@ func (v *verifying) typed() {
 				v.wrongBy(v.newest(r.Path), r.Path, "write the time at which it was done", "the amendment of %s is dated %s, before the sample", a.Key, journal.FormatTime(a.On))
 			}
 		}
-		if b, ok := record.(*journal.Batch); ok && b.Void != nil && b.Change != "" {
-			v.Say("%s, brewed with %s, was declared void by %s: whether that was approved is not judged.", b.ID, b.Change, b.Void.By)
+		if b, ok := record.(*journal.Batch); ok && b.Void != nil && b.Change != "" && v.facts.VoidedByAnother(v.j, r, b.DosedBy) {
+			v.Say("%s, brewed with %s, was declared void by %s, and a second person agrees: whether that was approved is not judged.", b.ID, b.Change, b.Void.By)
 		}
 		if lot, ok := record.(*journal.Lot); ok && lot.Recalled != nil {
 			future("recalled", lot.Recalled.On)

@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 
+	"wj/journal"
 	"wj/journal/history"
 )
 
@@ -76,27 +77,25 @@ func (r *Report) Shared(f Finding) string {
 	return f.Cause
 }
 
+// together puts what has one cause together where that is at least so many; the
+// others stay alone.
 func together[T any](list []T, least int, cause func(T) string) [][]T {
-	count, place := map[string]int{}, map[string]int{}
+	count := map[string]int{}
 	for _, x := range list {
 		count[cause(x)]++
 	}
-	var out [][]T
-	for _, x := range list {
-		c := cause(x)
-		if c == "" || count[c] < least {
-			out = append(out, []T{x})
-			continue
-		}
-		at, ok := place[c]
-		if !ok {
-			at = len(out)
-			place[c] = at
-			out = append(out, nil)
-		}
-		out[at] = append(out[at], x)
+	type key struct {
+		cause string
+		alone int
 	}
-	return out
+	n := 0
+	return journal.Groups(list, func(x T) key {
+		if c := cause(x); c != "" && count[c] >= least {
+			return key{cause: c}
+		}
+		n++
+		return key{alone: n}
+	})
 }
 
 // Judged is a sign-off in a report.

@@ -207,7 +207,7 @@ func (v *verifying) people() {
 		v.wrong("people", "give each person an address of their own: wj amend PERSON email …", "the address %s is in the records of %s: who commits with it is unknown", address, strings.Join(shared[address], " and "))
 	}
 	for _, b := range v.j.Batches.List {
-		if b.Void == nil && b.Change == "" && len(b.Weighed) > 0 {
+		if b.Change == "" && len(b.Weighed) > 0 && (b.Void == nil || !v.facts.VoidedByAnother(v.j, &b.Record, b.DosedBy)) {
 			v.wrongBy(v.newest(b.Path), b.Path, "wj amend "+b.ID+" change CHANGE --reason …", "something was dosed, and the batch names no change: whether it was approved is unknown")
 		}
 	}

@@ -23,7 +23,7 @@ func (g *Changes) Brewed() (findings []evidence.Finding, explained []string) {
 	for _, c := range g.j.Changes.List {
 		r := g.Change(c)
 		for _, b := range r.Brews {
-			if b.Lack == NoLack || b.Emergency || b.Batch.Void != nil || b.Lack == Untold {
+			if b.Lack == NoLack || b.Emergency || b.Lack == Untold {
 				continue
 			}
 			rule := RuleUnsigned
@@ -34,7 +34,11 @@ func (g *Changes) Brewed() (findings []evidence.Finding, explained []string) {
 				explained = append(explained, fmt.Sprintf("%s was brewed without an approval of %s in force: %s", b.Batch.ID, c.ID, reason))
 				continue
 			}
-			findings = append(findings, evidence.Finding{Subject: b.Batch.Path, Cause: "brewed without an approval in force", Text: "brewed without an approval in force: " + lackWords(b, c),
+			text := "brewed without an approval in force: " + lackWords(b, c)
+			if v := b.Batch.Void; v != nil {
+				text += "; that " + v.By + " declares it void does not undo it until a second person signs the batch (wj sign " + b.Batch.ID + ")"
+			}
+			findings = append(findings, evidence.Finding{Subject: b.Batch.Path, Cause: "brewed without an approval in force", Text: text,
 				Help: "wj review " + c.ID + "; an approval that comes later does not undo it: say in the batch what was done (ignore: {" + rule + ": …})"})
 		}
 	}
