@@ -72,8 +72,11 @@ func houseRule(name string, h journal.HouseRule, x *query.Expression) *Rule {
 	if !ok || severity == Off {
 		severity = Warning
 	}
-	title := cmp.Or(strings.TrimSpace(h.Message), h.Where)
-	return &Rule{Name: name, Family: FamilyHouse, Severity: severity, Title: title, Scope: Session, Reach: OfRecord, page: housePage(name, severity, h),
+	title, reach := cmp.Or(strings.TrimSpace(h.Message), h.Where), OfRecord
+	if x.Pairs() {
+		reach = OfSite
+	}
+	return &Rule{Name: name, Family: FamilyHouse, Severity: severity, Title: title, Scope: Session, Reach: reach, page: housePage(name, severity, h),
 		Check: func(p *Pass) { p.house(h, x, title) }}
 }
 

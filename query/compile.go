@@ -16,6 +16,7 @@ type Expression struct {
 	source   string
 	holds    func(*row) verdict
 	uses     water.Set
+	pairs    []string // names of pairNames
 	fields   map[string]bool
 	mentions []mention
 }
@@ -52,7 +53,7 @@ func Compile(source string) (*Expression, error) {
 	if o.kind != truthKind {
 		return nil, c.fail(o.at, fmt.Sprintf("the expression is %s, not a condition", o.kind), "compare it, such as sulfate > 300")
 	}
-	x.holds, x.uses, x.fields, x.mentions = o.truth, c.uses, c.fields, c.mentions
+	x.holds, x.uses, x.pairs, x.fields, x.mentions = o.truth, c.uses, c.pairs, c.fields, c.mentions
 	return x, nil
 }
 
@@ -63,6 +64,9 @@ func (x *Expression) String() string { return x.source }
 func (x *Expression) Analytes() []water.ID {
 	return x.uses.List()
 }
+
+// Pairs reports whether the expression compares a site with its feed, so that an answer rests on two sessions.
+func (x *Expression) Pairs() bool { return x.fields["salt_passage"] || x.fields["removal"] }
 
 // Uses says whether the expression has the field, such as "void".
 func (x *Expression) Uses(field string) bool { return x.fields[field] }
@@ -86,6 +90,7 @@ type compiler struct {
 	source   string
 	mode     sureness
 	uses     water.Set
+	pairs    []string
 	fields   map[string]bool
 	mentions []mention
 }

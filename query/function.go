@@ -31,11 +31,12 @@ func init() {
 		"diluted":    {"diluted(sulfate)", ofReading(func(_ *row, g *journal.Reading) verdict { return truth(g.Dilution != 1 && g.Dilution != 0) })},
 		"recalled":   {"recalled(sulfate)", ofReading((*row).recalled)},
 		"expired":    {"expired(sulfate)", ofReading((*row).expired)},
+		"removal":    {"removal(free_chlorine)", removalOf},
 		"measured":   {"measured(sulfate)", ofName(func(r *row, id water.ID) bool { g := r.reading(id); return g != nil && !g.Faulty })},
 		"derived":    {"derived(magnesium)", ofName(func(r *row, id water.ID) bool { return r.reading(id) == nil && r.number(id).k == isExact })},
-		"known":      {"known(sulfate)", ofName(func(r *row, id water.ID) bool { return r.number(id).k == isExact })},
-		"below":      {"below(chloride)", ofName(func(r *row, id water.ID) bool { return r.number(id).k == isBelow })},
-		"above":      {"above(sulfate)", ofName(func(r *row, id water.ID) bool { return r.number(id).k == isAbove })},
+		"known":      {"known(sulfate)", ofNumber(isExact)},
+		"below":      {"below(chloride)", ofNumber(isBelow)},
+		"above":      {"above(sulfate)", ofNumber(isAbove)},
 		"uses":       {`uses("SU-2511")`, usesLot},
 		"text":       {`text("cloudy")`, textSearch},
 		"date":       {`date("2026-03")`, dateOf},
@@ -164,6 +165,17 @@ func ofName(test func(*row, water.ID) bool) func(*compiler, int, []ast.Node) (*o
 	}
 }
 
+// ofNumber makes a question about what is known of a value, which is never absent.
+func ofNumber(k known) func(*compiler, int, []ast.Node) (*operand, *Error) {
+	return func(c *compiler, at int, args []ast.Node) (*operand, *Error) {
+		o, _, err := c.valueArgument(at, args)
+		if err != nil {
+			return nil, err
+		}
+		return &operand{kind: truthKind, at: at, truth: func(r *row) verdict { return truth(o.num(r).k == k) }}, nil
+	}
+}
+
 // ofReading makes a question about a reading, absent where there is no reading. Without an argument it is asked of
 // every reading of the session and is yes where any answer is.
 func ofReading(test func(*row, *journal.Reading) verdict) func(*compiler, int, []ast.Node) (*operand, *Error) {
@@ -194,11 +206,21 @@ func ofReading(test func(*row, *journal.Reading) verdict) func(*compiler, int, [
 
 // uncertaintyOf is the standard uncertainty of a value in its standard unit.
 func uncertaintyOf(c *compiler, at int, args []ast.Node) (*operand, *Error) {
-	id, err := c.analyteArgument(at, args)
+	o, id, err := c.valueArgument(at, args)
 	if err != nil {
 		return nil, err
 	}
-	return &operand{kind: numberKind, at: at, number: numberType{sort: value, unit: id.Info().Unit, of: water.SetOf(id), difference: true}, num: func(r *row) num {
+	kind := o.number
+	kind.difference = true
+	if id == water.NumNames {
+		return &operand{kind: numberKind, at: at, number: kind, num: func(r *row) num {
+			if n := o.num(r); n.k != isExact {
+				return nothing(max(n.k, isCensored))
+			}
+			return exact(r.spread(o.uses, o.num))
+		}}, nil
+	}
+	return &operand{kind: numberKind, at: at, number: kind, num: func(r *row) num {
 		if n := r.number(id); n.k != isExact {
 			return nothing(max(n.k, isCensored))
 		}

@@ -79,6 +79,7 @@ func Names() []string {
 	for name := range numberFields {
 		rest = append(rest, name)
 	}
+	rest = append(rest, PairNames()...)
 	sort.Strings(rest)
 	return append(list, rest...)
 }
@@ -89,6 +90,9 @@ func (c *compiler) name(n *ast.IdentifierNode) (*operand, *Error) {
 		return c.analyte(at(n), id), nil
 	}
 	c.fields[name] = true
+	if o, ok := c.pairOperand(at(n), name); ok {
+		return o, nil
+	}
 	o := &operand{at: at(n), field: name}
 	if f, ok := textFields[name]; ok {
 		o.kind = textKind

@@ -3,6 +3,7 @@ package query
 import (
 	"bytes"
 	"io/fs"
+	"math"
 	"time"
 
 	"wj/journal"
@@ -20,6 +21,8 @@ type row struct {
 	s      *journal.Session
 	filled filling
 	a      water.Analysis
+	fed    []fed // what the session's values were compared with so far
+	feeds  *feeds
 	moved  *water.Analysis // while an uncertainty is computed: the analysis with one reading moved
 
 	periods map[string]period
@@ -48,11 +51,11 @@ func newRow(j *journal.Journal, now time.Time) *row {
 	if zone == nil {
 		zone = time.UTC
 	}
-	return &row{j: j, zone: zone, now: now, periods: map[string]period{}}
+	return &row{j: j, zone: zone, now: now, feeds: &feeds{}, periods: map[string]period{}}
 }
 
 func (r *row) set(s *journal.Session) {
-	r.s, r.filled, r.moved, r.bodyRead = s, empty, nil, false
+	r.s, r.filled, r.moved, r.bodyRead, r.fed = s, empty, nil, false, nil
 }
 
 func (r *row) fill(level filling) {
@@ -169,15 +172,16 @@ func (r *row) spread(uses water.Set, f func(*row) num) float64 {
 			}
 		}
 	}
+	u := r.spreadOfFeed(f)
 	if len(from) == 0 {
-		return 0
+		return u
 	}
-	u := r.a.Spread(from, func(b *water.Analysis) float64 {
+	own := r.a.Spread(from, func(b *water.Analysis) float64 {
 		r.moved = b
 		return f(r).v
 	})
 	r.moved = nil
-	return u
+	return math.Hypot(own, u)
 }
 
 // local is a moment's date in the journal's time zone.

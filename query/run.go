@@ -85,6 +85,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 		for _, id := range q.Where.Analytes() {
 			q.Columns = append(q.Columns, id.String())
 		}
+		q.Columns = append(q.Columns, q.Where.pairs...)
 	}
 	if err := checkUnits(q); err != nil {
 		return nil, err
@@ -156,10 +157,12 @@ func (out *Result) collect(q Request, shown, keys []*Column) {
 	void := q.IncludeVoid || q.Where.Uses("void")
 	workers := make([]*tally, workerCount())
 	var one sync.Mutex
+	shared := &feeds{}
 	out.Sessions = eachSession(out.j, func(worker int, s *journal.Session) {
 		t := workers[worker]
 		if t == nil {
 			t = &tally{row: newRow(out.j, q.Now)}
+			t.row.feeds = shared
 			workers[worker] = t
 		}
 		switch {

@@ -58,6 +58,7 @@ func (s *Series) Floor() float64 { return floorOf(s.Analyte) }
 type SeriesRequest struct {
 	Sites    []string // none: every site of the journal
 	Analytes []water.ID
+	Values   []string                // after them: more names, or expressions over them, such as salt_passage
 	Units    map[water.ID]water.Unit // the standard unit where absent
 	// Samples are the kinds of sample that count; none: judge.SeriesSamples, the site's water once.
 	Samples      []string
@@ -68,23 +69,8 @@ type SeriesRequest struct {
 // History is the series of one value at one site. The value is a name, or an expression over names such as
 // "sulfate / chloride", in the unit of q.Units for a name and in its own for an expression.
 func History(j *journal.Journal, site, value string, q SeriesRequest) (*Series, error) {
-	q.Sites = []string{site}
-	if id, ok := water.Lookup(value); ok {
-		q.Analytes = []water.ID{id}
-		all, err := Histories(j, q)
-		if err != nil {
-			return nil, err
-		}
-		return all[0], nil
-	}
-	column, err := compileColumn(value, nil)
-	if err != nil {
-		return nil, err
-	}
-	if !column.Number {
-		return nil, errorAt(value, 0, "this is no number, and has no history", "name a value such as sulfate, or compute one: sulfate / chloride")
-	}
-	all, err := histories(j, q, []wanted{{name: value, id: water.NumNames, unit: column.Unit, column: column}})
+	q.Sites, q.Analytes, q.Values = []string{site}, nil, []string{value}
+	all, err := Histories(j, q)
 	if err != nil {
 		return nil, err
 	}
@@ -94,22 +80,53 @@ func History(j *journal.Journal, site, value string, q SeriesRequest) (*Series, 
 // Histories reads the sessions once and returns a series for each site and value, sites in the order asked for,
 // values in the order asked for within each.
 func Histories(j *journal.Journal, q SeriesRequest) ([]*Series, error) {
-	list := make([]wanted, len(q.Analytes))
-	for i, id := range q.Analytes {
-		if id >= water.NumNames {
-			return nil, fmt.Errorf("read the history of %s: there is no such value", id)
-		}
-		unit, ok := q.Units[id]
-		if !ok {
-			unit = id.Info().Unit
-		}
-		way, err := conversion(water.SetOf(id), id.Info().Unit, unit)
+	var list []wanted
+	for _, id := range q.Analytes {
+		w, err := q.name(id)
 		if err != nil {
-			return nil, fmt.Errorf("read the history of %s: %w", id, err)
+			return nil, err
 		}
-		list[i] = wanted{name: id.String(), id: id, unit: unit, way: way}
+		list = append(list, w)
+	}
+	for _, value := range q.Values {
+		w, err := q.value(value)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, w)
 	}
 	return histories(j, q, list)
+}
+
+// name is an analyte or a derived value, in the unit asked for.
+func (q *SeriesRequest) name(id water.ID) (wanted, error) {
+	if id >= water.NumNames {
+		return wanted{}, fmt.Errorf("read the history of %s: there is no such value", id)
+	}
+	unit, ok := q.Units[id]
+	if !ok {
+		unit = id.Info().Unit
+	}
+	way, err := conversion(water.SetOf(id), id.Info().Unit, unit)
+	if err != nil {
+		return wanted{}, fmt.Errorf("read the history of %s: %w", id, err)
+	}
+	return wanted{name: id.String(), id: id, unit: unit, way: way}, nil
+}
+
+// value is a name or an expression.
+func (q *SeriesRequest) value(text string) (wanted, error) {
+	if id, ok := water.Lookup(text); ok {
+		return q.name(id)
+	}
+	column, err := compileColumn(text, nil)
+	if err != nil {
+		return wanted{}, err
+	}
+	if !column.Number {
+		return wanted{}, errorAt(text, 0, "this is no number, and has no history", "name a value such as sulfate, or compute one: sulfate / chloride")
+	}
+	return wanted{name: text, id: water.NumNames, unit: column.Unit, column: column}, nil
 }
 
 // wanted is one value of which a history is wanted; column is set for an expression.
@@ -139,11 +156,12 @@ func histories(j *journal.Journal, q SeriesRequest, list []wanted) ([]*Series, e
 	}
 
 	workers := make([]*seriesWorker, workerCount())
-	now := time.Now()
+	now, shared := time.Now(), &feeds{}
 	eachSession(j, func(worker int, s *journal.Session) {
 		w := workers[worker]
 		if w == nil {
 			w = &seriesWorker{row: newRow(j, now), series: make([]Series, len(sites)*len(list))}
+			w.row.feeds = shared
 			workers[worker] = w
 		}
 		if s == nil || !q.wants(s) {

@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/lint"
+	"wj/query"
 	"wj/render/usage"
 	"wj/water"
 	"wj/water/spelling"
@@ -43,7 +44,7 @@ func (c *completionCmd) Run(a *app, k *kong.Kong) error {
 func (a *app) words(what string) []string {
 	switch what {
 	case "analyte":
-		return water.Keys()
+		return append(water.Keys(), query.PairNames()...)
 	case "rule":
 		return append(lint.Names(), water.Keys()...)
 	case "unit":

@@ -94,8 +94,7 @@ func (c *statsCmd) explain(a *app, err error) error {
 	if strings.ContainsAny(c.Value, "+-*/() ") {
 		return (&queryCmd{}).explain(a, err)
 	}
-	_, err = report.ChartValues([]string{c.Value}) // one word is a name, misspelt
-	return err
+	return report.ValueHint(c.Value) // one word is a name, misspelt
 }
 
 // limits are those that were asked for, else the site's own.

@@ -18,12 +18,97 @@ type Passage struct {
 	Part, U       float64          // with its standard uncertainty, the two readings taken as independent
 }
 
-// The feed must be read within a day of the permeate, and a feed of less than 50
+// Feed and outlet must be read within a day of each other, and a feed of less than 50
 // uS/cm says nothing of a membrane (common practice, no source).
 const (
 	pairWithin = 24 * time.Hour
 	leastFeed  = 50
 )
+
+// Divides reports whether a feed's value can be divided by: a number that is surely
+// above zero, and of conductivity enough for a membrane to be judged by. v and u are
+// in the standard unit of the value.
+func Divides(id water.ID, v, u float64, bound water.Bound) bool {
+	return bound == water.Exact && v > 2*u && (id != water.ElectricalConductivity || v >= leastFeed)
+}
+
+// Removes lists what the plant at a stage is there to take out, that which tells most
+// first; nil for a stage that takes out nothing.
+func Removes(stage string) []water.ID {
+	switch stage {
+	case "carbon-outlet":
+		return []water.ID{water.TotalChlorine, water.FreeChlorine}
+	case "softener-outlet":
+		return []water.ID{water.TotalHardness}
+	case "ro-permeate":
+		return []water.ID{water.ElectricalConductivity}
+	}
+	return nil
+}
+
+// Feeds finds what the water was before a site that names its feed.
+type Feeds struct {
+	of map[string][]*journal.Session // by the site that is fed, in the order of sampling
+}
+
+// FeedSites are the sites that feed others.
+func FeedSites(j *journal.Journal) map[string]bool {
+	feeds := map[string]bool{}
+	for _, site := range j.Sites.List {
+		for _, id := range site.FedBy {
+			feeds[id] = true
+		}
+	}
+	return feeds
+}
+
+// NewFeeds takes the sessions of the sites that feed others; more do no harm.
+func NewFeeds(j *journal.Journal, sessions []*journal.Session) *Feeds {
+	f := &Feeds{map[string][]*journal.Session{}}
+	for _, site := range j.Sites.List {
+		if len(site.FedBy) == 0 {
+			continue
+		}
+		var feed []*journal.Session
+		for _, s := range sessions {
+			if InSeries(s) && slices.Contains(site.FedBy, s.Site) {
+				feed = append(feed, s)
+			}
+		}
+		bySampling(feed)
+		f.of[site.ID] = feed
+	}
+	return f
+}
+
+func bySampling(list []*journal.Session) {
+	slices.SortStableFunc(list, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
+}
+
+// Of is the session of the feed that belongs to a session: of those that has accepts,
+// the nearest in time within a day, bench with bench and laboratory with laboratory.
+// It is nil where there is none.
+func (f *Feeds) Of(s *journal.Session, has func(*journal.Session) bool) *journal.Session {
+	return nearest(f.of[s.Site], s, has)
+}
+
+func nearest(feed []*journal.Session, s *journal.Session, has func(*journal.Session) bool) *journal.Session {
+	if s.Sampled.IsZero() {
+		return nil
+	}
+	var with *journal.Session
+	gap := pairWithin
+	from, _ := slices.BinarySearchFunc(feed, s.Sampled.Add(-pairWithin), func(f *journal.Session, t time.Time) int { return f.Sampled.Compare(t) })
+	for _, f := range feed[from:] {
+		if f.Sampled.Sub(s.Sampled) > pairWithin {
+			break
+		}
+		if d := f.Sampled.Sub(s.Sampled).Abs(); d <= gap && Bench(f) == Bench(s) && has(f) {
+			with, gap = f, d
+		}
+	}
+	return with
+}
 
 // Passages pairs each session at a membrane's outlet with the session of its feed
 // nearest in time. Sessions without such a pair, and bounds, are left out; both
@@ -44,20 +129,14 @@ func Passages(j *journal.Journal, permeate, feed []*journal.Session) []Passage {
 			continue
 		}
 		var in water.Measured
-		var with *journal.Session
-		gap := pairWithin
-		from, _ := slices.BinarySearchFunc(feed, s.Sampled.Add(-pairWithin), func(f *journal.Session, t time.Time) int { return f.Sampled.Compare(t) })
-		for _, f := range feed[from:] {
-			if f.Sampled.Sub(s.Sampled) > pairWithin {
-				break
+		with := nearest(feed, s, func(f *journal.Session) bool {
+			m, ok := conductivity(f)
+			if ok {
+				in = m
 			}
-			if d := f.Sampled.Sub(s.Sampled).Abs(); d <= gap {
-				if m, ok := conductivity(f); ok {
-					in, with, gap = m, f, d
-				}
-			}
-		}
-		if with == nil || in.Value < leastFeed {
+			return ok
+		})
+		if with == nil || !Divides(water.ElectricalConductivity, in.Value, in.U, in.Bound) {
 			continue
 		}
 		part := through.Value / in.Value
@@ -83,8 +162,7 @@ func PassagesAt(j *journal.Journal, site *journal.Site, by time.Time) []Passage 
 			feed = append(feed, s)
 		}
 	}
-	for _, list := range [][]*journal.Session{permeate, feed} {
-		slices.SortStableFunc(list, func(a, b *journal.Session) int { return a.Sampled.Compare(b.Sampled) })
-	}
+	bySampling(permeate)
+	bySampling(feed)
 	return Passages(j, permeate, feed)
 }

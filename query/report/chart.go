@@ -77,13 +77,19 @@ func NewChart(j *journal.Journal, q ChartRequest) (*Chart, error) {
 	return c, c.overTime(j, q)
 }
 
+// ValueHint is the error for a single word that is no value.
+func ValueHint(name string) error {
+	known := append(append(water.Keys(), query.PairNames()...), mashPH)
+	return journal.Hint(spelling.HintOr(name, known, "wj explain lists them"), "%q is no analyte or derived value", name)
+}
+
 // ChartValues reads the names of analytes and derived values.
 func ChartValues(names []string) ([]water.ID, error) {
 	var ids []water.ID
 	for _, name := range names {
 		id, ok := water.Lookup(name)
 		if !ok {
-			return nil, journal.Hint(spelling.HintOr(name, append(water.Keys(), mashPH), "wj explain lists them"), "%q is no analyte or derived value", name)
+			return nil, ValueHint(name)
 		}
 		ids = append(ids, id)
 	}
@@ -110,7 +116,7 @@ func (q *ChartRequest) sites(j *journal.Journal) ([]string, error) {
 }
 
 // histories are the series of some values at the sites asked for, in the units that their owner reads.
-func (q *ChartRequest) histories(j *journal.Journal, ids []water.ID) (series []*query.Series, sites []string, err error) {
+func (q *ChartRequest) histories(j *journal.Journal, values []string) (series []*query.Series, sites []string, err error) {
 	if sites, err = q.sites(j); err != nil {
 		return nil, nil, err
 	}
@@ -124,22 +130,22 @@ func (q *ChartRequest) histories(j *journal.Journal, ids []water.ID) (series []*
 		}
 	}
 	units := map[water.ID]water.Unit{}
-	for _, id := range ids {
-		units[id] = j.Preferred(owner, id)
+	for _, value := range values {
+		if id, ok := water.Lookup(value); ok {
+			units[id] = j.Preferred(owner, id)
+		} else if !strings.ContainsAny(value, "+-*/() ") && !slices.Contains(query.PairNames(), value) {
+			return nil, nil, ValueHint(value)
+		}
 	}
-	series, err = query.Histories(j, query.SeriesRequest{Sites: sites, Analytes: ids, Units: units, Sources: q.Sources, Since: q.From, Until: PastEnd(q.To)})
+	series, err = query.Histories(j, query.SeriesRequest{Sites: sites, Values: values, Units: units, Sources: q.Sources, Since: q.From, Until: PastEnd(q.To)})
 	return series, sites, err
 }
 
 func (c *Chart) overTime(j *journal.Journal, q ChartRequest) error {
-	ids, err := ChartValues(q.Values)
-	if err != nil {
-		return err
-	}
 	if len(q.Sites) == 0 && !q.EachSite {
 		return journal.Hint("--site "+strings.Join(j.IDs(journal.KindSite), ", --site ")+"; or --by site", "which site?")
 	}
-	series, _, err := q.histories(j, ids)
+	series, _, err := q.histories(j, q.Values)
 	if err != nil {
 		return err
 	}
@@ -150,15 +156,15 @@ func (c *Chart) overTime(j *journal.Journal, q ChartRequest) error {
 		return nil
 	case 1:
 		site, _ := j.Sites.Get(series[0].Site)
-		c.Kind, c.Title = "control", SiteLine(j, site, series[0])+" · "+title(series[0].Analyte)
+		c.Kind, c.Title = "control", SiteLine(j, site, series[0])+" · "+strings.ReplaceAll(series[0].Name, "_", " ")
 		if c.Control, err = NewControlChart(j, site, series[0], q.From, q.To, historyFindings(j, []string{series[0].Site})); err != nil {
 			return err
 		}
 		c.Notes = c.Control.notes
 		return nil
 	}
-	c.Kind, c.Title = "lines", names(ids)
-	return c.several(series, len(ids) > 1)
+	c.Kind, c.Title = "lines", strings.Join(q.Values, ", ")
+	return c.several(series, len(q.Values) > 1)
 }
 
 // ChartLine is one of several series in a chart.
@@ -181,9 +187,9 @@ func (c *Chart) several(series []*query.Series, named bool) error {
 	first := series[0]
 	for _, s := range series {
 		if s.Unit != first.Unit {
-			return journal.Hint("draw them one by one, or --scatter against each other", "%s in %s and %s in %s do not go on one scale", first.Analyte, first.Unit, s.Analyte, s.Unit)
+			return journal.Hint("draw them one by one, or --scatter against each other", "%s in %s and %s in %s do not go on one scale", first.Name, first.Unit, s.Name, s.Unit)
 		}
-		line := ChartLine{Name: s.Site, Site: s.Site, Value: s.Analyte.String(), Unit: s.Unit.String()}
+		line := ChartLine{Name: s.Site, Site: s.Site, Value: s.Name, Unit: s.Unit.String()}
 		if named {
 			line.Name = line.Value + ", " + s.Site
 		}

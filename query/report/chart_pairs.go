@@ -98,25 +98,21 @@ func (c *Chart) mashes(j *journal.Journal, q ChartRequest) error {
 
 // sessions are two values of the same sessions.
 func (c *Chart) sessions(j *journal.Journal, q ChartRequest) error {
-	ids, err := ChartValues(q.Values)
+	series, sites, err := q.histories(j, q.Values)
 	if err != nil {
 		return err
 	}
-	series, sites, err := q.histories(j, ids)
-	if err != nil {
-		return err
-	}
-	label := func(s *query.Series) string { return strings.TrimSpace(s.Analyte.String() + " " + s.Unit.String()) }
+	label := func(s *query.Series) string { return strings.TrimSpace(s.Name + " " + s.Unit.String()) }
 	c.Pairs = &PairsChart{X: label(series[0]), Y: label(series[1]), Points: []Pair{}}
 	c.Subtitle = strings.Join(sites, ", ")
 	first := map[string]query.Point{}
-	for _, one := range series {
+	for i, one := range series {
 		for _, p := range one.Points {
 			if p.Bound != water.Exact {
 				c.LeftOut["beyond the range of the method"]++
 				continue
 			}
-			if one.Analyte == ids[0] {
+			if i%2 == 0 {
 				first[p.Session] = p
 			} else if x, ok := first[p.Session]; ok {
 				c.add(p.Session, p.Session, x.Value, p.Value)
