@@ -15,16 +15,13 @@ import (
 )
 
 // withoutJSON are the commands that have no --format json, each with the reason.
-// "not yet" is to become shorter; a command that prints a record or an answer
-// has one.
+// A command that prints a record or an answer has one.
 var withoutJSON = map[string]string{
 	"init": "writes files", "demo": "writes files", "enter": "asks a person", "round": "asks a person", "new": "writes a record", "import": "writes records", "amend": "writes a record",
 	"void": "writes a record", "hook": "writes a file", "lsp": "has its own protocol", "schema": "prints a schema", "sign": "writes a record", "bundle": "writes an archive", "anchor": "writes a record",
 	"mail": "writes a message", "export": "has formats of its own", "completion": "prints a script", "man": "prints a page",
 
 	"page": "writes a page", "remark": "writes a record", "resolve": "writes records",
-
-	"map": "not yet",
 }
 
 // Every command that prints a record or an answer can print it as JSON.

@@ -233,7 +233,7 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	add("", nil, "due", "--all", "--ical", "--all-owners")
 	add("as", []string{"csv", "jsonl", "geojson", "ical", "wqx"}, "export", "--all-owners")
 	add("", nil, "export", "--all-owners", "--wide")
-	add("as", []string{"table", "geojson", "svg"}, "map", "--all-owners")
+	add("format", append([]string{"geojson", "svg"}, lists...), "map", "--all-owners")
 	add("format", []string{"text", "svg"}, "chart", "sulfate", "--all-owners")
 	add("format", []string{"text", "svg"}, "chart", "sulfate", "chloride", "--scatter", "--all-owners")
 	add("format", []string{"text", "svg"}, "chart", "--ions", session)

@@ -3,17 +3,17 @@ package main
 import (
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 
 	"wj/journal"
 	"wj/journal/exchange"
+	"wj/query/report"
 	"wj/render"
 	"wj/water"
 )
 
 type mapCmd struct {
-	As        string   `aliases:"format" enum:"table,geojson,svg" default:"table" help:"${enum}."`
+	Format    string   `aliases:"as" enum:"table,csv,json,jsonl,markdown,geojson,svg" default:"table" help:"${enum}."`
 	Output    string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
 	From      string   `placeholder:"SITE" help:"Distances from this site, or from a place given as latitude,longitude."`
 	Within    string   `placeholder:"DISTANCE" help:"With --from: sites no farther than this, such as \"10 km\"."`
@@ -44,33 +44,19 @@ func (c *mapCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	var sites []*journal.Site
-	owners := map[string]bool{}
-	for _, s := range j.Sites.List {
-		switch {
-		case s.Void != nil || len(c.Owner) > 0 && !slices.Contains(c.Owner, s.Owner):
-			continue
-		case within > 0 && (!s.Place.Set || journal.Distance(from, s.Place) > within):
-			continue
-		}
-		sites, owners[s.Owner] = append(sites, s), true
-	}
+	sites := report.SitesNear(j, c.Owner, from, within)
 	if len(sites) == 0 {
 		a.say("no sites")
 		return errFindings
 	}
-	if c.As != "table" && len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
+	owners := map[string]bool{}
+	for _, s := range sites {
+		owners[s.Owner] = true
+	}
+	if slices.Contains([]string{"geojson", "svg"}, c.Format) && len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
 		return severalOwners("map", keys(owners))
 	}
-	if from.Set {
-		sort.SliceStable(sites, func(x, y int) bool {
-			if sites[x].Place.Set != sites[y].Place.Set {
-				return sites[x].Place.Set
-			}
-			return journal.Distance(from, sites[x].Place) < journal.Distance(from, sites[y].Place)
-		})
-	}
-	switch c.As {
+	switch c.Format {
 	case "geojson":
 		text, err := render.JSON(exchange.SitesGeoJSON(j, sites, j.Sessions.List))
 		if err != nil {
@@ -84,7 +70,15 @@ func (c *mapCmd) Run(a *app) error {
 		}
 		return a.deliver(c.Output, []exchange.File{{Content: []byte(exchange.MapSVG(title, exchange.MapPoints(j, sites, from)))}})
 	}
-	return c.table(a, j, sites, from)
+	m := report.NewMap(j, sites, from, within)
+	t := m.Values()
+	switch c.Format {
+	case "json":
+		return a.showJSON(m)
+	case "table", "markdown":
+		t = m.Table()
+	}
+	return (&listing{columns: t.Columns, rows: t.Rows}).print(a, c.Format)
 }
 
 // from reads --from: a site's id or a place.
@@ -126,29 +120,4 @@ func (c *mapCmd) within() (float64, error) {
 		return 0, withHint("write it as \"10 km\" or \"500 m\"", "--within: %q is not a distance", c.Within)
 	}
 	return m, nil
-}
-
-func (c *mapCmd) table(a *app, j *journal.Journal, sites []*journal.Site, from journal.Place) error {
-	last := exchange.LastTests(j)
-	l := &listing{columns: heads("site", "latitude, longitude", "sampled", "distance#", "towards")}
-	if !from.Set {
-		l.columns[3].Head, l.columns[4].Head = "nearest", "which"
-	}
-	for _, s := range sites {
-		distance, towards := "", ""
-		switch {
-		case !s.Place.Set:
-		case from.Set:
-			distance = exchange.FormatDistance(journal.Distance(from, s.Place))
-			if journal.Distance(from, s.Place) > 0 {
-				towards = exchange.Compass(exchange.Bearing(from, s.Place))
-			}
-		default:
-			if other := exchange.NearestSite(s, j.Sites.List); other != nil {
-				distance, towards = exchange.FormatDistance(journal.Distance(s.Place, other.Place)), other.ID
-			}
-		}
-		l.add(s.ID, exchange.FormatPlace(s.Place), last[s.ID], distance, towards)
-	}
-	return l.print(a, "table")
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"wj/journal"
 )
@@ -59,15 +60,11 @@ func ParsePlace(text string) (journal.Place, error) {
 	return journal.Place{Latitude: latitude, Longitude: longitude, Set: true}, nil
 }
 
-// LastTests is the day on which each site was last sampled.
-func LastTests(j *journal.Journal) map[string]string {
-	out := map[string]string{}
+// LastTests is when each site was last sampled.
+func LastTests(j *journal.Journal) map[string]time.Time {
+	out := map[string]time.Time{}
 	for site, values := range Latest(j, j.Sessions.List) {
-		for _, v := range values {
-			if d := journal.FormatDate(v.Session.Sampled); d > out[site] {
-				out[site] = d
-			}
-		}
+		out[site] = lastSampled(values)
 	}
 	return out
 }
@@ -82,8 +79,8 @@ func MapPoints(j *journal.Journal, sites []*journal.Site, from journal.Place) []
 		if from.Set && s.Place.Set {
 			parts = append(parts, FormatDistance(journal.Distance(from, s.Place))+" away")
 		}
-		if last[s.ID] != "" {
-			parts = append(parts, "last sampled "+last[s.ID])
+		if at := last[s.ID]; !at.IsZero() {
+			parts = append(parts, "last sampled "+journal.FormatDate(at))
 		}
 		points[i] = MapPoint{Name: s.Name, Remark: strings.Join(parts, ", "), Place: s.Place}
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -55,9 +56,11 @@ type Sheet struct {
 
 // SheetStep is one line of the order of work; a tick waits for a value or initials.
 type SheetStep struct {
-	Do     string `json:"do"`
-	Amount string `json:"amount,omitempty"`
-	Tick   bool   `json:"tick"`
+	Do     string  `json:"do"`
+	Amount float64 `json:"amount,omitempty"`
+	Unit   string  `json:"unit,omitempty"`
+	Text   string  `json:"-"` // of the amount
+	Tick   bool    `json:"tick"`
 }
 
 // Verifying is how often the liquor of a change is tested: the settings of the
@@ -122,7 +125,7 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 	s.Notes = append(append(s.Notes, b.Shortages(p, now)...), answer.Settles()...)
 	b.sources(s, today, now, litres)
 	for _, step := range treat.Steps(p) {
-		s.Steps = append(s.Steps, SheetStep{stepText(step), stepAmount(step), step.Tick})
+		s.Steps = append(s.Steps, sheetStep(step))
 	}
 	s.Work, s.Expected = today, b.Verdicts(today)
 	if m, err := b.MashPH(today, now); err == nil && change.Tank != tankSparge {
@@ -300,11 +303,13 @@ func stepText(s treat.Step) string {
 	return strings.Replace(s.Do, s.Dose.String(), name, 1)
 }
 
-func stepAmount(s treat.Step) string {
-	if s.Dose == nil || s.Amount == 0 {
-		return ""
+func sheetStep(s treat.Step) SheetStep {
+	out := SheetStep{Do: stepText(s), Tick: s.Tick}
+	if s.Dose != nil && s.Amount != 0 {
+		d := treat.Dose{Addition: s.Dose.Addition}
+		d.Amount, out.Unit = s.Amount, d.Unit.String()
+		out.Text = d.AmountText() + " " + out.Unit
+		out.Amount, _ = strconv.ParseFloat(d.AmountText(), 64) // what is weighed
 	}
-	d := treat.Dose{Addition: s.Dose.Addition}
-	d.Amount = s.Amount
-	return d.AmountText() + " " + d.Unit.String()
+	return out
 }

@@ -66,7 +66,7 @@ func TestSpellingsAreKept(t *testing.T) {
 			}
 			texts := []string{string(src), string(answer), batchCommand(c, c.Volume), fmt.Sprint(found.Notes), fmt.Sprint(b.Shortages(second.Prediction, now))}
 			for _, s := range treat.Steps(second.Prediction) {
-				texts = append(texts, s.Do, stepText(s), stepAmount(s))
+				texts = append(texts, s.Do, stepText(s), sheetStep(s).Text)
 			}
 			for _, text := range texts {
 				if m := noise.FindString(text); m != "" {

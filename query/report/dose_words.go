@@ -103,13 +103,16 @@ func mashText(m treat.MashPH) string {
 	return fmt.Sprintf("%.2f ± %.2f", m.PH, math.Max(m.HalfWidth, 0.01))
 }
 
+// notDosed is the amount of what is only in the other of two changes.
+var notDosed = Figure{math.NaN(), "none"}
+
 // doseOf writes a dose with its strength, its lot and its bound.
 func doseOf(d treat.Dose) Dose {
-	unit := " " + d.Unit.String()
-	one := Dose{Substance: substanceText(d), Strength: strings.TrimPrefix(strings.Replace(d.StrengthText(), " of ", " ", 1), "assay "), Lot: d.Lot,
-		Amount: d.AmountText() + unit, PerHL: water.Round(d.PerHectolitre(), 3) + unit, AtMost: roundedDown(d.Most) + unit, Over: d.Over()}
+	unit := d.Unit.String()
+	one := Dose{Unit: unit, Substance: substanceText(d), Strength: strings.TrimPrefix(strings.Replace(d.StrengthText(), " of ", " ", 1), "assay "), Lot: d.Lot,
+		Amount: figure(d.AmountText(), unit), PerHL: figure(water.Round(d.PerHectolitre(), 3), unit), AtMost: figure(roundedDown(d.Most), unit), Over: d.Over()}
 	if cost, ok := d.Cost(); ok {
-		one.Cost = fmt.Sprintf("%.2f", cost)
+		one.Cost = figure(fmt.Sprintf("%.2f", cost), "")
 	}
 	return one
 }
@@ -121,11 +124,11 @@ func doseTable(w *plan.Work) render.Table {
 		{Head: "at most", Right: true}, {Head: strings.TrimSpace("cost " + w.Currency), Right: true}}}
 	for i := range p.Doses {
 		d := doseOf(p.Doses[i])
-		amount := render.Cell{Text: d.Amount}
+		amount := render.Cell{Text: d.Amount.Text}
 		if d.Over {
 			amount.State = render.Over
 		}
-		t.Rows = append(t.Rows, []render.Cell{{Text: d.Substance}, {Text: d.Strength}, amount, {Text: d.PerHL}, {Text: d.AtMost}, {Text: d.Cost}})
+		t.Rows = append(t.Rows, []render.Cell{{Text: d.Substance}, {Text: d.Strength}, amount, {Text: d.PerHL.Text}, {Text: d.AtMost.Text}, {Text: d.Cost.Text}})
 	}
 	if cost, ok := w.Cost(); ok && len(p.Doses) > 0 {
 		t.Notes = append(t.Notes, fmt.Sprintf("together %.2f %s", cost, w.Currency))

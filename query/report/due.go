@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strconv"
 	"time"
 
 	"wj/docs/schema"
@@ -74,9 +75,14 @@ func (d *Due) Overdue() (n int) {
 }
 
 // Table lists the tests. The narrow one leaves the interval and the last sample
-// out, which follow from the day: the tests need the space.
+// out, which follow from the day: the tests need the space. The other is for
+// programs too, with numbers for times.
 func (d *Due) Table(narrow bool) render.Table {
-	t := render.Table{Columns: render.Heads("due", "when", "site", "tests", "every#", "last")}
+	t := render.Table{Columns: render.Heads("due", "in_days#", "site", "tests", "every_hours#", "last")}
+	if narrow {
+		t.Columns = render.Heads("due", "when", "site", "tests")
+		t.Columns[3].Min = 24
+	}
 	for i := range d.Tests {
 		x := &d.Tests[i]
 		when, state := fmt.Sprintf("in %s", journal.Count(x.InDays, "day")), render.Plain
@@ -86,25 +92,19 @@ func (d *Due) Table(narrow bool) render.Table {
 		case x.InDays == 0:
 			when = "today"
 		}
-		by, last := d.On.Time, "never"
+		by, last := d.On.Time, ""
 		if x.Due.After(by) {
 			by = x.Due.Time
 		}
 		if at := x.test.Last(); !at.IsZero() {
 			last = DayText(at.In(d.zone))
 		}
-		every := x.test.Every.String()
-		if h := int(x.test.Every.Hours()); h%24 == 0 {
-			every = fmt.Sprintf("%d d", h/24)
+		row := []render.Cell{{Text: DayText(x.Due.Time)}, {Text: when, State: state}, {Text: x.Site}, {Text: names(x.test.By(by))}}
+		if !narrow {
+			row[1] = render.Cell{Text: strconv.Itoa(x.InDays)}
+			row = append(row, render.Cell{Text: strconv.FormatFloat(float64(x.EveryHours), 'g', 6, 64)}, render.Cell{Text: last})
 		}
-		t.Rows = append(t.Rows, []render.Cell{{Text: DayText(x.Due.Time)}, {Text: when, State: state}, {Text: x.Site}, {Text: names(x.test.By(by))}, {Text: every}, {Text: last}})
-	}
-	if narrow && len(t.Rows) > 0 {
-		t.Columns = t.Columns[:4]
-		t.Columns[3].Min = 24
-		for i := range t.Rows {
-			t.Rows[i] = t.Rows[i][:4]
-		}
+		t.Rows = append(t.Rows, row)
 	}
 	return t
 }

@@ -52,6 +52,31 @@ func number(v float64) *Number {
 	return &n
 }
 
+// Figure is a number with the text that is printed of it. JSON has the number alone, null where there is none.
+type Figure struct {
+	Value float64 // NaN: none
+	Text  string
+}
+
+// figure is a printed number with its unit: JSON has what is printed, a bound that was rounded down too.
+func figure(text, unit string) Figure {
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		v = math.NaN()
+	}
+	return Figure{v, strings.TrimSpace(text + " " + unit)}
+}
+
+func (f Figure) String() string { return f.Text }
+
+// MarshalJSON implements json.Marshaler.
+func (f Figure) MarshalJSON() ([]byte, error) {
+	if f.Text == "" {
+		return []byte("null"), nil
+	}
+	return Number(f.Value).MarshalJSON()
+}
+
 // Moment is a time in JSON, in the form in which records have it; the zero time is null.
 type Moment struct{ time.Time }
 

@@ -33,16 +33,28 @@ type Result struct {
 	overall judge.Conformity
 }
 
+// ReplacedLimit is a limit that another one is applied in place of, in the unit of the result.
+type ReplacedLimit struct {
+	Name    string  `json:"name"`
+	Lowest  *Number `json:"lowest"`
+	Highest *Number `json:"highest"`
+	Source  string  `json:"source,omitempty"`
+
+	words string
+}
+
+func (l ReplacedLimit) String() string { return l.words }
+
 // ResultLimit is one limit in force, in the unit of its result, and how the result stands to it.
 type ResultLimit struct {
-	Name     string   `json:"name"`   // the site's own limit, EU health limit
-	Health   bool     `json:"health"` // set for the health of who drinks the water
-	Lowest   *Number  `json:"lowest"`
-	Highest  *Number  `json:"highest"`
-	Source   string   `json:"source,omitempty"`
-	Replaces []string `json:"replaces,omitempty"` // limits that this one stands in place of
-	Verdict  string   `json:"verdict"`
-	Likely   string   `json:"likely,omitempty"` // of an inconclusive one: over, under, within where that side is likelier than 5 in 6
+	Name     string          `json:"name"`   // the site's own limit, EU health limit
+	Health   bool            `json:"health"` // set for the health of who drinks the water
+	Lowest   *Number         `json:"lowest"`
+	Highest  *Number         `json:"highest"`
+	Source   string          `json:"source,omitempty"`
+	Replaces []ReplacedLimit `json:"replaces,omitempty"` // limits that this one is applied in place of
+	Verdict  string          `json:"verdict"`
+	Likely   string          `json:"likely,omitempty"` // of an inconclusive one: over, under, within where that side is likelier than 5 in 6
 
 	conformity judge.Conformity
 }
@@ -76,7 +88,9 @@ func judged(limits *judge.Limits, site string, at time.Time, v water.Value, unit
 		lowest, highest := l.Ends(read)
 		one := ResultLimit{Name: l.Name(), Health: l.Health(), Lowest: optional(lowest), Highest: optional(highest), Source: l.Source, Verdict: c.String(), conformity: c}
 		for i := range l.Replaced {
-			one.Replaces = append(one.Replaces, l.Replaced[i].Words())
+			other := &l.Replaced[i]
+			lowest, highest := other.Ends(read)
+			one.Replaces = append(one.Replaces, ReplacedLimit{other.Name(), optional(lowest), optional(highest), other.Source, other.Words()})
 		}
 		if c == judge.Inconclusive {
 			lowest, highest = l.Ends(unit)

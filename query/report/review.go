@@ -96,7 +96,7 @@ func (s SignedLine) line(all bool) string {
 // ChangePart is a water change: its waters, its doses, what it makes of them, and how far that is from the target.
 type ChangePart struct {
 	For        string        `json:"for"`
-	Volume     string        `json:"volume"`
+	Volume     Figure        `json:"volume_l"`
 	Author     string        `json:"author"`
 	Proposed   Day           `json:"proposed"`
 	Supersedes string        `json:"supersedes,omitempty"`
@@ -143,11 +143,12 @@ type Dose struct {
 	Substance string `json:"substance"`
 	Strength  string `json:"strength"`
 	Lot       string `json:"lot,omitempty"`
-	Amount    string `json:"amount"` // none where it is only in the change before
-	PerHL     string `json:"per_hl"`
-	Before    string `json:"before,omitempty"`
-	AtMost    string `json:"at_most"`
-	Cost      string `json:"cost,omitempty"`
+	Unit      string `json:"unit"`   // of all amounts
+	Amount    Figure `json:"amount"` // null where it is only in the change before
+	PerHL     Figure `json:"per_hl"`
+	Before    Figure `json:"before"` // null where it is not in the change before, or there is none
+	AtMost    Figure `json:"at_most"`
+	Cost      Figure `json:"cost"`
 	Over      bool   `json:"over"`
 }
 
@@ -269,7 +270,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	w.findBefore(q.Changes)
 	w.balance, w.balanceErr = w.proposed.Prediction.Equilibrate()
 	r.State, r.volume = w.judged.State.String(), c.Volume.String()
-	p := &ChangePart{For: c.For, Volume: c.Volume.String(), Author: c.Author, Proposed: Day{c.Proposed}, Supersedes: c.Supersedes, Why: append(append([]string{}, w.judged.Why...), w.judged.Notes...),
+	p := &ChangePart{For: c.For, Volume: Figure{w.proposed.Prediction.Plan.Volume, c.Volume.String()}, Author: c.Author, Proposed: Day{c.Proposed}, Supersedes: c.Supersedes, Why: append(append([]string{}, w.judged.Why...), w.judged.Notes...),
 		Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
 	p.Waters = w.waters(w.proposed, p.liters)
 	if !w.sameWater() {
@@ -449,13 +450,12 @@ func (w *changeWork) doses(p *ChangePart) {
 			}
 		}
 	}
-	amount := func(d treat.Dose) string { return d.AmountText() + " " + d.Unit.String() }
 	for _, d := range w.proposed.Prediction.Doses {
 		one := doseOf(d)
 		if w.before != nil {
-			one.Before = "none"
+			one.Before = notDosed
 			if o, ok := was[d.Substance]; ok {
-				one.Before = amount(o)
+				one.Before = doseOf(o).Amount
 				delete(was, d.Substance)
 			}
 		}
@@ -468,7 +468,7 @@ func (w *changeWork) doses(p *ChangePart) {
 	sort.Strings(left)
 	for _, key := range left {
 		o := doseOf(was[key])
-		p.Doses = append(p.Doses, Dose{Substance: o.Substance, Strength: o.Strength, Amount: "none", Before: o.Amount})
+		p.Doses = append(p.Doses, Dose{Substance: o.Substance, Strength: o.Strength, Unit: o.Unit, Amount: notDosed, Before: o.Amount})
 	}
 	if cost, ok := w.proposed.Cost(); ok && len(p.Doses) > 0 {
 		p.Cost = number(cost)

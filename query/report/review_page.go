@@ -226,19 +226,19 @@ func targetText(low, high *Number) string {
 }
 
 func (p *ChangePart) dosesTable(all bool) render.Table {
-	t := render.Table{Columns: []render.Column{{Head: "add to " + p.Volume}, {Head: "amount", Right: true}, {Head: "per hL", Right: true, Drop: 1}}}
+	t := render.Table{Columns: []render.Column{{Head: "add to " + p.Volume.Text}, {Head: "amount", Right: true}, {Head: "per hL", Right: true, Drop: 1}}}
 	if p.hadBefore {
 		t.Columns = append(t.Columns, render.Column{Head: "before", Right: true})
 	}
 	t.Columns = append(t.Columns, render.Column{Head: "at most", Right: true}, render.Column{Head: p.Currency, Right: true, Drop: 2}, render.Column{Head: "strength, lot", Wrap: true})
 	for _, x := range p.Doses {
-		amount := render.Cell{Text: x.Amount}
+		amount := render.Cell{Text: x.Amount.Text}
 		if x.Over {
 			amount.State = render.Over
 		}
-		row := []render.Cell{{Text: x.Substance}, amount, {Text: x.PerHL}}
+		row := []render.Cell{{Text: x.Substance}, amount, {Text: x.PerHL.Text}}
 		if p.hadBefore {
-			row = append(row, render.Cell{Text: x.Before})
+			row = append(row, render.Cell{Text: x.Before.Text})
 		}
 		strength := x.Strength
 		if at := strings.Index(strength, "% "); at >= 0 && !all {
@@ -247,7 +247,7 @@ func (p *ChangePart) dosesTable(all bool) render.Table {
 		if x.Lot != "" {
 			strength += ", " + x.Lot
 		}
-		t.Rows = append(t.Rows, append(row, render.Cell{Text: x.AtMost}, render.Cell{Text: x.Cost}, render.Cell{Text: strength}))
+		t.Rows = append(t.Rows, append(row, render.Cell{Text: x.AtMost.Text}, render.Cell{Text: x.Cost.Text}, render.Cell{Text: strength}))
 	}
 	return t
 }

@@ -37,6 +37,7 @@ var reports = map[string]struct {
 	"verify":  {Verification{}, "what history and signatures prove of a journal"},
 	"due":     {Due{}, "the next test of every schedule, the earliest first"},
 	"stock":   {Stock{}, "what is left of lots, and how long it lasts"},
+	"map":     {Map{}, "where the sites are, in degrees of WGS 84, and how far from each other or from a place, in metres"},
 	"stats":   {Stats{}, "what the statistics know of one value at one site, in standard units"},
 	"status":  {Status{}, "how the water is and what there is to do, the worst first"},
 	"summary": {Summary{}, "what an owner is told about their water in a period"},
@@ -56,6 +57,8 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 	switch t {
 	case reflect.TypeFor[Number]():
 		return map[string]any{"type": "number"}
+	case reflect.TypeFor[Figure]():
+		return map[string]any{"type": []string{"number", "null"}}
 	case reflect.TypeFor[Moment]():
 		return map[string]any{"type": []string{"string", "null"}, "pattern": `^\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\d)?([+-]\d\d:\d\d|Z))?$`}
 	case reflect.TypeFor[Day]():
@@ -333,6 +336,21 @@ func TestDueAndStockSchemas(t *testing.T) {
 				t.Error("nothing is in stock")
 			}
 		}
+	}
+}
+
+func TestMapSchema(t *testing.T) {
+	j, _ := example(t)
+	well, _ := j.Sites.Get("north-well")
+	for _, from := range []journal.Place{{}, well.Place} {
+		m := NewMap(j, SitesNear(j, nil, from, 0), from, 0)
+		valid(t, "map", m)
+		if len(m.Sites) < 5 || (m.From != nil) != (m.Sites[0].Distance != nil) {
+			t.Errorf("%+v", m)
+		}
+	}
+	if near := SitesNear(j, []string{"quillmarsh"}, well.Place, 10_000); len(near) == 0 || near[0] != well {
+		t.Errorf("%d sites within 10 km of the well", len(near))
 	}
 }
 

@@ -49,12 +49,12 @@ func (s Sheet) Document() render.Document {
 	t := render.Table{Columns: []render.Column{{Head: "dose for " + s.volume(), Wrap: true, Min: 16}, {Head: "strength", Wrap: true, Min: 12}, {Head: "lot"}, {Head: "amount", Right: true}, {Head: "per hL", Right: true}, {Head: "at most", Right: true}}, Notes: []string{s.Scale}}
 	for _, x := range s.Work.Prediction.Doses {
 		one := doseOf(x)
-		t.Rows = append(t.Rows, []render.Cell{{Text: one.Substance}, {Text: one.Strength}, {Text: one.Lot}, {Text: one.Amount}, {Text: one.PerHL}, {Text: one.AtMost}})
+		t.Rows = append(t.Rows, []render.Cell{{Text: one.Substance}, {Text: one.Strength}, {Text: one.Lot}, {Text: one.Amount.Text}, {Text: one.PerHL.Text}, {Text: one.AtMost.Text}})
 	}
 	d.Table("", t)
 	t = render.Table{Columns: []render.Column{{Head: "", Right: true}, {Head: "do", Wrap: true, Min: 30}, {Head: "amount", Right: true}, {Head: "weighed"}, {Head: "initials"}}}
 	for i, step := range s.Steps {
-		row := []render.Cell{{Text: fmt.Sprint(i + 1)}, {Text: step.Do}, {Text: step.Amount}}
+		row := []render.Cell{{Text: fmt.Sprint(i + 1)}, {Text: step.Do}, {Text: step.Text}}
 		if step.Tick {
 			row = append(row, render.Cell{Text: "[         ]"}, render.Cell{Text: "[    ] [    ]"})
 		}

@@ -134,7 +134,7 @@ func (s Sheet) onPaper() sheetOnPaper {
 		page.Doses = append(page.Doses, one)
 	}
 	for i, step := range s.Steps {
-		page.Steps = append(page.Steps, sheetStep{i + 1, line("%s", step.Do), step.Amount, step.Tick})
+		page.Steps = append(page.Steps, sheetStep{i + 1, line("%s", step.Do), step.Text, step.Tick})
 	}
 	page.Expected = append(page.Expected, line("%s (mg/L; ± is 95 %%, target in brackets)", strings.Join(s.expectation(), " · ")))
 	if s.Chlorine != "" {

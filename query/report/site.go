@@ -171,7 +171,7 @@ func (p *SitePart) document(d *render.Document, r *Record, all bool) {
 	for _, x := range p.Results {
 		for _, l := range x.Limits {
 			if len(l.Replaces) > 0 {
-				d.Fact("limit", "%s: %s, %s (%s), in place of %s", x.Title, l.Name, l.longText(), l.Source, strings.Join(l.Replaces, ", "))
+				d.Fact("limit", "%s: %s, %s (%s), in place of %s", x.Title, l.Name, l.longText(), l.Source, strings.Trim(fmt.Sprint(l.Replaces), "[]"))
 			}
 		}
 	}

@@ -86,9 +86,9 @@ func unitOfLot(u water.Unit) string {
 }
 
 // Table lists the lots. The narrow one writes what is left beside what there was,
-// and the remarks below.
+// and the remarks below; the other is for programs too, with numbers and units apart.
 func (s *Stock) Table(narrow bool) render.Table {
-	t := render.Table{Columns: render.Heads("lot", "for", "left#", "of#", "use in 30 d#", "expires", "lasts until", "remark")}
+	t := render.Table{Columns: render.Heads("lot", "for", "left#", "of#", "use in 30 d#", "unit", "expires", "lasts until", "remark")}
 	if narrow {
 		t.Columns = render.Heads("lot", "for", "left#", "use in 30 d#", "expires", "lasts until")
 	}
@@ -101,18 +101,19 @@ func (s *Stock) Table(narrow bool) render.Table {
 			}
 			if h.Known {
 				left, of = amountText(h, h.Left), amountText(h, h.Of)
-				if !h.Unit.IsNone() {
+				if narrow && !h.Unit.IsNone() {
 					of = h.Lot.Amount.String()
 				}
 			}
-			texts := []string{lot.Lot, g.For, left, of, use, DayText(h.Lot.Expires), DayText(lot.Until.Time), remark}
+			bare := func(text string) string { return strings.TrimSuffix(text, " "+lot.Unit) }
+			texts := []string{lot.Lot, g.For, bare(left), bare(of), bare(use), lot.Unit, DayText(h.Lot.Expires), DayText(lot.Until.Time), remark}
 			if narrow {
 				if of != "" {
 					_, unit, _ := strings.Cut(of, " ")
 					left = strings.TrimSuffix(left, " "+unit) + " of " + of
 				}
 				what, _, _ := strings.Cut(g.For, ":")
-				texts = []string{lot.Lot, what, left, use, texts[5], texts[6]}
+				texts = []string{lot.Lot, what, left, use, texts[6], texts[7]}
 				if remark != "" && (!h.Short || state == render.Dim || s.On.AddDate(0, 0, 180).After(h.Lot.Expires)) {
 					t.Notes = append(t.Notes, lot.Lot+": "+remark)
 				}

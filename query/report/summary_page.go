@@ -73,7 +73,7 @@ func limitLines(results []Result) []string {
 				text += " (" + l.Source + ")"
 			}
 			for _, other := range l.Replaces {
-				text += ", in place of " + other
+				text += ", in place of " + other.words
 			}
 			out = append(out, text)
 		}
