@@ -33,7 +33,7 @@ func (c *blameCmd) Run(a *app) error {
 		return err
 	}
 	defer h.Close()
-	versions, walked, err := evidence.Versions(a.ctx, h, j.FS, f)
+	versions, walked, err := evidence.Versions(a.ctx, h, j, f)
 	if err != nil {
 		return err
 	}

@@ -4,9 +4,11 @@ import (
 	"cmp"
 	"errors"
 	"io/fs"
+	"slices"
 	"strings"
 	"time"
 
+	"wj/journal"
 	"wj/journal/diff"
 	"wj/journal/history"
 	"wj/query/report"
@@ -47,6 +49,11 @@ func (c *diffCmd) Run(a *app) error {
 	d := report.Diff{Names: stateNames(states, settings.Zone), Fields: c.Fields}
 	if d.Changes, d.After, err = states.Compare(); err != nil {
 		return err
+	}
+	if slices.ContainsFunc(d.Changes, func(r diff.RecordChange) bool { return r.Kind == journal.KindSignoff }) {
+		w := a.provenanceAt(d.After, root, states.To)
+		defer w.close()
+		d.JudgeSigners(a.facts(d.After, w))
 	}
 	switch c.Format {
 	case "json":

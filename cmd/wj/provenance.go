@@ -54,7 +54,17 @@ func unreadable(err error) bool {
 // provenanceOrNone is the provenance, or one that knows nothing, for a command to
 // which history is only an addition.
 func (a *app) provenanceOrNone(j *journal.Journal, root string) *provenance {
-	w, err := a.provenance(j, root, "")
+	return a.provenanceAt(j, root, history.Revision{})
+}
+
+// provenanceAt is provenanceOrNone for a journal as a commit has it, or where that is
+// zero as the working files are.
+func (a *app) provenanceAt(j *journal.Journal, root string, at history.Revision) *provenance {
+	opt := evidence.Options{}
+	if !at.Hash.IsZero() {
+		opt.Head = at.Hash.String()
+	}
+	w, err := a.openProvenance(j, root, opt, false)
 	switch {
 	case err == nil:
 		return w

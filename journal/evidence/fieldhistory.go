@@ -24,6 +24,7 @@ type Version struct {
 	Boundary bool     // older history is not in this copy: this commit or an older one
 	Path     string
 	From     string // the path before, of a renamed file
+	Proof    string // what the commit's signature proves; "" where there is none
 }
 
 // Setting is one time at which a field got its value.

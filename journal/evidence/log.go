@@ -65,19 +65,19 @@ func FindEver(ctx context.Context, h *history.History, j *journal.Journal, id st
 // Versions reads every version of a record, the newest first; what is not yet
 // committed of the journal's files comes as a version without a commit. The walk
 // says whether history was read to its end.
-func Versions(ctx context.Context, h *history.History, files fs.FS, f journal.File) ([]Version, history.Walked, error) {
+func Versions(ctx context.Context, h *history.History, j *journal.Journal, f journal.File) ([]Version, history.Walked, error) {
 	var out []Version
 	var walked history.Walked
 	head, err := h.Head()
 	switch {
 	case err == nil:
-		if out, walked, err = committed(ctx, h, head.Hash, f.Path); err != nil {
+		if out, walked, err = committed(ctx, h, head.Hash, f.Path, Keyring(j)); err != nil {
 			return nil, walked, err
 		}
 	case !errors.Is(err, history.ErrUnborn):
 		return nil, walked, err
 	}
-	working, err := fs.ReadFile(files, f.Path)
+	working, err := fs.ReadFile(j.FS, f.Path)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, walked, err
 	}
@@ -91,7 +91,7 @@ func Versions(ctx context.Context, h *history.History, files fs.FS, f journal.Fi
 	return out, walked, nil
 }
 
-func committed(ctx context.Context, h *history.History, head history.Hash, path string) ([]Version, history.Walked, error) {
+func committed(ctx context.Context, h *history.History, head history.Hash, path string, ring *history.Keyring) ([]Version, history.Walked, error) {
 	ctx, cancel := context.WithTimeout(ctx, logTime)
 	defer cancel()
 	log, walked, err := h.FileLog(ctx, head, path)
@@ -107,7 +107,7 @@ func committed(ctx context.Context, h *history.History, head history.Hash, path 
 	var out []Version
 	for _, v := range log {
 		version := Version{Commit: v.Hash.Short(), Name: v.Author.Name, Email: v.Author.Email, When: v.Author.When, Subject: v.Subject(),
-			Reason: reasonIn(v.Revision), Boundary: v.Boundary, Path: v.Path, From: v.From}
+			Reason: reasonIn(v.Revision), Boundary: v.Boundary, Path: v.Path, From: v.From, Proof: proof(h, ring, v.Revision)}
 		if version.Content, err = read(v.Blob); err != nil {
 			return nil, walked, err
 		}
@@ -135,7 +135,7 @@ func reasonIn(r history.Revision) string {
 // RecordLog is the log of one record, the newest first, with what is not yet
 // committed on top, and last what only the file's own amendments tell.
 func RecordLog(ctx context.Context, h *history.History, j *journal.Journal, f journal.File) ([]Entry, history.Walked, error) {
-	versions, walked, err := Versions(ctx, h, j.FS, f)
+	versions, walked, err := Versions(ctx, h, j, f)
 	if err != nil {
 		return nil, walked, err
 	}
@@ -145,13 +145,9 @@ func RecordLog(ctx context.Context, h *history.History, j *journal.Journal, f jo
 			of[max(s.Version, -1)] = append(of[max(s.Version, -1)], s)
 		}
 	}
-	ring := Keyring(j)
 	var out []Entry
 	for n, v := range versions {
-		e := Entry{Path: v.Path, What: v.what(), Commit: v.Commit, Name: v.Name, Email: v.Email, When: v.When, Subject: v.Subject, Reason: v.Reason, Boundary: v.Boundary, Settings: of[n]}
-		if v.Commit != "" {
-			e.Proof = proof(h, ring, v.Commit)
-		}
+		e := Entry{Path: v.Path, What: v.what(), Commit: v.Commit, Name: v.Name, Email: v.Email, When: v.When, Subject: v.Subject, Reason: v.Reason, Boundary: v.Boundary, Settings: of[n], Proof: v.Proof}
 		for _, s := range e.Settings {
 			if e.What == "changed" && s.Amendment != nil {
 				e.What = "amended"
@@ -185,9 +181,8 @@ func (v *Version) what() string {
 }
 
 // proof says what a commit's signature proves: nothing for an unsigned one.
-func proof(h *history.History, ring *history.Keyring, commit string) string {
-	r, err := h.Resolve(commit, nil)
-	if err != nil || !r.Signed {
+func proof(h *history.History, ring *history.Keyring, r history.Revision) string {
+	if !r.Signed {
 		return ""
 	}
 	v, err := h.Verify(r.Hash, ring, time.Time{})
@@ -217,6 +212,7 @@ func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site j
 	if err != nil {
 		return nil, history.Walked{}, err
 	}
+	ring := Keyring(j)
 	var out []Entry
 	walked, err := h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
 		for _, c := range step.Changes {
@@ -230,7 +226,7 @@ func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site j
 			}
 			what := map[history.ChangeKind]string{history.Added: "recorded", history.Modified: "changed", history.Deleted: "deleted", history.Renamed: "moved"}[c.Kind]
 			out = append(out, Entry{Path: c.Path, What: what, Commit: step.Hash.Short(), Name: step.Author.Name, Email: step.Author.Email,
-				When: step.Author.When, Subject: step.Subject(), Reason: reasonIn(step.Revision)})
+				When: step.Author.When, Subject: step.Subject(), Reason: reasonIn(step.Revision), Proof: proof(h, ring, step.Revision)})
 			if limit > 0 && len(out) == limit {
 				return errEnough
 			}

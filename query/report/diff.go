@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"wj/journal"
@@ -17,7 +18,29 @@ type Diff struct {
 	Names   [2]string // of the states: "3f2a… of 2026-03-04"
 	After   *journal.Journal
 	Changes []diff.RecordChange // inputs first, see diff.Differences
+	Signers map[string]string   // what shows who signed, by the id of a sign-off
 	Fields  bool                // show all fields of new and deleted records too, not only readings
+}
+
+// JudgeSigners asks of each sign-off that differs what shows who signed.
+func (d *Diff) JudgeSigners(facts evidence.Facts) {
+	d.Signers = map[string]string{}
+	for _, r := range d.Changes {
+		if s, ok := d.After.Signoffs.Get(r.ID); ok && r.Kind == journal.KindSignoff {
+			d.Signers[r.ID] = evidence.Judge(d.After, s, facts).Describe()
+		}
+	}
+}
+
+// namesNote says of names that records state that they are not verified; "" where
+// none is shown.
+func (d *Diff) namesNote() string {
+	for _, r := range d.Changes {
+		if r.Reason != "" || slices.ContainsFunc(d.shownFields(r), func(f diff.FieldChange) bool { return f.Amendment != nil }) {
+			return "Who amended or voided is as the record states it: signer not verified (wj log RECORD shows signatures)."
+		}
+	}
+	return ""
 }
 
 // shownFields are the fields of a change that are worth a line: of a new or
@@ -114,6 +137,9 @@ func (d *Diff) Text(out render.Output) string {
 				line("    amended by " + f.Amendment.By + ": " + cmp.Or(f.Amendment.Reason, "no reason given"))
 			}
 		}
+		if signer := d.Signers[r.ID]; signer != "" && r.Kind == journal.KindSignoff {
+			line(signer)
+		}
 		if r.Note {
 			line("the notes below the fields differ")
 		}
@@ -127,6 +153,9 @@ func (d *Diff) Text(out render.Output) string {
 		}
 	}
 	b.WriteString("\n" + d.Count() + "\n")
+	if note := d.namesNote(); note != "" {
+		b.WriteString(render.Wrap(note, out.Width) + "\n")
+	}
 	return b.String()
 }
 
@@ -187,6 +216,9 @@ func (d *Diff) Markdown() string {
 					add(x.ID.String()+" (derived)", before, after, "")
 				}
 			}
+			if signer := d.Signers[r.ID]; signer != "" && r.Kind == journal.KindSignoff {
+				add("signature", "", "", signer)
+			}
 			if r.Note {
 				add("notes", "", "", "differ")
 			}
@@ -203,6 +235,9 @@ func (d *Diff) Markdown() string {
 	}
 	section("Inputs: what everything else is judged by", diff.RecordChange.Input)
 	section("Records", func(r diff.RecordChange) bool { return !r.Input() })
+	if note := d.namesNote(); note != "" {
+		b.WriteString("\n" + note + "\n")
+	}
 	return b.String()
 }
 

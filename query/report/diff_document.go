@@ -23,6 +23,7 @@ type RecordDiffer struct {
 	WasAt       *string        `json:"was_at"`
 	Input       bool           `json:"input"` // everything else is judged by it
 	Reason      *string        `json:"reason"`
+	Signer      string         `json:"signer,omitempty"` // of a sign-off: what shows who signed
 	NotesDiffer bool           `json:"notes_differ"`
 	Fields      []FieldDiffer  `json:"fields"`
 	Derived     []ValueDiffer  `json:"derived"`
@@ -71,7 +72,7 @@ func (d *Diff) JSON() *DiffDocument {
 	}
 	out := &DiffDocument{Schema: schema.ID("diff"), From: d.Names[0], To: d.Names[1], Records: []RecordDiffer{}}
 	for _, r := range d.Changes {
-		one := RecordDiffer{What: r.What.String(), Kind: r.Kind.String(), ID: r.ID, Path: r.Path, WasAt: text(r.From), Input: r.Input(), Reason: text(r.Reason), NotesDiffer: r.Note,
+		one := RecordDiffer{What: r.What.String(), Kind: r.Kind.String(), ID: r.ID, Path: r.Path, WasAt: text(r.From), Input: r.Input(), Reason: text(r.Reason), Signer: d.Signers[r.ID], NotesDiffer: r.Note,
 			Fields: []FieldDiffer{}, Derived: []ValueDiffer{}, RestsOnIt: []RecordInName{}}
 		for _, f := range r.Fields {
 			field := FieldDiffer{Field: f.Path, Before: text(f.Before), After: text(f.After), SameWater: f.Sameness < evidence.Different}

@@ -109,6 +109,11 @@ func (l *Log) Text(out render.Output) string {
 			s.remarks(&b, out, "        ")
 		}
 	}
+	proofs := map[string]string{}
+	for _, e := range l.Entries {
+		proofs[e.Commit] = e.Signature
+	}
+	b.WriteString(signersNote(proofs, out))
 	return b.String()
 }
 
@@ -190,11 +195,12 @@ type Blame struct {
 // BlamedPart is one setting of a field with who did it.
 type BlamedPart struct {
 	Setting
-	SetBy  string `json:"set_by"`
-	Commit string `json:"commit"` // "(the file)" where only an amendment tells of it, "(not yet)" where it is not committed
-	Email  string `json:"email,omitempty"`
-	When   Moment `json:"when,omitzero"`
-	Reason string `json:"commit_reason,omitempty"`
+	SetBy     string `json:"set_by"`
+	Commit    string `json:"commit"` // "(the file)" where only an amendment tells of it, "(not yet)" where it is not committed
+	Email     string `json:"email,omitempty"`
+	When      Moment `json:"when,omitzero"`
+	Signature string `json:"signature"` // what that of the commit proves; "" where there is none
+	Reason    string `json:"commit_reason,omitempty"`
 
 	day string
 }
@@ -215,7 +221,7 @@ func NewBlame(f journal.File, versions []evidence.Version, field string) (*Blame
 			p.SetBy, p.day, p.Commit = "you", "now", "(not yet)"
 		default:
 			v := versions[s.Version]
-			p.SetBy, p.day, p.Commit, p.Email, p.When, p.Reason = v.Name, v.When.Format("2006-01-02"), v.Commit, v.Email, Moment{v.When}, v.Reason
+			p.SetBy, p.day, p.Commit, p.Email, p.When, p.Reason, p.Signature = v.Name, v.When.Format("2006-01-02"), v.Commit, v.Email, Moment{v.When}, v.Reason, v.Proof
 			if v.Boundary {
 				p.Commit = "^" + v.Commit[:len(v.Commit)-1] // as git blame marks what a shallow copy does not know
 			}
@@ -295,7 +301,30 @@ func (b *Blame) Text(out render.Output) string {
 		}
 		s.remarks(&w, out, indent)
 	}
+	proofs := map[string]string{}
+	for _, s := range shown {
+		proofs[s.Commit+s.SetBy] = s.Signature
+	}
+	w.WriteString(signersNote(proofs, out))
 	return w.String()
+}
+
+// signersNote says of how many of the names no signature shows that they are
+// right. proofs is what shows each; "" is nothing.
+func signersNote(proofs map[string]string, out render.Output) string {
+	n := 0
+	for _, proof := range proofs {
+		if !strings.HasPrefix(proof, "signed by ") {
+			n++
+		}
+	}
+	switch {
+	case n == 0:
+		return ""
+	case n == len(proofs):
+		return out.Paint(render.Dim, "Signer not verified: names are as the commits and amendments state them.") + "\n"
+	}
+	return out.Paint(render.Dim, fmt.Sprintf("Signer not verified: %d of %d, of which no signature shows the name.", n, len(proofs))) + "\n"
 }
 
 // sameReading reports whether two fields are parts of one reading.
