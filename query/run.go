@@ -48,6 +48,7 @@ type Result struct {
 	Unreadable int // files without usable front matter, and sessions where a reading that decides could not be read
 	Looked     int // sessions that the expression was asked of
 	Matched    int // of those, how many it holds for: the rows before Limit
+	Shown      int // the rows after Limit
 	NoReading  int // of those, how many lack a reading that would decide
 	Censored   int // of those, how many have only a bound ("<5") that does not decide
 
@@ -61,6 +62,8 @@ type Result struct {
 	j       *journal.Journal
 	now     time.Time
 	samples bool // the request names the kinds of sample that it wants
+	by      []SortKey
+	limit   int
 }
 
 // Row is one session of a result, or one group after Reduce (Session is nil then).
@@ -102,7 +105,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 		}
 		keys = append(keys, c)
 	}
-	out := &Result{j: j, now: q.Now, samples: q.AllSamples || q.Where.Uses("sample"), Notes: q.Where.Notes(j)}
+	out := &Result{j: j, now: q.Now, samples: q.AllSamples || q.Where.Uses("sample"), Notes: q.Where.Notes(j), by: q.Sort, limit: q.Limit}
 	for _, c := range shown {
 		out.Columns = append(out.Columns, *c)
 	}
@@ -111,6 +114,7 @@ func Run(j *journal.Journal, q Request) (*Result, error) {
 	if q.Limit > 0 && len(out.Rows) > q.Limit {
 		out.Rows = out.Rows[:q.Limit:q.Limit]
 	}
+	out.Shown = len(out.Rows)
 	return out, nil
 }
 
@@ -262,9 +266,6 @@ func (out *Result) sort(by []SortKey) {
 		}
 		return strings.Compare(a.Session.Path, b.Session.Path)
 	})
-	for i := range out.Rows {
-		out.Rows[i].keys = nil
-	}
 }
 
 // orderCells puts numbers in order, a bound beside its limit, then texts; what is missing comes last in any order.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"sort"
 	"strings"
 
@@ -55,6 +56,14 @@ func (a *app) words(what string) []string {
 			out = append(out, k.String())
 		}
 		return out
+	}
+	if len(a.members) > 0 {
+		var all []string
+		for _, m := range a.members {
+			all = append(all, a.member(m).words(what)...)
+		}
+		slices.Sort(all)
+		return slices.Compact(all)
 	}
 	root, err := a.root()
 	if err != nil {

@@ -28,51 +28,26 @@ func (c *dueCmd) Help() string {
 }
 
 func (c *dueCmd) Run(a *app) error {
-	j, _, err := a.load(journal.Options{Sessions: true})
+	if c.Output != "" && !c.Ical {
+		return withHint("wj due --ical -o "+c.Output, "-o goes with --ical")
+	}
+	if c.Ical {
+		j, due, err := c.tests(a)
+		if err != nil {
+			return err
+		}
+		return c.calendar(a, j, due)
+	}
+	d, err := across(a, c.due, report.UniteDues)
 	if err != nil {
 		return err
 	}
-	if err := c.set(a, j.Settings.Zone); err != nil {
-		return err
-	}
-	if err := errors.Join(resolveAll(j, c.Site, journal.KindSite), resolveAll(j, c.Owner, journal.KindOwner)); err != nil {
-		return err
-	}
-	now := a.now().In(j.Settings.Zone)
-	today := journal.Day(now)
-	var due, later []judge.DueTest
-	owners := map[string]bool{}
-	for _, d := range judge.Due(j, now) {
-		switch {
-		case len(c.Site) > 0 && !slices.Contains(c.Site, d.Site.ID), len(c.Owner) > 0 && !slices.Contains(c.Owner, d.Site.Owner):
-			continue
-		case !c.All && d.On.After(today.AddDate(0, 0, c.Within)):
-			later = append(later, d)
-			continue
-		}
-		due, owners[d.Site.Owner] = append(due, d), true
-	}
-	if c.Ical {
-		if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
-			return severalOwners("calendar", keys(owners))
-		}
-		return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, exchange.Calendar{Due: due, Now: now})}})
-	}
-	if c.Output != "" {
-		return withHint("wj due --ical -o "+c.Output, "-o goes with --ical")
-	}
-	d := report.NewDue(j, due, now)
 	t := d.Table(c.Format == "table")
 	switch {
 	case c.Format == "json":
 		err = a.showJSON(d)
 	case len(t.Rows) > 0:
 		err = (&listing{columns: t.Columns, rows: t.Rows}).print(a, c.Format)
-	case len(later) > 0:
-		next := later[0]
-		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, next.Site.ID, day(next.On), names(next.Names()))
-	default:
-		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
 	}
 	if n := d.Overdue(); err == nil && n > 0 {
 		if c.Format != "json" {
@@ -81,4 +56,61 @@ func (c *dueCmd) Run(a *app) error {
 		return errFindings
 	}
 	return err
+}
+
+// due are the tests of one journal.
+func (c *dueCmd) due(a *app) (*report.Due, error) {
+	j, due, err := c.tests(a)
+	if err != nil {
+		return nil, err
+	}
+	return report.NewDue(j, due, a.now()), nil
+}
+
+// tests are those that were asked for; where there are none it says what is next.
+func (c dueCmd) tests(a *app) (*journal.Journal, []judge.DueTest, error) {
+	j, _, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := c.set(a, j.Settings.Zone); err != nil {
+		return nil, nil, err
+	}
+	c.Site, c.Owner = slices.Clone(c.Site), slices.Clone(c.Owner)
+	if err := errors.Join(resolveAll(j, c.Site, journal.KindSite), resolveAll(j, c.Owner, journal.KindOwner)); err != nil {
+		return nil, nil, err
+	}
+	now := a.now().In(j.Settings.Zone)
+	today := journal.Day(now)
+	var due, later []judge.DueTest
+	for _, d := range judge.Due(j, now) {
+		switch {
+		case len(c.Site) > 0 && !slices.Contains(c.Site, d.Site.ID), len(c.Owner) > 0 && !slices.Contains(c.Owner, d.Site.Owner):
+			continue
+		case !c.All && d.On.After(today.AddDate(0, 0, c.Within)):
+			later = append(later, d)
+			continue
+		}
+		due = append(due, d)
+	}
+	switch {
+	case len(due) > 0 || c.Ical || c.Format == "json":
+	case len(later) > 0:
+		next := later[0]
+		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, next.Site.ID, day(next.On), names(next.Names()))
+	default:
+		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
+	}
+	return j, due, nil
+}
+
+func (c *dueCmd) calendar(a *app, j *journal.Journal, due []judge.DueTest) error {
+	owners := map[string]bool{}
+	for _, d := range due {
+		owners[d.Site.Owner] = true
+	}
+	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
+		return severalOwners("calendar", keys(owners))
+	}
+	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, exchange.Calendar{Due: due, Now: a.now().In(j.Settings.Zone)})}})
 }

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
+	"io"
+	"os"
 	"slices"
 	"strings"
 
@@ -27,7 +30,9 @@ type exportCmd struct {
 	Wide         bool     `help:"CSV with one row a session and a column for each value, instead of one row a value."`
 	Measured     bool     `help:"Leave computed values out."`
 	Void         bool     `help:"Void sessions too, marked as such. A complete export has them always."`
-	Raw          bool     `help:"CSV without the apostrophe before texts that a spreadsheet would run as a formula."`
+	owners       []string // whose waters were chosen
+
+	Raw bool `help:"CSV without the apostrophe before texts that a spreadsheet would run as a formula."`
 
 	atFlag
 }
@@ -52,9 +57,17 @@ func (c *exportCmd) Run(a *app) error {
 	if a.out.Person && c.Output == "" && slices.Contains([]string{"sqlite", "parquet", "datapackage"}, c.As) {
 		return withHint("name a file: -o water."+c.As, "%s is no text for a terminal", c.As)
 	}
+	if len(a.members) > 0 {
+		return c.several(a)
+	}
 	if c.As == "ical" {
 		return c.calendar(a)
 	}
+	return c.one(a)
+}
+
+// one exports one journal.
+func (c *exportCmd) one(a *app) error {
 	j, root, err := a.load(journal.Options{})
 	if err != nil {
 		return err
@@ -155,8 +168,8 @@ func (c *exportCmd) choose(a *app, j *journal.Journal, opt *dataset.Options) (in
 	for _, n := range found.Notes {
 		a.say("%s", n)
 	}
-	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
-		return 0, severalOwners("export", keys(owners))
+	if c.owners = keys(owners); len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
+		return 0, severalOwners("export", c.owners)
 	}
 	unfiltered := c.Expr+c.Since+c.Until == "" && len(c.Owner) == 0
 	var left []string
@@ -193,6 +206,51 @@ func flagText(name, value string) string {
 		return ""
 	}
 	return name + value
+}
+
+// several exports several journals into one table, with the journal of each row. No
+// two owners meet in it unless that is asked for.
+func (c *exportCmd) several(a *app) error {
+	if !slices.Contains(exchange.UnitedFormats, c.As) || c.ChangedSince != "" {
+		return withHint("wj -C "+a.shown(a.members[0].Dir)+" export --as "+c.As+" …; of several: --as "+strings.Join(exchange.UnitedFormats, " or "), "this export is of one journal, and here are %d", len(a.members))
+	}
+	folder, err := os.MkdirTemp("", "wj-export-*")
+	if err != nil {
+		return fmt.Errorf("export several journals: %w", err)
+	}
+	defer os.RemoveAll(folder)
+	owners := map[string]bool{}
+	var names []string
+	part := func(a *app) (*os.File, error) {
+		one := *c
+		one.Owner, one.Output = slices.Clone(c.Owner), ""
+		f, err := os.CreateTemp(folder, "")
+		if err == nil {
+			out := bufio.NewWriter(f)
+			a.stdout = out
+			err = errors.Join(one.one(a), out.Flush())
+		}
+		for _, o := range one.owners {
+			owners[o] = true
+		}
+		return f, err
+	}
+	var parts []io.ReadSeeker
+	if _, err := across(a, part, func(journals []string, files []*os.File) *os.File {
+		for _, f := range files {
+			_, _ = f.Seek(0, io.SeekStart)
+			parts = append(parts, f)
+		}
+		names = journals
+		return nil
+	}); err != nil {
+		return err
+	}
+	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
+		return severalOwners("export", keys(owners))
+	}
+	x := exchange.Export{Output: c.Output, Stdout: a.stdout}
+	return x.United(c.As, names, parts)
 }
 
 // calendar writes due tests, and the last days of lots where the brewery's own

@@ -13,7 +13,8 @@ import (
 type listing struct {
 	columns []render.Column
 	rows    [][]render.Cell
-	output  string // the schema of its JSON document: the command's name; ls where empty
+	long    *render.List // instead of them: rows that are made as they are printed
+	output  string       // the schema of its JSON document: the command's name; ls where empty
 }
 
 func (l *listing) add(texts ...string) {
@@ -28,6 +29,10 @@ func heads(names ...string) []render.Column { return render.Heads(names...) }
 
 // print writes the listing in a format: table, csv, json, jsonl or markdown.
 func (l *listing) print(a *app, format string) error {
+	if l.long != nil && format == "table" {
+		return a.lines().WriteList(*l.long)
+	}
+	l.unfold()
 	switch format {
 	case "csv":
 		head := make([]string, len(l.columns))
@@ -53,6 +58,26 @@ func (l *listing) print(a *app, format string) error {
 		return a.print(render.MarkdownTable(render.Table{Columns: l.columns, Rows: l.rows}))
 	}
 	return a.print(a.lines().Table(render.Table{Columns: l.columns, Rows: l.rows}))
+}
+
+// unfold makes the rows of a long list.
+func (l *listing) unfold() {
+	if l.long != nil {
+		l.columns, l.rows, l.long = l.long.Columns, l.long.Table().Rows, nil
+	}
+}
+
+// uniteListings is what several journals list, each row behind its journal.
+func uniteListings(journals []string, list []*listing) *listing {
+	all := &listing{}
+	for i, l := range list {
+		l.unfold()
+		all.columns = append(heads("journal"), l.columns...)
+		for _, row := range l.rows {
+			all.rows = append(all.rows, append([]render.Cell{{Text: journals[i]}}, row...))
+		}
+	}
+	return all
 }
 
 // lines is the output for a list: in a pipe, unless COLUMNS asks for a width,

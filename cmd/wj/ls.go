@@ -21,6 +21,15 @@ type lsCmd struct {
 }
 
 func (c *lsCmd) Run(a *app) error {
+	l, err := across(a, c.list, uniteListings)
+	if err != nil {
+		return err
+	}
+	return l.print(a, c.Format)
+}
+
+// list is what one journal has.
+func (c lsCmd) list(a *app) (*listing, error) {
 	if c.Kind == "" {
 		return c.kinds(a)
 	}
@@ -30,18 +39,18 @@ func (c *lsCmd) Run(a *app) error {
 		for _, k := range journal.Kinds() {
 			names = append(names, k.Folder())
 		}
-		return withHint(spelling.HintOr(c.Kind, names, "kinds: "+strings.Join(names, ", ")), "%q is no kind of record", c.Kind)
+		return nil, withHint(spelling.HintOr(c.Kind, names, "kinds: "+strings.Join(names, ", ")), "%q is no kind of record", c.Kind)
 	}
 	j, root, err := a.load(journal.Options{Sessions: kind == journal.KindChange || kind == journal.KindSignoff})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if err := resolve(j, &c.Site, journal.KindSite); err != nil {
-		return err
+		return nil, err
 	}
 	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	in := func(t time.Time) bool {
 		return (from.IsZero() || !t.Before(from)) && (to.IsZero() || !t.After(to))
@@ -58,15 +67,15 @@ func (c *lsCmd) Run(a *app) error {
 	t := report.List(j, kind, c.Site, in)
 	if len(t.Rows) == 0 {
 		a.say("no %s", kind.Folder())
-		return errFindings
+		return nil, errFindings
 	}
-	return (&listing{columns: t.Columns, rows: t.Rows}).print(a, c.Format)
+	return &listing{columns: t.Columns, rows: t.Rows}, nil
 }
 
-func (c *lsCmd) kinds(a *app) error {
+func (c *lsCmd) kinds(a *app) (*listing, error) {
 	j, _, err := a.load(journal.Options{})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	l := &listing{columns: heads("kind", "records#", "meaning")}
 	n := map[journal.Kind]int{}
@@ -80,7 +89,7 @@ func (c *lsCmd) kinds(a *app) error {
 	}
 	if len(l.rows) == 0 {
 		a.say("the journal is empty")
-		return errFindings
+		return nil, errFindings
 	}
-	return l.print(a, c.Format)
+	return l, nil
 }

@@ -13,10 +13,10 @@ import (
 
 // changes lists the water changes, each with the state that follows from the
 // records and their history.
-func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Time) bool) error {
+func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Time) bool) (*listing, error) {
 	w, err := a.provenanceIfAny(j, root)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer w.close()
 	judgement := judge.NewChanges(j, a.facts(j, w))
@@ -42,16 +42,16 @@ func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Ti
 	}
 	if len(l.rows) == 0 {
 		a.say("no changes")
-		return errFindings
+		return nil, errFindings
 	}
-	return l.print(a, c.Format)
+	return l, nil
 }
 
 // signoffs lists the sign-offs, each with what it is worth and what shows who signed.
-func (c *lsCmd) signoffs(a *app, j *journal.Journal, root string, in func(time.Time) bool) error {
+func (c *lsCmd) signoffs(a *app, j *journal.Journal, root string, in func(time.Time) bool) (*listing, error) {
 	w, err := a.provenanceIfAny(j, root)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer w.close()
 	facts := a.facts(j, w)
@@ -80,7 +80,7 @@ func (c *lsCmd) signoffs(a *app, j *journal.Journal, root string, in func(time.T
 	}
 	if len(l.rows) == 0 {
 		a.say("no signoffs")
-		return errFindings
+		return nil, errFindings
 	}
-	return l.print(a, c.Format)
+	return l, nil
 }

@@ -21,7 +21,7 @@ type sessionRow struct {
 }
 
 // sessions lists the sessions in the order of sampling.
-func (c *lsCmd) sessions(a *app, j *journal.Journal, in func(time.Time) bool) error {
+func (c *lsCmd) sessions(a *app, j *journal.Journal, in func(time.Time) bool) (*listing, error) {
 	files := j.SessionFiles()
 	rows := make([]sessionRow, len(files))
 	j.EachSessionHead(func(_, i int, _ journal.File, h *journal.SessionHead) {
@@ -56,17 +56,13 @@ func (c *lsCmd) sessions(a *app, j *journal.Journal, in func(time.Time) bool) er
 	}
 	if len(order) == 0 {
 		a.say("no sessions")
-		return errFindings
+		return nil, errFindings
 	}
-	l := render.List{Columns: heads("id", "sampled", "site", "by", "readings#", "what"), Count: len(order), Row: func(i int, texts []string) {
+	return &listing{long: &render.List{Columns: heads("id", "sampled", "site", "by", "readings#", "what"), Count: len(order), Row: func(i int, texts []string) {
 		n := order[i].row
 		r := &rows[n]
 		texts[0], texts[1], texts[2], texts[3], texts[4], texts[5] = files[n].ID, r.at, r.site, r.by, strconv.Itoa(int(r.readings)), r.what
-	}}
-	if c.Format == "table" {
-		return a.lines().WriteList(l)
-	}
-	return (&listing{columns: l.Columns, rows: l.Table().Rows}).print(a, c.Format)
+	}}}, nil
 }
 
 // minuteText is t.Format("2006-01-02 15:04"), in a quarter of its time.

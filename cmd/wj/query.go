@@ -58,48 +58,54 @@ func (c *queryCmd) Run(a *app) error {
 	if err != nil {
 		return c.explain(a, err)
 	}
-	j, _, err := a.load(journal.Options{})
+	if len(c.By) > 0 && len(c.Show) == 0 {
+		c.Show = []string{"count"}
+	}
+	shown, err := across(a, func(a *app) (*query.Result, error) { return c.ask(a, where) }, query.Unite)
 	if err != nil {
 		return err
+	}
+	if err := c.print(a, shown); err != nil {
+		return err
+	}
+	c.sayCounts(a, shown)
+	c.sayAside(a, shown.Aside)
+	if len(shown.Rows) == 0 {
+		return errFindings
+	}
+	return nil
+}
+
+// ask puts the question to one journal.
+func (c *queryCmd) ask(a *app, where *query.Expression) (*query.Result, error) {
+	j, _, err := a.load(journal.Options{})
+	if err != nil {
+		return nil, err
 	}
 	req := query.Request{Where: where, Columns: c.Columns, Units: map[string]water.Unit{}, Limit: c.Limit, IncludeVoid: c.Void, AllSamples: c.Samples, Now: a.now()}
 	for name, text := range c.Unit {
 		u, ok := water.ParseUnit(text)
 		if !ok {
-			return withHint(spelling.HintOr(text, water.UnitNames(), "known units: "+strings.Join(water.UnitNames(), ", ")), "%q is not a known unit", text)
+			return nil, withHint(spelling.HintOr(text, water.UnitNames(), "known units: "+strings.Join(water.UnitNames(), ", ")), "%q is not a known unit", text)
 		}
 		req.Units[name] = u
 	}
 	if req.Since, req.Until, err = a.period(c.Since, c.Until, j.Settings.Zone); err != nil {
-		return err
+		return nil, err
 	}
 	req.Until = report.PastEnd(req.Until)
 	for _, s := range c.Sort {
 		by, descending := strings.CutPrefix(s, "-")
 		req.Sort = append(req.Sort, query.SortKey{By: by, Descending: descending})
 	}
-	if len(c.By) > 0 && len(c.Show) == 0 {
-		c.Show = []string{"count"}
-	}
 	result, err := query.Run(j, req)
+	if err == nil && len(c.Show) > 0 {
+		result, err = query.Reduce(result, c.By, c.Show)
+	}
 	if err != nil {
-		return c.explain(a, err)
+		return nil, c.explain(a, err)
 	}
-	shown := result
-	if len(c.By) > 0 || len(c.Show) > 0 {
-		if shown, err = query.Reduce(result, c.By, c.Show); err != nil {
-			return c.explain(a, err)
-		}
-	}
-	if err := c.print(a, shown); err != nil {
-		return err
-	}
-	c.sayCounts(a, result)
-	c.sayAside(a, shown.Aside)
-	if len(shown.Rows) == 0 {
-		return errFindings
-	}
-	return nil
+	return result, nil
 }
 
 // explain shows an error of the expression with a caret under its place.
@@ -132,8 +138,8 @@ func (c *queryCmd) sayCounts(a *app, r *query.Result) {
 		a.say("%s", note)
 	}
 	text := fmt.Sprintf("%d of %s", r.Matched, journal.Count(r.Looked, "session"))
-	if r.Matched > len(r.Rows) {
-		text += fmt.Sprintf(", %d shown", len(r.Rows))
+	if r.Matched > r.Shown {
+		text += fmt.Sprintf(", %d shown", r.Shown)
 	}
 	if len(left) > 0 {
 		text += "; left out: " + strings.Join(left, ", ")

@@ -18,12 +18,13 @@ import (
 
 	"wj/journal"
 	"wj/journal/history"
+	"wj/journal/workspace"
 	"wj/render"
 )
 
 // commandLine is everything that can be typed after wj.
 type commandLine struct {
-	Dir     string           `short:"C" placeholder:"DIR" type:"path" help:"Work on the journal at or above DIR instead of the current folder."`
+	Dir     []string         `short:"C" sep:"none" placeholder:"DIR" type:"path" help:"Work on the journal at or above DIR instead of the current folder; several times to ask several."`
 	Color   string           `enum:"auto,always,never" default:"auto" help:"Colour: ${enum}. NO_COLOR is honoured."`
 	Version kong.VersionFlag `help:"Print the version."`
 	Plain   bool             `help:"Letters of every terminal, no colour, no pager, questions line by line: for a screen reader or a simple terminal."`
@@ -100,24 +101,26 @@ var commandGroups = []kong.Group{
 
 // app is what every command is given.
 type app struct {
-	ctx    context.Context
-	stdin  io.Reader
-	stdout io.Writer
-	stderr io.Writer
-	env    func(string) string
-	now    func() time.Time
-	dir    string
-	out    render.Output // stdout
-	talk   render.Output // stderr
-	plain  bool          // questions and answers line by line
-	pager  *pager        // before stdout; nil without
-	at     string        // --at, "" where it is absent
-	reads  bool          // the command only reads
-	bare   bool          // the repository has no working tree
-	past   *past         // what is looked at instead of the working files
-	sparse fs.FS         // the working files with what a sparse checkout leaves out of them
-	absent int           // how many records are not in this copy of the repository
-	read   struct {      // what load read last, so that it need not be read again
+	ctx     context.Context
+	stdin   io.Reader
+	stdout  io.Writer
+	stderr  io.Writer
+	env     func(string) string
+	now     func() time.Time
+	dir     string
+	command string             // its name
+	members []workspace.Member // the journals that are asked together; none where it is one
+	out     render.Output      // stdout
+	talk    render.Output      // stderr
+	plain   bool               // questions and answers line by line
+	pager   *pager             // before stdout; nil without
+	at      string             // --at, "" where it is absent
+	reads   bool               // the command only reads
+	bare    bool               // the repository has no working tree
+	past    *past              // what is looked at instead of the working files
+	sparse  fs.FS              // the working files with what a sparse checkout leaves out of them
+	absent  int                // how many records are not in this copy of the repository
+	read    struct {           // what load read last, so that it need not be read again
 		journal  *journal.Journal
 		contents *history.Contents
 		part     bool // some sessions were left out
@@ -204,20 +207,19 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 		a.complain(withHint(hint, "%w", err))
 		return statusFailed
 	}
-	a.dir = cl.Dir
-	if a.dir == "" {
-		a.dir = "."
-	}
 	a.out, a.talk = render.Detect(stdout, env, cl.Color), render.Detect(stderr, env, cl.Color)
 	if cl.Plain {
 		a.out, a.talk, a.plain = a.out.Plain(), a.talk.Plain(), true
 	}
-	a.page(strings.Fields(k.Command() + " home")[0], &cl)
+	a.command = strings.Fields(k.Command() + " home")[0]
+	a.page(a.command, &cl)
 	defer a.pager.end() // also after a fault
 	if command, ok := k.Selected().Target.Addr().Interface().(reader); ok {
 		a.at, a.reads = command.looksAt()
 	}
-	err = k.Run(a)
+	if err = a.findJournals(cl.Dir); err == nil {
+		err = k.Run(a)
+	}
 	a.pager.end()
 	switch {
 	case err == nil:
@@ -243,6 +245,9 @@ func clock(env func(string) string) func() time.Time {
 
 // root finds the journal's folder.
 func (a *app) root() (string, error) {
+	if len(a.members) > 0 {
+		return "", a.errSeveral()
+	}
 	if root, ok, err := a.bareRoot(); ok {
 		return root, err
 	}
@@ -296,7 +301,11 @@ func (a *app) contents(j *journal.Journal) *history.Contents {
 
 // relative is a journal path as the person would type it from where they are.
 func (a *app) relative(root, p string) string {
-	full := filepath.Join(root, filepath.FromSlash(p))
+	return a.shown(filepath.Join(root, filepath.FromSlash(p)))
+}
+
+// shown is a full path as the person would type it from where they are.
+func (a *app) shown(full string) string {
 	if cwd, err := os.Getwd(); err == nil {
 		if rel, err := filepath.Rel(cwd, full); err == nil && !strings.HasPrefix(rel, "..") {
 			return filepath.ToSlash(rel)

@@ -49,7 +49,7 @@ type homeCmd struct{}
 func (c *homeCmd) looksAt() (string, bool) { return "", true }
 
 func (c *homeCmd) Run(a *app) error {
-	if _, err := a.root(); errors.Is(err, journal.ErrNoJournal) {
+	if _, err := a.root(); len(a.members) == 0 && errors.Is(err, journal.ErrNoJournal) {
 		d := render.Document{Title: "wj, a water journal in plain text"}
 		d.Answer("There is no journal in this folder or above it.")
 		d.Command("start one", "", "wj init my-brewery --git")
@@ -67,6 +67,16 @@ func (c *homeCmd) Run(a *app) error {
 
 // status is the state of the water, with what Git and the bench add to what there is to do.
 func (a *app) status(as asOf) (*report.Status, error) {
+	return across(a, func(a *app) (*report.Status, error) { return a.statusOfOne(as) }, func(journals []string, list []*report.Status) *report.Status {
+		folders := map[string]string{}
+		for _, m := range a.members {
+			folders[m.Name] = a.shown(m.Dir)
+		}
+		return report.UniteStatuses(journals, folders, list)
+	})
+}
+
+func (a *app) statusOfOne(as asOf) (*report.Status, error) {
 	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
 	if err != nil {
 		return nil, err

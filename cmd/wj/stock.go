@@ -23,15 +23,10 @@ func (c *stockCmd) Run(a *app) error {
 	if c.Days < 1 {
 		return withHint("such as --days 90", "a rate of use needs at least one day")
 	}
-	j, _, err := a.load(journal.Options{Sessions: true})
+	s, err := across(a, c.stock, report.UniteStocks)
 	if err != nil {
 		return err
 	}
-	if err := c.set(a, j.Settings.Zone); err != nil {
-		return err
-	}
-	now := a.now().In(j.Settings.Zone)
-	s := report.NewStock(j, judge.Stock(j, now, c.Days), now, c.Days, c.All)
 	t := s.Table(c.Format == "table")
 	switch {
 	case c.Format == "json":
@@ -51,4 +46,16 @@ func (c *stockCmd) Run(a *app) error {
 		a.say("%s", text)
 	}
 	return nil
+}
+
+func (c *stockCmd) stock(a *app) (*report.Stock, error) {
+	j, _, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return nil, err
+	}
+	if err := c.set(a, j.Settings.Zone); err != nil {
+		return nil, err
+	}
+	now := a.now().In(j.Settings.Zone)
+	return report.NewStock(j, judge.Stock(j, now, c.Days), now, c.Days, c.All), nil
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -17,12 +18,11 @@ type Due struct {
 	On     Day       `json:"on"` // the day that was asked for
 	Answer []string  `json:"answer"`
 	Tests  []DueTest `json:"tests"`
-
-	zone *time.Location
 }
 
 // DueTest is what one schedule of a site asks for next.
 type DueTest struct {
+	Journal    string       `json:"journal,omitempty"` // of several
 	Site       string       `json:"site"`
 	Owner      string       `json:"owner"`
 	Due        Day          `json:"due"`
@@ -31,7 +31,8 @@ type DueTest struct {
 	EveryHours Number       `json:"every_hours"`
 	Analytes   []DueAnalyte `json:"analytes"` // in the order of the schedule
 
-	test judge.DueTest
+	test  judge.DueTest
+	today time.Time // in the journal's zone
 }
 
 // DueAnalyte is when one analyte is to be tested next; last is null where it never was.
@@ -45,10 +46,9 @@ type DueAnalyte struct {
 func NewDue(j *journal.Journal, tests []judge.DueTest, now time.Time) *Due {
 	now = now.In(j.Settings.Zone)
 	today := journal.Day(now)
-	d := &Due{Schema: schema.ID("due"), On: Day{today}, Answer: []string{}, Tests: []DueTest{}, zone: j.Settings.Zone}
-	overdue := 0
+	d := &Due{Schema: schema.ID("due"), On: Day{today}, Answer: []string{}, Tests: []DueTest{}}
 	for _, x := range tests {
-		one := DueTest{Site: x.Site.ID, Owner: x.Site.Owner, Due: Day{x.On}, Overdue: x.Overdue(today), InDays: int(x.On.Sub(today).Hours() / 24), EveryHours: Number(x.Every.Hours()), Analytes: []DueAnalyte{}, test: x}
+		one := DueTest{Site: x.Site.ID, Owner: x.Site.Owner, Due: Day{x.On}, Overdue: x.Overdue(today), InDays: int(x.On.Sub(today).Hours() / 24), EveryHours: Number(x.Every.Hours()), Analytes: []DueAnalyte{}, test: x, today: now}
 		for _, a := range x.Analytes {
 			last := Moment{}
 			if !a.Last.IsZero() {
@@ -56,12 +56,28 @@ func NewDue(j *journal.Journal, tests []judge.DueTest, now time.Time) *Due {
 			}
 			one.Analytes = append(one.Analytes, DueAnalyte{a.ID.String(), Day{a.On}, last})
 		}
-		if d.Tests = append(d.Tests, one); one.Overdue {
-			overdue++
+		d.Tests = append(d.Tests, one)
+	}
+	return d.answer()
+}
+
+func (d *Due) answer() *Due {
+	d.Answer = []string{fmt.Sprintf("%s, %d of them overdue.", journal.Count(len(d.Tests), "test"), d.Overdue())}
+	return d
+}
+
+// UniteDues is the tests of several journals as one list, the earliest first; each
+// was judged by its own journal and its own day.
+func UniteDues(journals []string, list []*Due) *Due {
+	d := &Due{Schema: list[0].Schema, On: list[0].On, Tests: []DueTest{}}
+	for i, one := range list {
+		for _, t := range one.Tests {
+			t.Journal = journals[i]
+			d.Tests = append(d.Tests, t)
 		}
 	}
-	d.Answer = append(d.Answer, fmt.Sprintf("%s, %d of them overdue.", journal.Count(len(tests), "test"), overdue))
-	return d
+	slices.SortStableFunc(d.Tests, func(a, b DueTest) int { return a.Due.Compare(b.Due.Time) })
+	return d.answer()
 }
 
 // Overdue is how many of the tests are.
@@ -97,7 +113,7 @@ func (d *Due) Table(narrow bool) render.Table {
 			by = x.Due.Time
 		}
 		if at := x.test.Last(); !at.IsZero() {
-			last = DayText(at.In(d.zone))
+			last = DayText(at.In(x.today.Location()))
 		}
 		row := []render.Cell{{Text: DayText(x.Due.Time)}, {Text: when, State: state}, {Text: x.Site}, {Text: names(x.test.By(by))}}
 		if !narrow {
@@ -106,5 +122,5 @@ func (d *Due) Table(narrow bool) render.Table {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return t
+	return withJournals(t, func(i int) string { return d.Tests[i].Journal })
 }

@@ -28,11 +28,13 @@ type Status struct {
 	Tasks     []Task        `json:"tasks"`
 
 	now      time.Time
-	unjudged bool // there are results, and none of them has a limit
+	unjudged bool              // there are results, and none of them has a limit
+	folders  map[string]string // of the journals, where there are several
 }
 
 // StatusSite is the water of one site by its newest results.
 type StatusSite struct {
+	Journal string       `json:"journal,omitempty"` // of several
 	ID      string       `json:"id"`
 	Name    string       `json:"name"`
 	Stage   string       `json:"stage"`
@@ -58,6 +60,7 @@ type SaltPassage struct {
 
 // SiteFinding is a finding of a lint rule in a session, with the site whose water it is.
 type SiteFinding struct {
+	Journal string `json:"journal,omitempty"` // of several
 	Site    string `json:"site"`
 	Session string `json:"session"`
 	Finding
@@ -65,6 +68,7 @@ type SiteFinding struct {
 
 // Task is something to do, with the command that does it or shows more.
 type Task struct {
+	Journal string `json:"journal,omitempty"` // of several
 	Topic   string `json:"topic"`
 	Subject string `json:"subject"`
 	Text    string `json:"text"`
@@ -116,9 +120,15 @@ func NewStatus(j *journal.Journal, q StatusRequest) (*Status, error) {
 		return nil, err
 	}
 	for _, t := range q.Tasks {
-		s.Tasks = append(s.Tasks, Task{string(t.Topic), t.Subject, t.Text, t.Urgent, t.Next})
+		s.Tasks = append(s.Tasks, Task{Topic: string(t.Topic), Subject: t.Subject, Text: t.Text, Urgent: t.Urgent, Next: t.Next})
 		s.Attention = s.Attention || t.Urgent || t.Topic != judge.Tests && t.Topic != judge.Reagents
 	}
+	s.orderTasks()
+	s.answer()
+	return s, nil
+}
+
+func (s *Status) orderTasks() {
 	slices.SortStableFunc(s.Tasks, func(a, b Task) int {
 		switch {
 		case a.Urgent == b.Urgent:
@@ -128,8 +138,6 @@ func NewStatus(j *journal.Journal, q StatusRequest) (*Status, error) {
 		}
 		return 1
 	})
-	s.answer()
-	return s, nil
 }
 
 // newest are the sessions that the state of the water is read from: of each site those of the year up to its newest, and
@@ -259,10 +267,14 @@ func (s *Status) findings(j *journal.Journal, n newest, now time.Time) {
 		if session == nil || d.Severity < lint.Warning {
 			continue
 		}
-		s.Findings = append(s.Findings, SiteFinding{session.Site, session.ID, Finding{d.Line, d.Column, d.Severity.String(), d.Rule, d.Message, d.Help}})
+		s.Findings = append(s.Findings, SiteFinding{Site: session.Site, Session: session.ID, Finding: Finding{d.Line, d.Column, d.Severity.String(), d.Rule, d.Message, d.Help}})
 	}
-	slices.SortStableFunc(s.Findings, func(a, b SiteFinding) int { return a.rank() - b.rank() })
+	s.orderFindings()
 	s.Attention = s.Attention || len(s.Findings) > 0
+}
+
+func (s *Status) orderFindings() {
+	slices.SortStableFunc(s.Findings, func(a, b SiteFinding) int { return a.rank() - b.rank() })
 }
 
 // rank puts what treatment lets through first, then errors.
@@ -278,17 +290,18 @@ func (f *SiteFinding) rank() int {
 
 // order puts the worst site first: over, what treatment lets through, inconclusive, other findings, the rest by name.
 func (s *Status) order() {
-	found := map[string]int{}
+	found := map[[2]string]int{}
 	for i := range s.Findings {
 		f := &s.Findings[i]
-		found[f.Site] = max(found[f.Site], []int{25, 2, 1}[f.rank()]) // 25: between what is inconclusive and what is over, ResultLimit.rank
+		at := [2]string{f.Journal, f.Site}
+		found[at] = max(found[at], []int{25, 2, 1}[f.rank()]) // 25: between what is inconclusive and what is over, ResultLimit.rank
 	}
 	rank := func(x *StatusSite) int {
 		worst := 0
 		if len(x.Results) > 0 {
 			worst = x.Results[0].urgency()
 		}
-		return max(worst, found[x.ID])
+		return max(worst, found[[2]string{x.Journal, x.ID}])
 	}
 	slices.SortStableFunc(s.Sites, func(a, b StatusSite) int { return rank(&b) - rank(&a) })
 	for i := range s.Sites {
@@ -312,10 +325,10 @@ func (s *Status) answer() {
 			switch r := &x.Results[k]; {
 			case r.overall.Outside():
 				over++
-				heads = append(heads, atSite{&r.Result, x.ID})
+				heads = append(heads, atSite{&r.Result, of(x.Journal, x.ID)})
 			case r.overall == judge.Inconclusive:
 				unsure++
-				heads = append(heads, atSite{&r.Result, x.ID})
+				heads = append(heads, atSite{&r.Result, of(x.Journal, x.ID)})
 			}
 		}
 	}
@@ -338,8 +351,8 @@ func (s *Status) answer() {
 		for _, f := range s.Findings {
 			if f.Rule != "limit/stage" {
 				others++
-			} else if !slices.Contains(failing, f.Site) {
-				failing = append(failing, f.Site)
+			} else if site := of(f.Journal, f.Site); !slices.Contains(failing, site) {
+				failing = append(failing, site)
 			}
 		}
 		if len(failing) > 0 {

@@ -69,6 +69,7 @@ func (s *Status) begin(d *render.Document) {
 	}
 	tested := slices.ContainsFunc(s.Sites, func(x StatusSite) bool { return !x.Tested.IsZero() })
 	switch {
+	case len(s.folders) > 0:
 	case len(s.Sites) == 0:
 		d.Command("first tap", "", "wj new site")
 		d.Command("first test", "", "wj enter TAP")
@@ -154,7 +155,7 @@ func (s *Status) trends(j *journal.Journal) error {
 var arrows = map[string]string{"rising": " ↑", "falling": " ↓"}
 
 func (s *Status) table(d *render.Document, all bool) {
-	t := render.Table{Columns: []render.Column{{}, {Head: "tap"}, {Head: "newest"}, {Head: "result", Right: true}, {Head: "± 95 %", Right: true}, {Head: "unit"}, {Head: "past year", Right: true, Drop: 3}, {Head: "limit", Right: true},
+	t := render.Table{Columns: []render.Column{{}, {Head: "journal"}, {Head: "tap"}, {Head: "newest"}, {Head: "result", Right: true}, {Head: "± 95 %", Right: true}, {Head: "unit"}, {Head: "past year", Right: true, Drop: 3}, {Head: "limit", Right: true},
 		{Head: "age", Right: true, Drop: 1}, {Head: "next", Right: true, Drop: 2}}}
 	fine := 0
 	for i := range s.Sites {
@@ -168,21 +169,27 @@ func (s *Status) table(d *render.Document, all bool) {
 			fine++
 			continue
 		}
-		site := x.ID
+		site, of := x.ID, x.Journal
 		if len(rows) == 0 && x.Passage == nil {
-			t.Rows = append(t.Rows, []render.Cell{{State: render.Unjudged}, {Text: site}, {Text: "not tested yet"}, {}, {}, {}, {}, {}, {}, {Text: next}})
+			t.Rows = append(t.Rows, []render.Cell{{State: render.Unjudged}, {Text: of}, {Text: site}, {Text: "not tested yet"}, {}, {}, {}, {}, {}, {}, {Text: next}})
 			continue
 		}
 		for _, r := range rows {
 			figure, half := r.Newest.Figure()
-			t.Rows = append(t.Rows, []render.Cell{markCell(r.overall), {Text: site}, {Text: r.Title + arrows[r.Trend]}, {Text: figure}, {Text: half}, {Text: unitText(r.Newest.Unit)}, {Text: r.span()}, {Text: r.limitText()},
+			t.Rows = append(t.Rows, []render.Cell{markCell(r.overall), {Text: of}, {Text: site}, {Text: r.Title + arrows[r.Trend]}, {Text: figure}, {Text: half}, {Text: unitText(r.Newest.Unit)}, {Text: r.span()}, {Text: r.limitText()},
 				{Text: ageText(s.now.Sub(r.Sampled.Time))}, {Text: next}})
-			site, next = "", ""
+			site, of, next = "", "", ""
 		}
 		if p := x.Passage; p != nil {
 			figure, half := p.Newest.Figure()
-			t.Rows = append(t.Rows, []render.Cell{{State: s.stage(x)}, {Text: site}, {Text: "salt passage"}, {Text: figure}, {Text: half}, {Text: "%"}, {Text: p.span()}, {},
+			t.Rows = append(t.Rows, []render.Cell{{State: s.stage(x)}, {Text: of}, {Text: site}, {Text: "salt passage"}, {Text: figure}, {Text: half}, {Text: "%"}, {Text: p.span()}, {},
 				{Text: ageText(s.now.Sub(p.Sampled.Time))}, {Text: next}})
+		}
+	}
+	if len(s.folders) == 0 { // without the column of journals
+		t.Columns = slices.Delete(t.Columns, 1, 2)
+		for i := range t.Rows {
+			t.Rows[i] = slices.Delete(t.Rows[i], 1, 2)
 		}
 	}
 	if fine > 0 {
@@ -193,7 +200,7 @@ func (s *Status) table(d *render.Document, all bool) {
 
 // stage is the mark of what treatment lets through: over where the linter found it so, else none.
 func (s *Status) stage(x *StatusSite) render.State {
-	if slices.ContainsFunc(s.Findings, func(f SiteFinding) bool { return f.Site == x.ID && f.Rule == "limit/stage" }) {
+	if slices.ContainsFunc(s.Findings, func(f SiteFinding) bool { return f.Site == x.ID && f.Journal == x.Journal && f.Rule == "limit/stage" }) {
 		return render.Over
 	}
 	return render.Plain
@@ -223,24 +230,24 @@ func (s *Status) looks(d *render.Document, all bool) {
 			if r.overall <= judge.Within {
 				continue
 			}
-			text := fmt.Sprintf("%s: %s is %s", x.ID, r.Title, r.worst().words())
+			text := fmt.Sprintf("%s: %s is %s", of(x.Journal, x.ID), r.Title, r.worst().words())
 			if r.Trend == "rising" || r.Trend == "falling" {
 				text += ", " + r.Trend
 			}
-			d.Command(label, text, "wj chart "+r.Analyte+" --site "+x.ID)
+			d.Command(label, text, s.in(x.Journal, "wj chart "+r.Analyte+" --site "+x.ID))
 			label = ""
 		}
 	}
 	for i, f := range s.Findings {
 		if i == fewFindings && !all {
-			d.Command(label, "and "+journal.Count(len(s.Findings)-fewFindings, "more finding"), "wj lint")
+			d.Command(label, "and "+journal.Count(len(s.Findings)-fewFindings, "more finding"), s.in(f.Journal, "wj lint"))
 			break
 		}
-		text := fmt.Sprintf("%s: %s", f.Site, f.Message)
+		text := fmt.Sprintf("%s: %s", of(f.Journal, f.Site), f.Message)
 		if f.Help != "" {
 			text += ". " + sentence(f.Help)
 		}
-		d.Command(label, strings.TrimSuffix(text, ".")+".", "wj show "+f.Session)
+		d.Command(label, strings.TrimSuffix(text, ".")+".", s.in(f.Journal, "wj show "+f.Session))
 		label = ""
 	}
 }
@@ -265,9 +272,9 @@ func (s *Status) tasks(d *render.Document, all bool) {
 				d.Command("", fmt.Sprintf("and %d more", len(of[topic])-fewTasks), "wj status --all")
 				break
 			}
-			text := t.Text
+			text := strings.TrimPrefix(t.Journal+": ", ": ") + t.Text
 			if t.Urgent {
-				text = "! " + strings.TrimPrefix(text, "! ")
+				text = "! " + strings.Replace(text, "! ", "", 1)
 			}
 			d.Command(label, text, t.Next)
 			label = ""

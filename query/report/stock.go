@@ -24,9 +24,12 @@ type Stock struct {
 
 // StockGroup is lots that stand in for each other, in the order in which they will be used.
 type StockGroup struct {
+	Journal string     `json:"journal,omitempty"` // of several
 	For     string     `json:"for"`
 	RunsOut Day        `json:"runs_out"` // null: not known, or nothing is used
 	Lots    []StockLot `json:"lots"`
+
+	on time.Time // in the journal's zone
 }
 
 // StockLot is one lot. Amounts are tests, or in the lot's own unit.
@@ -50,7 +53,7 @@ type StockLot struct {
 func NewStock(j *journal.Journal, groups []*judge.Group, now time.Time, days int, all bool) *Stock {
 	s := &Stock{Schema: schema.ID("stock"), On: Day{journal.Day(now.In(j.Settings.Zone))}, Days: days, Groups: []StockGroup{}}
 	for _, g := range groups {
-		one := StockGroup{For: g.Name, Lots: []StockLot{}}
+		one := StockGroup{For: g.Name, Lots: []StockLot{}, on: s.On.Time}
 		if end, known := g.RunsOut(); known {
 			one.RunsOut = Day{end}
 		}
@@ -78,6 +81,19 @@ func NewStock(j *journal.Journal, groups []*judge.Group, now time.Time, days int
 	return s
 }
 
+// UniteStocks is the lots of several journals, each counted by its own.
+func UniteStocks(journals []string, list []*Stock) *Stock {
+	s := &Stock{Schema: list[0].Schema, On: list[0].On, Days: list[0].Days, Groups: []StockGroup{}}
+	for i, one := range list {
+		s.hidden += one.hidden
+		for _, g := range one.Groups {
+			g.Journal = journals[i]
+			s.Groups = append(s.Groups, g)
+		}
+	}
+	return s
+}
+
 func unitOfLot(u water.Unit) string {
 	if u.IsNone() {
 		return "tests"
@@ -92,10 +108,11 @@ func (s *Stock) Table(narrow bool) render.Table {
 	if narrow {
 		t.Columns = render.Heads("lot", "for", "left#", "use in 30 d#", "expires", "lasts until")
 	}
+	var journals []string
 	for _, g := range s.Groups {
 		for _, lot := range g.Lots {
 			h, use, left, of := lot.holding, "", "", ""
-			remark, state := stockRemark(h, s.On.Time)
+			remark, state := stockRemark(h, g.on)
 			if h.PerDay > 0 {
 				use = water.Round(30*h.PerDay, 2) + unitAfter(h)
 			}
@@ -114,7 +131,7 @@ func (s *Stock) Table(narrow bool) render.Table {
 				}
 				what, _, _ := strings.Cut(g.For, ":")
 				texts = []string{lot.Lot, what, left, use, texts[6], texts[7]}
-				if remark != "" && (!h.Short || state == render.Dim || s.On.AddDate(0, 0, 180).After(h.Lot.Expires)) {
+				if remark != "" && (!h.Short || state == render.Dim || g.on.AddDate(0, 0, 180).After(h.Lot.Expires)) {
 					t.Notes = append(t.Notes, lot.Lot+": "+remark)
 				}
 			}
@@ -122,10 +139,10 @@ func (s *Stock) Table(narrow bool) render.Table {
 			for i, text := range texts {
 				row[i] = render.Cell{Text: text, State: state}
 			}
-			t.Rows = append(t.Rows, row)
+			t.Rows, journals = append(t.Rows, row), append(journals, g.Journal)
 		}
 	}
-	return t
+	return withJournals(t, func(i int) string { return journals[i] })
 }
 
 // Said is what is told beside the table: what was left out, and what to order.
@@ -135,8 +152,8 @@ func (s *Stock) Said() []string {
 		out = append(out, journal.Count(s.hidden, "lot")+" used up, expired, finished or recalled left out; --all shows them")
 	}
 	for _, g := range s.Groups {
-		if end := g.RunsOut.Time; !end.IsZero() && end.Before(s.On.AddDate(0, 0, 30)) {
-			out = append(out, fmt.Sprintf("%s lasts until %s: order now", g.For, DayText(end)))
+		if end := g.RunsOut.Time; !end.IsZero() && end.Before(g.on.AddDate(0, 0, 30)) {
+			out = append(out, strings.TrimPrefix(g.Journal+": ", ": ")+fmt.Sprintf("%s lasts until %s: order now", g.For, DayText(end)))
 		}
 	}
 	return out
