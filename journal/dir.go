@@ -54,9 +54,6 @@ func (d Dir) throughFolders(op, name string) error {
 	return nil
 }
 
-// maxAttachment bounds what is read of a photo or a certificate.
-const maxAttachment = 64 << 20
-
 // ReadFile reads a regular file whole, within what a record or an attachment
 // may hold, so that a hostile file costs neither memory nor time.
 func (d Dir) ReadFile(name string) ([]byte, error) {
@@ -77,10 +74,10 @@ func (d Dir) ReadFile(name string) ([]byte, error) {
 		return nil, err
 	case !info.Mode().IsRegular():
 		return nil, &fs.PathError{Op: "read", Path: name, Err: errors.New("is not a regular file")}
-	case info.Size() > maxAttachment:
-		return nil, &fs.PathError{Op: "read", Path: name, Err: fmt.Errorf("it is larger than %d MiB", maxAttachment>>20)}
+	case info.Size() > MaxAttachment:
+		return nil, &fs.PathError{Op: "read", Path: name, Err: fmt.Errorf("it is larger than %d MiB", MaxAttachment>>20)}
 	}
-	return io.ReadAll(io.LimitReader(f, maxAttachment))
+	return io.ReadAll(io.LimitReader(f, MaxAttachment))
 }
 
 // ReadIfThere is ReadFile, and nothing where there is no such file.

@@ -69,7 +69,7 @@ func init() {
 		{FamilySite, []*Rule{siteControl, siteTrend, siteOverdue, siteUtilityGap, siteLabGap}},
 		{FamilyRecord, []*Rule{
 			recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged,
-			recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged,
+			recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged, recordAttachment,
 		}},
 		{FamilyAction, []*Rule{actionOpenTooLong}},
 		{FamilyChange, []*Rule{

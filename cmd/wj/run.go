@@ -40,6 +40,7 @@ type commandLine struct {
 	New    newCmd    `cmd:"" group:"record" help:"Write a record: a session with its readings, a lot, a site …"`
 	Page   pageCmd   `cmd:"" group:"record" help:"Write a page for the telephone, or a bench sheet to print."`
 	Import importCmd `cmd:"" group:"record" help:"Bring results of a table (CSV, TSV, XLSX) into the journal, by a map."`
+	Attach attachCmd `cmd:"" group:"record" help:"Keep a photo, a slip or a certificate with a record."`
 	Amend  amendCmd  `cmd:"" group:"record" help:"Correct a value; what was there, who, when and why stay in the record."`
 	Void   voidCmd   `cmd:"" group:"record" help:"Declare a whole record void; it is never deleted."`
 	Method methodCmd `cmd:"" group:"record" help:"Show a test procedure, or run its timers."`

@@ -70,7 +70,11 @@ func (a *app) put(j *journal.Journal, root string, r writer.Record, dry bool) (w
 	}
 	if dry {
 		for _, f := range r.Files {
-			if err := a.print(render.Clean(string(f.New))); err != nil {
+			text := render.Clean(string(f.New))
+			if journal.IsAttachment(f.Path) {
+				text = f.Path + "\n"
+			}
+			if err := a.print(text); err != nil {
 				return writer.Written{}, err
 			}
 		}

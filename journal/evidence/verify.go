@@ -2,12 +2,8 @@ package evidence
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
-	"io/fs"
 	"maps"
-	"path"
 	"slices"
 	"strings"
 	"time"
@@ -181,15 +177,10 @@ func (v *verifying) attachments() {
 	v.j.Each(func(record journal.Any) {
 		r := record.Base()
 		for _, name := range slices.Sorted(maps.Keys(r.Attachments)) {
-			content, err := fs.ReadFile(v.j.FS, path.Join(path.Dir(r.Path), name))
-			if err != nil {
-				content, err = fs.ReadFile(v.j.FS, path.Clean(name))
-			}
-			sum := sha256.Sum256(content)
-			switch {
+			switch a, err := v.j.Attachment(r, name); {
 			case err != nil:
 				v.wrong(r.Path, "put the file back, or amend the record", "its attachment %s is not there", name)
-			case !strings.EqualFold(hex.EncodeToString(sum[:]), r.Attachments[name]):
+			case !a.Holds(r):
 				v.wrong(r.Path, "compare the file with the original", "its attachment %s does not have the digest that the record gives", name)
 			}
 		}

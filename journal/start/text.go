@@ -17,6 +17,7 @@ const attributes = `# The same line ends on every machine: what was signed keeps
 *.yaml text eol=lf
 *.sig  -text
 *.asc  -text
+attachments/** -text
 # Edits of one record made apart are united by wj merge-driver, where wj hook install set it.
 `
 

@@ -60,7 +60,7 @@ func KindPage(kind journal.Kind) string {
 		}
 	}
 	if kind != journal.KindSettings {
-		b.WriteString("\nIn every record: `note: …`, a remark in one line; `ignore: {RULE: reason}` silences a lint rule; `attachments: {FILE: SHA-256}`; and what `wj amend` and `wj void` write.\n")
+		b.WriteString("\nIn every record: `note: …`, a remark in one line; `ignore: {RULE: reason}` silences a lint rule; `attachments: {FILE: SHA-256}`, which `wj attach` writes; and what `wj amend` and `wj void` write.\n")
 	}
 	fmt.Fprintf(&b, "\n`wj explain` lists what ANALYTE, VALUE (an analyte or a derived value) and RULE may be; `wj schema %s` gives this page to editors.\n", kind)
 	return b.String()

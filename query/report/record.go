@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -35,6 +37,8 @@ type Record struct {
 	// Approval is the state of a change and why, whether the change of a batch was approved when it was brewed, or what a sign-off is worth.
 	Approval string    `json:"approval,omitempty"`
 	Findings []Finding `json:"findings"`
+	// Attachments are the files that the record names.
+	Attachments []Attached `json:"attachments"`
 
 	note     string           // the body
 	batch    *render.Document // what else is known of a batch
@@ -50,6 +54,41 @@ type Void struct {
 	By     string `json:"by"`
 	Reason string `json:"reason"`
 	name   string
+}
+
+// Attached is a file that a record names: where it is, how large, and whether it has the digest that the record gives.
+type Attached struct {
+	Path   string `json:"path"`
+	Bytes  int    `json:"bytes"`
+	SHA256 string `json:"sha256"` // as the record gives it
+	State  string `json:"state"`  // attached, missing or changed
+}
+
+// attached are the files that a record names, in the order of their names.
+func attached(j *journal.Journal, b *journal.Record) []Attached {
+	out := []Attached{}
+	for _, name := range slices.Sorted(maps.Keys(b.Attachments)) {
+		one := Attached{Path: name, SHA256: b.Attachments[name], State: "missing"}
+		if a, err := j.Attachment(b, name); err == nil {
+			one.Path, one.Bytes, one.State = a.Path, a.Size, "changed"
+			if a.Holds(b) {
+				one.State = "attached"
+			}
+		}
+		out = append(out, one)
+	}
+	return out
+}
+
+// size is a number of bytes as people write it.
+func size(n int) string {
+	switch {
+	case n >= 1_000_000:
+		return fmt.Sprintf("%.1f MB", float64(n)/1e6)
+	case n >= 1000:
+		return fmt.Sprintf("%.0f kB", float64(n)/1e3)
+	}
+	return fmt.Sprintf("%d bytes", n)
 }
 
 // Finding is what a lint rule found in the record.
@@ -108,7 +147,7 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 	if err != nil {
 		return nil, err
 	}
-	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone)}
+	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, Attachments: []Attached{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone)}
 	r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now, Facts: q.Facts}).Diagnostics
 	for _, p := range r.problems {
 		r.Findings = append(r.Findings, Finding{p.Line, p.Column, p.Severity.String(), p.Rule, p.Message, p.Help})
@@ -120,6 +159,7 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 	if v := record.Base().Void; v != nil {
 		r.Void = &Void{Moment{v.On}, v.By, v.Reason, j.PersonName(v.By)}
 	}
+	r.Attachments = attached(j, record.Base())
 	r.note = strings.TrimSpace(string(d.Source[d.Body:]))
 	switch one := record.(type) {
 	case *journal.Session:

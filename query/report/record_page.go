@@ -40,6 +40,13 @@ func (r *Record) Document(all bool) render.Document {
 		d.Blocks = append(d.Blocks, r.batch.Blocks...)
 	}
 	r.noted(&d, all)
+	for i, a := range r.Attachments {
+		text := fmt.Sprintf("%s, %s, SHA-256 %.12s…", a.Path, size(a.Bytes), a.SHA256)
+		if a.State != "attached" {
+			text = strings.ToUpper(a.State) + ": " + text
+		}
+		d.Fact(map[bool]string{true: "attached"}[i == 0], "%s", text)
+	}
 	r.found(&d, all)
 	if r.SessionPart != nil && !all {
 		d.Command("more", "", "wj show "+r.ID+" --all")
