@@ -20,7 +20,7 @@ import (
 
 type exportCmd struct {
 	Expr         string   `arg:"" optional:"" help:"Which sessions, as for wj query; all of them if absent."`
-	As           string   `aliases:"format" enum:"csv,jsonl,geojson,ical,wqx,sqlite,parquet,datapackage" default:"csv" help:"${enum}."`
+	As           string   `aliases:"format" enum:"csv,jsonl,geojson,ical,wqx,wqx-csv,sqlite,parquet,datapackage" default:"csv" help:"${enum}."`
 	Output       string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent. Parquet goes to a folder, a data package to FILE.zip or, where it ends in /, to a folder."`
 	Owner        []string `placeholder:"ID" help:"Waters of this owner only. Needed where the journal has several."`
 	AllOwners    bool     `help:"Waters of all owners in one file."`
@@ -41,7 +41,7 @@ func (c *exportCmd) Help() string {
 	return "wj export --owner quillmarsh --since 2026 -o results.csv\n    wj export --as sqlite --all-owners -o water.db && sqlite3 water.db 'select * from newest_results'\n" +
 		"    wj export --as parquet --all-owners -o lake\n    wj export --as sqlite --all-owners --changed-since HEAD~20 -o changes.db\n    wj export --as ical -o tests.ics\n\n" +
 		"sqlite, parquet, datapackage and jsonl are complete: every record of every kind, with its file, its fields as typed, its results and its references. wj import brings the journal back from them. " +
-		"csv, wqx and geojson are views of the results: no records come back from them. Tables and columns are described in docs/data.md."
+		"csv, wqx (XML of the Water Quality Exchange 3.0), wqx-csv (the columns of its portal) and geojson are views of the results: no records come back from them. Tables and columns are described in docs/data.md."
 }
 
 func (c *exportCmd) Run(a *app) error {
@@ -106,8 +106,12 @@ func (c *exportCmd) one(a *app) error {
 	if c.Output != "" && c.Output != "-" {
 		a.say("wrote %s", c.Output)
 	}
-	if !slices.Contains(exchange.CompleteFormats, c.As) {
-		a.say("%s holds results alone; --as sqlite, parquet, datapackage or jsonl hold the whole journal", c.As)
+	form := c.As
+	if c.Wide {
+		form += " --wide"
+	}
+	if loses := dataset.Loses(form); loses != "" {
+		a.say("%s leaves out %s; --as sqlite, parquet, datapackage or jsonl hold the whole journal", form, loses)
 	}
 	return nil
 }

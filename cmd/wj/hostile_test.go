@@ -231,7 +231,7 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	add("format", lists, "stock", "--all")
 	add("format", lists, "due", "--all")
 	add("", nil, "due", "--all", "--ical", "--all-owners")
-	add("as", []string{"csv", "jsonl", "geojson", "ical", "wqx"}, "export", "--all-owners")
+	add("as", []string{"csv", "jsonl", "geojson", "ical", "wqx", "wqx-csv"}, "export", "--all-owners")
 	add("", nil, "export", "--all-owners", "--wide")
 	add("format", append([]string{"geojson", "svg"}, lists...), "map", "--all-owners")
 	add("format", []string{"text", "svg"}, "chart", "sulfate", "--all-owners")
@@ -360,7 +360,7 @@ func checkForm(t *testing.T, name, all, command, out string) {
 		if !json.Valid([]byte(out)) {
 			t.Errorf("%s: not JSON: %.200q", name, out)
 		}
-	case strings.HasSuffix(all, "junit") || strings.HasSuffix(all, "svg"):
+	case strings.HasSuffix(all, "junit") || strings.HasSuffix(all, "svg") || strings.HasSuffix(all, "wqx"):
 		markup(out)
 		d := xml.NewDecoder(strings.NewReader(out))
 		for {
@@ -371,7 +371,7 @@ func checkForm(t *testing.T, name, all, command, out string) {
 				break
 			}
 		}
-	case strings.HasSuffix(all, "csv") || strings.HasSuffix(all, "wqx") || command == "export" && strings.HasSuffix(all, "--wide"):
+	case strings.HasSuffix(all, "csv") || command == "export" && strings.HasSuffix(all, "--wide"):
 		rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
 		if err != nil {
 			t.Errorf("%s: not CSV: %v", name, err)

@@ -77,7 +77,7 @@ func TestWideHasUnitsInItsHeads(t *testing.T) {
 		t.Fatalf("%d rows, %v", len(rows), err)
 	}
 	heads := strings.Join(rows[0], "|")
-	for _, want := range []string{"|pH|", "|sulfate (mg/L)", "|chloride bound|", "|alkalinity (mg/L CaCO3)|"} {
+	for _, want := range []string{"|pH|", "|sulfate (mg/L)", "|chloride bound|chloride limit|", "|alkalinity (mg/L CaCO3)|"} {
 		if !strings.Contains(heads, want) {
 			t.Errorf("%q lacks %q", heads, want)
 		}
@@ -108,7 +108,7 @@ func TestViews(t *testing.T) {
 			t.Errorf("%+v", o)
 		}
 	}
-	text := written(t, j, Export{Format: "wqx"}, dataset.Options{Measured: true})
+	text := written(t, j, Export{Format: "wqx-csv"}, dataset.Options{Measured: true})
 	for _, want := range []string{`"Below Reporting Limit","","mg/L"`, "typed=84 mg/L, 86 mg/L × 2; dilution=2; journal=quillmarsh-k7m3q9x2wd"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%s\nlacks %q", text, want)

@@ -65,8 +65,8 @@ func (v *csvView) Write(e *dataset.Entry) error {
 func (v *csvView) Finish() error { return v.w.Flush() }
 
 // Wide is one row a session: a column for each value that any of them has, with
-// its standard unit in the head. Where results are bounds, a column beside it
-// holds them as text ("<5"). Which columns there are is known after all sessions
+// its standard unit in the head. Where results are bounds, two columns beside it
+// hold the sign and the limit. Which columns there are is known after all sessions
 // have been seen, so the export goes through it twice: first Columns, then the
 // sink that Rows gives.
 type Wide struct {
@@ -120,7 +120,7 @@ func (v *wideRows) Write(e *dataset.Entry) error {
 				heads = append(heads, unitHead(water.ID(id)))
 			}
 			if v.bounded[id] {
-				heads = append(heads, water.ID(id).String()+" bound")
+				heads = append(heads, water.ID(id).String()+" bound", water.ID(id).String()+" limit")
 			}
 		}
 		if err := render.CSVLine(v.w, append(heads, originColumns...), v.raw); err != nil {
@@ -131,13 +131,13 @@ func (v *wideRows) Write(e *dataset.Entry) error {
 	if s == nil {
 		return nil
 	}
-	var cells, bounds [water.NumNames]string
+	var cells, signs, limits [water.NumNames]string
 	for i := range e.Values {
 		value := &e.Values[i]
 		if value.Bound == water.Exact {
 			cells[value.ID] = formatReal(value.Value.Value)
 		} else {
-			bounds[value.ID] = value.Bound.String() + formatReal(value.Value.Value)
+			signs[value.ID], limits[value.ID] = value.Bound.String(), formatReal(value.Value.Value)
 		}
 	}
 	row := []string{s.ID, s.Site, OwnerOf(v.j, s), formatMoment(s.Sampled), s.By, s.Source, s.Sample, dataset.FormatValue(s.Void != nil)}
@@ -146,7 +146,7 @@ func (v *wideRows) Write(e *dataset.Entry) error {
 			row = append(row, cells[id])
 		}
 		if v.bounded[id] {
-			row = append(row, bounds[id])
+			row = append(row, signs[id], limits[id])
 		}
 	}
 	return render.CSVLine(v.w, append(row, v.origin...), v.raw)
@@ -182,10 +182,8 @@ var exchangeColumns = []string{
 }
 
 // WaterQuality is the table of results under the names of the water-quality
-// exchange. A result that is only a bound has an empty value, a detection
-// condition and the limit. The condition is "Below Reporting Limit", which says
-// no more than "<" does; "Present Below Quantification Limit" would say that
-// something was there. The sample fraction stays empty: the journal does not
+// portal. A result that is only a bound has an empty value, a detection
+// condition and the limit. The sample fraction stays empty: the journal does not
 // know whether a sample was filtered. What has no column is in the comment, as
 // key=value: the reading as typed, lot, dilution, journal, commit, program.
 type WaterQuality struct {
@@ -224,8 +222,8 @@ func (v *WaterQuality) Write(e *dataset.Entry) error {
 func (v *WaterQuality) Finish() error { return v.w.Flush() }
 
 func (v *WaterQuality) row(value *dataset.Value) []string {
-	info := value.ID.Info()
-	if info.Exchange == "" {
+	x, ok := exchanged(value)
+	if !ok {
 		return nil
 	}
 	s, place, name, position := value.Session, value.Session.Place, "", [3]string{}
@@ -238,38 +236,16 @@ func (v *WaterQuality) row(value *dataset.Value) []string {
 	if place.Set {
 		position = [3]string{string(degrees(place.Latitude)), string(degrees(place.Longitude)), "WGS84"}
 	}
-	unit := strings.TrimSuffix(info.Unit.String(), " "+strings.TrimPrefix(info.Speciation, "as "))
-	if known, ok := exchangeUnits[unit]; ok {
-		unit = known
-	}
-	comment := v.origin
-	valueType := "Calculated"
-	if r := value.Reading; r != nil {
-		valueType = "Actual"
-		if r.Dilution != 0 && r.Dilution != 1 {
-			comment = "dilution=" + formatReal(r.Dilution) + "; " + comment
-		}
-		if r.Lot != "" {
-			comment = "lot=" + r.Lot + "; " + comment
-		}
-		comment = "typed=" + journal.TypedReading(r) + "; " + comment
-	}
-	number := formatReal(value.Value.Value)
-	var condition, measure, limitType, limit, limitUnit string
-	switch value.Bound {
-	case water.Below:
-		condition, limitType, limit, limitUnit = "Below Reporting Limit", "Lower Reporting Limit", number, unit
-	case water.Above:
-		condition, limitType, limit, limitUnit = "Present Above Quantification Limit", "Upper Reporting Limit", number, unit
-	default:
-		measure = number
+	measure, limit, limitUnit := x.number, "", ""
+	if x.limitType != "" {
+		measure, limit, limitUnit = "", x.number, x.unit
 	}
 	// The zone is UTC: the list of zones there has codes for a few countries only.
 	at := s.Sampled.UTC()
 	return []string{
 		v.j.Settings.Name, s.Site, name, position[0], position[1], position[2],
 		s.ID, activityTypes[s.Sample], "Water", at.Format("2006-01-02"), at.Format("15:04:05"), "UTC",
-		info.Exchange, info.Speciation, "", condition,
-		measure, unit, "Final", valueType, limitType, limit, limitUnit, s.Laboratory, comment,
+		x.characteristic, x.speciation, "", x.condition,
+		measure, x.unit, "Final", x.valueType, x.limitType, limit, limitUnit, s.Laboratory, strings.Join(append(x.typed, v.origin), "; "),
 	}
 }

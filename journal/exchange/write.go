@@ -20,14 +20,14 @@ import (
 // journal can be restored, and views.
 var (
 	CompleteFormats = []string{"sqlite", "parquet", "datapackage", "jsonl"}
-	ViewFormats     = []string{"csv", "geojson", "wqx"}
+	ViewFormats     = []string{"csv", "geojson", "wqx", "wqx-csv"}
 )
 
 // Export says what is written where.
 type Export struct {
 	Format string // one of CompleteFormats or ViewFormats
 	Wide   bool   // csv: one row a session
-	Raw    bool   // csv, wqx: no apostrophe before what a spreadsheet would run
+	Raw    bool   // csv, wqx-csv: no apostrophe before what a spreadsheet would run
 	Output string // a file, or for parquet and datapackage a folder (datapackage: or a .zip); "" or - for standard output
 	Stdout io.Writer
 }
@@ -69,6 +69,21 @@ func (x *Export) text(w io.Writer, j *journal.Journal, opt dataset.Options) ([]s
 	case "geojson":
 		return dataset.Export(j, opt, NewGeoJSON(w, j, opt.Origin))
 	case "wqx":
+		first := NewWQX(j)
+		silent := opt
+		silent.Progress = nil
+		if _, err := dataset.Export(j, silent, first); err != nil {
+			return nil, err
+		}
+		notes, err := dataset.Export(j, opt, first.Document(w, opt.Origin))
+		if first.LeftOut > 0 {
+			notes = append(notes, fmt.Sprintf("%d values left out: the exchange has no characteristic for them", first.LeftOut))
+		}
+		if first.NoPlace > 0 {
+			notes = append(notes, journal.Count(first.NoPlace, "site")+" without a place: the exchange has no location for them, and their sessions name them in a comment")
+		}
+		return notes, err
+	case "wqx-csv":
 		sink := NewWaterQuality(w, x.Raw, j, opt.Origin)
 		notes, err := dataset.Export(j, opt, sink)
 		if sink.LeftOut > 0 {

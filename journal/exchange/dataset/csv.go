@@ -193,10 +193,11 @@ func tableSchema(t *Table) object {
 
 // readCSV reads the rows of a table from a CSV file with its head.
 func readCSV(r io.Reader, t *Table) (next func() ([]any, error), err error) {
-	c := csv.NewReader(bufio.NewReaderSize(r, 32<<10))
-	c.FieldsPerRecord = len(t.Columns)
-	c.ReuseRecord = true
-	head, err := c.Read()
+	c := &csvReader{r: bufio.NewReaderSize(r, 32<<10)}
+	head, err := c.read()
+	if err == nil && len(head) != len(t.Columns) {
+		err = fmt.Errorf("%d columns, and schema version %s has %d", len(head), SchemaVersion, len(t.Columns))
+	}
 	if err != nil {
 		return nil, fmt.Errorf("%s.csv: %w", t.Name, err)
 	}
@@ -206,7 +207,10 @@ func readCSV(r io.Reader, t *Table) (next func() ([]any, error), err error) {
 		}
 	}
 	return func() ([]any, error) {
-		record, err := c.Read()
+		record, err := c.read()
+		if err == nil && len(record) != len(head) {
+			err = fmt.Errorf("line %d: %d fields of %d", c.line, len(record), len(head))
+		}
 		if err != nil {
 			if err != io.EOF {
 				err = fmt.Errorf("%s.csv: %w", t.Name, err)
@@ -216,8 +220,7 @@ func readCSV(r io.Reader, t *Table) (next func() ([]any, error), err error) {
 		row := make([]any, len(record))
 		for i, text := range record {
 			if row[i], err = parsed(text, t.Columns[i].Type); err != nil {
-				line, column := c.FieldPos(i)
-				return nil, fmt.Errorf("%s.csv, line %d, column %d: %q is no %s", t.Name, line, column, text, frictionlessTypes[t.Columns[i].Type])
+				return nil, fmt.Errorf("%s.csv, line %d, %s: %q is no %s", t.Name, c.line, head[i], text, frictionlessTypes[t.Columns[i].Type])
 			}
 		}
 		return row, nil

@@ -5,6 +5,45 @@ import (
 	"strings"
 )
 
+// Format is a form of an export: what it holds, and what of the journal it has no place for.
+type Format struct{ Name, Title, Holds, Loses string }
+
+// Formats are those of wj export; the complete ones lose nothing.
+var Formats = []Format{
+	{"sqlite", "SQLite", "all tables, keys, constraints, indexes, views", ""},
+	{"parquet", "Parquet folder", "all tables; results, readings and sessions parted as `journal=/year=`", ""},
+	{"datapackage", "Data Package", "all tables as CSV, keys without journal_id", ""},
+	{"jsonl", "JSON Lines", "a line a record: fields as typed, file, results, references", ""},
+	{"csv", "CSV", "results with what is asked of their session most often", "the files, records without results, notes, replicates, references between records"},
+	{"csv --wide", "CSV --wide", "a row a session", "uncertainty, what was typed, lots, which values are derived, records without results, notes"},
+	{"wqx", "WQX 3.0 (XML)", "sites as locations, sessions as activities, results with their 95 % limits, readings as typed in a comment", "values that the exchange has no name for, records without results, notes, replicates, references between records"},
+	{"wqx-csv", "WQX (CSV)", "the same results in the columns of the exchange's portal", "uncertainty, values that the exchange has no name for, records without results, notes, replicates"},
+	{"geojson", "GeoJSON", "sessions with their values as properties", "uncertainty, what was typed, lots, records without results, notes"},
+}
+
+// Loses says what a format has no place for, "" where it is complete.
+func Loses(name string) string {
+	for _, f := range Formats {
+		if f.Name == name {
+			return f.Loses
+		}
+	}
+	return ""
+}
+
+func formatTable() string {
+	var b strings.Builder
+	b.WriteString("| format | holds | loses |\n| --- | --- | --- |\n")
+	for _, f := range Formats {
+		loses := f.Loses
+		if loses == "" {
+			loses = "nothing"
+		}
+		fmt.Fprintf(&b, "| %s | %s | %s |\n", f.Title, f.Holds, loses)
+	}
+	return b.String()
+}
+
 // Document is the page on the tables: docs/data.md, made from the tables themselves.
 func Document() string {
 	var b strings.Builder
@@ -38,17 +77,7 @@ Approvals, what is due and what is proven depend on a date and a history. They a
 
 ## What the formats keep
 
-| format | holds | loses |
-| --- | --- | --- |
-| SQLite | all tables, keys, constraints, indexes, views | nothing |
-| Parquet folder | all tables; results, readings and sessions parted as `+"`journal=/year=`"+` | nothing |
-| Data Package | all tables as CSV, keys without journal_id | line ends: CR LF in a file comes back as LF |
-| JSON Lines | a line a record: fields as typed, file, results, references | nothing |
-| CSV | results with what is asked of their session most often | records, other kinds, references |
-| CSV --wide | a row a session | uncertainty, what was typed, lots, origin of derived values |
-| WQX | results that the exchange has a name for | derived values without a name there, uncertainty, other kinds |
-| GeoJSON | sessions with their values as properties | uncertainty, other kinds |
-
+%s
 Photos and certificates are files beside the records. Tables hold their SHA-256; the files are copied by hand.
 
 `+"`wj export --changed-since COMMIT`"+` holds the records that changed and all that depend on them. To take it in: delete what it
@@ -74,7 +103,7 @@ pandas.read_sql("select * from current_results where analyte = 'sulfate'", sqlit
 
 ## Tables
 
-`, SchemaVersion)
+`, SchemaVersion, formatTable())
 	for _, t := range AllTables() {
 		fmt.Fprintf(&b, "### %s\n\n%s (%s)\n\n| column | type | what it is |\n| --- | --- | --- |\n", t.Name, strings.ToUpper(t.Doc[:1])+t.Doc[1:]+".", t.Layer)
 		for i, c := range t.Columns {

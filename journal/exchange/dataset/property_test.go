@@ -136,6 +136,9 @@ func drawJournal(t *rapid.T) fstest.MapFS {
 				body = "\n" + texts.Draw(t, "text") + "\n"
 			}
 			add(path, k, drawMapping(t, k.Fields()), body)
+			if f, ok := files[path]; ok && rapid.IntRange(0, 5).Draw(t, "ends") == 0 { // from a program of another system
+				f.Data = []byte(strings.ReplaceAll(string(f.Data), "\n", "\r\n"))
+			}
 			if rapid.IntRange(0, 5).Draw(t, "untidy") == 0 {
 				if f, ok := files[path]; ok { // a key that nobody knows
 					files[path] = &fstest.MapFile{Data: append([]byte("---\nhobby: swimming\n"), strings.TrimPrefix(string(f.Data), "---\n")...)}

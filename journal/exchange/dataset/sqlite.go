@@ -114,13 +114,14 @@ func foreignKeys(t *Table) []foreignKey {
 	for _, other := range AllTables() {
 		byName[other.Name] = other
 	}
+	shared := 0 // columns of the parent's key: what they refer to, the parent refers to
 	if p := byName[t.Parent]; p != nil {
-		out = append(out, foreignKey{keyOf(t)[:p.Key], p.Name, keyOf(p)})
+		out, shared = append(out, foreignKey{keyOf(t)[:p.Key], p.Name, keyOf(p)}), p.Key
 	}
 	for i, c := range t.Columns {
 		p := byName[c.To]
 		switch {
-		case p == nil || p == t || t.Parent == c.To && i < t.Key:
+		case p == nil || p == t || i < shared || t.Parent == c.To && i < t.Key:
 		case p.ownKey() && c.To != "journals":
 			out = append(out, foreignKey{[]string{"journal_id", c.Name}, p.Name, keyOf(p)})
 		case c.To != "journals" || t.Parent == "":
