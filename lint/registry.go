@@ -75,6 +75,7 @@ func init() {
 		{FamilyChange, []*Rule{
 			changeShares, changeBasisOld, changeBasisDoubtful, changeUnsignedUse, changeSelfSigned,
 			changeNotVerified, changeScale, changeRecompute, changeTarget, changeLapsed, changeVerificationMiss,
+			changeRival,
 		}},
 		{FamilyBatch, []*Rule{batchWeighed, batchDouble, batchImpossible, batchUnplanned}},
 		{FamilyDose, []*Rule{

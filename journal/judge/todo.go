@@ -247,6 +247,11 @@ func reviews(j *journal.Journal, g *Changes) []ToDo {
 		}
 		out = append(out, m)
 	}
+	for _, group := range g.Rivals() {
+		names := IDs(group)
+		out = append(out, ToDo{Topic: Reviews, Subject: names[0], Urgent: true, Next: "wj review " + names[0],
+			Text: fmt.Sprintf("%s are all approved for %s and none supersedes another: decide which one is brewed with", some(names, 3), group[0].For)})
+	}
 	return out
 }
 

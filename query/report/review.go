@@ -100,6 +100,7 @@ type ChangePart struct {
 	Author     string        `json:"author"`
 	Proposed   Day           `json:"proposed"`
 	Supersedes string        `json:"supersedes,omitempty"`
+	Rivals     []string      `json:"rivals"` // approved for the same target as well, and neither supersedes the other
 	Why        []string      `json:"why"` // of its state
 	Emergency  string        `json:"emergency,omitempty"`
 	Waters     []Water       `json:"waters"`
@@ -271,7 +272,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	w.balance, w.balanceErr = w.proposed.Prediction.Equilibrate()
 	r.State, r.volume = w.judged.State.String(), c.Volume.String()
 	p := &ChangePart{For: c.For, Volume: Figure{w.proposed.Prediction.Plan.Volume, c.Volume.String()}, Author: c.Author, Proposed: Day{c.Proposed}, Supersedes: c.Supersedes, Why: append(append([]string{}, w.judged.Why...), w.judged.Notes...),
-		Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
+		Rivals: append([]string{}, q.Changes.RivalsOf(c)...), Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
 	p.Waters = w.waters(w.proposed, p.liters)
 	if !w.sameWater() {
 		p.Today = w.waters(w.today, p.liters)

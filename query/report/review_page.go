@@ -37,6 +37,9 @@ func (r *Review) Document(all bool) render.Document {
 		d.List("state", p.Why)
 	}
 	d.Fact("EMERGENCY", "%s", p.Emergency)
+	if len(p.Rivals) > 0 {
+		d.Fact("RIVALS", "%s: approved for %s as well, and none supersedes another", strings.Join(p.Rivals, ", "), p.For)
+	}
 	d.Table("", p.valuesTable())
 	if len(p.Doses) > 0 {
 		d.Table("", p.dosesTable(all))
