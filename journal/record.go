@@ -84,8 +84,7 @@ type Role struct {
 	Span
 	Role    string
 	Methods []string
-	Owners  []string // a reviewer's: for the water of these owners alone; empty: all
-	Kinds   []string // a reviewer's: for these kinds of record alone, by their folders; empty: all
+	Scope   // a reviewer's: for these records alone
 }
 
 // Key is a public key that a person signs with.

@@ -43,6 +43,24 @@ type Policy struct {
 	ValidFor        time.Duration
 	EmergencyReview time.Duration
 	ReasonRequired  bool
+	Required        []Required // who must sign some records besides
+}
+
+// Scope is a part of the records; an empty list limits nothing.
+type Scope struct {
+	Kinds  []string // folders, or wj.yaml
+	Owners []string // whose water they are about
+	Paths  []string // files and folders, * within one name, ** over folders
+	Stages []string // of the sites that they are about
+}
+
+// Required says how many of whom must sign the records of a scope.
+type Required struct {
+	Span
+	Scope
+	People    []string
+	Role      string // with People empty and no role, the reviewers
+	Reviewers int
 }
 
 // DefaultPolicy is the two-person rule: one reviewer who is not the author,
@@ -236,6 +254,10 @@ func (x *decoder) policy(i int32, p *Policy) {
 					p.EmergencyReview = x.duration(c)
 				}
 			})
+		case "required":
+			for item := range x.d.Children(c) {
+				p.Required = append(p.Required, x.required(item))
+			}
 		case "amendments":
 			x.each(c, func(key []byte, c int32) {
 				if string(key) == "reason" {
@@ -244,6 +266,24 @@ func (x *decoder) policy(i int32, p *Policy) {
 			})
 		}
 	})
+}
+
+func (x *decoder) required(i int32) Required {
+	r := Required{Reviewers: 1}
+	lists := map[string]*[]string{"kinds": &r.Kinds, "owners": &r.Owners, "paths": &r.Paths, "stages": &r.Stages, "people": &r.People}
+	x.each(i, func(key []byte, c int32) {
+		switch list := lists[string(key)]; {
+		case list != nil:
+			*list = x.texts(c)
+		case string(key) == "role":
+			r.Role = x.fresh(c)
+		case string(key) == "reviewers":
+			r.Reviewers = x.integer(c)
+		default:
+			x.span(&r.Span, key, c)
+		}
+	})
+	return r
 }
 
 // checkSettings adds what the schema cannot say of wj.yaml.

@@ -1,9 +1,7 @@
 package lint
 
 import (
-	"path"
 	"slices"
-	"strings"
 	"sync"
 
 	"wj/journal"
@@ -84,7 +82,7 @@ func (r *run) belongs(p *journal.LintPart, file string) bool {
 	if len(p.Sites) > 0 && slices.Contains(p.Sites, r.siteOf(file)) {
 		return true
 	}
-	return slices.ContainsFunc(p.Paths, func(pattern string) bool { return matches(pattern, file) })
+	return slices.ContainsFunc(p.Paths, func(pattern string) bool { return journal.MatchPath(pattern, file) })
 }
 
 // siteOf is the site that a file is about: a session's, or its own.
@@ -99,31 +97,4 @@ func (r *run) siteOf(file string) string {
 		}
 	})
 	return r.siteByPath[file]
-}
-
-// matches reports whether a file is the one that a pattern names, or in its folder.
-// A * is any part of a name, ** any number of folders.
-func matches(pattern, file string) bool {
-	pattern = strings.Trim(strings.ReplaceAll(pattern, "\\", "/"), "/")
-	return matchParts(strings.Split(pattern, "/"), strings.Split(file, "/"))
-}
-
-func matchParts(pattern, file []string) bool {
-	for i, p := range pattern {
-		if p == "**" {
-			for k := i; k <= len(file); k++ {
-				if matchParts(pattern[i+1:], file[min(k, len(file)):]) {
-					return true
-				}
-			}
-			return false
-		}
-		if i >= len(file) {
-			return false
-		}
-		if ok, err := path.Match(p, file[i]); err != nil || !ok {
-			return false
-		}
-	}
-	return true
 }

@@ -70,6 +70,7 @@ func init() {
 		{FamilyRecord, []*Rule{
 			recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged,
 			recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged, recordAttachment,
+			recordUnreviewed,
 		}},
 		{FamilyAction, []*Rule{actionOpenTooLong}},
 		{FamilyChange, []*Rule{

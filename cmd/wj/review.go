@@ -9,18 +9,28 @@ import (
 )
 
 type reviewCmd struct {
-	ID     string `arg:"" help:"The record to look at before signing it; or a branch, or A...B, that need not be checked out."`
-	All    bool   `help:"Nothing shortened."`
-	Format string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
+	ID      string `arg:"" optional:"" help:"The record to look at before signing it; or a branch, or A...B, that need not be checked out."`
+	Waiting bool   `help:"What waits for a decision, and for whom: changes, requests, rivals, rules, records that policy wants signed."`
+	Person  string `placeholder:"ID" help:"With --waiting: what waits for this person alone."`
+	All     bool   `help:"Nothing shortened."`
+	Format  string `enum:"text,markdown,html,json" default:"text" help:"${enum}."`
 
 	asOf
 }
 
 func (c *reviewCmd) Help() string {
-	return "wj review dark-mild-well\n    wj review 2026-06-09-north-well --all\n    wj review pia/dark-mild\n    wj review origin/main...HEAD --format markdown\n\nWhat a reviewer must see, on one screen: the decision first; the record with what follows from it, the lint findings, its history, what depends on it, the sign-offs so far, what ends an approval, and who may sign."
+	return "wj review dark-mild-well\n    wj review 2026-06-09-north-well --all\n    wj review pia/dark-mild\n    wj review origin/main...HEAD --format markdown\n    wj review --waiting --person jonas\n\nWhat a reviewer must see, on one screen: the decision first; the record with what follows from it, the lint findings, its history, what depends on it, the sign-offs so far, what ends an approval, and who may sign."
 }
 
 func (c *reviewCmd) Run(a *app) error {
+	switch {
+	case c.Waiting:
+		return c.waiting(a)
+	case c.ID == "":
+		return withHint("wj review ID; or wj review --waiting", "no record is named")
+	case c.Person != "":
+		return withHint("wj review --waiting --person "+c.Person, "--person goes with --waiting")
+	}
 	root, err := a.root()
 	if err != nil {
 		return err

@@ -2,10 +2,10 @@ package evidence
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/history"
@@ -101,12 +101,13 @@ func (v *verifying) whereIs(key, p string) string {
 	return p
 }
 
-// asks reports whether rules ask for signatures of guards, and of how many: a
-// journal without a policy, or of one person, has nobody to ask.
-func (r *Rules) asks() (int, bool) {
-	n := r.Policy().GuardReviewers
+// asks reports whether rules ask for signatures under a file that decides, and
+// for whose: a journal without a policy, or of one person, has nobody to ask.
+func (r *Rules) asks(s subject, at time.Time) ([]Demand, bool) {
+	demands := r.guardDemands(s, at)
+	n := most(demands)
 	stated := len(Leaves(r.Journal.FS, journal.SettingsFile, policySections)) > 0
-	return n, stated && n > 0 && len(r.Journal.People.List) > n
+	return demands, stated && n > 0 && len(r.Journal.People.List) > n
 }
 
 // step takes the next content of the file.
@@ -116,7 +117,7 @@ func (a *agreement) step(at int, c candidate, blob history.Hash) {
 		return // what is taken out is reported as deleted; what comes again continues it
 	}
 	rules := m.before(at)
-	_, asked := rules.asks()
+	_, asked := rules.asks(guardSubject(c), m.day(at))
 	now := leavesOf(c.content, c.path, guardKeysOf(a.kind))
 	first := !a.there && !(a.kind == journal.KindPerson && at > m.founded)
 	if at == Unplaced || at <= m.founded || !asked || first || rules.Policy().Proof && m.guardSigned(a.key, c, Uncommitted) {
@@ -224,22 +225,20 @@ func (m *Mainline) madeBy(key, path string, blob history.Hash, rules *Rules) boo
 // sign-offs are judged already: one that covers an older content still counts
 // for that.
 func (v *verifying) signedBy(key string, c candidate, at int, rules *Rules, makers []Origin) (ok bool, why string) {
-	needed, _ := rules.asks()
-	digest := journal.Digest(lines(c.content))
-	kind := journal.KindSettings
-	var owners []string
-	if f, ok := journal.FileOf(c.path); ok {
-		kind = f.Kind
+	of := guardSubject(c)
+	if f, ok := journal.FileOf(c.path); ok { // a silence may be in a record of any kind
 		_, record := Read(f, c.content)
-		owners = OwnersOf(v.j, record)
+		of.owners, of.stages = watersOf(v.j, record)
 	}
+	demands, _ := rules.asks(of, v.m.day(at))
+	digest := journal.Digest(lines(c.content))
 	signed, others := map[string]bool{}, map[string]bool{}
 	for _, s := range v.Signoffs {
 		if !signsGuard(s.Verdict, key, digest) || !s.counted() {
 			continue
 		}
 		day := v.m.before(s.At).Journal
-		if mayGuard(day, kind, owners, s.Signoff.By, s.Signoff.On) != "" {
+		if mayReview(day, of, s.Signoff.By, s.Signoff.On) != "" {
 			continue
 		}
 		switch {
@@ -257,9 +256,9 @@ func (v *verifying) signedBy(key string, c candidate, at int, rules *Rules, make
 		}
 	}
 	switch {
-	case len(others) < needed:
-		return false, fmt.Sprintf("%d of %d others signed it", len(others), needed)
-	case rules.Policy().Proof && len(signed) < needed+1:
+	case !met(demands, others):
+		return false, lacks(demands, others)
+	case rules.Policy().Proof && len(signed) <= most(demands):
 		return false, "who proposes it has not signed (wj sign --propose)"
 	}
 	return true, ""
@@ -340,7 +339,7 @@ func (v *verifying) silence(r *journal.Record, rule string) error {
 		since = append(since, candidate{r.Path, content})
 	}
 	rules := v.m.before(at)
-	if _, asked := rules.asks(); !asked || at == Unplaced || at <= v.m.founded || !v.isError(rules)(rule) {
+	if _, asked := rules.asks(subjectOf(v.j, recordOf(v.j, fileOf(v.j, r.Kind, r.ID))), v.m.day(at)); !asked || at == Unplaced || at <= v.m.founded || !v.isError(rules)(rule) {
 		return nil
 	}
 	why := ""

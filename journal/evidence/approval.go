@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"wj/journal"
@@ -15,19 +16,22 @@ type Approval struct {
 	Refused  []string // who refuses
 	Asked    []string // who asks for changes
 	Needed   int      // how many the policy asks for
+	Demands  []Demand // of whom: by the policy when enough had signed, or of now
 	Reached  bool     // enough approve
 	At       int      // the position on the mainline at which enough did
 	On       time.Time
 	Verified bool   // each of them is proven by a signature
 	Lacks    string // what else policy asks for, "" where nothing
+	// Unproposed: who proposes it has to sign and has not.
+	Unproposed bool
 }
 
 // Approve composes the verdicts on the sign-offs of a record, in the order of
 // their coming. Each person's last word counts. How many are needed is what the
 // policy asked when the last of them came: a policy that is tightened later
 // unmakes no approval. author is who proposed it, who signs as well where the
-// policy asks for proof.
-func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
+// policy asks for proof; demands are what the policy of now asks for.
+func Approve(verdicts []Verdict, author string, now journal.Policy, demands []Demand) Approval {
 	list := slices.Clone(verdicts)
 	slices.SortStableFunc(list, func(a, b Verdict) int {
 		switch {
@@ -42,7 +46,7 @@ func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
 		}
 		return 1
 	})
-	a := Approval{Needed: now.Reviewers, Verified: true}
+	a := Approval{Needed: most(demands), Demands: demands, Verified: true}
 	last, asked := map[string]Verdict{}, map[string]bool{}
 	proposed := false
 	for _, v := range list {
@@ -61,14 +65,15 @@ func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
 		default:
 			continue
 		}
-		enough := 0
-		for _, x := range last {
+		var by []string
+		for id, x := range last {
 			if x.Accepts() {
-				enough++
+				by = append(by, id)
 			}
 		}
-		if !a.Reached && enough >= v.Policy.Reviewers && (enough > 0 || v.Policy.Reviewers == 0) && (proposed || !v.Policy.Proof) {
-			a.Reached, a.At, a.On, a.Needed = true, v.At, v.Signoff.On, v.Policy.Reviewers
+		of := v.Demands
+		if !a.Reached && len(Unmet(of, by)) == 0 && (len(by) > 0 || most(of) == 0) && (proposed || !v.Policy.Proof) {
+			a.Reached, a.At, a.On, a.Needed, a.Demands = true, v.At, v.Signoff.On, most(of), of
 		}
 	}
 	for by, v := range last {
@@ -85,13 +90,21 @@ func Approve(verdicts []Verdict, author string, now journal.Policy) Approval {
 		a.Reached = true
 	}
 	// A later refusal takes an acceptance back.
-	if a.Reached && len(a.By) < a.Needed {
+	if a.Reached && len(Unmet(a.Demands, a.By)) > 0 {
 		a.Reached = false
 	}
 	if a.Asked = slices.Sorted(maps.Keys(asked)); len(a.Asked) > 0 {
 		a.Reached = false
 	}
+	var lacks []string
+	for _, d := range Unmet(demands, a.By) {
+		if d.Special && !a.Reached {
+			lacks = append(lacks, d.Text()+" must sign")
+		}
+	}
+	a.Lacks = strings.Join(lacks, "; ")
 	if !a.Reached && now.Proof && !proposed {
+		a.Unproposed = true
 		a.Lacks = fmt.Sprintf("%s, who proposes it, has not signed (wj sign --propose)", author)
 	}
 	return a

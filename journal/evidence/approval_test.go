@@ -11,8 +11,10 @@ import (
 	"wj/journal"
 )
 
+func asked(p journal.Policy) []Demand { return []Demand{{Reviewers: p.Reviewers}} }
+
 func verdict(by, decision string, at int, standing Standing, policy journal.Policy) Verdict {
-	return Verdict{Signoff: &journal.Signoff{By: by, Decision: decision, On: time.Date(2026, 6, 1, at, 0, 0, 0, time.UTC)}, At: at, Standing: standing, Policy: policy, Proof: Claim, Claim: true}
+	return Verdict{Signoff: &journal.Signoff{By: by, Decision: decision, On: time.Date(2026, 6, 1, at, 0, 0, 0, time.UTC)}, At: at, Standing: standing, Policy: policy, Demands: asked(policy), Proof: Claim, Claim: true}
 }
 
 func TestApprove(t *testing.T) {
@@ -41,7 +43,7 @@ func TestApprove(t *testing.T) {
 		{"nobody is asked for", nil, journal.Policy{}, true, ""},
 		{"nobody is asked for, but proof is", nil, journal.Policy{Proof: true}, false, ""},
 	} {
-		a := Approve(c.verdicts, "pia", c.now)
+		a := Approve(c.verdicts, "pia", c.now, asked(c.now))
 		if a.Reached != c.reached || strings.Join(a.Refused, ",") != c.refused {
 			t.Errorf("%s: reached %v, refused %v", c.name, a.Reached, a.Refused)
 		}
@@ -56,9 +58,9 @@ func TestApproveInAnyOrder(t *testing.T) {
 		for at := range rapid.IntRange(0, 6).Draw(t, "n") {
 			list = append(list, verdict(rapid.SampledFrom([]string{"ines", "jonas", "pia"}).Draw(t, "by"), rapid.SampledFrom([]string{"accepted", "refused", "proposed"}).Draw(t, "decision"), at, InForce, policy))
 		}
-		want := Approve(list, "pia", policy)
+		want := Approve(list, "pia", policy, asked(policy))
 		mixed := rapid.Permutation(list).Draw(t, "order")
-		got := Approve(mixed, "pia", policy)
+		got := Approve(mixed, "pia", policy, asked(policy))
 		if got.Reached != want.Reached || !slices.Equal(got.By, want.By) || !slices.Equal(got.Refused, want.Refused) {
 			t.Fatalf("%+v, in another order %+v", want, got)
 		}

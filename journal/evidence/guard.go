@@ -164,7 +164,6 @@ func (g *guards) silences(isError func(string) bool) {
 // says what is missing.
 func (f Facts) GuardSigned(j *journal.Journal, path string) (ok bool, why string) {
 	base := f.BaseOf(j)
-	needed := base.Settings.Policy.GuardReviewers
 	digest, err := journal.DigestFile(j.FS, path)
 	if err != nil {
 		return false, "the file is gone, and what is gone cannot be signed"
@@ -177,42 +176,44 @@ func (f Facts) GuardSigned(j *journal.Journal, path string) (ok bool, why string
 	if !known {
 		of = journal.File{Kind: journal.KindSettings, Path: path}
 	}
-	owners := OwnersOf(j, recordOf(j, of))
+	s := subjectOf(j, recordOf(j, of))
+	s.kind, s.path = of.Kind, path
+	demands := (&Rules{Journal: base}).guardDemands(s, f.Now)
 	signed, others := map[string]bool{}, map[string]bool{}
-	for _, s := range f.Signoffs(j) {
-		if !coversKey(s, key, digest) {
+	for _, given := range f.Signoffs(j) {
+		if !coversKey(given, key, digest) {
 			continue
 		}
-		v := Judge(j, s, f)
+		v := Judge(j, given, f)
 		if !signsGuard(v, key, digest) {
 			continue
 		}
-		if v.Standing != InForce || mayGuard(base, of.Kind, owners, s.By, s.On) != "" {
+		if v.Standing != InForce || mayReview(base, s, given.By, given.On) != "" {
 			continue
 		}
 		if v.Asks() {
-			return false, s.By + " asks for changes"
+			return false, given.By + " asks for changes"
 		}
-		if remarks(s) {
+		if remarks(given) {
 			continue
 		}
 		if v.Refused() {
-			return false, s.By + " refused it"
+			return false, given.By + " refused it"
 		}
-		signed[s.By] = true
+		signed[given.By] = true
 		if !v.Accepts() {
 			continue
 		}
-		person, known := base.People.Get(s.By)
+		person, known := base.People.Get(given.By)
 		own := known && slices.ContainsFunc(makers, func(o Origin) bool { return o.By(person) })
 		if !own {
-			others[s.By] = true
+			others[given.By] = true
 		}
 	}
 	switch {
-	case len(others) < needed:
-		return false, fmt.Sprintf("%d of %d others signed it", len(others), needed)
-	case base.Settings.Policy.Proof && len(signed) < needed+1:
+	case !met(demands, others):
+		return false, lacks(demands, others)
+	case base.Settings.Policy.Proof && len(signed) <= most(demands):
 		return false, "who proposes it has not signed (wj sign --propose)"
 	}
 	return true, ""

@@ -1,6 +1,7 @@
 package evidence
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -95,6 +96,9 @@ func (l loosening) of(old, now map[string]string, names []string) map[string]boo
 func (l loosening) policy(name string) bool {
 	old, now := policyOf(l.before.content), policyOf(l.now.content)
 	longer := func(a, b time.Duration) bool { return a > 0 && (b == 0 || b > a) }
+	if strings.HasPrefix(name, "policy\x00required") {
+		return requiresLess(old.Required, now.Required)
+	}
 	switch strings.Join(strings.Split(name, "\x00"), ".") {
 	case "policy.proof":
 		return old.Proof && !now.Proof
@@ -114,6 +118,20 @@ func (l loosening) policy(name string) bool {
 	return true
 }
 
+// requiresLess reports whether a list of whom records require asks for less than
+// another one, or lets somebody sign whom that did not name.
+func requiresLess(old, now []journal.Required) bool {
+	equal := func(a, b journal.Required) bool { return reflect.DeepEqual(a, b) }
+	for _, r := range old {
+		if !slices.ContainsFunc(now, func(n journal.Required) bool { return equal(r, n) }) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(now, func(n journal.Required) bool {
+		return (len(n.People) > 0 || n.Role != "") && !slices.ContainsFunc(old, func(r journal.Required) bool { return equal(r, n) })
+	})
+}
+
 func policyOf(settings []byte) journal.Policy {
 	var r Rules
 	if err := r.load(map[string]candidate{journal.SettingsFile: {journal.SettingsFile, settings}}); err != nil {
@@ -131,12 +149,13 @@ func anyReviewer(j *journal.Journal) bool {
 }
 
 // roles reports whether a person may review more than before: a role of a
-// reviewer that is new or reaches further, or, where nobody has that role and
+// reviewer, or one that policy.required names, that is new or reaches further, or, where nobody has that role and
 // all may sign, being there at all.
 func (l loosening) roles() bool {
 	if l.kind != journal.KindPerson {
 		return false
 	}
+	required := l.rules.Policy().Required
 	reviewers := func(c candidate) (out []journal.Role) {
 		f, ok := journal.FileOf(c.path)
 		if !ok || c.content == nil {
@@ -145,7 +164,7 @@ func (l loosening) roles() bool {
 		_, record := Read(f, c.content)
 		if p, ok := record.(*journal.Person); ok {
 			for _, r := range p.Roles {
-				if r.Role == "reviewer" {
+				if r.Role == "reviewer" || slices.ContainsFunc(required, func(q journal.Required) bool { return q.Role == r.Role }) {
 					out = append(out, r)
 				}
 			}
@@ -166,7 +185,7 @@ func within(r, w journal.Role) bool {
 	narrower := func(a, b []string) bool {
 		return len(b) == 0 || len(a) > 0 && !slices.ContainsFunc(a, func(x string) bool { return !slices.Contains(b, x) })
 	}
-	return narrower(r.Owners, w.Owners) && narrower(r.Kinds, w.Kinds) && !r.Since.Before(w.Since) && (w.Until.IsZero() || !r.Until.IsZero() && !r.Until.After(w.Until))
+	return r.Role == w.Role && narrower(r.Owners, w.Owners) && narrower(r.Kinds, w.Kinds) && narrower(r.Paths, w.Paths) && narrower(r.Stages, w.Stages) && !r.Since.Before(w.Since) && (w.Until.IsZero() || !r.Until.IsZero() && !r.Until.After(w.Until))
 }
 
 // owner reports whether the owner of a past day is another one: an owner that

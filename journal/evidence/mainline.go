@@ -367,6 +367,14 @@ func (m *Mainline) commit(at int) (lineCommit, bool) {
 	return m.commits[at], true
 }
 
+// day is the time of a position of the mainline, or of its newest commit.
+func (m *Mainline) day(at int) time.Time {
+	if c, ok := m.commit(min(at, len(m.commits)-1)); ok {
+		return c.when.In(m.Rules().Journal.Settings.Zone)
+	}
+	return time.Time{}
+}
+
 // contains reports whether a commit, named in full or abbreviated, is on the
 // mainline, and where.
 func (m *Mainline) contains(name string) (int, bool) {

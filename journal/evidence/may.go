@@ -10,40 +10,51 @@ import (
 // MaySign says why a person may not sign a record at a time, "" where they
 // may. People and policy are those of base; j holds the record and what it
 // refers to. Changes, and whatever the journal is judged by, are for reviewers
-// once any person in base has that role; a role may be limited to kinds of
-// record and to the water of some owners.
+// once any person in base has that role, and for whom policy.required names; a
+// role may be limited to some records.
 func MaySign(base, j *journal.Journal, record journal.Any, id string, at time.Time) string {
-	kind := journal.KindSettings
-	if record != nil {
-		kind = record.Base().Kind
-	}
 	if why := absent(base, id, at); why != "" {
 		return why
 	}
 	if change, ok := record.(*journal.Change); ok && base.Settings.Policy.OtherThanAuthor && change.Author == id {
 		return id + " is the author of the change, and policy asks for another person"
 	}
-	return maySignKind(base, kind, OwnersOf(j, record), id, at)
+	return maySign(base, subjectOf(j, record), id, at)
 }
 
 // MayRemark says why a person may not write a remark at a time, "" where they
 // may: whoever is in people/.
 func MayRemark(base *journal.Journal, id string, at time.Time) string { return absent(base, id, at) }
 
-func maySignKind(base *journal.Journal, kind journal.Kind, owners []string, id string, at time.Time) string {
-	if why := absent(base, id, at); why != "" {
+func maySign(base *journal.Journal, s subject, id string, at time.Time) string {
+	if why := absent(base, id, at); why != "" || !decides(s.kind) {
 		return why
 	}
-	switch kind {
-	case journal.KindChange, journal.KindPerson, journal.KindOwner, journal.KindSite, journal.KindTarget, journal.KindInstrument, journal.KindMethod, journal.KindSettings:
-		return mayGuard(base, kind, owners, id, at)
-	}
-	return ""
+	return mayReview(base, s, id, at)
 }
 
-// mayGuard says why a person may not sign a change of what decides, which a
-// record of any kind can be that silences an error.
-func mayGuard(base *journal.Journal, kind journal.Kind, owners []string, id string, at time.Time) string {
+// mayReview says why a person may not sign what reviewers alone sign: as one,
+// or as one whom policy.required names.
+func mayReview(base *journal.Journal, s subject, id string, at time.Time) string {
+	why := mayGuard(base, s, id, at)
+	if why != "" && slices.ContainsFunc(required(base, s, at), func(r journal.Required) bool { return names(base, r, s, id, at) }) {
+		return ""
+	}
+	return why
+}
+
+// decides reports whether records of a kind are signed by reviewers alone.
+func decides(kind journal.Kind) bool {
+	switch kind {
+	case journal.KindChange, journal.KindPerson, journal.KindOwner, journal.KindSite, journal.KindTarget, journal.KindInstrument, journal.KindMethod, journal.KindSettings:
+		return true
+	}
+	return false
+}
+
+// mayGuard says why a person may not sign as a reviewer, which is asked of a
+// record of any kind that silences an error.
+func mayGuard(base *journal.Journal, s subject, id string, at time.Time) string {
 	if why := absent(base, id, at); why != "" {
 		return why
 	}
@@ -55,7 +66,7 @@ func mayGuard(base *journal.Journal, kind journal.Kind, owners []string, id stri
 			}
 			anywhere = true
 			if p.ID == id && r.Covers(at) {
-				if inScope(r, kind, owners) {
+				if s.inside(r.Scope) {
 					return ""
 				}
 				scoped = true
@@ -66,24 +77,9 @@ func mayGuard(base *journal.Journal, kind journal.Kind, owners []string, id stri
 	case !anywhere:
 		return ""
 	case scoped:
-		return id + " is a reviewer, but not for this: see the owners and kinds of the role"
+		return id + " is a reviewer, but not for this: see the owners, kinds, paths and stages of the role"
 	}
 	return id + " was no reviewer on " + journal.FormatDate(at)
-}
-
-func inScope(r journal.Role, kind journal.Kind, owners []string) bool {
-	if len(r.Kinds) > 0 && !slices.Contains(r.Kinds, kind.Folder()) {
-		return false
-	}
-	if len(r.Owners) == 0 {
-		return true
-	}
-	for _, o := range owners {
-		if !slices.Contains(r.Owners, o) {
-			return false
-		}
-	}
-	return len(owners) > 0
 }
 
 // absent says why somebody could do nothing in the journal at a time.
@@ -103,15 +99,22 @@ func absent(base *journal.Journal, id string, at time.Time) string {
 // OwnersOf are those whose water a record is about; none where it is about
 // nobody's.
 func OwnersOf(j *journal.Journal, record journal.Any) []string {
-	var owners []string
-	add := func(o string) {
-		if o != "" && !slices.Contains(owners, o) {
-			owners = append(owners, o)
+	owners, _ := watersOf(j, record)
+	return owners
+}
+
+// watersOf are the owners and the stages of the water that a record is about.
+func watersOf(j *journal.Journal, record journal.Any) (owners, stages []string) {
+	add := func(list *[]string, o string) {
+		if o != "" && !slices.Contains(*list, o) {
+			*list = append(*list, o)
 		}
 	}
+	owner := func(o string) { add(&owners, o) }
 	site := func(id string, at time.Time) {
 		if s, ok := j.Sites.Get(id); ok {
-			add(s.OwnerAt(at))
+			owner(s.OwnerAt(at))
+			add(&stages, s.Stage)
 		}
 	}
 	session := func(s *journal.Session) { site(s.Site, s.Sampled.In(j.Settings.Zone)) }
@@ -122,33 +125,34 @@ func OwnersOf(j *journal.Journal, record journal.Any) []string {
 			}
 		}
 		if t, ok := j.Targets.Get(c.For); ok {
-			add(t.Owner)
+			owner(t.Owner)
 		}
 	}
 	switch r := record.(type) {
 	case *journal.Owner:
-		add(r.ID)
+		owner(r.ID)
 	case *journal.Site:
-		add(r.Owner)
+		owner(r.Owner)
+		add(&stages, r.Stage)
 	case *journal.Session:
 		session(r)
 	case *journal.Target:
-		add(r.Owner)
+		owner(r.Owner)
 	case *journal.Change:
 		change(r)
 	case *journal.Batch:
-		add(r.Owner)
+		owner(r.Owner)
 		if c, ok := j.Changes.Get(r.Change); ok {
 			change(c)
 		}
 	case *journal.Report:
-		add(r.Owner)
+		owner(r.Owner)
 	case *journal.Event:
 		for _, id := range r.Sites {
 			site(id, r.On)
 		}
 	}
-	return owners
+	return owners, stages
 }
 
 // Reviewers lists who may sign a record at a time.

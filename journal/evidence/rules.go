@@ -195,17 +195,14 @@ func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
 	}
 	digest := journal.Digest(c.content)
 	people, accepted := map[string]bool{}, map[string]bool{}
-	needed := m.rules[len(m.rules)-1].Policy().GuardReviewers
+	of := guardSubject(c)
+	demands := m.rules[len(m.rules)-1].guardDemands(of, m.day(at))
 	for _, a := range m.acts {
 		if _, copied := m.copyOf(a.signoff.ID, a.content); copied || a.at > at || !coversKey(a.signoff, key, digest) || m.withdrawn(a, at) != nil {
 			continue
 		}
 		rules := m.before(a.at)
-		kind := journal.KindSettings
-		if f, ok := journal.FileOf(c.path); ok {
-			kind = f.Kind
-		}
-		if v := m.proof(a, rules); v.Kind != history.Good || v.Principal != a.signoff.By || maySignKind(rules.Journal, kind, nil, a.signoff.By, a.signoff.On) != "" {
+		if v := m.proof(a, rules); v.Kind != history.Good || v.Principal != a.signoff.By || maySign(rules.Journal, of, a.signoff.By, a.signoff.On) != "" {
 			continue
 		}
 		switch a.signoff.Decision {
@@ -217,7 +214,26 @@ func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
 			people[a.signoff.By] = true
 		}
 	}
-	return len(accepted) >= needed && len(people) >= needed+1
+	return met(demands, accepted) && len(people) > most(demands)
+}
+
+// guardSubject is the subject of a guard file, of itself alone.
+func guardSubject(c candidate) subject {
+	s := subject{kind: journal.KindSettings, path: c.path}
+	f, ok := journal.FileOf(c.path)
+	if !ok {
+		return s
+	}
+	s.kind = f.Kind
+	switch _, record := Read(f, c.content); r := record.(type) {
+	case *journal.Owner:
+		s.owners = []string{r.ID}
+	case *journal.Site:
+		s.owners, s.stages = []string{r.Owner}, []string{r.Stage}
+	case *journal.Target:
+		s.owners = []string{r.Owner}
+	}
+	return s
 }
 
 func coversKey(s *journal.Signoff, key, digest string) bool {

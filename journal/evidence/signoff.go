@@ -116,7 +116,8 @@ type Verdict struct {
 	Claim    bool   // who signed is not verified
 	At       int    // position on the mainline, see [Mainline]
 	Policy   journal.Policy
-	Altered  bool // the file is not what was given, or gone
+	Demands  []Demand // of a decision: what the policy of its day asks for
+	Altered  bool     // the file is not what was given, or gone
 }
 
 // Refused reports whether the decision was to refuse.
@@ -165,6 +166,9 @@ func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
 	v.find()
 	v.content()
 	v.person()
+	if v.Accepts() || v.Refused() || s.Decision == "proposed" {
+		v.Demands = Demands(v.rules.Journal, j, v.record, v.Signoff.On.In(j.Settings.Zone))
+	}
 	v.times()
 	v.proof()
 	if change, ok := v.record.(*journal.Change); ok && v.Accepts() {

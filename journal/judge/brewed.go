@@ -2,6 +2,8 @@ package judge
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -141,7 +143,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 	end := BrewEnd(g.j, b)
 	out.Emergency = r.Emergency != nil && !dayOf(g.j, end).Before(dayOf(g.j, r.Emergency.On))
 	accepted, refused := map[string]*journal.Signoff{}, map[string]*journal.Signoff{}
-	needed, proposed := r.Needed, r.Needed == 0
+	demands, proposed := r.Approval.Demands, r.Needed == 0
 	tooOld, asked := map[string]bool{}, map[string]bool{}
 	for _, v := range r.Verdicts {
 		s := v.Signoff
@@ -152,7 +154,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 		case v.Accepts():
 			delete(refused, s.By)
 			delete(asked, s.By)
-			accepted[s.By], needed = s, v.Policy.Reviewers
+			accepted[s.By], demands = s, v.Demands
 			tooOld[s.By] = v.Policy.ValidFor > 0 && end.After(s.On.Add(v.Policy.ValidFor))
 			if tooOld[s.By] {
 				out.Why = fmt.Sprintf("it was signed on %s, and the policy gives it %s", journal.FormatDate(s.On), evidence.Days(v.Policy.ValidFor))
@@ -172,10 +174,11 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 			out.By = append(out.By, v)
 		}
 	}
-	fresh := 0
+	unmet := func(by []string) bool { return len(evidence.Unmet(demands, by)) > 0 }
+	var fresh []string
 	for by, s := range accepted {
 		if !tooOld[by] {
-			fresh++
+			fresh = append(fresh, by)
 		}
 		if out.Signoff == nil || s.On.After(out.Signoff.On) {
 			out.Signoff = s
@@ -190,9 +193,9 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 				out.Signoff = s
 			}
 		}
-	case len(asked) > 0, len(accepted) < needed, needed > 0 && !proposed:
+	case len(asked) > 0, unmet(slices.Collect(maps.Keys(accepted))), unmet(nil) && !proposed:
 		out.Lack, out.Why = NeverApproved, ""
-	case fresh < needed:
+	case unmet(fresh):
 		out.Lack = ApprovalTooOld
 	default:
 		out.Why = ""

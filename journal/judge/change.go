@@ -2,6 +2,7 @@ package judge
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"sort"
 	"strings"
@@ -155,7 +156,7 @@ func (g *Changes) Change(c *journal.Change) *Change {
 		r.State = s
 		r.Why = append(r.Why, fmt.Sprintf(format, args...))
 	}
-	r.Approval = evidence.Approve(r.Verdicts, c.Author, policy)
+	r.Approval = evidence.Approve(r.Verdicts, c.Author, policy, evidence.Demands(g.facts.BaseOf(g.j), g.j, c, g.facts.Now.In(zoneOf(g.j))))
 	r.Approved, r.Needed = r.Approval.By, r.Approval.Needed
 	refusals := r.Approval.Refused
 	r.emergency(policy, g.facts)
@@ -231,7 +232,7 @@ func (r *Change) emergency(policy journal.Policy, facts evidence.Facts) {
 		if !counted(v) || !v.Accepts() && !v.Refused() {
 			continue
 		}
-		if accepted[v.Signoff.By] = true; v.Refused() || len(accepted) >= r.Needed {
+		if accepted[v.Signoff.By] = true; v.Refused() || len(evidence.Unmet(r.Approval.Demands, slices.Collect(maps.Keys(accepted)))) == 0 {
 			r.Review.Reviewed = v.Signoff.On
 			break
 		}
@@ -304,17 +305,23 @@ func (g *Changes) approved(r *Change, say func(State, string, ...any)) {
 // Ends is the moment at which the approval expires by age: when fewer sign-offs
 // are left than it needs. It is zero where there is none, or policy sets no age.
 func (r *Change) Ends() time.Time {
-	var ends []time.Time
+	ends := map[string]time.Time{} // of each signer's last acceptance
 	for _, v := range r.Verdicts {
 		if v.Standing == evidence.InForce && v.Accepts() && v.Policy.ValidFor > 0 {
-			ends = append(ends, v.Signoff.On.Add(v.Policy.ValidFor))
+			if end := v.Signoff.On.Add(v.Policy.ValidFor); end.After(ends[v.Signoff.By]) {
+				ends[v.Signoff.By] = end
+			}
 		}
 	}
-	if len(ends) == 0 || r.Needed == 0 || len(ends) < r.Needed {
-		return time.Time{}
+	by := slices.SortedFunc(maps.Keys(ends), func(a, b string) int { return ends[a].Compare(ends[b]) })
+	for i, id := range by {
+		if len(evidence.Unmet(r.Approval.Demands, by[i:])) > 0 {
+			break
+		} else if len(evidence.Unmet(r.Approval.Demands, by[i+1:])) > 0 {
+			return ends[id]
+		}
 	}
-	slices.SortFunc(ends, func(a, b time.Time) int { return b.Compare(a) })
-	return ends[r.Needed-1]
+	return time.Time{}
 }
 
 // UnapprovedNote names the batches that were brewed without an approval in force.

@@ -30,6 +30,9 @@ type ToDo struct {
 	Text    string
 	Next    string // the command that does it, or shows more
 	Urgent  bool   // overdue, recalled, used without approval
+	// Of what waits for a decision: for whom, since when; see [Waiting].
+	For   []string
+	Since time.Time
 }
 
 // Lead times of ToDos, common practice, no source.
@@ -195,71 +198,6 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 		return todo(false, order, "has %.0f tests left, about %.0f d at the present use; order another", h.Left, h.Left/h.PerDay)
 	}
 	return ToDo{}, false
-}
-
-// reviews tells changes that wait. Of a target's changes that are void or
-// lapsed only the newest matters, and only while none is approved.
-func reviews(j *journal.Journal, g *Changes) []ToDo {
-	approved := map[string]*Change{}
-	newest := map[string]*Change{}
-	for _, c := range j.Changes.List {
-		r := g.Change(c)
-		if r.State.Approved() && (approved[c.For] == nil || c.Proposed.After(approved[c.For].Proposed)) {
-			approved[c.For] = r
-		}
-		if n := newest[c.For]; n == nil || c.Proposed.After(n.Proposed) {
-			newest[c.For] = r
-		}
-	}
-	var out []ToDo
-	for _, c := range j.Changes.List {
-		r := g.Change(c)
-		m := ToDo{Topic: Reviews, Subject: c.ID, Next: "wj review " + c.ID}
-		switch r.State {
-		case Proposed, Draft:
-			m.Text = fmt.Sprintf("%s is %s by %s since %s and waits for %s", c.ID, r.State, c.Author, journal.FormatDate(c.Proposed), signatures(r.Needed-len(r.Approved)))
-		case Emergency:
-			m.Text, m.Urgent = fmt.Sprintf("%s is used in an emergency before review", c.ID), true
-		case Missed:
-			m.Text, m.Urgent = fmt.Sprintf("%s missed: %s", c.ID, r.Why[len(r.Why)-1]), true
-		case VoidState, LapsedState:
-			if c.Void != nil || approved[c.For] != nil || newest[c.For] != r {
-				continue
-			}
-			m.Text = fmt.Sprintf("%s is %s: %s", c.ID, r.State, r.Why[0])
-		default:
-			if !r.State.Approved() || approved[c.For] != r {
-				continue
-			}
-			end := r.Ends()
-			if end.IsZero() || end.Sub(g.facts.Now) > approvalLead {
-				continue
-			}
-			m.Text = fmt.Sprintf("the approval of %s ends on %s", c.ID, journal.FormatDate(end.In(j.Settings.Zone)))
-		}
-		if r.Review.Overdue {
-			m.Urgent = true
-			m.Text += fmt.Sprintf("; its emergency review is overdue: it was due by %s", journal.FormatTime(r.Review.Due.In(r.Emergency.On.Location())))
-		}
-		if len(r.Unapproved) > 0 && r.State != Superseded {
-			m.Urgent = true
-			m.Text += "; " + r.UnapprovedNote()
-		}
-		out = append(out, m)
-	}
-	for _, group := range g.Rivals() {
-		names := IDs(group)
-		out = append(out, ToDo{Topic: Reviews, Subject: names[0], Urgent: true, Next: "wj review " + names[0],
-			Text: fmt.Sprintf("%s are all approved for %s and none supersedes another: decide which one is brewed with", some(names, 3), group[0].For)})
-	}
-	return out
-}
-
-func signatures(n int) string {
-	if n == 1 {
-		return "a signature"
-	}
-	return fmt.Sprintf("%d signatures", n)
 }
 
 func actions(j *journal.Journal, now time.Time) []ToDo {

@@ -101,7 +101,7 @@ type ChangePart struct {
 	Proposed   Day           `json:"proposed"`
 	Supersedes string        `json:"supersedes,omitempty"`
 	Rivals     []string      `json:"rivals"` // approved for the same target as well, and neither supersedes the other
-	Why        []string      `json:"why"` // of its state
+	Why        []string      `json:"why"`    // of its state
 	Emergency  string        `json:"emergency,omitempty"`
 	Waters     []Water       `json:"waters"`
 	Today      []Water       `json:"today"` // where newer samples are there
@@ -212,11 +212,22 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 	if r.Record, err = NewRecord(j, f, RecordRequest{Now: q.Now, Facts: q.Changes.Facts()}); err != nil {
 		return nil, err
 	}
-	r.Answer, r.open = r.Record.Answer, true
+	r.Answer, r.open, r.Policy = r.Record.Answer, true, specialDemands(base, j, record, r.now)
 	for _, t := range trace.NewGraph(j).Walk(f, true).Below {
 		r.Depends = append(r.Depends, Dependent{t.File.Kind.String(), t.File.ID, t.Why})
 	}
 	return r, nil
+}
+
+// specialDemands are what policy.required asks of a record's signatures, in words.
+func specialDemands(base, j *journal.Journal, record journal.Any, now time.Time) string {
+	var out []string
+	for _, d := range evidence.Demands(base, j, record, now) {
+		if d.Special {
+			out = append(out, d.Text()+" must sign")
+		}
+	}
+	return strings.Join(out, "; ")
 }
 
 func (r *Review) signed(j *journal.Journal, changes *judge.Changes, id string) {
@@ -302,6 +313,9 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	}
 	if policy.Proof {
 		r.Policy += ", with their own signature"
+	}
+	if special := specialDemands(base, j, c, r.now); special != "" {
+		r.Policy += "; " + special
 	}
 	r.open = w.judged.Asks()
 	r.Expires = w.expires(policy)

@@ -136,7 +136,8 @@ func (r *Review) next(d *render.Document) {
 	who := cmp.Or(strings.Join(r.MaySign, ", "), "nobody: roles are in people/")
 	text := "may: " + who
 	if r.Policy != "" {
-		policy, _, _ := strings.Cut(r.Policy, ", other than the author") // who may does not name the author
+		// who may does not name the author
+		policy := strings.NewReplacer(", other than the author", "", ", with their own signature", "").Replace(r.Policy)
 		text = policy + "; may: " + who
 	}
 	d.Fact("digest", "%s · %s", cmp.Or(r.Digest, "…"), text)

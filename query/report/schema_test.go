@@ -44,6 +44,7 @@ var reports = map[string]struct {
 	"chart":   {Chart{}, "what one picture shows, as values: a control chart, lines, pairs, the ions of a water, or the shares of the ions of several"},
 	"method":  {Method{}, "a procedure to work by"},
 	"review":  {Review{}, "what a reviewer must see of a record before signing it"},
+	"waiting": {Waiting{}, "what waits for decisions, worst first"},
 	"branch":  {Branch{}, "what a reviewer must see of a branch before it is merged"},
 	"log":     {Log{}, "what commits tell of a record, or of all that was recorded at a site"},
 	"blame":   {Blame{}, "how every field of a record got its value"},

@@ -1,0 +1,48 @@
+package main
+
+import (
+	"wj/journal"
+	"wj/journal/judge"
+	"wj/lint"
+	"wj/query/report"
+)
+
+// waiting lists what waits for a decision, of one person or of all.
+func (c *reviewCmd) waiting(a *app) error {
+	if c.ID != "" {
+		return withHint("wj review --waiting", "--waiting lists all records")
+	}
+	if c.Format != "text" && c.Format != "json" {
+		return withHint("--format text or json", "--waiting has no %s", c.Format)
+	}
+	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
+	if err != nil {
+		return err
+	}
+	if err := c.set(a, j.Settings.Zone); err != nil {
+		return err
+	}
+	if err := resolve(j, &c.Person, journal.KindPerson); err != nil {
+		return err
+	}
+	w, err := a.provenanceIfAny(j, root)
+	if err != nil {
+		return err
+	}
+	defer w.close()
+	var base *journal.Journal
+	if w.base != nil {
+		if base, err = journal.Load(w.base.FS, journal.Options{}); err != nil {
+			return err
+		}
+	}
+	list := judge.Waiting(j, judge.NewChanges(j, a.facts(j, w)), base, w.baseName, c.Person, func(name string) bool {
+		r, ok := lint.Find(name)
+		return ok && r.Severity == lint.Error
+	})
+	r := report.NewWaiting(j, list, c.Person, a.now())
+	if c.Format == "json" {
+		return a.showJSON(r)
+	}
+	return a.out.Print(a.out.Document(r.Document()))
+}
