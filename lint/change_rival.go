@@ -1,7 +1,6 @@
 package lint
 
 import (
-	"fmt"
 	"strings"
 
 	"wj/journal/judge"
@@ -25,7 +24,7 @@ func checkRival(p *Pass) {
 			is, it = "are", "ID"
 		}
 		f := p.Report(newest.Path, []string{"for"}, "%s %s approved for %s as well, and none supersedes another", strings.Join(judge.IDs(others), ", "), is, newest.For).
-			Help(fmt.Sprintf("decide which one is brewed with: write supersedes: %s into it and have it signed again, or wj void the other with the reason", it))
+			Help("decide which one is brewed with: write supersedes: %s into it and have it signed again, or wj void the other with the reason", it)
 		for _, r := range others {
 			f.See(r.Path, []string{"for"}, "proposed %s by %s", p.date(r.Proposed), r.Author)
 		}
