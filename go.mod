@@ -5,6 +5,7 @@ go 1.26.0
 require (
 	github.com/ProtonMail/go-crypto v1.5.2
 	github.com/alecthomas/kong v1.17.0
+	github.com/boombuler/barcode v1.1.0
 	github.com/charmbracelet/glamour v1.0.0
 	github.com/emersion/go-message v0.18.2
 	github.com/expr-lang/expr v1.17.8

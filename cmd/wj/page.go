@@ -13,25 +13,32 @@ import (
 )
 
 type pageCmd struct {
-	What       string   `arg:"" enum:"bench,sheet" help:"bench: the sitting for a telephone, in one file that needs no network. sheet: the same sitting on paper."`
+	What       string   `arg:"" enum:"bench,sheet,labels" help:"bench: the sitting for a telephone, in one file that needs no network. sheet: the same sitting on paper. labels: QR codes for taps and bottles, to print."`
 	Round      string   `placeholder:"NAME" help:"The round, as wj.yaml names it; without it every site that has a schedule."`
 	Site       []string `placeholder:"SITE,…" help:"These sites in this order."`
 	Tests      []string `placeholder:"ANALYTE,…" help:"These tests, instead of those that the schedules ask for."`
 	By         string   `placeholder:"ID" help:"Who tests; the page asks."`
 	Instrument string   `placeholder:"ID" help:"The meter."`
+	Lot        []string `placeholder:"ID,…" help:"With labels: these lots; with --site or --lot nothing else."`
+	Labels     int      `placeholder:"N" enum:"14,21,24,40,65" default:"24" help:"Labels on a sheet of A4: ${enum}."`
+	Used       int      `placeholder:"N" help:"So many labels of the first sheet are used already."`
 	Output     string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
 }
 
 func (c *pageCmd) Help() string {
-	return "wj page bench --round monday -o bench.html\n    wj page sheet --round monday -o sheet.html\n\n" +
+	return "wj page bench --round monday -o bench.html\n    wj page sheet --round monday -o sheet.html\n    wj page labels --labels 24 -o labels.html\n\n" +
 		"Send bench.html to the telephone and open it there. It holds the sites, tests, units, ranges, last values, limits, lots and timers of the journal as they are now, keeps what is typed, " +
-		"and gives a small text file to share. wj import bench FILE checks that file as wj enter would and commits once."
+		"and gives a small text file to share. wj import bench FILE checks that file as wj enter would and commits once.\n\n" +
+		"A label's code holds the record's id as plain text: a telephone shows it, and wj show takes it. Print at 100 %, without margins."
 }
 
 func (c *pageCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
 		return err
+	}
+	if c.What == "labels" {
+		return c.labels(a, j)
 	}
 	name, sites, err := roundSites(j, c.Round, c.Site)
 	if err != nil {
@@ -69,10 +76,29 @@ func (c *pageCmd) Run(a *app) error {
 	} else if text, err = r.Page(name); err != nil {
 		return err
 	}
+	return c.give(a, text)
+}
+
+func (c *pageCmd) give(a *app, text string) error {
 	if c.Output != "" {
 		return a.replaceFile(c.Output, []byte(text))
 	}
 	return a.print(text)
+}
+
+func (c *pageCmd) labels(a *app, j *journal.Journal) error {
+	if err := errors.Join(resolveAll(j, c.Site, journal.KindSite), resolveAll(j, c.Lot, journal.KindLot)); err != nil {
+		return err
+	}
+	labels := round.Labels(j, c.Site, c.Lot, a.now().In(j.Settings.Zone))
+	if len(labels) == 0 {
+		return withHint("wj new site, wj new lot", "there is nothing to label")
+	}
+	text, err := round.LabelPage("Labels of "+cmp.Or(j.Settings.Name, "the journal"), round.LabelSheets[c.Labels], labels, max(c.Used, 0))
+	if err != nil {
+		return err
+	}
+	return c.give(a, text)
 }
 
 // isBenchFile reports whether a file is what the page for the telephone made.

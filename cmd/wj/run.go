@@ -38,7 +38,7 @@ type commandLine struct {
 	Round  roundCmd  `cmd:"" group:"record" help:"Test several taps as one sitting and one commit."`
 	Enter  enterCmd  `cmd:"" group:"record" help:"Record a session at the bench, one test after another, with timers."`
 	New    newCmd    `cmd:"" group:"record" help:"Write a record: a session with its readings, a lot, a site …"`
-	Page   pageCmd   `cmd:"" group:"record" help:"Write a page for the telephone, or a bench sheet to print."`
+	Page   pageCmd   `cmd:"" group:"record" help:"Write a page for the telephone, a bench sheet or labels to print."`
 	Import importCmd `cmd:"" group:"record" help:"Bring results of a table (CSV, TSV, XLSX) into the journal, by a map."`
 	Attach attachCmd `cmd:"" group:"record" help:"Keep a photo, a slip or a certificate with a record."`
 	Amend  amendCmd  `cmd:"" group:"record" help:"Correct a value; what was there, who, when and why stay in the record."`
