@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"fmt"
 	"time"
 
 	"wj/journal/frontmatter"
@@ -298,7 +299,11 @@ func checkSettings(d *frontmatter.Document, out []Problem) []Problem {
 	}
 	if i, ok := d.FindPath("format"); ok {
 		if n, ok := digits(d.Text(i)); ok && n != Format {
-			c.report(RuleValue, i, "this journal has format "+d.Text(i)+", and this program reads format 1", "use a newer wj")
+			help := "use a newer wj"
+			if n < Format {
+				help = "wj migrate"
+			}
+			c.report(RuleValue, i, fmt.Sprintf("this journal has format %d, and this program reads format %d", n, Format), help)
 		}
 	}
 	return c.out

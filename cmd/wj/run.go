@@ -46,6 +46,7 @@ type commandLine struct {
 	Method methodCmd `cmd:"" group:"record" help:"Show a test procedure, or run its timers."`
 
 	Lint        lintCmd        `cmd:"" group:"check" help:"Check the journal."`
+	Migrate     migrateCmd     `cmd:"" group:"check" help:"Bring a journal of an older format to the newest, and give it its id."`
 	Resolve     resolveCmd     `cmd:"" group:"check" help:"Finish a merge: unite records, keep two samples of one name as two."`
 	MergeDriver mergeDriverCmd `cmd:"" group:"check" hidden:"" name:"merge-driver" help:"Merge two versions of a record; git calls it."`
 	Explain     explainCmd     `cmd:"" group:"check" help:"Explain a lint rule, an analyte or a derived value."`
@@ -285,6 +286,9 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	a.read.journal, a.read.contents, a.read.part = j, contents, opt.Only != nil
 	if err == nil && j.Settings.Format > journal.Format {
 		return nil, "", withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
+	}
+	if err == nil && j.Settings.Format < journal.Format {
+		return nil, "", withHint("wj migrate", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
 	if err == nil {
 		a.collectFor(j)
