@@ -11,7 +11,7 @@ import (
 // Control is a control chart: one value over time, what is expected of it in each period, and what happened meanwhile.
 //
 // A bound is drawn where it is, with a stem to where the true value may be, and no line goes through it. A line is broken
-// where the supply changes, where a gap is over two and a half usual intervals, and at points that are outside of what is expected. What is expected is a band.
+// where the supply changes, where a gap is over two and a half usual intervals, at points that are set apart, and at points that are outside of what is expected. What is expected is a band.
 type Control struct {
 	Title, Subtitle, Unit string
 	Points                []Point
@@ -201,7 +201,7 @@ func (c Control) values(d *Drawing, f frame) {
 			continue
 		}
 		ringed := i < len(c.Rings) && c.Rings[i]
-		if len(run) > 0 && (c.broken(before, p.At, usual) || ringed != outside) {
+		if len(run) > 0 && (c.broken(before, p.At, usual) || ringed != outside || p.Apart) {
 			flush()
 		}
 		run, before, outside = append(run, at), p.At, ringed

@@ -28,7 +28,9 @@ type Block struct {
 	Items   []string // a list
 	Passage string   // Markdown that a person wrote
 	Drawing *Drawing
-	Lines   int // of the drawing on a terminal
+	Narrow  *Drawing // the drawing for a telephone
+	Lines   int      // of the drawing on a terminal
+	Fold    string   // a page shows these words, and the block when they are opened
 }
 
 // Fact is a labelled line, with the command that shows more of it. A fact without a label goes on with the one before it.
@@ -339,4 +341,40 @@ func (d Document) Markdown() string {
 		}
 	}
 	return Clean(b.String())
+}
+
+// Rewrite is the document with every text of it replaced by what by makes of it; of what a person wrote, each paragraph.
+func (d Document) Rewrite(by func(string) string) Document {
+	all := func(list []string) []string {
+		out := make([]string, len(list))
+		for i, s := range list {
+			out[i] = by(s)
+		}
+		return out
+	}
+	out := Document{Title: by(d.Title), Lead: all(d.Lead), Blocks: slices.Clone(d.Blocks)}
+	for i := range out.Blocks {
+		b := &out.Blocks[i]
+		b.Heading, b.Text, b.Items, b.Fold = by(b.Heading), by(b.Text), all(b.Items), by(b.Fold)
+		if b.Passage != "" {
+			b.Passage = strings.Join(all(strings.Split(b.Passage, "\n\n")), "\n\n")
+		}
+		if b.Fact != nil {
+			f := *b.Fact
+			f.Label, f.Text, f.Command = by(f.Label), by(f.Text), by(f.Command)
+			b.Fact = &f
+		}
+		if b.Table != nil {
+			t := Table{Columns: b.Table.Columns, Notes: all(b.Table.Notes)}
+			for _, row := range b.Table.Rows {
+				row = slices.Clone(row)
+				for k := range row {
+					row[k].Text = by(row[k].Text)
+				}
+				t.Rows = append(t.Rows, row)
+			}
+			b.Table = &t
+		}
+	}
+	return out
 }

@@ -10,6 +10,7 @@ import (
 type Drawing struct {
 	Title, Subtitle string
 	Description     string  // the picture in words, for those who hear it
+	Untitled        bool    // an SVG says its title, and does not show it: a heading does
 	Aspect          float64 // width of the plane over its height; 0 lets it fill the room there is
 	Width, Height   float64 // of the SVG and of its plane, in units of which a letter is twelve high; 0 for the usual ones
 	// Left, Right, Top and Bottom are the margins around the plane, in characters and lines.

@@ -59,6 +59,9 @@ func drawingSVG(d Drawing, id, style string) string {
 	if d.Subtitle != "" {
 		top += lineHeight
 	}
+	if d.Untitled {
+		top -= 22
+	}
 	width, planeHeight := drawingWidth, drawingHeight
 	if d.Width > 0 {
 		width = d.Width
@@ -84,7 +87,9 @@ func drawingSVG(d Drawing, id, style string) string {
 	fmt.Fprintf(&b, "<title id=\"%st\">%s</title>\n<desc id=\"%sd\">%s</desc>\n", id, escapeXML(d.Title), id, escapeXML(d.Description))
 	b.WriteString(style)
 	fmt.Fprintf(&b, `<rect class="back" width="%s" height="%s"/>`+"\n", coordinate(width), coordinate(total))
-	svgText(&b, 8, 20, "title", "start", d.Title)
+	if !d.Untitled {
+		svgText(&b, 8, 20, "title", "start", d.Title)
+	}
 	svgText(&b, 8, 20+lineHeight, "soft", "start", d.Subtitle)
 	for _, s := range d.Shapes {
 		if len(s.Points) > 0 && allFinite(s.Points) {

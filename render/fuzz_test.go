@@ -126,7 +126,7 @@ func FuzzDrawn(f *testing.F) {
 			t.Fatalf("%q came back as %v", s, back)
 		}
 		o := Output{Width: 40 + width&63}
-		table := Table{Columns: []Column{{Head: "n", Right: true}, {Head: "text", Wrap: true}}, Rows: [][]Cell{{{"1", Over}, {s, Plain}}}}
+		table := Table{Columns: []Column{{Head: "n", Right: true}, {Head: "text", Wrap: true}}, Rows: [][]Cell{{{Text: "1", State: Over}, {Text: s}}}}
 		for _, got := range []string{o.Table(table), chartText(o, chart), o.Finding(Finding{Path: "a.md", Line: 1, Column: 3, Severity: "error", Rule: "a/b", Message: s, Excerpt: Excerpt{s, 2, 3}})} {
 			if bad := forbidden(got, false); bad != "" {
 				t.Fatalf("%q lets %s through: %q", s, bad, got)

@@ -54,7 +54,7 @@ func forbidden(s string, colour bool) string {
 func TestEverySinkIsClean(t *testing.T) {
 	at := time.Date(2026, 3, 4, 0, 0, 0, 0, time.UTC)
 	for _, h := range hostile {
-		table := Table{Columns: []Column{{Head: h, Unit: h}, {Head: "b", Right: true, Wrap: true}}, Rows: [][]Cell{{{h, Over}, {h, Doubtful}, {h, Plain}}}, Notes: []string{h}}
+		table := Table{Columns: []Column{{Head: h, Unit: h}, {Head: "b", Right: true, Wrap: true}}, Rows: [][]Cell{{{Text: h, State: Over}, {Text: h, State: Doubtful}, {Text: h}}}, Notes: []string{h}}
 		chart := Chart{Title: h, Subtitle: h, Unit: h, Series: []Series{{h, []Point{{At: at, Value: 1, State: Over}, {At: at.AddDate(0, 1, 0), Value: 2}}}}, Limits: []LimitLine{{h, 1.5}}, Notes: []string{h}}
 		finding := Finding{Path: h, Line: 1, Column: 3, Severity: h, Rule: h, Message: h, Excerpt: Excerpt{h, 2, 3}, Related: []Related{{h, 1, 1, h}}, Help: h}
 		for _, colour := range []bool{false, true} {

@@ -1,6 +1,7 @@
 package render
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
 	"html"
@@ -15,16 +16,26 @@ var pageStyle string
 // HTMLPage is a page that is whole in itself: no script, nothing fetched, no link to the outside but those of the body. The body
 // is HTML that this package made.
 func HTMLPage(title, body string) string {
-	return "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n" +
-		"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n" +
-		"<title>" + escapeXML(title) + "</title>\n<style>\n" + pageColours() + pageStyle + DrawingStyle() + "</style>\n</head>\n<body>\n" + body + "</body>\n</html>\n"
+	return PageHead(title, "default-src 'none'; style-src 'unsafe-inline'", "<style>\n"+PageStyle()+"</style>\n") + "<body>\n" + body + "</body>\n</html>\n"
 }
+
+// PageHead is the head of a page: its title, its content security policy, and what else is in it as HTML.
+func PageHead(title, policy, more string) string {
+	return "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n" +
+		"<meta http-equiv=\"Content-Security-Policy\" content=\"" + policy + "\">\n<title>" + escapeXML(title) + "</title>\n" + more + "</head>\n"
+}
+
+// PageStyle is the style sheet of all pages, for a folder of pages that share it.
+func PageStyle() string { return pageColours() + pageStyle + DrawingStyle() }
 
 // Page draws a document as a page.
 func (d Document) Page() string { return HTMLPage(d.Title, "<main>\n"+d.HTML()+"</main>\n") }
 
 // HTML draws a document as a fragment of safe HTML.
-func (d Document) HTML() string {
+func (d Document) HTML() string { return d.Linked(func(string) string { return "" }) }
+
+// Linked draws a document as HTML too, with links where to gives the address of what a cell or a fact names.
+func (d Document) Linked(to func(name string) string) string {
 	var b strings.Builder
 	if d.Title != "" {
 		b.WriteString("<h1>" + escapeXML(d.Title) + "</h1>\n")
@@ -41,6 +52,9 @@ func (d Document) HTML() string {
 		if block.Heading != "" {
 			b.WriteString("<h2>" + escapeXML(block.Heading) + "</h2>\n")
 		}
+		if block.Fold != "" {
+			b.WriteString("<details><summary>" + escapeXML(block.Fold) + "</summary>\n")
+		}
 		switch {
 		case block.Fact != nil:
 			f := *block.Fact
@@ -52,11 +66,11 @@ func (d Document) HTML() string {
 		case block.Text != "":
 			b.WriteString("<p>" + escapeXML(block.Text) + "</p>\n")
 		case block.Table != nil:
-			b.WriteString(HTMLTable(*block.Table, block.Heading))
+			b.WriteString(linkedTable(*block.Table, cmp.Or(block.Heading, block.Fold), to))
 		case block.Passage != "":
 			b.WriteString(HTML(block.Passage))
 		case block.Drawing != nil:
-			b.WriteString(Figure(*block.Drawing, fmt.Sprintf("f%d", i)))
+			b.WriteString(Figure(*block.Drawing, block.Narrow, fmt.Sprintf("f%d", i)))
 		}
 		if len(block.Items) > 0 {
 			b.WriteString("<ul>\n")
@@ -65,6 +79,9 @@ func (d Document) HTML() string {
 			}
 			b.WriteString("</ul>\n")
 		}
+		if block.Fold != "" {
+			b.WriteString("</details>\n")
+		}
 	}
 	if facts {
 		b.WriteString("</dl>\n")
@@ -72,11 +89,16 @@ func (d Document) HTML() string {
 	return b.String()
 }
 
-// Figure is a drawing for a page, with its notes below it.
-func Figure(d Drawing, id string) string {
+// Figure is a drawing for a page, with its notes below it; narrow is what a telephone shows in its place, if anything.
+func Figure(d Drawing, narrow *Drawing, id string) string {
 	notes := d.Notes
 	d.Notes = nil
 	text := "<figure>" + DrawingInline(d, id)
+	if narrow != nil {
+		n := *narrow
+		n.Notes = nil
+		text = "<figure><div class=\"wide\">" + DrawingInline(d, id) + "</div><div class=\"narrow\">" + DrawingInline(n, id+"n") + "</div>"
+	}
 	if len(notes) > 0 {
 		text += "<figcaption>" + escapeXML(strings.Join(notes, "; ")) + "</figcaption>"
 	}
@@ -85,6 +107,18 @@ func Figure(d Drawing, id string) string {
 
 // HTMLTable writes a table for a page; on a telephone each row becomes a few lines of its own.
 func HTMLTable(t Table, name string) string {
+	return linkedTable(t, name, func(string) string { return "" })
+}
+
+// anchor makes a link of HTML, where there is somewhere to go.
+func anchor(address, html string) string {
+	if address == "" || html == "" {
+		return html
+	}
+	return "<a href=\"" + escapeXML(address) + "\">" + html + "</a>"
+}
+
+func linkedTable(t Table, name string, to func(string) string) string {
 	t = cleaned(t)
 	var b strings.Builder
 	label := ""
@@ -119,10 +153,10 @@ func HTMLTable(t Table, name string) string {
 	for _, row := range t.Rows {
 		b.WriteString("<tr>")
 		for i, c := range row {
-			text := escapeXML(c.Text)
+			text := anchor(to(c.Link), escapeXML(c.Text))
 			style := c.State.Style()
 			if style.Mark != "" {
-				if text == style.Mark || text == "" {
+				if c.Text == style.Mark || c.Text == "" {
 					text = markHTML(c.State)
 				} else {
 					text = markedHTML(c.State, text)

@@ -17,10 +17,12 @@ type Column struct {
 	Wrap  bool
 }
 
-// Cell is one field: its text as it shall be read, and its state.
+// Cell is one field: its text as it shall be read, and its state. Link names what the text is about, for pages that link
+// to each other (Document.Linked); anything else draws the text alone.
 type Cell struct {
 	Text  string
 	State State
+	Link  string
 }
 
 // marked reports whether a mark stands beside the text; where the text is the mark itself none does.
@@ -119,7 +121,7 @@ func cleaned(t Table) Table {
 	for _, row := range t.Rows {
 		cells := make([]Cell, len(out.Columns))
 		for i, cell := range row {
-			cells[i] = Cell{strings.TrimSpace(Line(cell.Text)), cell.State}
+			cells[i] = Cell{strings.TrimSpace(Line(cell.Text)), cell.State, cell.Link}
 			if mark := cell.State.Style().Mark; cells[i].Text == "" && mark != "" {
 				cells[i].Text = mark // a mark alone is the cell
 			}

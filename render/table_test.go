@@ -119,7 +119,7 @@ func TestNumbersStayWhole(t *testing.T) {
 			for range columns {
 				text := rapid.StringMatching(`-?[0-9]{1,12}(\.[0-9]{1,4})?( ± [0-9]{1,3})?`).Draw(t, "number")
 				numbers = append(numbers, text)
-				row = append(row, Cell{text, State(rapid.IntRange(0, 3).Draw(t, "state"))})
+				row = append(row, Cell{Text: text, State: State(rapid.IntRange(0, 3).Draw(t, "state"))})
 			}
 			table.Rows = append(table.Rows, row)
 		}

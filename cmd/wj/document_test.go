@@ -21,7 +21,7 @@ var withoutJSON = map[string]string{
 	"void": "writes a record", "hook": "writes a file", "lsp": "has its own protocol", "schema": "prints a schema", "sign": "writes a record", "bundle": "writes an archive", "anchor": "writes a record",
 	"mail": "writes a message", "export": "has formats of its own", "completion": "prints a script", "man": "prints a page",
 
-	"page": "writes a page", "remark": "writes a record", "resolve": "writes records", "migrate": "writes records",
+	"page": "writes a page", "site": "writes pages", "remark": "writes a record", "resolve": "writes records", "migrate": "writes records",
 }
 
 // Every command that prints a record or an answer can print it as JSON.

@@ -1,10 +1,6 @@
 package main
 
 import (
-	"errors"
-	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -55,17 +51,9 @@ func (c *explainCmd) site(a *app, k *kong.Kong) error {
 		}
 		add(section, base, "", docs.Read(name))
 	}
-	files, err := site.Build("wj: a water journal in plain text", pages)
+	files, err := site.Site{Title: "wj: a water journal in plain text"}.Build(pages)
 	if err != nil {
 		return err
 	}
-	if list, err := os.ReadDir(c.Site); err == nil && len(list) > 0 {
-		return withHint("name a folder that does not exist or is empty", "%s holds files already", c.Site)
-	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	if err := a.writeFolder(c.Site, files); err != nil {
-		return err
-	}
-	return a.print(fmt.Sprintf("%s: %s\n", filepath.Join(c.Site, "index.html"), journal.Count(len(pages), "page")))
+	return a.writeSite(c.Site, "the documentation", files)
 }

@@ -34,6 +34,7 @@ func TestAnswersOverwriteNoRecord(t *testing.T) {
 		"map --output":     "--as geojson --all-owners",
 		"page --output":    "bench --site well --tests pH --by ines",
 		"sheet --output":   "2026-06-02-bitter --volume 1000L",
+		"site --output":    "",
 		"summary --output": "--owner tarrow-lane --format html",
 	}
 	dir := filepath.Join(t.TempDir(), "j")

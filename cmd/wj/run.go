@@ -80,6 +80,7 @@ type commandLine struct {
 	Diff   diffCmd   `cmd:"" group:"prove" help:"Show what a branch or a period changed, in the terms of the trade."`
 	Bundle bundleCmd `cmd:"" group:"prove" help:"Write an archive for an auditor: records, digests, the verification report."`
 
+	Site    siteCmd    `cmd:"" group:"share" help:"Write the journal as a folder of linked pages, for people without a terminal."`
 	Summary summaryCmd `cmd:"" group:"share" help:"Write one page about an owner's water, for somebody who will never open a terminal."`
 	Mail    mailCmd    `cmd:"" group:"share" help:"Write a draft message with results for their owner; nothing is sent."`
 	Export  exportCmd  `cmd:"" group:"share" help:"Write results in an open format: CSV, JSON Lines, GeoJSON, iCalendar, WQX, SQLite, Parquet, Data Package."`

@@ -224,8 +224,7 @@ func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site j
 			if !here {
 				continue
 			}
-			what := map[history.ChangeKind]string{history.Added: "recorded", history.Modified: "changed", history.Deleted: "deleted", history.Renamed: "moved"}[c.Kind]
-			out = append(out, Entry{Path: c.Path, What: what, Commit: step.Hash.Short(), Name: step.Author.Name, Email: step.Author.Email,
+			out = append(out, Entry{Path: c.Path, What: changeWords[c.Kind], Commit: step.Hash.Short(), Name: step.Author.Name, Email: step.Author.Email,
 				When: step.Author.When, Subject: step.Subject(), Reason: reasonIn(step.Revision), Proof: proof(h, ring, step.Revision)})
 			if limit > 0 && len(out) == limit {
 				return errEnough
@@ -258,3 +257,30 @@ func wasAt(h *history.History, c history.Change, site string) bool {
 	s, ok := record.(*journal.Session)
 	return ok && s.Site == site
 }
+
+// AllLog is the log of every record of the journal that commits tell of, by its path of now, the newest first. No content is
+// looked at.
+func AllLog(ctx context.Context, h *history.History) (map[string][]Entry, history.Walked, error) {
+	head, err := h.Head()
+	if err != nil {
+		return nil, history.Walked{}, err
+	}
+	out, now := map[string][]Entry{}, map[string]string{} // now: where a file went that was moved
+	walked, err := h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
+		for _, c := range step.Changes {
+			p := c.Path
+			if later, moved := now[p]; moved {
+				p = later
+			}
+			if c.Kind == history.Renamed {
+				now[c.From] = p
+			}
+			out[p] = append(out[p], Entry{Path: p, What: changeWords[c.Kind], Commit: step.Hash.Short(), Name: step.Author.Name, When: step.Author.When, Subject: step.Subject(), Boundary: step.Boundary})
+		}
+		return nil
+	})
+	return out, walked, err
+}
+
+// changeWords say what a commit did to a file.
+var changeWords = map[history.ChangeKind]string{history.Added: "recorded", history.Modified: "changed", history.Deleted: "deleted", history.Renamed: "moved"}

@@ -89,6 +89,9 @@ func NewGraph(j *journal.Journal) *Graph {
 // Up lists what the record rests on directly, in the order of the record.
 func (g *Graph) Up(f journal.File) []Link { return g.up[keyOf(f)] }
 
+// Down lists what rests on the record directly, by kind and id.
+func (g *Graph) Down(f journal.File) []Link { return g.down[keyOf(f)] }
+
 // asides are side references as the record says them that they lead to.
 var asides = map[string]string{"supersedes it": "superseded by", "replaces it": "replaced by", "repeats it": "repeated by", "verifies it": "verified by", "tested its liquor": "liquor tested by"}
 

@@ -129,5 +129,5 @@ func HelpURI(pages, rule string) string {
 	if pages == "" {
 		return "urn:wj:rule:" + rule
 	}
-	return strings.TrimSuffix(pages, "/") + "/" + site.Page{Section: "Rules", Name: rule}.File()
+	return strings.TrimSuffix(pages, "/") + "/" + (&site.Page{Section: "Rules", Name: rule}).Place()
 }

@@ -48,6 +48,7 @@ type ChartPoint struct {
 
 	conformity judge.Conformity
 	at         float64 // the number, or where the bound is
+	apart      bool    // its lot was recalled, and that of the reading before was not, or the other way round
 }
 
 // Expected is what a supply regime's first readings lead to expect: their mean and three standard deviations.
@@ -129,12 +130,19 @@ func thresholds(j *journal.Journal) profile.Thresholds {
 func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, from, to time.Time, found map[string][]lint.Diagnostic) (*ControlChart, error) {
 	c := &ControlChart{Site: s.Site, Value: s.Name, Unit: s.Unit.String(), Points: []ChartPoint{}, Expected: []Expected{}, Limits: []ChartLimit{}, Events: []Dated{}, Lots: []Dated{}}
 	limits := judge.NewLimits(j)
+	recalled, lots := false, []string(nil)
 	for _, p := range s.Points {
 		point := ChartPoint{Session: p.Session, Sampled: Moment{p.Sampled}, Value: valueOf(p.Value, p.U, p.Bound, c.Unit), Regime: p.Regime, Source: p.Source, Lot: p.Lot, at: p.Value}
 		for _, l := range limits.Of(s.Analyte, s.Site, p.Sampled) {
 			point.conformity = max(point.conformity, l.ConformIn(valueAt(s, p), s.Unit))
 		}
 		point.Verdict = point.conformity.String()
+		lot, known := j.Lots.Get(p.Lot)
+		off := known && lot.Recalled != nil
+		point.apart = off != recalled
+		if recalled = off; off && !slices.Contains(lots, p.Lot) {
+			lots = append(lots, p.Lot)
+		}
 		if n := len(c.Lots); p.Lot != "" && (n == 0 || c.Lots[n-1].Text != p.Lot) {
 			c.Lots = append(c.Lots, Dated{Day{p.Sampled}, p.Lot})
 		}
@@ -169,6 +177,9 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 		counted += "; sessions left out: " + strings.Join(left, ", ")
 	}
 	c.notes = append(c.notes, counted)
+	if len(lots) > 0 {
+		c.notes = append(c.notes, "recalled since: "+strings.Join(lots, ", "))
+	}
 	return c, nil
 }
 
@@ -176,7 +187,7 @@ func NewControlChart(j *journal.Journal, site *journal.Site, s *query.Series, fr
 func (c *ControlChart) drawing() render.Control {
 	d := render.Control{Unit: unitText(c.Unit), Periods: c.periods, Notes: slices.Clone(c.notes)}
 	for _, p := range c.Points {
-		point := render.Point{At: p.Sampled.Time, Value: p.at}
+		point := render.Point{At: p.Sampled.Time, Value: p.at, Apart: p.apart}
 		name := p.Sampled.Format("2006-01-02") + " "
 		if p.Bound != "" {
 			point.Bound = map[string]int{"<": -1, ">": 1}[p.Bound]

@@ -16,7 +16,9 @@ import (
 	"wj/journal/judge"
 	"wj/journal/plan"
 	"wj/lint"
+	"wj/query"
 	"wj/render"
+	"wj/water"
 )
 
 // Record is one record with what follows from it. A session has its readings, what is derived from them and the checks of the
@@ -138,6 +140,11 @@ func (f Fields) MarshalJSON() ([]byte, error) {
 type RecordRequest struct {
 	Now   time.Time
 	Facts evidence.Facts // of sign-offs, for what the linter finds
+	// Found are the linter's findings by path, where it was asked about the whole journal; nil: it is asked about the record.
+	Found map[string][]lint.Diagnostic
+	// Before are the results at a session's site in the year before it, in its owner's units; nil: they are looked for.
+	Before map[water.ID]*query.Series
+	Limits *judge.Limits // of the journal, where they were asked for already
 }
 
 // NewRecord shows one record. The error is for a file that cannot be read; one without front matter gives a Record with findings
@@ -148,7 +155,9 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 		return nil, err
 	}
 	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, Attachments: []Attached{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone)}
-	r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now, Facts: q.Facts}).Diagnostics
+	if r.problems = q.Found[f.Path]; q.Found == nil {
+		r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now, Facts: q.Facts}).Diagnostics
+	}
 	for _, p := range r.problems {
 		r.Findings = append(r.Findings, Finding{p.Line, p.Column, p.Severity.String(), p.Rule, p.Message, p.Help})
 	}
@@ -163,7 +172,10 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 	r.note = strings.TrimSpace(string(d.Source[d.Body:]))
 	switch one := record.(type) {
 	case *journal.Session:
-		r.SessionPart = newSessionPart(j, one, judge.NewLimits(j))
+		if q.Limits == nil {
+			q.Limits = judge.NewLimits(j)
+		}
+		r.SessionPart = newSessionPart(j, one, q)
 		r.Answer = r.SessionPart.answer
 	case *journal.Site:
 		if r.SitePart, err = newSitePart(j, one, r.now); err != nil {

@@ -112,10 +112,10 @@ type Amended struct {
 	who    string
 }
 
-// pastYear is how far back the usual range of a value is looked for.
-const pastYear = 365 * 24 * time.Hour
+// PastYear is how far back the usual range of a value is looked for.
+const PastYear = 365 * 24 * time.Hour
 
-func newSessionPart(j *journal.Journal, s *journal.Session, limits *judge.Limits) *SessionPart {
+func newSessionPart(j *journal.Journal, s *journal.Session, q RecordRequest) *SessionPart {
 	p := &SessionPart{Site: s.Site, Sampled: Moment{s.Sampled}, Tested: Moment{s.Tested}, By: s.By, RecordedBy: s.RecordedBy, Instrument: s.Instrument, Source: s.Source, Laboratory: s.Laboratory,
 		Sample: s.Sample, Change: s.Change, siteName: s.Site, Readings: Named[Reading]{}, Derived: Named[Derived]{}, Absent: []Absence{}, Checks: []Check{}, Amended: []Amended{}}
 	if site, ok := j.Sites.Get(s.Site); ok {
@@ -131,7 +131,11 @@ func newSessionPart(j *journal.Journal, s *journal.Session, limits *judge.Limits
 	p.after = afterText(s.Sampled, s.Tested)
 	var a water.Analysis
 	j.Analysis(s, &a)
-	p.readings(j, s, &a, limits)
+	before := q.Before
+	if before == nil {
+		before = p.before(j, s)
+	}
+	p.readings(j, s, &a, q.Limits, before)
 	p.derive(j, &a)
 	p.Checks = analysisChecks(&a)
 	p.Reconciled = reconciled(&a)
@@ -152,8 +156,7 @@ func newSessionPart(j *journal.Journal, s *journal.Session, limits *judge.Limits
 }
 
 // readings are the results as typed, in the standard unit, and in the reader's with the range of the year before.
-func (p *SessionPart) readings(j *journal.Journal, s *journal.Session, a *water.Analysis, limits *judge.Limits) {
-	before := p.before(j, s)
+func (p *SessionPart) readings(j *journal.Journal, s *journal.Session, a *water.Analysis, limits *judge.Limits, before map[water.ID]*query.Series) {
 	for i := range s.Readings {
 		r := &s.Readings[i]
 		one := Reading{From: []string{r.Analyte.String()}, Typed: journal.TypedReading(r), Lot: r.Lot, id: r.Analyte}
@@ -196,7 +199,7 @@ func (p *SessionPart) before(j *journal.Journal, s *journal.Session) map[water.I
 	if len(ids) == 0 {
 		return out
 	}
-	series, err := query.Histories(j, query.SeriesRequest{Sites: []string{s.Site}, Analytes: ids, Units: units, Since: s.Sampled.Add(-pastYear), Until: s.Sampled})
+	series, err := query.Histories(j, query.SeriesRequest{Sites: []string{s.Site}, Analytes: ids, Units: units, Since: s.Sampled.Add(-PastYear), Until: s.Sampled})
 	if err != nil {
 		return out
 	}

@@ -102,7 +102,7 @@ func newSitePart(j *journal.Journal, site *journal.Site, now time.Time) (*SitePa
 func newestResult(j *journal.Journal, limits *judge.Limits, s *query.Series) Result {
 	year := *s
 	last := s.Points[len(s.Points)-1].Sampled
-	for len(year.Points) > 1 && year.Points[0].Sampled.Before(last.Add(-pastYear)) {
+	for len(year.Points) > 1 && year.Points[0].Sampled.Before(last.Add(-PastYear)) {
 		year.Points = year.Points[1:]
 	}
 	r := resultOf(limits, &year)

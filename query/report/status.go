@@ -176,7 +176,7 @@ func newestOf(j *journal.Journal, now time.Time) newest {
 		keep[s], measured[v.id] = true, true
 	}
 	for _, s := range j.Sessions.List {
-		if judge.InSeries(s) && !s.Sampled.After(now) && (keep[s] || !s.Sampled.IsZero() && s.Sampled.After(n.sampled[s.Site].Add(-pastYear))) {
+		if judge.InSeries(s) && !s.Sampled.After(now) && (keep[s] || !s.Sampled.IsZero() && s.Sampled.After(n.sampled[s.Site].Add(-PastYear))) {
 			n.sessions = append(n.sessions, s)
 		}
 	}
@@ -233,7 +233,7 @@ func newSaltPassage(j *journal.Journal, site *journal.Site, now time.Time) *Salt
 	p := &SaltPassage{Newest: valueOf(100*last.Part, 100*last.U, water.Exact, "%"), Session: last.Session.ID, Feed: last.Feed.ID, Sampled: Moment{last.Session.Sampled}}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, x := range all {
-		if x.Session.Sampled.After(last.Session.Sampled.Add(-pastYear)) {
+		if x.Session.Sampled.After(last.Session.Sampled.Add(-PastYear)) {
 			low, high = min(low, 100*x.Part), max(high, 100*x.Part)
 		}
 	}

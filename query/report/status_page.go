@@ -169,20 +169,20 @@ func (s *Status) table(d *render.Document, all bool) {
 			fine++
 			continue
 		}
-		site, of := x.ID, x.Journal
+		site, of, page := x.ID, x.Journal, PageKey(journal.KindSite, x.ID)
 		if len(rows) == 0 && x.Passage == nil {
-			t.Rows = append(t.Rows, []render.Cell{{State: render.Unjudged}, {Text: of}, {Text: site}, {Text: "not tested yet"}, {}, {}, {}, {}, {}, {}, {Text: next}})
+			t.Rows = append(t.Rows, []render.Cell{{State: render.Unjudged}, {Text: of}, {Text: site, Link: page}, {Text: "not tested yet"}, {}, {}, {}, {}, {}, {}, {Text: next}})
 			continue
 		}
 		for _, r := range rows {
 			figure, half := r.Newest.Figure()
-			t.Rows = append(t.Rows, []render.Cell{markCell(r.overall), {Text: of}, {Text: site}, {Text: r.Title + arrows[r.Trend]}, {Text: figure}, {Text: half}, {Text: unitText(r.Newest.Unit)}, {Text: r.span()}, {Text: r.limitText()},
+			t.Rows = append(t.Rows, []render.Cell{markCell(r.overall), {Text: of}, {Text: site, Link: page}, {Text: r.Title + arrows[r.Trend]}, {Text: figure}, {Text: half}, {Text: unitText(r.Newest.Unit)}, {Text: r.span()}, {Text: r.limitText()},
 				{Text: ageText(s.now.Sub(r.Sampled.Time))}, {Text: next}})
 			site, of, next = "", "", ""
 		}
 		if p := x.Passage; p != nil {
 			figure, half := p.Newest.Figure()
-			t.Rows = append(t.Rows, []render.Cell{{State: s.stage(x)}, {Text: of}, {Text: site}, {Text: "salt passage"}, {Text: figure}, {Text: half}, {Text: "%"}, {Text: p.span()}, {},
+			t.Rows = append(t.Rows, []render.Cell{{State: s.stage(x)}, {Text: of}, {Text: site, Link: page}, {Text: "salt passage"}, {Text: figure}, {Text: half}, {Text: "%"}, {Text: p.span()}, {},
 				{Text: ageText(s.now.Sub(p.Sampled.Time))}, {Text: next}})
 		}
 	}

@@ -6,7 +6,7 @@ import (
 )
 
 func TestBuild(t *testing.T) {
-	files, err := Build("wj", []Page{
+	files, err := (Site{Title: "wj"}).Build([]Page{
 		{Name: "sulfate", Section: "Values", Markdown: "# Sulfate\n\nSee `limit/exceeded`, `sulfate`, [the data](docs/data.md#rows) and `wj explain limit/exceeded`; [`sulfate`](https://example.org).\n"},
 		{Name: "limit/exceeded", Section: "Rules", Markdown: "# A value over its limit\n\n    `sulfate` in a block\n\n<script>alert(1)</script>\n"},
 		{Name: "data", Section: "More", Markdown: "# Data\n\nBy `wj ls --all`.\n"},
@@ -30,7 +30,7 @@ func TestBuild(t *testing.T) {
 	if strings.Contains(files["rules/limit-exceeded.html"], "<script>alert") {
 		t.Error("markup of a text reaches the page")
 	}
-	if _, err := Build("wj", []Page{{Name: "a b", Section: "x"}, {Name: "a/b", Section: "x"}}); err == nil {
+	if _, err := (Site{Title: "wj"}).Build([]Page{{Name: "a b", Section: "x"}, {Name: "a/b", Section: "x"}}); err == nil {
 		t.Error("two pages with one place are no error")
 	}
 }
