@@ -88,9 +88,12 @@ func (f *Finding) Help(format string, args ...any) *Finding {
 	return f
 }
 
+// mostPlaces is how many other places a finding shows: its message says how many there are.
+const mostPlaces = 24
+
 // See adds another place that the finding speaks of: a field of a record.
 func (f *Finding) See(path string, keys []string, format string, args ...any) *Finding {
-	if path != "" {
+	if path != "" && len(f.see) < mostPlaces {
 		f.see = append(f.see, &Finding{keys: keys, d: Diagnostic{Path: path, Message: fmt.Sprintf(format, args...)}})
 	}
 	return f

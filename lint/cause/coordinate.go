@@ -75,10 +75,20 @@ func lift(id water.ID, c float64) (x, slope float64) {
 
 // lower is the value of a coordinate.
 func lower(id water.ID, x float64) float64 {
+	c, _ := lowered(id, x)
+	return c
+}
+
+// lowered is the value of a coordinate, and the slope of lift there.
+func lowered(id water.ID, x float64) (c, slope float64) {
 	if id == water.PHValue {
-		return x
+		return x, 1
 	}
-	return math.Max(0, math.Exp(x)-offset(id))
+	c1, e := offset(id), math.Exp(x)
+	if e < c1 {
+		return 0, 1 / c1
+	}
+	return e - c1, 1 / e
 }
 
 var coreID = [core]water.ID{water.Alkalinity, water.CalciumHardness, water.TotalHardness, water.Chloride, water.Sulfate, water.PHValue, water.ElectricalConductivity}
@@ -93,27 +103,31 @@ func sodium(c *[ions]float64) float64 {
 // uS/cm, and its slopes by the coordinates: limiting conductances with the
 // correction of SM 2510 A.3 for ionic strength (from memory), sodium by difference.
 func conductivity(x *[core]float64) (at float64, slope [ions]float64) {
-	at = logConductivity(x)
-	const h = 1e-4
-	for i := range slope {
-		y := *x
-		y[i] += h
-		slope[i] = (logConductivity(&y) - at) / h
-	}
-	return at, slope
-}
-
-func logConductivity(x *[core]float64) float64 {
-	var c [ions]float64
+	var c, d [ions]float64 // values, and what they change by their coordinates
 	for i := range c {
-		c[i] = lower(coreID[i], x[i])
+		var s float64
+		c[i], s = lowered(coreID[i], x[i])
+		if d[i] = 1 / s; c[i] == 0 {
+			d[i] = 0
+		}
 	}
-	na := sodium(&c)
-	na = 0.05 * math.Log1p(math.Exp(math.Min(na/0.05, 500))) // never below nothing, and smooth there
+	// Of the sodium by difference, never below nothing, and smooth there.
+	const soft = 0.05
+	e := math.Exp(math.Min(sodium(&c)/soft, 500))
+	na, ofNa := soft*math.Log1p(e), e/(1+e)
 	hard, base := c[tot]/50.043, c[alk]/50.043
 	cl, so := c[chl]/35.45, c[sul]/48.028
 	k := 57*hard + 44.5*base + 76.35*cl + 80*so + 50.11*na
 	root := math.Sqrt((2*hard + base + cl + 2*so + na) / 2000)
-	y := math.Pow(10, -0.5*(root/(1+root)-0.3*root*root))
-	return math.Log(k*y*y + 1)
+	y2 := math.Exp(-math.Ln10 * (root/(1+root) - 0.3*root*root))
+	ofRoot := -math.Ln10 * (1/sq(1+root) - 0.6*root) // of the logarithm of y2
+	for i, m := range [ions]struct{ equivalent, lambda, strength, sodium float64 }{
+		alk: {50.043, 44.5, 1, 1}, cah: {1, 0, 0, 0}, tot: {50.043, 57, 2, -1}, chl: {35.45, 76.35, 1, 1}, sul: {48.028, 80, 2, 1},
+	} {
+		na := m.sodium * ofNa
+		dk := (m.lambda + 50.11*na) / m.equivalent * d[i]
+		dRoot := (m.strength + na) / m.equivalent * d[i] / 2000 / (2 * root)
+		slope[i] = y2 * (dk + k*ofRoot*dRoot) / (k*y2 + 1)
+	}
+	return math.Log(k*y2 + 1), slope
 }

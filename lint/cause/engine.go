@@ -17,7 +17,9 @@ type engine struct {
 	units    map[unitKey][]factor
 	slips    map[string][]original
 	verdicts []Explanation
-	scored   []scored // of the last session, to be used again
+	scored   []scored // of the last session, to be used again, as all of memory
+	causes   []Cause
+	memory   scratch
 }
 
 type unitKey struct {
@@ -101,12 +103,11 @@ func (p *place) now(at time.Time) *tracked {
 	return nil
 }
 
-// at0 is the water as it is at a time, the water itself left alone.
-func (t *tracked) at0(at time.Time) *tracked {
-	c := *t
-	c.other = t.levelsApart() // advance would change them
-	c.advance(at)
-	return &c
+// at0 is the water as it is at a time, the water itself left alone, in mem.water.
+func (t *tracked) at0(at time.Time, mem *scratch) *tracked {
+	mem.water = *t
+	mem.water.later += mem.water.pass(at)
+	return &mem.water
 }
 
 // feed is the water that arrives at a site; nil where none is known.
@@ -124,7 +125,7 @@ func (e *engine) begin(site int, at time.Time) *tracked {
 	p := e.sites[site]
 	stage := p.Stage
 	if feed := e.feed(site, at); feed != nil && len(p.Feeds) == 1 && (stage == "carbon-outlet" || stage == "softener-outlet") {
-		return fed(feed.at0(at), stage)
+		return fed(feed.at0(at, &e.memory), stage)
 	}
 	if stage == "ro-permeate" {
 		t := start()
@@ -142,6 +143,7 @@ func (e *engine) judge(n int) {
 	if p.Made || s.Time.IsZero() {
 		return
 	}
+	e.memory.reset()
 	r := p.regime(p.regimeAt(s.Time))
 	if r.active == nil {
 		r.active = e.begin(s.Site, s.Time)
@@ -150,8 +152,8 @@ func (e *engine) judge(n int) {
 		spread(&r.active.p, 0, 0.05, 0.03, 0.1, 0.01) // a filter changed, a pump lowered: it may have moved
 	}
 	e.ready(s, r.active)
-	rows := rowsOf(s.Readings, r.active)
-	own := r.active.fit(rows)
+	rows := rowsOf(s.Readings, r.active, &e.memory)
+	own := r.active.fit(rows, &e.memory)
 	if !own.ok {
 		return
 	}
@@ -163,7 +165,7 @@ func (e *engine) judge(n int) {
 	}
 	if s.Observed {
 		if own.d2 < 3*float64(len(rows)) {
-			r.active.learn(rows, nil)
+			r.active.learn(rows, &e.memory, nil)
 		}
 		return
 	}
@@ -263,7 +265,7 @@ func (e *engine) accept(n int, p *place, r *regime, own *fit) {
 	p.verdict, p.streak = -1, 0
 	r.pending = nil
 	if bad := e.weigh(n, own, -1); len(bad) > 0 {
-		r.active.learn(own.rows, func(i int) bool { return bad[i] })
+		r.active.learn(own.rows, &e.memory, func(i int) bool { return bad[i] })
 	} else {
 		r.active.take(own)
 	}
@@ -281,10 +283,10 @@ func (e *engine) another(s *Session, p *place, r *regime, base float64) bool {
 		if t == nil {
 			continue
 		}
-		t = t.at0(s.Time)
+		t = t.at0(s.Time, &e.memory)
 		e.ready(s, t)
-		rows := rowsOf(s.Readings, t)
-		g := t.fit(rows)
+		rows := rowsOf(s.Readings, t, &e.memory)
+		g := t.fit(rows, &e.memory)
 		if !g.ok || g.d2 > 2.5*float64(len(rows))+4 {
 			continue
 		}
@@ -302,7 +304,7 @@ func (e *engine) another(s *Session, p *place, r *regime, base float64) bool {
 	e.ready(s, t)
 	e.adopt(r, t)
 	p.verdict, p.streak = -1, 0
-	t.learn(rowsOf(s.Readings, t), nil)
+	t.learn(rowsOf(s.Readings, t, &e.memory), &e.memory, nil)
 	return true
 }
 
@@ -328,6 +330,6 @@ func (e *engine) open(s *Session, r *regime) {
 		t.loosen(3*cond, math.Log(0.04), 1.2*1.2)
 	}
 	e.ready(s, t)
-	t.learn(rowsOf(s.Readings, t), nil)
+	t.learn(rowsOf(s.Readings, t, &e.memory), &e.memory, nil)
 	r.pending = t
 }

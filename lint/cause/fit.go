@@ -30,18 +30,23 @@ func (w *row) logSlope(c float64) float64 {
 // noise is the standard uncertainty of the coordinate at a value.
 func (w *row) noise(c float64) float64 {
 	_, slope := lift(w.id, c)
+	return math.Sqrt(w.variance(c, slope))
+}
+
+// variance is the noise squared, slope being that of the coordinate.
+func (w *row) variance(c, slope float64) float64 {
 	slope *= w.factor
 	if w.U > 0 {
-		return w.U * slope
+		return sq(w.U * slope)
 	}
-	d := w.Dilution
-	half := w.Accuracy.Absolute*d + w.Accuracy.Relative*c/w.factor
-	return math.Hypot(half/1.96, w.Accuracy.Resolution*d/math.Sqrt(12)) * slope
+	half := (w.Accuracy.Absolute*w.Dilution + w.Accuracy.Relative*c/w.factor) * slope
+	step := w.Accuracy.Resolution * w.Dilution * slope
+	return half*half/(1.96*1.96) + step*step/12
 }
 
 // rowsOf are the readings that tell of the water; t decides what a bound says.
-func rowsOf(list []Reading, t *tracked) []row {
-	rows := make([]row, 0, len(list))
+func rowsOf(list []Reading, t *tracked, mem *scratch) []row {
+	rows := mem.rows.take(len(list))[:0]
 	var taken [core]bool
 	g := t.levels()
 	for i := range list {
@@ -99,13 +104,16 @@ func (t *tracked) levels() (g [core]float64) {
 
 // fit is a water held against readings.
 type fit struct {
+	mem    *scratch
 	t      *tracked
 	rows   []row
 	m      []float64 // predicted coordinates
 	r      []float64 // read less predicted
 	s      square    // covariance of r, without the site's own factor
-	inv    square    // the inverse of factor times s
-	w      []float64 // inv r
+	root   square    // the lower root of phi times s
+	white  []float64 // the inverse of root, times r
+	inv    square    // the inverse of phi times s, and of it times r: see invert
+	w      []float64
 	phi    float64
 	d2     float64
 	logdet float64
@@ -115,9 +123,17 @@ type fit struct {
 	ok     bool
 }
 
+// between is the covariance of two coordinates, as the season has them.
+func (t *tracked) between(i, j int, sv [3]float64) float64 {
+	at := 3*i*states + 3*j
+	a, b, c := t.p[at:at+3:at+3], t.p[at+states:at+states+3:at+states+3], t.p[at+2*states:at+2*states+3:at+2*states+3]
+	return sv[0]*(sv[0]*a[0]+sv[1]*a[1]+sv[2]*a[2]) + sv[1]*(sv[0]*b[0]+sv[1]*b[1]+sv[2]*b[2]) + sv[2]*(sv[0]*c[0]+sv[1]*c[1]+sv[2]*c[2])
+}
+
 // fit predicts the readings at the water's own time.
-func (t *tracked) fit(rows []row) *fit {
-	f := &fit{t: t, rows: rows, phi: t.phi(), nu: t.freedom()}
+func (t *tracked) fit(rows []row, mem *scratch) *fit {
+	f := &mem.fits.take(1)[0]
+	*f = fit{mem: mem, t: t, rows: rows, phi: t.phi(), nu: t.freedom()}
 	k := len(rows)
 	f.norm = tNorm(f.nu, k)
 	if k == 0 {
@@ -128,12 +144,7 @@ func (t *tracked) fit(rows []row) *fit {
 	var cov [core][core]float64
 	for i := range core {
 		for j := range i + 1 {
-			v := 0.0
-			for a := range 3 {
-				for b := range 3 {
-					v += sv[a] * sv[b] * t.p[(3*i+a)*states+3*j+b]
-				}
-			}
+			v := t.between(i, j, sv)
 			cov[i][j], cov[j][i] = v, v
 		}
 	}
@@ -158,8 +169,8 @@ func (t *tracked) fit(rows []row) *fit {
 			lin[at] = rows[i].x
 		}
 	}
-	f.m, f.r, f.lead = make([]float64, k), make([]float64, k), make([][core]float64, k)
-	f.s = newSquare(k)
+	f.m, f.r, f.lead = mem.numbers.take(k), mem.numbers.take(k), mem.leads.take(k)
+	f.s = mem.square(k)
 	for i := range rows {
 		w := &rows[i]
 		switch {
@@ -170,7 +181,7 @@ func (t *tracked) fit(rows []row) *fit {
 				f.s.add(i, i, 1.5*1.5)
 			} else {
 				f.m[i] = l.x
-				f.s.add(i, i, l.v+0.03*0.03)
+				f.s.add(i, i, l.v+t.later+0.03*0.03)
 			}
 		case w.at == cond && t.share:
 			f.lead[i][cond] = 1
@@ -188,12 +199,12 @@ func (t *tracked) fit(rows []row) *fit {
 			f.m[i] = g[w.at]
 		}
 		f.r[i] = w.x - f.m[i]
-		at := lower(w.id, f.m[i])
+		at, slope := lowered(w.id, f.m[i])
 		if w.at >= 0 && !t.seen[w.at] {
 			at = w.c
+			_, slope = lift(w.id, at)
 		}
-		u := w.noise(at)
-		f.s.add(i, i, u*u+w.extra)
+		f.s.add(i, i, w.variance(at, slope)+w.extra)
 	}
 	for i := range rows {
 		for j := range i + 1 {
@@ -216,20 +227,28 @@ func (t *tracked) fit(rows []row) *fit {
 	return f
 }
 
-// finish inverts.
+// finish takes the root.
 func (f *fit) finish() {
-	scaled := f.s.clone()
+	scaled := f.mem.cloned(f.s)
 	for i := range scaled.v {
 		scaled.v[i] *= f.phi
 	}
-	f.inv, f.logdet, f.ok = scaled.inverse()
+	f.root, f.logdet, f.ok = scaled.cholesky(f.mem)
 	if f.ok {
-		f.w = f.inv.times(f.r)
-		f.d2 = 0
-		for i := range f.r {
-			f.d2 += f.w[i] * f.r[i]
+		f.white = f.mem.numbers.copied(f.r)
+		f.root.forward(f.white)
+		for _, v := range f.white {
+			f.d2 += v * v
 		}
-		f.d2 = math.Max(0, f.d2)
+	}
+}
+
+// invert is asked for what holds one reading against the others.
+func (f *fit) invert() {
+	if f.inv.v == nil {
+		f.inv = f.root.inverse(f.mem)
+		f.w = f.mem.numbers.take(len(f.r))
+		f.inv.times(f.r, f.w)
 	}
 }
 
@@ -244,21 +263,24 @@ func (f *fit) student(d2, logdet float64) float64 {
 // tNorm is the logarithm of the factor of a t density of k values with nu degrees of
 // freedom, which are whole numbers from 10 to 30 (see freedom).
 func tNorm(nu float64, k int) float64 {
-	norms := tNorms()
 	if at := int(nu); at < len(norms) && k < len(norms[at]) {
 		return norms[at][k]
 	}
 	return logT(nu, float64(k))
 }
 
-var tNorms = sync.OnceValue(func() (norms [31][16]float64) {
+var (
+	norms    [31][16]float64
+	makeNorm sync.Once // for an engine
+)
+
+func tNorms() {
 	for nu := 10; nu < len(norms); nu++ {
 		for k := range norms[nu] {
 			norms[nu][k] = logT(float64(nu), float64(k))
 		}
 	}
-	return norms
-})
+}
 
 func logT(nu, k float64) float64 {
 	a, _ := math.Lgamma((nu + k) / 2)
@@ -269,6 +291,7 @@ func logT(nu, k float64) float64 {
 // single is the density with one reading at another coordinate and with a further
 // variance: all others count as they are.
 func (f *fit) single(i int, x, extra float64) float64 {
+	f.invert()
 	lii := f.inv.at(i, i)
 	rest := f.d2 - f.w[i]*f.w[i]/lii
 	middle := f.rows[i].x - f.w[i]/lii
@@ -282,6 +305,7 @@ func (f *fit) single(i int, x, extra float64) float64 {
 // window is what one reading may be, all others as they are, without the density
 // falling by more than drop.
 func (f *fit) window(i int, drop float64) (low, high float64) {
+	f.invert()
 	lii := f.inv.at(i, i)
 	rest := math.Max(0, f.d2-f.w[i]*f.w[i]/lii)
 	most := (f.nu+rest)*math.Exp(2*(drop)/(f.nu+float64(len(f.r)))) - f.nu - rest
@@ -293,34 +317,41 @@ func (f *fit) window(i int, drop float64) (low, high float64) {
 
 // given is what one reading is expected to be given all others.
 func (f *fit) given(i int) (middle, variance float64) {
+	f.invert()
 	lii := f.inv.at(i, i)
 	return f.rows[i].x - f.w[i]/lii, 1 / lii
 }
 
 // with is the density with other coordinates for several readings.
 func (f *fit) with(x []float64) float64 {
-	r := make([]float64, len(x))
+	r := f.mem.numbers.take(len(x))
 	for i := range x {
 		r[i] = x[i] - f.m[i]
 	}
+	f.invert()
 	return f.student(f.inv.quad(r), f.logdet)
 }
 
 // wider is the density with a covariance added.
 func (f *fit) wider(add func(i, k int) float64, move float64) float64 {
-	s := newSquare(len(f.r))
-	r := make([]float64, len(f.r))
+	s := f.mem.square(len(f.r))
+	r := f.mem.numbers.take(len(f.r))
 	for i := range f.r {
 		r[i] = f.r[i] - move
 		for k := range f.r {
 			s.set(i, k, f.phi*f.s.at(i, k)+add(i, k))
 		}
 	}
-	inv, logdet, ok := s.inverse()
+	root, logdet, ok := s.cholesky(f.mem)
 	if !ok {
 		return math.Inf(-1)
 	}
-	return f.student(inv.quad(r), logdet)
+	root.forward(r)
+	d2 := 0.0
+	for _, v := range r {
+		d2 += v * v
+	}
+	return f.student(d2, logdet)
 }
 
 // physical is the logarithm of how well the readings obey what no water can break,
@@ -374,17 +405,17 @@ func logNormal(z float64) float64 {
 }
 
 // learn lets the water take up the readings, all but those left out.
-func (t *tracked) learn(rows []row, but func(i int) bool) {
+func (t *tracked) learn(rows []row, mem *scratch, but func(i int) bool) {
 	kept := rows
 	if but != nil {
-		kept = make([]row, 0, len(rows))
+		kept = mem.rows.take(len(rows))[:0]
 		for i := range rows {
 			if !but(i) {
 				kept = append(kept, rows[i])
 			}
 		}
 	}
-	t.take(t.fit(kept))
+	t.take(t.fit(kept, mem))
 }
 
 // take lets the water take up what a fit of it was made of.
@@ -394,44 +425,43 @@ func (t *tracked) take(f *fit) {
 	}
 	kept := f.rows
 	k := len(kept)
-	inv := f.inv.clone() // without the site's own factor
-	for i := range inv.v {
-		inv.v[i] *= f.phi
-	}
 	if !t.blank {
 		t.scatter += math.Min(f.d2*f.phi, 2.5*float64(k))
 		t.readings += float64(k)
 	}
 	sv := season(t.at)
-	// ph is the covariance of the states with the readings.
-	ph := make([]float64, states*k)
+	// a is the covariance of the states with the readings, by the inverse of the root without
+	// the site's own factor: what is learnt is a times white, what is then known better a a'.
+	a := f.mem.numbers.take(states * k)
+	root := math.Sqrt(f.phi)
 	for i := range states {
 		var pa [core]float64
 		for c := range core {
 			pa[c] = t.p[i*states+3*c]*sv[0] + t.p[i*states+3*c+1]*sv[1] + t.p[i*states+3*c+2]*sv[2]
 		}
+		row := a[i*k : i*k+k]
 		for j := range k {
-			for c := range core {
-				ph[i*k+j] += pa[c] * f.lead[j][c]
+			v := 0.0
+			if at := kept[j].at; at >= 0 && at != cond {
+				v = pa[at]
+			} else {
+				for c := range core {
+					v += pa[c] * f.lead[j][c]
+				}
 			}
+			row[j] = v * root
+		}
+		f.root.forward(row)
+		for j, v := range row {
+			t.x[i] += v * f.white[j] * root
 		}
 	}
-	gain := make([]float64, states*k)
 	for i := range states {
-		for j := range k {
-			for l := range k {
-				gain[i*k+j] += ph[i*k+l] * inv.at(l, j)
-			}
-		}
-	}
-	for i := range states {
-		for j := range k {
-			t.x[i] += gain[i*k+j] * f.r[j]
-		}
+		row := a[i*k : i*k+k]
 		for l := range i + 1 {
 			v := t.p[i*states+l]
-			for j := range k {
-				v -= gain[i*k+j] * ph[l*k+j]
+			for j, b := range a[l*k : l*k+k] {
+				v -= row[j] * b
 			}
 			t.p[i*states+l], t.p[l*states+i] = v, v
 		}

@@ -49,9 +49,9 @@ func (j *judgement) single(i int, c, jacobian, extra float64) float64 {
 	f := j.own
 	w := &f.rows[i]
 	if f.t.blank {
-		rows := slices.Clone(f.rows)
+		rows := j.e.memory.rows.copied(f.rows)
 		rows[i].put(c)
-		g := f.t.fit(rows)
+		g := f.t.fit(rows, &j.e.memory)
 		if !g.ok {
 			return math.Inf(-1)
 		}
@@ -69,7 +69,7 @@ func (j *judgement) score() {
 	f := j.own
 	tied := f.tied()
 	if !f.t.blank {
-		j.low, j.high = make([]float64, len(f.rows)), make([]float64, len(f.rows))
+		j.low, j.high = j.e.memory.numbers.take(len(f.rows)), j.e.memory.numbers.take(len(f.rows))
 		for i := range f.rows {
 			j.low[i], j.high[i] = f.window(i, hopeless)
 		}
@@ -98,7 +98,6 @@ func (j *judgement) score() {
 			j.swap(i, k)
 		}
 	}
-	j.bottles()
 	j.cut()
 	j.regimes()
 	if f.t.blank {
@@ -124,6 +123,7 @@ func (j *judgement) score() {
 		j.boost[Lot] *= usedLot
 	}
 	j.whole()
+	j.bottles()
 }
 
 func (j *judgement) units(i int) {
@@ -225,19 +225,19 @@ func (j *judgement) swap(i, k int) {
 			break
 		}
 		ca, cb := numberB*da*a.factor, numberA*db*b.factor
-		rows := slices.Clone(f.rows)
+		rows := j.e.memory.rows.copied(f.rows)
 		rows[i].put(ca)
 		rows[k].put(cb)
 		jacobian := a.logSlope(ca) - a.logSlope(a.c) + b.logSlope(cb) - b.logSlope(b.c) + math.Log(da/perA*db/perB)
 		var density float64
 		if f.t.blank {
-			g := f.t.fit(rows)
+			g := f.t.fit(rows, &j.e.memory)
 			if !g.ok {
 				return
 			}
 			density = g.density()
 		} else {
-			x := make([]float64, len(rows))
+			x := j.e.memory.numbers.take(len(rows))
 			for n := range rows {
 				x[n] = rows[n].x
 			}
@@ -282,58 +282,83 @@ func (t *tracked) knows(w *row) bool {
 	return t.other[w.id] != nil
 }
 
-// unlikely is how far below that of the site's own water a density is when the other
-// water counts for nothing.
-const unlikely = 16.0
+// unlikely is how far, as a logarithm, the weight of another site's water is below that of
+// the best cause when it counts for nothing, be there hundreds of sites.
+const unlikely = 14.0
 
-// far reports whether the density of the readings is surely below least at a time, by the
-// one reading that is furthest from what is expected: a bound that needs no inverse. The
-// variances are no less than the weather's, and none is larger by another reading.
-func (t *tracked) far(rows []row, at time.Time, least float64) bool {
+// least is the density that another site's water needs, of so many, to count at all beside
+// what was scored already. Waters that explain the readings hardly better than the site's own
+// are left out: all of them together stay below a tenth of the odds that are reported.
+func (j *judgement) least(sites int) float64 {
+	var sum [numKinds]float64
+	for i := range j.all {
+		sum[j.all[i].Kind] += j.all[i].share
+	}
+	best := 0.0 // that nothing is wrong
+	for i := range j.all {
+		h := &j.all[i]
+		best = max(best, h.gain+math.Log(priors[h.Kind]*j.boost[h.Kind]*h.share/sum[h.Kind]))
+	}
+	return j.base + max(math.Log(0.1*j.e.odds/priors[Bottle]), best-unlikely-math.Log(priors[Bottle]/float64(sites)))
+}
+
+// far reports whether the density of the readings is surely below least at a time: a bound
+// that needs no inverse. d2 is at least that of the one reading that is furthest from what is
+// expected; the determinant is at least that of the weather, whose logarithms are summed up in
+// weather, and the tests alone.
+func (t *tracked) far(rows []row, at time.Time, sv [3]float64, weather, least float64) bool {
 	days := 0.0
 	if !t.at.IsZero() {
 		days = math.Min(math.Abs(at.Sub(t.at).Hours()/24), 3650)
 	}
-	sv, phi, worst, logdet := season(at), t.phi(), 0.0, 0.0
+	phi, nu, k := t.phi(), t.freedom(), float64(len(rows))
+	top := tNorm(nu, len(rows)) - k*math.Log(phi)/2 - weather
+	limit := nu * math.Expm1(2*(top-least)/(nu+k)) // of d2, where the tests have no noise
+	worst, noise := 0.0, 1.0
 	for i := range rows {
 		w := &rows[i]
-		own := weatherOwn
-		switch {
-		case w.at < 0:
-			own = 0.03
-		case w.at == acid:
-			own = weatherPH
-		case w.at == cond:
-			own = weatherOffset
-		}
-		logdet += 2 * math.Log(own)
 		if w.at < 0 || w.at == cond || !t.seen[w.at] {
 			continue
 		}
-		k := 3 * w.at
-		m, v := 0.0, 0.0
-		for a := range 3 {
-			m += sv[a] * t.x[k+a]
-			for b := range 3 {
-				v += sv[a] * sv[b] * t.p[(k+a)*states+k+b]
-			}
-		}
-		walk, weather := walkCommon*walkCommon+walkOwn*walkOwn, weatherCommon*weatherCommon+weatherOwn*weatherOwn
+		m := sv[0]*t.x[3*w.at] + sv[1]*t.x[3*w.at+1] + sv[2]*t.x[3*w.at+2]
+		walk, day := walkCommon*walkCommon+walkOwn*walkOwn, weatherCommon*weatherCommon+weatherOwn*weatherOwn
 		if w.at == acid {
-			walk, weather = walkPH*walkPH, weatherPH*weatherPH
+			walk, day = walkPH*walkPH, weatherPH*weatherPH
 		}
-		u := w.noise(lower(w.id, m))
-		worst = math.Max(worst, sq(w.x-m)/(phi*(v+walk*days+weather+u*u+w.extra)))
+		test := w.variance(lowered(w.id, m)) + w.extra
+		worst = math.Max(worst, sq(w.x-m)/(phi*(t.between(w.at, w.at, sv)+walk*days+day+test)))
+		if worst > limit {
+			return true
+		}
+		noise *= 1 + test/sq(w.weather())
 	}
-	nu, k := t.freedom(), float64(len(rows))
-	return tNorm(nu, len(rows))-(logdet+k*math.Log(phi))/2-(nu+k)/2*math.Log1p(worst/nu) < least
+	return top-math.Log(noise)/2-(nu+k)/2*math.Log1p(worst/nu) < least
 }
 
-// bottles scores the waters of all other sites.
+// weather is the least standard deviation that a day's water adds to a reading.
+func (w *row) weather() float64 {
+	switch {
+	case w.at < 0:
+		return 0.03
+	case w.at == acid:
+		return weatherPH
+	case w.at == cond:
+		return weatherOffset
+	}
+	return weatherOwn
+}
+
+// bottles scores the waters of all other sites; what is scored before says which of them can
+// count.
 func (j *judgement) bottles() {
 	f := j.own
 	if f.t.blank || len(f.rows) < 3 {
 		return
+	}
+	mem, sv, least := &j.e.memory, season(j.s.Time), j.least(len(j.e.sites))
+	weather := 0.0
+	for i := range f.rows {
+		weather += math.Log(f.rows[i].weather())
 	}
 	for site := range j.e.sites {
 		t := j.e.sites[site].now(j.s.Time)
@@ -349,13 +374,15 @@ func (j *judgement) bottles() {
 		if shared < 3 {
 			continue
 		}
-		if t.far(f.rows, j.s.Time, j.base-unlikely) {
-			j.add(Bottle, -1, site, 1, math.Inf(-1))
-			continue
+		density := math.Inf(-1)
+		if !t.far(f.rows, j.s.Time, sv, weather, least) {
+			mark := mem.mark()
+			if g := t.at0(j.s.Time, mem).fit(f.rows, mem); g.ok {
+				density = g.density()
+			}
+			mem.back(mark)
 		}
-		if g := t.at0(j.s.Time).fit(f.rows); g.ok {
-			j.add(Bottle, -1, site, 1, g.density())
-		}
+		j.add(Bottle, -1, site, 1, density)
 	}
 }
 
@@ -368,7 +395,7 @@ func (j *judgement) regimes() {
 		if r.name == j.regime || r.active == nil || r.active.blank || r.name == "" {
 			continue
 		}
-		if g := r.active.at0(j.s.Time).fit(j.own.rows); g.ok {
+		if g := r.active.at0(j.s.Time, &j.e.memory).fit(j.own.rows, &j.e.memory); g.ok {
 			j.add(Supply, -1, -1, 1, g.density()).Regime = r.name
 		}
 	}
@@ -381,7 +408,7 @@ func (j *judgement) cut() {
 		return
 	}
 	for _, d := range []float64{2, 3} {
-		rows := slices.Clone(f.rows)
+		rows := j.e.memory.rows.copied(f.rows)
 		jacobian := 0.0
 		for i := range rows {
 			w := &rows[i]
@@ -392,7 +419,7 @@ func (j *judgement) cut() {
 			w.put(w.c * d)
 			jacobian += math.Log(d) + w.logSlope(w.c) - was
 		}
-		if g := f.t.fit(rows); g.ok {
+		if g := f.t.fit(rows, &j.e.memory); g.ok {
 			h := j.add(Cut, -1, -1, 1/(d-1), g.density()+jacobian)
 			h.Factor = d
 		}
@@ -417,12 +444,12 @@ func (j *judgement) whole() {
 			return 0
 		}, 0))
 	}
-	if g := f.t.widen(changeCommon, changeOwn).fit(f.rows); g.ok {
+	if g := f.t.widen(changeCommon, changeOwn, &j.e.memory).fit(f.rows, &j.e.memory); g.ok {
 		j.add(Change, -1, -1, 1, g.density())
 	}
-	other := f.t.widen(otherCommon, otherOwn)
+	other := f.t.widen(otherCommon, otherOwn, &j.e.memory)
 	other.seen = [core]bool{} // linear about what was read
-	if g := other.fit(f.rows); g.ok {
+	if g := other.fit(f.rows, &j.e.memory); g.ok {
 		j.add(Change, -1, -1, 1, g.density())
 	}
 	switch j.e.sites[j.s.Site].Stage {
@@ -459,8 +486,8 @@ func (j *judgement) softener(physical float64) {
 	hard := lower(water.TotalHardness, g[tot])
 	sum, n := 0.0, 0.0
 	for part := 0.08; part <= 1; part *= 1.25 {
-		rows := slices.Clone(f.rows)
-		x := make([]float64, len(rows))
+		rows := j.e.memory.rows.copied(f.rows)
+		x := j.e.memory.numbers.take(len(rows))
 		for i := range rows {
 			x[i] = rows[i].x
 			if at := rows[i].at; at == tot || at == cah {
@@ -515,7 +542,8 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 	if total == 0 {
 		return 0, nil
 	}
-	var best []float64 // beside causes: of what it is made of, the largest
+	causes = j.e.causes[:0]
+	best := j.e.memory.numbers.take(len(j.all))[:0] // beside causes: of what it is made of, the largest
 	for i := range j.all {
 		h := &j.all[i]
 		if math.IsInf(h.gain, -1) {
@@ -523,7 +551,10 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 		}
 		weight := prior[h.Kind] / total * h.share / sum[h.Kind] * math.Exp(math.Min(h.gain, 600))
 		odds += weight
-		at := slices.IndexFunc(causes, func(c Cause) bool { return c.Kind == h.Kind && c.Reading == h.Reading && sameCause(c, h.Cause) })
+		at := -1 // a bottle is of another site each
+		if h.Kind != Bottle {
+			at = slices.IndexFunc(causes, func(c Cause) bool { return c.Kind == h.Kind && c.Reading == h.Reading && sameCause(c, h.Cause) })
+		}
 		if at < 0 {
 			c := h.Cause
 			c.Posterior = weight
@@ -540,6 +571,7 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 			c.Posterior = posterior
 		}
 	}
+	j.e.causes = causes
 	for i := range causes {
 		causes[i].Posterior /= odds
 	}
@@ -555,8 +587,7 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 	return odds, causes
 }
 
-// sameCause tells two causes of one kind and reading apart: a bottle by its
-// site, a swap by the other reading, a supply by its period, a dilution by its
+// sameCause tells two causes of one kind and reading apart: a swap by the other reading, a supply by its period, a dilution by its
 // direction.
 func sameCause(a, b Cause) bool {
 	if a.Kind == Dilution && (a.Factor > 1) != (b.Factor > 1) {

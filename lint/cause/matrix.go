@@ -8,11 +8,9 @@ type square struct {
 	v []float64
 }
 
-func newSquare(n int) square             { return square{n, make([]float64, n*n)} }
 func (m square) at(i, k int) float64     { return m.v[i*m.n+k] }
 func (m square) set(i, k int, v float64) { m.v[i*m.n+k] = v }
 func (m square) add(i, k int, v float64) { m.v[i*m.n+k] += v }
-func (m square) clone() square           { return square{m.n, append([]float64(nil), m.v...)} }
 func (m square) quad(r []float64) (d float64) {
 	for i := range m.n {
 		row := 0.0
@@ -24,51 +22,66 @@ func (m square) quad(r []float64) (d float64) {
 	return d
 }
 
-func (m square) times(r []float64) []float64 {
-	out := make([]float64, m.n)
+// times adds the product to out.
+func (m square) times(r, out []float64) {
 	for i := range m.n {
 		for k := range m.n {
 			out[i] += m.v[i*m.n+k] * r[k]
 		}
 	}
-	return out
 }
 
-// inverse is the inverse and the logarithm of the determinant, by Cholesky; ok is
-// false for a matrix that is not positive definite.
-func (m square) inverse() (inv square, logdet float64, ok bool) {
+// cholesky is the lower root and the logarithm of the determinant; ok is false for a matrix
+// that is not positive definite.
+func (m square) cholesky(mem *scratch) (l square, logdet float64, ok bool) {
 	n := m.n
-	l := newSquare(n)
+	l = mem.square(n)
+	det := 1.0
 	for i := range n {
+		row := l.v[i*n : i*n+n]
 		for k := 0; k <= i; k++ {
-			s := m.at(i, k)
+			s := m.v[i*n+k]
+			other := l.v[k*n : k*n+n]
 			for j := range k {
-				s -= l.at(i, j) * l.at(k, j)
+				s -= row[j] * other[j]
 			}
 			if i != k {
-				l.set(i, k, s/l.at(k, k))
+				row[k] = s / other[k]
 				continue
 			}
 			if !(s > 0) || math.IsInf(s, 1) {
 				return square{}, 0, false
 			}
-			l.set(i, i, math.Sqrt(s))
-			logdet += math.Log(s)
+			row[i] = math.Sqrt(s)
+			if det *= s; det < 1e-100 || det > 1e100 {
+				logdet, det = logdet+math.Log(det), 1
+			}
 		}
 	}
-	inv = newSquare(n)
-	col := make([]float64, n)
-	for c := range n {
-		for i := range n {
-			s := 0.0
-			if i == c {
-				s = 1
-			}
-			for j := range i {
-				s -= l.at(i, j) * col[j]
-			}
-			col[i] = s / l.at(i, i)
+	return l, logdet + math.Log(det), true
+}
+
+// forward solves l x = r in place, l being a lower root.
+func (l square) forward(r []float64) {
+	for i := range l.n {
+		row := l.v[i*l.n : i*l.n+i]
+		s := r[i]
+		for j, v := range row {
+			s -= v * r[j]
 		}
+		r[i] = s / l.v[i*l.n+i]
+	}
+}
+
+// inverse is that of the matrix whose lower root l is.
+func (l square) inverse(mem *scratch) square {
+	n := l.n
+	inv := mem.square(n)
+	col := mem.numbers.take(n)
+	for c := range n {
+		clear(col)
+		col[c] = 1
+		l.forward(col)
 		for i := n - 1; i >= 0; i-- {
 			s := col[i]
 			for j := i + 1; j < n; j++ {
@@ -77,5 +90,5 @@ func (m square) inverse() (inv square, logdet float64, ok bool) {
 			inv.set(i, c, s/l.at(i, i))
 		}
 	}
-	return inv, logdet, true
+	return inv
 }

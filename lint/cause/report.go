@@ -18,6 +18,7 @@ func Explain(sites []Site, sessions []Session, odds float64) []Explanation {
 }
 
 func newEngine(sites []Site, sessions []Session, odds float64) *engine {
+	makeNorm.Do(tNorms)
 	e := &engine{odds: odds, sessions: sessions, lots: map[string]*lot{}, units: map[unitKey][]factor{}, slips: map[string][]original{}}
 	for _, s := range sites {
 		e.sites = append(e.sites, &place{Site: s, lastLot: map[water.ID]string{}, verdict: -1})
@@ -60,7 +61,8 @@ func (e *engine) report(n int, j *judgement, odds float64, causes []Cause) {
 	r := p.regime(j.regime)
 	v := Explanation{Session: n, Best: causes[0], Odds: odds, Since: 1, Repeat: -1}
 	if len(causes) > 1 && causes[1].Posterior > nameable {
-		v.Second = &causes[1]
+		second := causes[1]
+		v.Second = &second
 	}
 	v.expect(j)
 	v.repetition(j, causes)
@@ -94,19 +96,19 @@ func (e *engine) report(n int, j *judgement, odds float64, causes []Cause) {
 					r.active.p[k*states+k] += otherOwn * otherOwn
 				}
 			}
-			r.active.learn(rows, nil)
+			r.active.learn(rows, &e.memory, nil)
 		} else {
 			e.open(s, r)
 			e.adopt(r, r.pending)
 		}
 		p.streak = 0
 	case single:
-		r.active.learn(rows, func(i int) bool { return hit(i) || bad[i] })
+		r.active.learn(rows, &e.memory, func(i int) bool { return hit(i) || bad[i] })
 	case v.Best.Kind == Bottle:
 	case v.Best.Kind == Supply:
 		if other := p.regime(v.Best.Regime); other.active != nil {
 			e.ready(s, other.active)
-			other.active.learn(rowsOf(s.Readings, other.active), nil)
+			other.active.learn(rowsOf(s.Readings, other.active, &e.memory), &e.memory, nil)
 		}
 	default:
 		e.open(s, r)

@@ -57,3 +57,25 @@ func TestOriginals(t *testing.T) {
 		}
 	}
 }
+
+// The slopes of the conductivity are those of its differences.
+func TestConductivitySlopes(t *testing.T) {
+	for _, c := range [][ions]float64{{150, 120, 160, 30, 40}, {5, 2, 4, 1, 0.5}, {300, 200, 380, 250, 400}, {10, 100, 180, 5, 1}} {
+		var x [core]float64
+		for i := range c {
+			x[i], _ = lift(coreID[i], c[i])
+		}
+		_, slope := conductivity(&x)
+		for i := range c {
+			const h = 1e-6
+			low, high := x, x
+			low[i] -= h
+			high[i] += h
+			below, _ := conductivity(&low)
+			above, _ := conductivity(&high)
+			if want := (above - below) / (2 * h); math.Abs(slope[i]-want) > 1e-5 {
+				t.Errorf("%v, coordinate %d: slope %v, difference %v", c, i, slope[i], want)
+			}
+		}
+	}
+}

@@ -18,6 +18,7 @@ type tracked struct {
 	n     int
 	seen  [core]bool
 	other map[water.ID]*level
+	later float64 // further variance of each of other: of a copy that shares them (at0)
 
 	scatter, readings float64 // sum of d2 and of k over accepted sessions: the site's own scatter
 
@@ -98,7 +99,7 @@ func (t *tracked) levelsApart() map[water.ID]*level {
 // fed is a water that begins as its feed's, for what the stage lets pass.
 func fed(from *tracked, stage string) *tracked {
 	t := from.clone()
-	t.n, t.scatter, t.readings, t.share = 0, 0, 0, false
+	t.n, t.scatter, t.readings, t.share, t.later = 0, 0, 0, false, 0
 	generic := start()
 	for i := range core {
 		free := i == cond || i == acid
@@ -136,6 +137,15 @@ func season(at time.Time) [3]float64 {
 
 // advance lets time go by.
 func (t *tracked) advance(at time.Time) {
+	if v := t.pass(at); v > 0 {
+		for _, l := range t.other {
+			l.v += v
+		}
+	}
+}
+
+// pass is advance but for the further analytes, whose variance grows by what it returns.
+func (t *tracked) pass(at time.Time) (v float64) {
 	if !t.at.IsZero() {
 		if days := math.Min(math.Abs(at.Sub(t.at).Hours()/24), 3650); days > 0 {
 			root := math.Sqrt(days)
@@ -144,12 +154,11 @@ func (t *tracked) advance(at time.Time) {
 				off = walkShare
 			}
 			spread(&t.p, 0, walkCommon*root, walkOwn*root, walkPH*root, off*root)
-			for _, l := range t.other {
-				l.v += days * walkCommon * walkCommon * 4
-			}
+			v = days * walkCommon * walkCommon * 4
 		}
 	}
 	t.at = at
+	return v
 }
 
 // phi is how far the site's own scatter is from what is declared, as a factor of
@@ -160,16 +169,15 @@ func (t *tracked) phi() float64 {
 
 func (t *tracked) freedom() float64 { return math.Min(float64(10+t.n), 30) }
 
-// moved is the spread of a change of the water, on all that it changes.
-func (t *tracked) widen(common, own float64) *tracked {
-	c := t.clone()
+// widen is the water with the spread of a change on all that it changes, in mem.water.
+func (t *tracked) widen(common, own float64, mem *scratch) *tracked {
+	mem.water = *t
+	c := &mem.water
 	off := 0.03
 	if t.share {
 		off = own + common
 	}
 	spread(&c.p, 0, common, own, 0.3, off)
-	for _, l := range c.other {
-		l.v += common*common + own*own
-	}
+	c.later += common*common + own*own
 	return c
 }
