@@ -116,9 +116,9 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 	judgement := judge.NewChanges(j, facts)
 	var explained []string
 	if w.line != nil {
-		opt.Others = func() (found []evidence.Finding) {
-			found, explained = judgement.Brewed()
-			return found
+		opt.Others = func() (wrong, unknown []evidence.Finding) {
+			wrong, unknown, explained = judgement.Brewed()
+			return wrong, unknown
 		}
 	}
 	found, err := evidence.Verify(a.ctx, j, w.line, opt, judgement.Settled)

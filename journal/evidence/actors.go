@@ -90,24 +90,23 @@ func newActs(p string, before [][]byte, content []byte) []recordAct {
 	return slices.DeleteFunc(out, func(a recordAct) bool { return a.by == "" })
 }
 
-// VoidedByAnother reports whether a second person declared a record void, or
-// agreed to that: somebody whose own commit brought the void, or whose sign-off in
-// force covers the record as it is, and who neither made the record nor did,
-// as it states, what it records. Whoever made it cannot take back what was
-// found in it.
+// VoidedByAnother reports whether a second person declared a record void, by
+// their own commit, or agreed to that. Whoever made a record cannot take back
+// what was found in it.
 func (f Facts) VoidedByAnother(j *journal.Journal, r *journal.Record, did ...string) bool {
-	if r.Void == nil {
-		return false
-	}
-	for _, s := range f.Signoffs(j) {
+	return r.Void != nil && (f.AgreedByAnother(j, r, did...) || !slices.Contains(did, r.Void.By) && !f.made(r, r.Void.By) && f.voided(r))
+}
+
+// AgreedByAnother reports whether a sign-off in force covers a record as it is,
+// of somebody who neither made it nor did, as it states, what it records.
+func (f Facts) AgreedByAnother(j *journal.Journal, r *journal.Record, did ...string) bool {
+	return slices.ContainsFunc(f.Signoffs(j), func(s *journal.Signoff) bool {
 		if s.Of != r.ID || slices.Contains(did, s.By) || f.made(r, s.By) {
-			continue
+			return false
 		}
-		if v := Judge(j, s, f); v.Standing == InForce && v.Accepts() {
-			return true
-		}
-	}
-	return !slices.Contains(did, r.Void.By) && !f.made(r, r.Void.By) && f.voided(r)
+		v := Judge(j, s, f)
+		return v.Standing == InForce && v.Accepts()
+	})
 }
 
 // made reports whether a commit with an address of a person gave a record any

@@ -106,8 +106,12 @@ func (v *verifying) whereIs(key, p string) string {
 func (r *Rules) asks(s subject, at time.Time) ([]Demand, bool) {
 	demands := r.guardDemands(s, at)
 	n := most(demands)
-	stated := len(Leaves(r.Journal.FS, journal.SettingsFile, policySections)) > 0
-	return demands, stated && n > 0 && len(r.Journal.People.List) > n
+	return demands, r.states() && n > 0 && len(r.Journal.People.List) > n
+}
+
+// states reports whether a policy is stated.
+func (r *Rules) states() bool {
+	return r.stated || len(Leaves(r.Journal.FS, journal.SettingsFile, policySections)) > 0
 }
 
 // step takes the next content of the file.

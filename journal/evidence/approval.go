@@ -2,12 +2,15 @@ package evidence
 
 import (
 	"fmt"
+	"io/fs"
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
+	"wj/journal/history"
 )
 
 // Approval is what the sign-offs of one record come to.
@@ -125,4 +128,100 @@ func (f Facts) Precedes(v Verdict, path string, typed time.Time) (before, known 
 		return true, false
 	}
 	return v.At <= at, true
+}
+
+// Came reports whether a sign-off was on the mainline before a record, or came
+// with it, whatever its typed time.
+func (f Facts) Came(v Verdict, path string) bool {
+	if f.Line == nil || v.At == Unplaced {
+		return false
+	}
+	at, ok := f.Line.At(path)
+	return ok && v.At <= at
+}
+
+// WithdrawnBy reports whether the signer had taken a sign-off back when a record
+// came. sure is false where the withdrawal was there and is dated after the record.
+func (f Facts) WithdrawnBy(v Verdict, path string, typed time.Time) (gone, sure bool) {
+	if f.Line == nil || f.Line.acts[v.Signoff.ID] == nil {
+		return false, true
+	}
+	at, ok := f.Line.At(path)
+	if !ok {
+		return false, true
+	}
+	w := f.Line.withdrawn(f.Line.acts[v.Signoff.ID], at)
+	return w != nil, w == nil || !journal.Day(w.signoff.On).After(journal.Day(typed))
+}
+
+// Stood says what of that which a sign-off covers was another in the commit that
+// brought a record, "" where nothing was, or where it cannot be told: what was
+// brewed is what the records said on that day, not what they say now.
+func (f Facts) Stood(v Verdict, path string) string {
+	m := f.Line
+	if m == nil {
+		return ""
+	}
+	first := m.first(recordKey(path))
+	if first.blob.IsZero() { // not committed: the files are as they are
+		if v.Standing == Void {
+			return v.Why[0]
+		}
+		return ""
+	}
+	brought := m.hashOf(first)
+	if brought.IsZero() {
+		return ""
+	}
+	then := sync.OnceValues(func() (fs.FS, error) { return m.repo.FS(brought) }) // settings are guards: see agreed.go
+	differs := func(paths []string, digest string) bool {
+		files, err := then()
+		if err != nil {
+			return false
+		}
+		for _, p := range paths {
+			if content, err := readSmall(files, p); err == nil {
+				return !strings.EqualFold(journal.Digest(lines(content)), digest)
+			}
+		}
+		return true
+	}
+	for _, p := range slices.Sorted(maps.Keys(v.Signoff.Covers)) {
+		key := recordKey(p)
+		if n := m.contents(key); n == 0 || n == 1 && v.Standing < Void {
+			continue // not followed, or never another
+		}
+		paths := []string{p}
+		for _, other := range m.files[key].versions {
+			paths = append(paths, other.path)
+		}
+		if differs(paths, v.Signoff.Covers[p]) {
+			return p + " was not as it was signed when the batch was recorded (commit " + brought.Short() + ")"
+		}
+	}
+	return ""
+}
+
+// contents counts the contents that a file ever had.
+func (m *Mainline) contents(key string) int {
+	if m.distinct == nil {
+		m.distinct = map[string]int{}
+		for o := range m.origins {
+			m.distinct[o.key]++
+		}
+	}
+	if m.files[key] == nil {
+		return 0
+	}
+	return max(1, m.distinct[key])
+}
+
+// hashOf is the commit that made a version, on the branch on which it was made;
+// zero where it is not known.
+func (m *Mainline) hashOf(v fileVersion) history.Hash {
+	if makers := m.originsOf(v.path, v.blob); len(makers) > 0 {
+		return makers[len(makers)-1].hash
+	}
+	c, _ := m.commit(v.at)
+	return c.hash
 }

@@ -22,23 +22,24 @@ const (
 // first, with what each commit brought, and with the branch that is checked out
 // where that is another one. A commit's position in it is its place in time.
 type Mainline struct {
-	repo    Repository
-	base    Base
-	head    history.Revision
-	onLine  bool // the checked-out commit is on the mainline
-	behind  bool // it is an older one
-	commits []lineCommit
-	files   map[string]*track      // by recordKey
-	origins map[origin][]Origin    // of each content, newest commit first
-	aside   map[string]fileVersion // sign-offs as a branch first had them, by recordKey
-	steps   []history.Step         // every commit, newest first, where they were asked for
-	founded int                    // the position of the commit that brought wj.yaml
-	cut     bool                   // this copy does not reach back to the first commit
-	stopped string                 // why a walk ended early
-	rules   []Rules
-	acts    map[string]*act   // sign-offs as they were brought, by id
-	arrived map[string]int    // sessions by recordKey, where somebody asked; see Arrived
-	given   map[string]string // the id under which each statement first came, by its digest
+	repo     Repository
+	base     Base
+	head     history.Revision
+	onLine   bool // the checked-out commit is on the mainline
+	behind   bool // it is an older one
+	commits  []lineCommit
+	files    map[string]*track      // by recordKey
+	origins  map[origin][]Origin    // of each content, newest commit first
+	aside    map[string]fileVersion // sign-offs as a branch first had them, by recordKey
+	steps    []history.Step         // every commit, newest first, where they were asked for
+	founded  int                    // the position of the commit that brought wj.yaml
+	cut      bool                   // this copy does not reach back to the first commit
+	stopped  string                 // why a walk ended early
+	rules    []Rules
+	acts     map[string]*act   // sign-offs as they were brought, by id
+	arrived  map[string]int    // sessions by recordKey, where somebody asked; see Arrived
+	distinct map[string]int    // how many contents each file had, where somebody asked
+	given    map[string]string // the id under which each statement first came, by its digest
 }
 
 // lineCommit is one commit of the mainline.

@@ -20,6 +20,8 @@ type Rules struct {
 	after   int             // they hold after this commit of the mainline
 	root    int             // where trust in proofs starts; Unplaced where no proof is asked for
 	held    map[string]bool // files whose newest entries wait for signatures
+	waits   map[string]bool // people who may approve once others signed that; see hold
+	stated  bool            // a policy is kept that the settings state no more
 }
 
 // Policy is what the rules ask for.
@@ -89,13 +91,14 @@ func (m *Mainline) readRules(root int) error {
 	if root >= 0 {
 		positions[root] = true
 	}
-	newest, effective := map[string]candidate{}, map[string]candidate{}
+	newest, effective, agreed := map[string]candidate{}, map[string]candidate{}, map[string]candidate{}
 	for _, at := range sortedPositions(positions) {
 		for key, c := range changes[at] {
 			newest[key] = c
 		}
-		now := Rules{after: at, root: Unplaced, held: map[string]bool{}}
-		trusted := len(m.rules) == 0 || at <= m.founded || at == root
+		now := Rules{after: at, root: Unplaced, held: map[string]bool{}, waits: map[string]bool{}}
+		founding := len(m.rules) == 0 || at <= m.founded || at == root
+		trusted := founding
 		var last *Rules
 		if len(m.rules) > 0 {
 			last = &m.rules[len(m.rules)-1]
@@ -111,6 +114,9 @@ func (m *Mainline) readRules(root int) error {
 		}
 		if err := now.load(effective); err != nil {
 			return err
+		}
+		if !now.Policy().Proof {
+			m.hold(&now, newest, agreed, at, founding)
 		}
 		switch {
 		case !now.Policy().Proof:

@@ -284,6 +284,9 @@ func (v *judging) find() {
 // person asks whether this person could sign this.
 func (v *judging) person() {
 	s, base := v.Signoff, v.rules.Journal
+	if v.rules.waits[s.By] && v.Accepts() {
+		v.worse(ClaimOnly, "that %s may approve was signed by nobody else when it came (wj sign %s)", s.By, s.By)
+	}
 	times := []time.Time{s.On}
 	if v.facts.Line != nil {
 		if c, ok := v.facts.Line.commit(v.At); ok && c.floor.After(s.On) {

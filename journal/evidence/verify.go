@@ -31,8 +31,8 @@ type Options struct {
 	// a journal. Nil: of none.
 	IsError func(j *journal.Journal, rule string) bool
 	// Others are the findings of another authority, each about the record that is
-	// its subject.
-	Others func() []Finding
+	// its subject: what is wrong, and what cannot be told.
+	Others func() (wrong, unknown []Finding)
 }
 
 // Open reads the mainline of a repository for a journal of the checked-out
@@ -90,10 +90,12 @@ func Verify(ctx context.Context, j *journal.Journal, m *Mainline, opt Options, s
 	}
 	v.signoffs(settled)
 	if opt.Others != nil {
-		for _, f := range opt.Others() {
+		wrong, unknown := opt.Others()
+		for _, f := range wrong {
 			f.commit, f.what = v.newest(f.Subject), f.Cause
 			r.Wrong = append(r.Wrong, f)
 		}
+		r.Unknown = append(r.Unknown, unknown...)
 	}
 	v.attachments()
 	v.people()

@@ -19,13 +19,19 @@ const (
 )
 
 // Brewed lists the batches that were brewed without an approval in force, as
-// findings, and in words those that say why. Where it cannot be told what a
-// sign-off is worth, neither can it be told whether it approved.
-func (g *Changes) Brewed() (findings []evidence.Finding, explained []string) {
+// findings, those of which that cannot be told, and in words those that say why.
+// Where it cannot be told what a sign-off is worth, which is found for itself,
+// neither can it be told whether it approved.
+func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string) {
 	for _, c := range g.j.Changes.List {
 		r := g.Change(c)
 		for _, b := range r.Brews {
-			if b.Lack == NoLack || b.Emergency || b.Lack == Untold {
+			if b.Lack == NoLack || b.Emergency || b.Lack == Untold && !b.doubtful {
+				continue
+			}
+			if b.Lack == Untold {
+				untold = append(untold, evidence.Finding{Subject: b.Batch.Path, Cause: "unknown whether it was approved when it was brewed", Text: "unknown whether it was approved when it was brewed: " + b.Why,
+					Help: "wj review " + c.ID + "; a second person who knows signs the batch: wj sign " + b.Batch.ID})
 				continue
 			}
 			rule := RuleUnsigned
@@ -40,11 +46,11 @@ func (g *Changes) Brewed() (findings []evidence.Finding, explained []string) {
 			if v := b.Batch.Void; v != nil {
 				text += "; that " + v.By + " declares it void does not undo it until a second person signs the batch (wj sign " + b.Batch.ID + ")"
 			}
-			findings = append(findings, evidence.Finding{Subject: b.Batch.Path, Cause: "brewed without an approval in force", Text: text,
+			wrong = append(wrong, evidence.Finding{Subject: b.Batch.Path, Cause: "brewed without an approval in force", Text: text,
 				Help: "wj review " + c.ID + "; an approval that comes later does not undo it: say in the batch what was done (ignore: {" + rule + ": …})"})
 		}
 	}
-	return findings, explained
+	return wrong, untold, explained
 }
 
 func lackWords(b Brew, c *journal.Change) string {
@@ -54,7 +60,11 @@ func lackWords(b Brew, c *journal.Change) string {
 	case ApprovalTooOld, WaterHadMoved:
 		return fmt.Sprintf("the approval of %s had expired: %s", c.ID, b.Why)
 	}
-	return "nobody had approved " + c.ID + " by " + journal.FormatDate(b.Batch.Brewed)
+	text := "nobody had approved " + c.ID + " by " + journal.FormatDate(b.Batch.Brewed)
+	if b.Why != "" {
+		text += " as it was then: " + b.Why
+	}
+	return text
 }
 
 // Lack says why a change was not approved when a batch was brewed with it.
@@ -75,9 +85,11 @@ type Brew struct {
 	Batch     *journal.Batch
 	Emergency bool // an emergency had been declared by then: the review may follow
 	Lack      Lack
-	Why       string             // of an approval that had expired
+	Why       string             // why an approval had expired, did not count, or cannot be told
 	Signoff   *journal.Signoff   // the refusal, or the newest acceptance that had expired
 	By        []evidence.Verdict // who had accepted it by then, in the order of time
+
+	doubtful bool // of Untold: the order of the mainline and the typed time disagree
 }
 
 // Approval says in words whether the change was approved when the batch was
@@ -85,7 +97,7 @@ type Brew struct {
 func (b Brew) Approval() string {
 	switch {
 	case b.Lack == Untold:
-		return "inconclusive: the history that would show it is not in this copy"
+		return "inconclusive: " + b.Why
 	case b.Lack == RefusedBefore:
 		return fmt.Sprintf("no: refused by %s on %s", b.Signoff.By, journal.FormatDate(b.Signoff.On))
 	case b.Lack == NeverApproved && b.Emergency:
@@ -145,10 +157,29 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 	accepted, refused := map[string]*journal.Signoff{}, map[string]*journal.Signoff{}
 	demands, proposed := r.Approval.Demands, r.Needed == 0
 	tooOld, asked := map[string]bool{}, map[string]bool{}
+	doubt, another := "", ""
 	for _, v := range r.Verdicts {
 		s := v.Signoff
-		if before, _ := g.facts.Precedes(v, b.Path, end); !counted(v) || !before || s.On.After(end) {
+		if !counted(v) {
 			continue
+		}
+		if before, _ := g.facts.Precedes(v, b.Path, end); !before || s.On.After(end) {
+			if (v.Refused() || s.Decision == "requested") && g.facts.Came(v, b.Path) {
+				doubt = fmt.Sprintf("%s, dated %s, was on the mainline before the batch, which is dated %s", s.ID, journal.FormatTime(s.On), journal.FormatDate(b.Brewed))
+			}
+			continue
+		}
+		if gone, sure := g.facts.WithdrawnBy(v, b.Path, end); gone && sure {
+			another = s.ID + " was withdrawn by then"
+			continue
+		} else if gone && v.Accepts() {
+			doubt = fmt.Sprintf("%s was withdrawn on the mainline before the batch, which is dated %s", s.ID, journal.FormatDate(b.Brewed))
+		}
+		if v.Accepts() {
+			if why := g.facts.Stood(v, b.Path); why != "" {
+				another = why
+				continue
+			}
 		}
 		switch {
 		case v.Accepts():
@@ -194,7 +225,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 			}
 		}
 	case len(asked) > 0, unmet(slices.Collect(maps.Keys(accepted))), unmet(nil) && !proposed:
-		out.Lack, out.Why = NeverApproved, ""
+		out.Lack, out.Why = NeverApproved, another
 	case unmet(fresh):
 		out.Lack = ApprovalTooOld
 	default:
@@ -204,6 +235,9 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 				out.Lack = WaterHadMoved
 			}
 		}
+	}
+	if doubt != "" && out.Lack == NoLack && !g.facts.AgreedByAnother(g.j, &b.Record, b.DosedBy) {
+		out.Lack, out.Why, out.doubtful = Untold, doubt, true
 	}
 	return out
 }

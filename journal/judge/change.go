@@ -166,7 +166,7 @@ func (g *Changes) Change(c *journal.Change) *Change {
 			continue // what its own brewer declares void is judged all the same
 		}
 		if brew.Lack == NeverApproved && g.brew(r, b, mayCount).Lack != NeverApproved {
-			brew.Lack = Untold
+			brew.Lack, brew.Why = Untold, r.untold().Why[0]
 		}
 		switch r.Brews = append(r.Brews, brew); {
 		case brew.Emergency, brew.Lack == NoLack:
@@ -342,7 +342,8 @@ func (r *Change) untold() *evidence.Verdict {
 // UntoldNote names the batches of which it cannot be told whether they were
 // brewed with an approval in force, and why.
 func (r *Change) UntoldNote() string {
-	return fmt.Sprintf("it is unknown whether it was approved when it was brewed (%s): %s", batchNames(r.Untold), r.untold().Why[0])
+	first := slices.IndexFunc(r.Brews, func(b Brew) bool { return b.Lack == Untold })
+	return fmt.Sprintf("it is unknown whether it was approved when it was brewed (%s): %s", batchNames(r.Untold), r.Brews[first].Why)
 }
 
 // SignerNote is the state's reason with who approved; "" where nobody did.

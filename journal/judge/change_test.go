@@ -203,6 +203,7 @@ func TestToDos(t *testing.T) {
 func TestUntoldProposal(t *testing.T) {
 	r := Change{Verdicts: []evidence.Verdict{{Signoff: &journal.Signoff{Decision: "proposed"}, Standing: evidence.CannotTell, Why: []string{"its commit is not here"}}},
 		Untold: []*journal.Batch{{Record: journal.Record{ID: "2026-001"}}}}
+	r.Brews = []Brew{{Lack: Untold, Why: r.untold().Why[0]}}
 	if got := r.UntoldNote(); !strings.Contains(got, "2026-001") || !strings.Contains(got, "its commit is not here") {
 		t.Errorf("%q", got)
 	}
