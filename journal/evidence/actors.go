@@ -26,6 +26,8 @@ func (e *events) actors(step history.Step, p string, before [][]byte, content []
 		switch {
 		case !known:
 			e.v.wrongFor(step.Hash, p, "wj log "+p, "an act of a name that is in no person's record", doneBy(step.Author.Name, step.Author.When, step.Hash.Short()), fmt.Sprintf(": %s by %s", act.what, act.by))
+		case absent(rules.Journal, act.by, act.on.In(e.v.j.Settings.Zone)) != "":
+			e.v.wrongFor(step.Hash, p, "wj log "+p, "an act of somebody who was not there", doneBy(step.Author.Name, step.Author.When, step.Hash.Short()), fmt.Sprintf(": %s: %s", act.what, absent(rules.Journal, act.by, act.on.In(e.v.j.Settings.Zone))))
 		case o.By(person), e.signedBy(step, rules, act.by):
 		case knownAddress(rules.Journal, o.Email), knownAddress(e.v.m.Rules().Journal, o.Email):
 			e.inOthers++
@@ -60,7 +62,10 @@ func (e *events) signedBy(step history.Step, rules *Rules, id string) bool {
 
 // recordAct is an amendment or a void that a content has and those before it
 // have not.
-type recordAct struct{ what, by string }
+type recordAct struct {
+	what, by string
+	on       time.Time
+}
 
 func newActs(p string, before [][]byte, content []byte) []recordAct {
 	f, ok := journal.FileOf(p)
@@ -81,11 +86,11 @@ func newActs(p string, before [][]byte, content []byte) []recordAct {
 	r := record.Base()
 	for _, a := range r.Amended {
 		if !slices.ContainsFunc(old, func(o *journal.Record) bool { return slices.Contains(o.Amended, a) }) {
-			out = append(out, recordAct{"an amendment of " + a.Key, a.By})
+			out = append(out, recordAct{"an amendment of " + a.Key, a.By, a.On})
 		}
 	}
 	if r.Void != nil && !slices.ContainsFunc(old, func(o *journal.Record) bool { return o.Void != nil && *o.Void == *r.Void }) {
-		out = append(out, recordAct{"declared void", r.Void.By})
+		out = append(out, recordAct{"declared void", r.Void.By, r.Void.On})
 	}
 	return slices.DeleteFunc(out, func(a recordAct) bool { return a.by == "" })
 }

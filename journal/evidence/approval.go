@@ -202,6 +202,27 @@ func (f Facts) Stood(v Verdict, path string) string {
 	return ""
 }
 
+// Then is a record as it was in the commit that brought another one; ok is false
+// where that cannot be told, or where it never was another.
+func (f Facts) Then(r *journal.Record, came string) (then journal.Any, ok bool) {
+	m := f.Line
+	if m == nil || m.contents(recordKey(r.Path)) < 2 {
+		return nil, false
+	}
+	brought := m.hashOf(m.first(recordKey(came)))
+	files, err := m.repo.FS(brought)
+	if brought.IsZero() || err != nil {
+		return nil, false
+	}
+	for _, v := range m.files[recordKey(r.Path)].versions {
+		if content, err := readSmall(files, v.path); err == nil {
+			_, then = Read(journal.File{Kind: r.Kind, ID: r.ID, Path: v.path}, content)
+			return then, then != nil
+		}
+	}
+	return nil, false
+}
+
 // contents counts the contents that a file ever had.
 func (m *Mainline) contents(key string) int {
 	if m.distinct == nil {

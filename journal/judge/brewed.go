@@ -26,7 +26,7 @@ func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string
 	for _, c := range g.j.Changes.List {
 		r := g.Change(c)
 		for _, b := range r.Brews {
-			if b.Lack == NoLack || b.Emergency || b.Lack == Untold && !b.doubtful {
+			if b.Lack == NoLack || b.Emergency && !r.Review.Overdue || b.Lack == Untold && !b.doubtful {
 				continue
 			}
 			if b.Lack == Untold {
@@ -43,8 +43,8 @@ func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string
 				continue
 			}
 			text := "brewed without an approval in force: " + lackWords(b, c)
-			if v := b.Batch.Void; v != nil {
-				text += "; that " + v.By + " declares it void does not undo it until a second person signs the batch (wj sign " + b.Batch.ID + ")"
+			if b.Disowned {
+				text += "; that it was declared void or amended since does not undo it until a second person signs the batch (wj sign " + b.Batch.ID + ")"
 			}
 			wrong = append(wrong, evidence.Finding{Subject: b.Batch.Path, Cause: "brewed without an approval in force", Text: text,
 				Help: "wj review " + c.ID + "; an approval that comes later does not undo it: say in the batch what was done (ignore: {" + rule + ": …})"})
@@ -55,6 +55,10 @@ func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string
 
 func lackWords(b Brew, c *journal.Change) string {
 	switch b.Lack {
+	case NeverApproved:
+		if b.Emergency {
+			return "as an emergency, and nobody has reviewed " + c.ID + " in the time that the policy gives"
+		}
 	case RefusedBefore:
 		return fmt.Sprintf("%s refused %s on %s", b.Signoff.By, c.ID, journal.FormatDate(b.Signoff.On))
 	case ApprovalTooOld, WaterHadMoved:
@@ -84,6 +88,7 @@ const (
 type Brew struct {
 	Batch     *journal.Batch
 	Emergency bool // an emergency had been declared by then: the review may follow
+	Disowned  bool // the batch is void, or names another change now
 	Lack      Lack
 	Why       string             // why an approval had expired, did not count, or cannot be told
 	Signoff   *journal.Signoff   // the refusal, or the newest acceptance that had expired
@@ -153,7 +158,13 @@ func (g *Changes) knownAt(b *journal.Batch, end time.Time) func(*journal.Session
 func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdict) bool) Brew {
 	out := Brew{Batch: b}
 	end := BrewEnd(g.j, b)
-	out.Emergency = r.Emergency != nil && !dayOf(g.j, end).Before(dayOf(g.j, r.Emergency.On))
+	declared := r.Emergency
+	if then, ok := g.facts.Then(&r.Record, b.Path); ok && !r.Approval.Reached { // declared afterwards: for a reviewer to accept
+		if was, ok := then.(*journal.Change); ok {
+			declared = was.Emergency
+		}
+	}
+	out.Emergency = declared != nil && !dayOf(g.j, end).Before(dayOf(g.j, declared.On))
 	accepted, refused := map[string]*journal.Signoff{}, map[string]*journal.Signoff{}
 	demands, proposed := r.Approval.Demands, r.Needed == 0
 	tooOld, asked := map[string]bool{}, map[string]bool{}

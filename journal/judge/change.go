@@ -61,7 +61,7 @@ type Change struct {
 	Needed   int                // how many the policy asks for
 	Approval evidence.Approval  // what its sign-offs come to
 	Batches  []*journal.Batch   // in the order of brewing
-	Brews    []Brew             // of the batches, each as it was when it was brewed; also of one without an approval that is void by its brewer's word alone
+	Brews    []Brew             // of the batches, each as it was when it was brewed; also of one without an approval that its brewer alone took back
 	// Unapproved are those of the batches that were brewed without an approval in force.
 	Unapproved []*journal.Batch
 	Untold     []*journal.Batch // of which that cannot be told
@@ -83,7 +83,7 @@ type Changes struct {
 	facts     evidence.Facts
 	signoffs  map[string][]*journal.Signoff
 	batches   map[string][]*journal.Batch
-	voided    map[string][]*journal.Batch
+	disowned  map[string][]*journal.Batch // by the change that they named once, or name and are void
 	verifying map[string][]*journal.Session
 	replaces  map[string][]*journal.Change
 	known     map[string]*Change
@@ -92,7 +92,7 @@ type Changes struct {
 // NewChanges prepares to judge the changes of a journal that was loaded with
 // its sessions.
 func NewChanges(j *journal.Journal, facts evidence.Facts) *Changes {
-	g := &Changes{j: j, facts: facts, signoffs: map[string][]*journal.Signoff{}, batches: map[string][]*journal.Batch{}, voided: map[string][]*journal.Batch{},
+	g := &Changes{j: j, facts: facts, signoffs: map[string][]*journal.Signoff{}, batches: map[string][]*journal.Batch{}, disowned: map[string][]*journal.Batch{},
 		verifying: map[string][]*journal.Session{}, replaces: map[string][]*journal.Change{}, known: map[string]*Change{}}
 	for _, s := range facts.Signoffs(j) {
 		g.signoffs[s.Of] = append(g.signoffs[s.Of], s)
@@ -110,7 +110,12 @@ func NewChanges(j *journal.Journal, facts evidence.Facts) *Changes {
 		if b.Void == nil {
 			g.batches[b.Change] = append(g.batches[b.Change], b)
 		} else if facts.Line != nil && b.Change != "" {
-			g.voided[b.Change] = append(g.voided[b.Change], b)
+			g.disowned[b.Change] = append(g.disowned[b.Change], b)
+		}
+		for _, a := range b.Amended {
+			if facts.Line != nil && a.Key == "change" && a.Was != b.Change {
+				g.disowned[a.Was] = append(g.disowned[a.Was], b)
+			}
 		}
 	}
 	for _, list := range g.batches {
@@ -160,10 +165,11 @@ func (g *Changes) Change(c *journal.Change) *Change {
 	r.Approved, r.Needed = r.Approval.By, r.Approval.Needed
 	refusals := r.Approval.Refused
 	r.emergency(policy, g.facts)
-	for _, b := range slices.Concat(r.Batches, g.voided[c.ID]) {
+	for _, b := range slices.Concat(r.Batches, g.disowned[c.ID]) {
 		brew := g.brew(r, b, counted)
-		if b.Void != nil && (brew.Lack == NoLack || brew.Emergency || g.facts.VoidedByAnother(g.j, &b.Record, b.DosedBy)) {
-			continue // what its own brewer declares void is judged all the same
+		if brew.Disowned = b.Void != nil || b.Change != c.ID; brew.Disowned && (brew.Lack == NoLack || brew.Emergency ||
+			g.facts.VoidedByAnother(g.j, &b.Record, b.DosedBy) || g.facts.AgreedByAnother(g.j, &b.Record, b.DosedBy)) {
+			continue // what its own brewer takes back is judged all the same
 		}
 		if brew.Lack == NeverApproved && g.brew(r, b, mayCount).Lack != NeverApproved {
 			brew.Lack, brew.Why = Untold, r.untold().Why[0]
