@@ -31,6 +31,7 @@ type Settings struct {
 	Lint          map[string]RuleSettings
 	LintFor       []LintPart           // lint settings of a part of the journal; a later one wins
 	Rules         map[string]HouseRule // the house's own lint rules, by name: house/iron
+	Origin        *Origin              // the journal that it was split off from, nil where it is none
 	Rounds        map[string][]string  // sites that are tested in one sitting, by the round's name
 }
 
@@ -76,6 +77,15 @@ type Restriction struct {
 	Where, Source string
 }
 
+// Origin is the journal that another one was split off from, as whoever did it says.
+type Origin struct {
+	Commit, Journal string // its last commit then, and the SHA-256 over its files
+	Files           int
+	By              string
+	On              time.Time
+	Anchor          string // the receipt of its last anchor, if any
+}
+
 // RuleSettings are what wj.yaml says of one lint rule.
 type RuleSettings struct {
 	Severity string            // "" if not said
@@ -112,6 +122,8 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 			s.Journal = x.fresh(c)
 		case "name":
 			s.Name = x.fresh(c)
+		case "origin":
+			s.Origin = x.origin(c)
 		case "timezone":
 			s.Timezone = x.fresh(c)
 			if z, err := time.LoadLocation(s.Timezone); err == nil && s.Timezone != "" {
@@ -171,6 +183,27 @@ func (x *decoder) lint(i int32) map[string]RuleSettings {
 		out[string(key)] = r
 	})
 	return out
+}
+
+func (x *decoder) origin(i int32) *Origin {
+	o := &Origin{}
+	x.each(i, func(key []byte, c int32) {
+		switch string(key) {
+		case "commit":
+			o.Commit = x.fresh(c)
+		case "journal":
+			o.Journal = x.fresh(c)
+		case "files":
+			o.Files = x.integer(c)
+		case "by":
+			o.By = x.fresh(c)
+		case "on":
+			o.On, _ = ParseTime(x.fresh(c))
+		case "anchor":
+			o.Anchor = x.fresh(c)
+		}
+	})
+	return o
 }
 
 func (x *decoder) lintParts(i int32) []LintPart {

@@ -6,17 +6,15 @@ import (
 	"fmt"
 	"path"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"time"
 
 	"wj/journal"
 	"wj/journal/evidence"
-	"wj/journal/frontmatter"
 	"wj/journal/history"
+	"wj/journal/portion"
 	"wj/journal/safefile"
 	"wj/journal/start"
-	"wj/journal/trace"
 	"wj/query/report"
 	"wj/render"
 )
@@ -52,10 +50,12 @@ func (c *bundleCmd) Run(a *app) error {
 	if err := resolve(j, &c.Owner, journal.KindOwner); err != nil {
 		return err
 	}
+	var own *portion.Portion
 	if c.Owner != "" {
-		if keep, err = trace.Extract(j, c.Owner); err != nil {
+		if own, err = portion.New(j, c.Owner); err != nil {
 			return withHint("owners: "+strings.Join(evidence.OwnersIn(j), ", "), "%w", err)
 		}
+		keep = own.Keeps
 	}
 	// What is judged is what is packed: every file is read once, before either.
 	payload, err := evidence.Payload(j, keep)
@@ -86,7 +86,11 @@ func (c *bundleCmd) Run(a *app) error {
 	}
 	a.say("%s, %d bytes; to check it: unzip %s && cd %s && sha256sum -c manifest-sha256.txt", journal.Count(len(payload), "file"), archive.Len(), path.Base(filepath.ToSlash(c.Out)), folder)
 	if c.Owner != "" {
-		a.sayStrangers(j, c.Owner, payload)
+		for _, f := range payload {
+			if who := own.Names(f); who != "" {
+				a.say("look at %s before you hand this out: it names %s", f.Name, who)
+			}
+		}
 	} else if owners := evidence.OwnersIn(j); len(owners) > 1 {
 		a.say("it holds the water of %s", strings.Join(owners, ", "))
 	}
@@ -181,29 +185,4 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		}
 	}
 	return append(tags, evidence.BagFile{Name: "README.txt", Content: evidence.BagReadme(payload, carries, c.Owner, signedReport)}), info, when, wrong, nil
-}
-
-// sayStrangers names the files of an extract that speak of other owners or
-// their sites: settings and notes are handed out as they are.
-func (a *app) sayStrangers(j *journal.Journal, owner string, payload []evidence.BagFile) {
-	var names []string
-	for _, o := range j.Owners.List {
-		if o.ID != owner && !o.Self {
-			names = append(names, regexp.QuoteMeta(o.ID))
-		}
-	}
-	for _, s := range j.Sites.List {
-		if !s.OwnedBy(owner) {
-			names = append(names, regexp.QuoteMeta(s.ID))
-		}
-	}
-	if len(names) == 0 {
-		return
-	}
-	stranger := regexp.MustCompile(`(?:^|[^a-z0-9-])(` + strings.Join(names, "|") + `)(?:[^a-z0-9-]|$)`)
-	for _, f := range payload {
-		if m := stranger.FindSubmatch(f.Content); m != nil && len(f.Content) <= frontmatter.MaxFile {
-			a.say("look at %s before you hand this out: it names %s", f.Name, m[1])
-		}
-	}
 }

@@ -22,6 +22,8 @@ var withoutJSON = map[string]string{
 	"mail": "writes a message", "export": "has formats of its own", "completion": "prints a script", "man": "prints a page",
 
 	"page": "writes a page", "site": "writes pages", "remark": "writes a record", "resolve": "writes records", "migrate": "writes records",
+
+	"split": "writes a journal", "transfer": "writes a record",
 }
 
 // Every command that prints a record or an answer can print it as JSON.

@@ -80,6 +80,9 @@ type commandLine struct {
 	Diff   diffCmd   `cmd:"" group:"prove" help:"Show what a branch or a period changed, in the terms of the trade."`
 	Bundle bundleCmd `cmd:"" group:"prove" help:"Write an archive for an auditor: records, digests, the verification report."`
 
+	Split    splitCmd    `cmd:"" group:"share" help:"Take one owner's water out into a journal of its own, with its history."`
+	Transfer transferCmd `cmd:"" group:"record" help:"Give a site to another owner from a day on."`
+
 	Site    siteCmd    `cmd:"" group:"share" help:"Write the journal as a folder of linked pages, for people without a terminal."`
 	Summary summaryCmd `cmd:"" group:"share" help:"Write one page about an owner's water, for somebody who will never open a terminal."`
 	Mail    mailCmd    `cmd:"" group:"share" help:"Write a draft message with results for their owner; nothing is sent."`

@@ -77,6 +77,9 @@ func (v *verifying) history(ctx context.Context) error {
 	case len(strangers) > 0:
 		v.Say("Addresses of commits that are in no person's record: %s.", strings.Join(slices.Sorted(maps.Keys(strangers)), ", "))
 	}
+	if o := v.j.Settings.Origin; o != nil {
+		v.Say("Split off by %s on %s from a journal of %s at its commit %.10s, which is not here: that the commits before were made so is the word of %s.", o.By, journal.FormatDate(o.On), journal.Count(o.Files, "file"), o.Commit, o.By)
+	}
 	if coauthors > 0 {
 		v.Say("%s named by a Co-authored-by line of a message: such a line counts for nothing.", journal.Count(coauthors, "person"))
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/history"
 )
 
 // receiptWord begins a receipt and says its version.
@@ -88,4 +89,18 @@ func (v *verifying) receipts(digests *treeDigests, list []*act) error {
 		v.Say("Receipt of %s by %s: the journal at %s is what it was, and is part of this history.", r.Date, r.By, c.hash.Short())
 	}
 	return nil
+}
+
+// NewReceipt is the receipt of a journal as it is at a commit: of its files there, and
+// with the digest of its last anchor, "" where it has none.
+func NewReceipt(repo Repository, commit history.Hash, j *journal.Journal) (Receipt, error) {
+	digest, files, err := newTreeDigests(repo).of(commit)
+	r := Receipt{Commit: commit.String(), Journal: digest, Files: files}
+	for _, a := range j.Anchors.List {
+		if err == nil && a.Void == nil && journal.FormatDate(a.On) >= r.Date {
+			r.Date, r.By = journal.FormatDate(a.On), a.By
+			r.Anchor, err = journal.DigestFile(j.FS, a.Path)
+		}
+	}
+	return r, err
 }

@@ -204,6 +204,9 @@ func (m *Meter) Entries(since time.Time) []journal.Entry {
 		{Key: "measures", Below: m.Measures}, {Key: "since", Value: journal.FormatDate(since)}}
 }
 
+// Attributes are the .gitattributes of a journal.
+func Attributes() []byte { return []byte(attributes + merge.Attributes()) }
+
 // Files are the files of a new journal. ignore are patterns for .gitignore.
 func Files(a Answers, now time.Time, ignore []string) ([]writer.File, error) {
 	quote := frontmatter.Quote
@@ -211,7 +214,7 @@ func Files(a Answers, now time.Time, ignore []string) ([]writer.File, error) {
 	files := []writer.File{
 		{Path: journal.SettingsFile, New: []byte(settings(a))},
 		{Path: IgnoreFile, New: []byte("# work that is not a record yet, files in the making, and drafts of wj mail, which hold addresses\n" + strings.Join(ignore, "\n") + "\n")},
-		{Path: ".gitattributes", New: []byte(attributes + merge.Attributes())},
+		{Path: ".gitattributes", New: Attributes()},
 		{Path: "README.md", New: []byte(readme(a))},
 	}
 	put := func(kind journal.Kind, id string, entries []journal.Entry) error {

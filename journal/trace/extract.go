@@ -10,7 +10,7 @@ import (
 // Extract says which records may be handed to one owner: those of the owner's
 // sites; what is made of them and of nobody else's water (changes, batches,
 // sign-offs, reports, actions, events); and what they depend on that is no
-// water: lots, instruments, methods, targets and people. Water that a site gave
+// water: lots, instruments, methods, targets and people, with the sign-offs of these. Water that a site gave
 // under another owner stays with that owner.
 func Extract(j *journal.Journal, owner string) (func(journal.File) bool, error) {
 	if _, ok := j.Owners.Get(owner); !ok {
@@ -36,6 +36,13 @@ func Extract(j *journal.Journal, owner string) (func(journal.File) bool, error) 
 		if s, ok := record.(*journal.Session); ok {
 			site, ok := j.Sites.Get(s.Site)
 			return ok && site.OwnerAt(s.Sampled.In(j.Settings.Zone)) == owner
+		}
+		if e, ok := record.(*journal.Event); ok {
+			for _, id := range e.Sites {
+				if site, ok := j.Sites.Get(id); !ok || site.OwnerAt(e.On.In(j.Settings.Zone)) != owner {
+					return false
+				}
+			}
 		}
 		water := false
 		for _, l := range graph.Up(journal.File{Kind: r.Kind, ID: r.ID, Path: r.Path}) {
@@ -72,14 +79,50 @@ func Extract(j *journal.Journal, owner string) (func(journal.File) bool, error) 
 			}
 		}
 	}
-	for _, f := range j.Files {
-		if kept[f.Path] && f.Kind != journal.KindPerson {
-			if err := addPeople(j, f, kept); err != nil {
-				return nil, err
+	for _, meter := range j.Instruments.List {
+		for _, m := range meter.Measures {
+			if method, ok := j.Methods.Get(m.Method); ok && kept[meter.Path] {
+				kept[method.Path] = true
+			}
+		}
+	}
+	// Who signed the settings, a person or what else is shared goes along with that,
+	// and what is of such a person in turn.
+	read := map[string]bool{}
+	for found := -1; found != len(kept); {
+		found = len(kept)
+		for _, f := range j.Files {
+			if kept[f.Path] && f.Kind != journal.KindPerson && !read[f.Path] {
+				read[f.Path] = true
+				if err := addPeople(j, f, kept); err != nil {
+					return nil, err
+				}
+			}
+		}
+		for _, s := range j.Signoffs.List {
+			if !kept[s.Path] && signsKept(j, s, kept) {
+				add(&s.Record)
 			}
 		}
 	}
 	return func(f journal.File) bool { return kept[f.Path] }, nil
+}
+
+// signsKept reports whether a sign-off is of something that is handed out, and
+// covers nothing else.
+func signsKept(j *journal.Journal, s *journal.Signoff, kept map[string]bool) bool {
+	if s.Of != journal.SettingsFile {
+		found := j.Find(s.Of)
+		if len(found) != 1 || !kept[found[0].Path] {
+			return false
+		}
+	}
+	for path := range s.Covers {
+		if path != journal.SettingsFile && !kept[path] {
+			return false
+		}
+	}
+	return true
 }
 
 // addPeople keeps the people whom a record names in any of its fields.

@@ -1,0 +1,107 @@
+package main
+
+import (
+	"strings"
+	"time"
+
+	"wj/journal"
+	"wj/journal/evidence"
+	"wj/journal/portion"
+	"wj/journal/writer"
+)
+
+type splitCmd struct {
+	Dir   string `arg:"" help:"The folder of the new journal; it must not exist."`
+	Owner string `required:"" placeholder:"ID" help:"Whose water goes along."`
+}
+
+func (c *splitCmd) Help() string {
+	return "wj split clients/tarrow-lane --owner tarrow-lane\n\n" +
+		"The owner's sites, results and what is made of them alone, with every commit that made them, its authors and dates; lots, meters, methods and people as far as these refer to them. " +
+		"Nothing of other owners is in it, also not in its history: messages of commits that were about others are written anew, texts that name them are left out, and whoever has no record in it is called somebody else. " +
+		"Sign-offs keep their bytes and their signatures. A signature of a commit cannot go along; wj says which sign-offs had no other. This journal stays as it is."
+}
+
+func (c *splitCmd) Run(a *app) error {
+	j, root, err := a.load(journal.Options{})
+	if err != nil {
+		return err
+	}
+	if err := resolve(j, &c.Owner, journal.KindOwner); err != nil {
+		return withHint("owners: "+strings.Join(evidence.OwnersIn(j), ", "), "%w", err)
+	}
+	if err := journal.Outside(c.Dir); err != nil {
+		return err
+	}
+	by, err := a.draft(j, root, journal.KindSession).Person(a.now())
+	if err != nil {
+		return err
+	}
+	h, err := a.openHistory(root)
+	if err != nil {
+		return err
+	}
+	defer h.Close()
+	made, err := portion.Split(a.ctx, h, c.Owner, c.Dir, by, a.now().In(j.Settings.Zone))
+	if err != nil {
+		return err
+	}
+	if err := a.print(c.Dir + "\n"); err != nil {
+		return err
+	}
+	for _, line := range made.Said() {
+		a.say("%s", line)
+	}
+	if dirty, err := h.Dirty(nil); err == nil && len(dirty) > 0 {
+		a.say("not in it: %s that %s not committed", journal.Count(len(dirty), "file"), map[bool]string{true: "is", false: "are"}[len(dirty) == 1])
+	}
+	a.say("look at it: wj -C %s verify; wj -C %s status", c.Dir, c.Dir)
+	return nil
+}
+
+type transferCmd struct {
+	Site     string `arg:"" help:"The site that changes hands."`
+	To       string `required:"" placeholder:"OWNER" help:"Whose water it is then."`
+	From     string `required:"" placeholder:"DATE" help:"From which day on."`
+	NoCommit bool   `help:"Write the record, do not commit."`
+	DryRun   bool   `short:"n" help:"Print it and write nothing."`
+}
+
+func (c *transferCmd) Help() string {
+	return "wj transfer mill-spring --to tarrow-lane --from 2026-07-01\n\nResults from that day on are the new owner's; those before stay the old owner's in summaries, exports, bundles and mail."
+}
+
+func (c *transferCmd) Run(a *app) error {
+	j, root, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	if err := resolve(j, &c.Site, journal.KindSite); err != nil {
+		return err
+	}
+	if err := resolve(j, &c.To, journal.KindOwner); err != nil {
+		return err
+	}
+	from, err := time.ParseInLocation(time.DateOnly, c.From, time.UTC)
+	if err != nil {
+		return withHint("such as --from 2026-07-01", "%q is no day", c.From)
+	}
+	site, _ := j.Sites.Get(c.Site)
+	was := site.Owner
+	content, err := portion.Transfer(j, site, c.To, from)
+	if err != nil {
+		return err
+	}
+	old, err := journal.Dir(root).ReadIfThere(site.Path)
+	if err != nil {
+		return err
+	}
+	if _, err := a.write(j, root, writer.Record{Files: []writer.File{{Path: site.Path, Old: old, New: content}}, Subject: "Transfer " + c.Site + " to " + c.To + " from " + c.From, Kept: c.NoCommit}, c.DryRun); err != nil || c.DryRun {
+		return err
+	}
+	a.say("%s is %s's from %s on; what was sampled before stays %s's", c.Site, c.To, c.From, was)
+	if n := portion.Moved(j, c.Site, from); n > 0 {
+		a.say("%s sampled since then %s the new owner's now", journal.Count(n, "session"), map[bool]string{true: "is", false: "are"}[n == 1])
+	}
+	return nil
+}
