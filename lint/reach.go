@@ -54,7 +54,10 @@ func partOf(j *journal.Journal, touched []Touched, whole int) *Part {
 		return b.p
 	}
 	for _, t := range touched {
-		b.p.Files[t.Path], b.p.alone[t.Path] = true, true
+		b.p.Files[t.Path] = true
+		if b.p.alone != nil {
+			b.p.alone[t.Path] = true
+		}
 		if t.Kind == journal.KindSite && !sameSupply(t.Before, t.After) {
 			b.p.Everything = true // it may be the water of any sample
 		}

@@ -225,3 +225,20 @@ func fresh(then, now Result) []string {
 	}
 	return out
 }
+
+// What a lot touches is of every record; what comes after it in the list is too.
+func TestALotBeforeOtherRecords(t *testing.T) {
+	j := journaltest.Load(t, journaltest.Blend())
+	var touched []Touched
+	for _, id := range []string{"GY-1", "2026-06-09-well"} {
+		f := j.Find(id)[0]
+		_, record, err := j.ReadRecord(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		touched = append(touched, Touched{File: f, Before: record, After: record})
+	}
+	if p := partOf(j, touched, 0); p.alone != nil || !p.Files["lots/GY-1.md"] || !p.Sites["well"] {
+		t.Errorf("%+v", p)
+	}
+}

@@ -152,8 +152,8 @@ func (r *run) wanted(p string) bool {
 	if len(r.files) == 0 || r.files[p] {
 		return true
 	}
-	for folder := path.Dir(p); folder != "."; folder = path.Dir(folder) {
-		if r.files[folder] {
+	for end := strings.LastIndexByte(p, '/'); end > 0; end = strings.LastIndexByte(p[:end], '/') {
+		if r.files[p[:end]] {
 			return true
 		}
 	}

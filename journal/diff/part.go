@@ -1,7 +1,10 @@
 package diff
 
 import (
+	"maps"
 	"slices"
+	"strings"
+	"sync"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -22,9 +25,11 @@ func (s *States) Load(check bool) (*journal.Journal, error) {
 			part.Sites[site] = true
 		}
 	}
+	w := window{part: part, around: map[string]bool{}, shortened: &s.Shortened}
 	change := func(c *journal.Change) {
 		for _, b := range c.Basis {
 			series(b.Session)
+			w.around[b.Session] = true
 		}
 		part.Sites[c.Tank] = true
 	}
@@ -42,6 +47,7 @@ func (s *States) Load(check bool) (*journal.Journal, error) {
 		switch r := record.(type) {
 		case *journal.Session:
 			part.Sites[r.Site] = true
+			w.around[f.ID] = true
 		case *journal.Change:
 			doses = true
 			change(r)
@@ -57,7 +63,71 @@ func (s *States) Load(check bool) (*journal.Journal, error) {
 			part.Sites[site.ID] = true
 		}
 	}
-	return journal.Load(s.After, journal.Options{Sessions: true, Only: part.Holds, Check: check})
+	return journal.Load(s.After, journal.Options{Sessions: true, Only: w.holds, Check: check})
+}
+
+// Of a series that is longer, these are read: its first sessions, by which its
+// later ones are expected, and those around what the question touches.
+const (
+	seriesBegin = 100
+	seriesPast  = 400
+	seriesAfter = 50
+	seriesWhole = seriesBegin + 2*seriesPast // sessions at most that are read as they are; common practice, no source
+)
+
+// window is a part whose long series are cut to what matters for some sessions.
+type window struct {
+	part      *journal.Part
+	around    map[string]bool // ids of the sessions that the question is about
+	shortened *[]string       // the sites whose series were cut
+
+	once sync.Once
+	left map[string]bool // files of the series that are left out
+}
+
+func (w *window) holds(j *journal.Journal, f journal.File) bool {
+	w.once.Do(func() { w.shorten(j) })
+	return !w.left[f.Path] && w.part.Holds(j, f)
+}
+
+func (w *window) shorten(j *journal.Journal) {
+	files := j.SessionFiles()
+	if w.part.Everything || len(files) <= seriesWhole {
+		return
+	}
+	series := map[string][]journal.File{}
+	for _, f := range files {
+		if sites := j.SitesNamed(f.ID); len(sites) > 0 && w.part.Sites[sites[0]] {
+			series[sites[0]] = append(series[sites[0]], f)
+		}
+	}
+	w.left = map[string]bool{}
+	for _, site := range slices.Sorted(maps.Keys(series)) {
+		list := series[site]
+		if len(list) <= seriesWhole {
+			continue
+		}
+		slices.SortFunc(list, func(a, b journal.File) int { return strings.Compare(a.ID, b.ID) })
+		keep := make([]bool, len(list))
+		mark := func(from, to int) {
+			for i := max(from, 0); i < min(to, len(list)); i++ {
+				keep[i] = true
+			}
+		}
+		mark(0, seriesBegin)
+		mark(len(list)-seriesPast, len(list))
+		for i, f := range list {
+			if w.around[f.ID] {
+				mark(i-seriesPast, i+seriesAfter)
+			}
+		}
+		for i, f := range list {
+			if !keep[i] {
+				w.left[f.Path] = true
+			}
+		}
+		*w.shortened = append(*w.shortened, site)
+	}
 }
 
 // Earlier reads the earlier state without opening its sessions; they are

@@ -17,7 +17,8 @@ type States struct {
 	From, To      history.Revision // To is zero where the working files are meant
 	Before, After fs.FS
 	Pairs         []FilePair
-	Parted        bool // of A..B: A holds commits that B does not, so what A alone has looks taken out
+	Shortened     []string // sites of whose long series [States.Load] read a part, in alphabetical order
+	Parted        bool     // of A..B: A holds commits that B does not, so what A alone has looks taken out
 }
 
 // ErrRange says why a range names no two states.

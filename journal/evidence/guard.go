@@ -46,6 +46,9 @@ func Guards(base, j *journal.Journal, at string, isError func(rule string) bool)
 		}
 	}
 	for _, f := range j.Files {
+		if guarded[f.Kind] == nil && f.Kind != journal.KindPerson {
+			continue
+		}
 		there := f.Path
 		if !base.Exists(f.Kind, f.ID) {
 			if f.Kind == journal.KindPerson {

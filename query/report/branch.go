@@ -28,6 +28,8 @@ type Branch struct {
 	Others   []BranchRecord `json:"others"`
 	Findings []string       `json:"findings"` // of the linter in the files that differ, the worst first
 	Changes  []*Review      `json:"changes"`
+	// Shortened are sites with so long a series that a part of it was looked at.
+	Shortened []string `json:"shortened"`
 
 	name, local string // of the branch, as it was typed, and as one switches to it
 	more        int    // findings left out
@@ -71,7 +73,7 @@ type BranchRequest struct {
 func NewBranch(q BranchRequest) (*Branch, error) {
 	j := q.Later
 	b := &Branch{Schema: schema.ID("branch"), From: q.Names[0], To: q.Names[1], Base: q.BaseName, Answer: []string{}, Guards: []GuardLine{}, Measured: []BranchRecord{}, Others: []BranchRecord{},
-		Findings: []string{}, Changes: []*Review{}, name: q.Name, local: q.Switch}
+		Findings: []string{}, Changes: []*Review{}, Shortened: append([]string{}, q.States.Shortened...), name: q.Name, local: q.Switch}
 	for _, g := range q.States.Guards(q.Earlier, j, revisionOf(q.Names[0]), isErrorRule) {
 		line := GuardLine{Path: g.Path, Text: g.Text}
 		if q.Facts.Line != nil {
@@ -212,6 +214,9 @@ func (b *Branch) Document(all bool) render.Document {
 	}
 	if b.more > 0 {
 		d.Fact("", "and %d more: wj lint --since", b.more)
+	}
+	if len(b.Shortened) > 0 {
+		d.Fact("looked at", "of the long series of %s the first sessions and those around what differs; all: wj lint --since", strings.Join(b.Shortened, ", "))
 	}
 	for _, c := range b.Changes {
 		part := c.Document(all)
