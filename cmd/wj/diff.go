@@ -46,7 +46,7 @@ func (c *diffCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	d := report.Diff{Names: stateNames(states, settings.Zone), Fields: c.Fields}
+	d := report.Diff{Commits: states.Commits(), Names: stateNames(states, settings.Zone), Fields: c.Fields}
 	if d.Changes, d.After, err = states.Compare(); err != nil {
 		return err
 	}

@@ -2,6 +2,8 @@ package main
 
 import (
 	"cmp"
+	"errors"
+
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/history"
@@ -9,7 +11,10 @@ import (
 )
 
 type logCmd struct {
-	ID     string `arg:"" help:"A record's id, or a site: everything that was recorded there."`
+	ID     string `arg:"" optional:"" help:"A record's id, or a site: everything that was recorded there. Without it: every record."`
+	Owner  string `placeholder:"ID" help:"What is about this owner's water."`
+	Since  string `placeholder:"REV|DATE" help:"Not what was there at a commit, or from a day on."`
+	Until  string `placeholder:"REV|DATE" help:"Up to a commit, or to the end of a day."`
 	Format string `enum:"text,json" default:"text" help:"${enum}."`
 	Limit  int    `short:"n" placeholder:"N" help:"At most N entries."`
 	Record bool   `help:"Of a site only its own record, not what was recorded there."`
@@ -18,7 +23,8 @@ type logCmd struct {
 }
 
 func (c *logCmd) Help() string {
-	return "Names and times are what commits claim. A commit that is signed with a key from people/ says so; wj verify judges all of them."
+	return "wj log 2026-06-09-north-well\n    wj log --owner tarrow-lane --since 2026-03-01 --until 2026-06-30\n    wj log north-well --since v1 --format json\n\n" +
+		"Names and times are what commits claim; a date is held against the author's time. A commit that is signed with a key from people/ says so; wj verify judges all of them."
 }
 
 func (c *logCmd) Run(a *app) error {
@@ -31,27 +37,42 @@ func (c *logCmd) Run(a *app) error {
 		return err
 	}
 	defer h.Close()
-	f, err := evidence.FindEver(a.ctx, h, j, c.ID)
-	if err != nil {
+	chosen := evidence.Chosen{Limit: c.Limit}
+	if err := errors.Join(chosen.Bound(h, c.Since, j.Settings.Zone, false), chosen.Bound(h, c.Until, j.Settings.Zone, true), resolve(j, &c.Owner, journal.KindOwner)); err != nil {
 		return err
+	}
+	chosen.Owner = c.Owner
+	var f journal.File
+	if c.ID != "" {
+		if c.Owner != "" {
+			return withHint("wj log --owner "+c.Owner, "a record's log is of one record: --owner goes without it")
+		}
+		if f, err = evidence.FindEver(a.ctx, h, j, c.ID); err != nil {
+			return err
+		}
 	}
 	var entries []evidence.Entry
 	var walked history.Walked
-	place := f.Kind == journal.KindSite && !c.Record
-	if place {
+	several := c.ID == "" || f.Kind == journal.KindSite && !c.Record
+	if several {
 		if j, _, err = a.load(journal.Options{Sessions: true}); err != nil {
 			return err
 		}
-		entries, walked, err = evidence.SiteLog(a.ctx, h, j, f, c.Limit)
-	} else {
-		entries, walked, err = evidence.RecordLog(a.ctx, h, j, f)
+		chosen.Site = f
+		entries, walked, err = evidence.JournalLog(a.ctx, h, j, chosen)
+	} else if entries, walked, err = evidence.RecordLog(a.ctx, h, j, f); err == nil {
+		entries, err = chosen.Keep(a.ctx, h, entries)
 	}
 	if err != nil {
 		return err
 	}
 	a.sayWalked(walked)
 	if len(entries) == 0 {
-		a.say("no commit has %s", f.Path)
+		if c.Since+c.Until+c.Owner != "" {
+			a.say("nothing was recorded of %s then", cmp.Or(f.ID, c.Owner, "the journal"))
+			return errFindings
+		}
+		a.say("no commit has %s", cmp.Or(f.Path, "a record"))
 		return errFindings
 	}
 	if s, ok := j.Signoffs.Get(f.ID); ok && f.Kind == journal.KindSignoff {
@@ -63,7 +84,7 @@ func (c *logCmd) Run(a *app) error {
 			}
 		}
 	}
-	l := report.NewLog(entries, c.Limit, place)
+	l := report.NewLog(entries, c.Limit, several)
 	if c.Format == "json" {
 		return a.showJSON(l)
 	}

@@ -81,6 +81,15 @@ func Open(ctx context.Context, h *history.History, root, text string, zone *time
 	return s, err
 }
 
+// Commits are the commits of the two states in full, "" for the working files.
+func (s *States) Commits() [2]string {
+	out := [2]string{s.From.Hash.String(), ""}
+	if !s.To.Hash.IsZero() {
+		out[1] = s.To.Hash.String()
+	}
+	return out
+}
+
 // Compare gives the differences of the two states, with the later state; see
 // [CompareStates].
 func (s *States) Compare() ([]RecordChange, *journal.Journal, error) {

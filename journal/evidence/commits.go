@@ -16,7 +16,7 @@ import (
 // recorded is still there as it was.
 func (v *verifying) history(ctx context.Context) error {
 	m := v.m
-	v.Base = m.base.String()
+	v.Base, v.BaseCommit = m.base.String(), m.base.Commit.Hash.String()
 	if v.opt.Since != "" {
 		since, err := m.repo.Resolve(v.opt.Since, v.j.Settings.Zone)
 		if err != nil {

@@ -15,7 +15,7 @@ import (
 type Entry struct {
 	Path     string
 	What     string // recorded, changed, amended, moved, deleted, was there
-	Commit   string // short name; "" for what is not committed
+	Commit   string // in full; "" for what is not committed
 	Name     string // the author's, as the commit claims it
 	Email    string
 	When     time.Time
@@ -106,7 +106,7 @@ func committed(ctx context.Context, h *history.History, head history.Hash, path 
 	}
 	var out []Version
 	for _, v := range log {
-		version := Version{Commit: v.Hash.Short(), Name: v.Author.Name, Email: v.Author.Email, When: v.Author.When, Subject: v.Subject(),
+		version := Version{Commit: v.Hash.String(), Name: v.Author.Name, Email: v.Author.Email, When: v.Author.When, Subject: v.Subject(),
 			Reason: reasonIn(v.Revision), Boundary: v.Boundary, Path: v.Path, From: v.From, Proof: proof(h, ring, v.Revision)}
 		if version.Content, err = read(v.Blob); err != nil {
 			return nil, walked, err
@@ -193,69 +193,6 @@ func proof(h *history.History, ring *history.Keyring, r history.Revision) string
 		return "signed by " + v.Principal
 	}
 	return "signature: " + v.Kind.String()
-}
-
-// SiteLog is what was recorded at a site, the newest first: its own record, its
-// sessions and events, each with the commits that touched it; at most limit
-// entries where limit is positive. The journal was loaded with its sessions.
-func SiteLog(ctx context.Context, h *history.History, j *journal.Journal, site journal.File, limit int) ([]Entry, history.Walked, error) {
-	at := map[string]bool{site.Path: true}
-	for _, s := range j.Sessions.List {
-		at[s.Path] = s.Site == site.ID
-	}
-	for _, e := range j.Events.List {
-		for _, id := range e.Sites {
-			at[e.Path] = at[e.Path] || id == site.ID
-		}
-	}
-	head, err := h.Head()
-	if err != nil {
-		return nil, history.Walked{}, err
-	}
-	ring := Keyring(j)
-	var out []Entry
-	walked, err := h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
-		for _, c := range step.Changes {
-			here, known := at[c.Path]
-			if !known {
-				here = wasAt(h, c, site.ID)
-				at[c.Path] = here
-			}
-			if !here {
-				continue
-			}
-			out = append(out, Entry{Path: c.Path, What: changeWords[c.Kind], Commit: step.Hash.Short(), Name: step.Author.Name, Email: step.Author.Email,
-				When: step.Author.When, Subject: step.Subject(), Reason: reasonIn(step.Revision), Proof: proof(h, ring, step.Revision)})
-			if limit > 0 && len(out) == limit {
-				return errEnough
-			}
-		}
-		return nil
-	})
-	if errors.Is(err, errEnough) {
-		err = nil
-	}
-	return out, walked, err
-}
-
-// wasAt reports whether a session that is no longer there, or lay elsewhere,
-// was of a site.
-func wasAt(h *history.History, c history.Change, site string) bool {
-	f, ok := journal.FileOf(c.Path)
-	if !ok || f.Kind != journal.KindSession {
-		return false
-	}
-	blob := c.After
-	if blob.IsZero() {
-		blob = c.Before
-	}
-	src, err := h.Blob(blob)
-	if err != nil {
-		return false
-	}
-	_, record := Read(f, src)
-	s, ok := record.(*journal.Session)
-	return ok && s.Site == site
 }
 
 // AllLog is the log of every record of the journal that commits tell of, by its path of now, the newest first. No content is

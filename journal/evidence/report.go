@@ -122,14 +122,16 @@ func (s Judged) Outcome() Outcome {
 
 // Report is what can be said of a whole journal.
 type Report struct {
-	Base     string // whose people, keys and policy were taken
-	Reason   string // what explains most of it, such as that strangers committed everything
-	Trust    string // where trust in proofs starts
-	Signoffs []Judged
-	Wrong    []Finding
-	Unknown  []Finding
-	Facts    []string // what was looked at
-	Old      int      // findings before what the report is asked about, left out
+	Base string // whose people, keys and policy were taken
+	// BaseCommit is its commit, in full; "" where there is no history.
+	BaseCommit string
+	Reason     string // what explains most of it, such as that strangers committed everything
+	Trust      string // where trust in proofs starts
+	Signoffs   []Judged
+	Wrong      []Finding
+	Unknown    []Finding
+	Facts      []string // what was looked at
+	Old        int      // findings before what the report is asked about, left out
 }
 
 func (r *Report) wrong(subject, help, format string, args ...any) {

@@ -23,6 +23,9 @@ type Origin struct {
 	signed bool
 }
 
+// ID is the commit in full.
+func (o Origin) ID() string { return o.hash.String() }
+
 // By reports whether a commit names one of a person's addresses as its author.
 // That is the commit's claim.
 func (o Origin) By(p *journal.Person) bool {

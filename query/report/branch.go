@@ -18,16 +18,19 @@ import (
 // Branch is what a reviewer must see of a branch before it is merged: what it
 // changes of what it is judged by, what was measured, then each change of the water.
 type Branch struct {
-	Schema   string         `json:"schema"`
-	From     string         `json:"from"`
-	To       string         `json:"to"`
-	Base     string         `json:"base"` // whose people and policy judge
-	Answer   []string       `json:"answer"`
-	Guards   []GuardLine    `json:"guards"`
-	Measured []BranchRecord `json:"measured"`
-	Others   []BranchRecord `json:"others"`
-	Findings []string       `json:"findings"` // of the linter in the files that differ, the worst first
-	Changes  []*Review      `json:"changes"`
+	Schema string `json:"schema"`
+	From   string `json:"from"`
+	To     string `json:"to"`
+	// FromCommit and ToCommit are the two in full.
+	FromCommit string         `json:"from_commit"`
+	ToCommit   string         `json:"to_commit"`
+	Base       string         `json:"base"` // whose people and policy judge
+	Answer     []string       `json:"answer"`
+	Guards     []GuardLine    `json:"guards"`
+	Measured   []BranchRecord `json:"measured"`
+	Others     []BranchRecord `json:"others"`
+	Findings   []string       `json:"findings"` // of the linter in the files that differ, the worst first
+	Changes    []*Review      `json:"changes"`
 	// Shortened are sites with so long a series that a part of it was looked at.
 	Shortened []string `json:"shortened"`
 
@@ -72,7 +75,7 @@ type BranchRequest struct {
 // NewBranch draws up the review of a branch.
 func NewBranch(q BranchRequest) (*Branch, error) {
 	j := q.Later
-	b := &Branch{Schema: schema.ID("branch"), From: q.Names[0], To: q.Names[1], Base: q.BaseName, Answer: []string{}, Guards: []GuardLine{}, Measured: []BranchRecord{}, Others: []BranchRecord{},
+	b := &Branch{Schema: schema.ID("branch"), From: q.Names[0], To: q.Names[1], FromCommit: q.States.From.Hash.String(), ToCommit: q.States.To.Hash.String(), Base: q.BaseName, Answer: []string{}, Guards: []GuardLine{}, Measured: []BranchRecord{}, Others: []BranchRecord{},
 		Findings: []string{}, Changes: []*Review{}, Shortened: append([]string{}, q.States.Shortened...), name: q.Name, local: q.Switch}
 	for _, g := range q.States.Guards(q.Earlier, j, revisionOf(q.Names[0]), isErrorRule) {
 		line := GuardLine{Path: g.Path, Text: g.Text}

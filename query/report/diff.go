@@ -15,6 +15,7 @@ import (
 
 // Diff is what two states of a journal say differently, in the terms of the trade.
 type Diff struct {
+	Commits [2]string // in full; "" for the working files
 	Names   [2]string // of the states: "3f2a… of 2026-03-04"
 	After   *journal.Journal
 	Changes []diff.RecordChange // inputs first, see diff.Differences

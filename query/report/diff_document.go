@@ -8,10 +8,13 @@ import (
 
 // DiffDocument is a [Diff] for a program.
 type DiffDocument struct {
-	Schema  string         `json:"schema"`
-	From    string         `json:"from"`
-	To      string         `json:"to"`
-	Records []RecordDiffer `json:"records"`
+	Schema string `json:"schema"`
+	From   string `json:"from"`
+	To     string `json:"to"`
+	// FromCommit and ToCommit are the two in full; "" for the working files.
+	FromCommit string         `json:"from_commit"`
+	ToCommit   string         `json:"to_commit"`
+	Records    []RecordDiffer `json:"records"`
 }
 
 // RecordDiffer is what differs of one record.
@@ -32,12 +35,15 @@ type RecordDiffer struct {
 
 // FieldDiffer is a field in two states, as it stands in the files; null where it is not there.
 type FieldDiffer struct {
-	Field     string  `json:"field"`
-	Before    *string `json:"before"`
-	After     *string `json:"after"`
-	SameWater bool    `json:"same_water"` // written differently alone
-	AmendedBy string  `json:"amended_by,omitempty"`
-	Reason    string  `json:"reason,omitempty"`
+	Field  string  `json:"field"`
+	Before *string `json:"before"`
+	After  *string `json:"after"`
+	// BeforeAmount and AfterAmount are the two as numbers; null where they are none.
+	BeforeAmount *Amount `json:"before_amount"`
+	AfterAmount  *Amount `json:"after_amount"`
+	SameWater    bool    `json:"same_water"` // written differently alone
+	AmendedBy    string  `json:"amended_by,omitempty"`
+	Reason       string  `json:"reason,omitempty"`
 }
 
 // ValueDiffer is a derived value in two states, in its standard unit; null where there is none.
@@ -70,12 +76,12 @@ func (d *Diff) JSON() *DiffDocument {
 		out := valueOf(v, u, bound, id.Info().Unit.String())
 		return &out
 	}
-	out := &DiffDocument{Schema: schema.ID("diff"), From: d.Names[0], To: d.Names[1], Records: []RecordDiffer{}}
+	out := &DiffDocument{Schema: schema.ID("diff"), From: d.Names[0], To: d.Names[1], FromCommit: d.Commits[0], ToCommit: d.Commits[1], Records: []RecordDiffer{}}
 	for _, r := range d.Changes {
 		one := RecordDiffer{What: r.What.String(), Kind: r.Kind.String(), ID: r.ID, Path: r.Path, WasAt: text(r.From), Input: r.Input(), Reason: text(r.Reason), Signer: d.Signers[r.ID], NotesDiffer: r.Note,
 			Fields: []FieldDiffer{}, Derived: []ValueDiffer{}, RestsOnIt: []RecordInName{}}
 		for _, f := range r.Fields {
-			field := FieldDiffer{Field: f.Path, Before: text(f.Before), After: text(f.After), SameWater: f.Sameness < evidence.Different}
+			field := FieldDiffer{Field: f.Path, Before: text(f.Before), After: text(f.After), BeforeAmount: amountOf(f.Before), AfterAmount: amountOf(f.After), SameWater: f.Sameness < evidence.Different}
 			if f.Amendment != nil {
 				field.AmendedBy, field.Reason = f.Amendment.By, f.Amendment.Reason
 			}

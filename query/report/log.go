@@ -37,12 +37,15 @@ type LogEntry struct {
 
 // Setting is one change of a field; null stands for a field that was or is not there.
 type Setting struct {
-	Field     string   `json:"field"`
-	Before    *string  `json:"before"`
-	After     *string  `json:"after"`
-	SameWater bool     `json:"same_water"` // spelled differently, or in another unit
-	Amendment *Amended `json:"amendment,omitempty"`
-	Unamended bool     `json:"unamended"` // a recorded value changed, and the file does not say so
+	Field  string  `json:"field"`
+	Before *string `json:"before"`
+	After  *string `json:"after"`
+	// BeforeAmount and AfterAmount are the two as numbers; null where they are none.
+	BeforeAmount *Amount  `json:"before_amount"`
+	AfterAmount  *Amount  `json:"after_amount"`
+	SameWater    bool     `json:"same_water"` // spelled differently, or in another unit
+	Amendment    *Amended `json:"amendment,omitempty"`
+	Unamended    bool     `json:"unamended"` // a recorded value changed, and the file does not say so
 
 	is evidence.Setting
 }
@@ -54,7 +57,7 @@ func settingOf(s evidence.Setting) Setting {
 		}
 		return &s
 	}
-	out := Setting{Field: s.Path, Before: text(s.Before), After: text(s.After), SameWater: s.Sameness < evidence.Different, Unamended: s.Silent, is: s}
+	out := Setting{Field: s.Path, Before: text(s.Before), After: text(s.After), BeforeAmount: amountOf(s.Before), AfterAmount: amountOf(s.After), SameWater: s.Sameness < evidence.Different, Unamended: s.Silent, is: s}
 	if m := s.Amendment; m != nil {
 		out.Amendment = &Amended{On: Moment{m.On}, By: m.By, Key: m.Key, Was: m.Was, Reason: m.Reason}
 	}
@@ -87,7 +90,7 @@ func (l *Log) Text(out render.Output) string {
 		if e.Commit == "" {
 			who = "you, not committed"
 		}
-		head := cmp.Or(e.Commit, strings.Repeat("-", 10)) + "  "
+		head := cmp.Or(shortCommit(e.Commit), strings.Repeat("-", 10)) + "  "
 		if !e.When.IsZero() {
 			head += e.When.Format("2006-01-02 15:04 -07:00") + "  "
 		}
@@ -115,6 +118,24 @@ func (l *Log) Text(out render.Output) string {
 	}
 	b.WriteString(signersNote(proofs, out))
 	return b.String()
+}
+
+// shortCommit is a commit as a screen shows it; a program gets it in full.
+func shortCommit(commit string) string {
+	if len(commit) >= 40 {
+		return commit[:10]
+	}
+	return commit
+}
+
+// mark is the commit as a screen shows it, marked as git blame marks what a
+// shallow copy does not know.
+func (p *BlamedPart) mark() string {
+	short := shortCommit(p.Commit)
+	if p.Boundary {
+		short = "^" + short[:len(short)-1]
+	}
+	return short
 }
 
 // behind is a text with what goes before it; "" where there is no text.
@@ -166,7 +187,7 @@ func (l *Log) Lines(most int) (lines []string, older int) {
 			text = e.When.Format("2006-01-02 15:04") + " " + text
 		}
 		if e.Commit != "" {
-			text += " (" + e.Commit + ")"
+			text += " (" + shortCommit(e.Commit) + ")"
 		}
 		for _, s := range e.Changes {
 			text += "; " + s.text()
@@ -195,8 +216,10 @@ type Blame struct {
 // BlamedPart is one setting of a field with who did it.
 type BlamedPart struct {
 	Setting
-	SetBy     string `json:"set_by"`
-	Commit    string `json:"commit"` // "(the file)" where only an amendment tells of it, "(not yet)" where it is not committed
+	SetBy  string `json:"set_by"`
+	Commit string `json:"commit"` // "(the file)" where only an amendment tells of it, "(not yet)" where it is not committed
+	// Boundary: older history is not in this copy, and this commit or an older one set it.
+	Boundary  bool   `json:"boundary"`
 	Email     string `json:"email,omitempty"`
 	When      Moment `json:"when,omitzero"`
 	Signature string `json:"signature"` // what that of the commit proves; "" where there is none
@@ -222,9 +245,7 @@ func NewBlame(f journal.File, versions []evidence.Version, field string) (*Blame
 		default:
 			v := versions[s.Version]
 			p.SetBy, p.day, p.Commit, p.Email, p.When, p.Reason, p.Signature = v.Name, v.When.Format("2006-01-02"), v.Commit, v.Email, Moment{v.When}, v.Reason, v.Proof
-			if v.Boundary {
-				p.Commit = "^" + v.Commit[:len(v.Commit)-1] // as git blame marks what a shallow copy does not know
-			}
+			p.Boundary = v.Boundary
 		}
 		b.Settings = append(b.Settings, p)
 	}
@@ -290,7 +311,7 @@ func (b *Blame) Text(out render.Output) string {
 			text += ", " + next.Field[strings.LastIndexByte(next.Field, '.')+1:] + " " + next.is.After
 		}
 		who := render.Line(s.SetBy)
-		fmt.Fprintf(&w, "%s %-10s %s%s  %s\n", out.Paint(render.Dim, fmt.Sprintf("%-10s", s.Commit)), s.day, who, strings.Repeat(" ", names-render.Width(who)), render.Line(text))
+		fmt.Fprintf(&w, "%s %-10s %s%s  %s\n", out.Paint(render.Dim, fmt.Sprintf("%-10s", s.mark())), s.day, who, strings.Repeat(" ", names-render.Width(who)), render.Line(text))
 		indent := strings.Repeat(" ", 24+names)
 		if s.Before != nil {
 			before := "was " + *s.Before

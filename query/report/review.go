@@ -21,24 +21,26 @@ import (
 
 // Review is what a reviewer must see of a record before signing it.
 type Review struct {
-	Schema   string       `json:"schema"`
-	Kind     string       `json:"kind"`
-	ID       string       `json:"id"`
-	State    string       `json:"state,omitempty"` // of a change
-	Answer   []string     `json:"answer"`
-	Record   *Record      `json:"record,omitempty"` // of anything else
-	Change   *ChangePart  `json:"change,omitempty"`
-	Inputs   []string     `json:"inputs"` // what the decision depends on that is not the same on the base branch
-	Base     string       `json:"base"`
-	Findings []string     `json:"findings"`
-	History  []string     `json:"history"` // the newest first
-	Depends  []Dependent  `json:"depends"` // what depends on the record
-	Signed   []SignedLine `json:"signed"`
-	Policy   string       `json:"policy"`
-	MaySign  []string     `json:"may_sign"`
-	Covers   []string     `json:"covers"` // the files that a sign-off covers
-	Digest   string       `json:"digest"`
-	Expires  []string     `json:"expires"` // what ends an approval
+	Schema string      `json:"schema"`
+	Kind   string      `json:"kind"`
+	ID     string      `json:"id"`
+	State  string      `json:"state,omitempty"` // of a change
+	Answer []string    `json:"answer"`
+	Record *Record     `json:"record,omitempty"` // of anything else
+	Change *ChangePart `json:"change,omitempty"`
+	Inputs []string    `json:"inputs"` // what the decision depends on that is not the same on the base branch
+	Base   string      `json:"base"`
+	// BaseCommit is its commit, in full; "" where there is no history.
+	BaseCommit string       `json:"base_commit"`
+	Findings   []string     `json:"findings"`
+	History    []string     `json:"history"` // the newest first
+	Depends    []Dependent  `json:"depends"` // what depends on the record
+	Signed     []SignedLine `json:"signed"`
+	Policy     string       `json:"policy"`
+	MaySign    []string     `json:"may_sign"`
+	Covers     []string     `json:"covers"` // the files that a sign-off covers
+	Digest     string       `json:"digest"`
+	Expires    []string     `json:"expires"` // what ends an approval
 
 	open   bool // a signature is asked for
 	volume string
@@ -195,7 +197,7 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 	if base == nil {
 		base = j
 	}
-	r := &Review{Schema: schema.ID("review"), Kind: f.Kind.String(), ID: f.ID, Answer: []string{}, Inputs: []string{}, Base: q.BaseName, Findings: []string{}, History: append([]string{}, q.History...), Depends: []Dependent{},
+	r := &Review{Schema: schema.ID("review"), Kind: f.Kind.String(), ID: f.ID, Answer: []string{}, Inputs: []string{}, Base: q.BaseName, BaseCommit: baseCommit(q.Changes), Findings: []string{}, History: append([]string{}, q.History...), Depends: []Dependent{},
 		Signed: []SignedLine{}, MaySign: []string{}, Covers: []string{}, Digest: q.Digest, Expires: []string{}, older: q.Older, now: q.Now.In(j.Settings.Zone)}
 	r.signed(j, q.Changes, f.ID)
 	r.MaySign = append(r.MaySign, evidence.Reviewers(base, j, record, q.Now)...)
@@ -217,6 +219,15 @@ func NewReview(j *journal.Journal, f journal.File, q ReviewRequest) (*Review, er
 		r.Depends = append(r.Depends, Dependent{t.File.Kind.String(), t.File.ID, t.Why})
 	}
 	return r, nil
+}
+
+// baseCommit is the commit of the branch that judges, in full.
+func baseCommit(changes *judge.Changes) string {
+	line := changes.Facts().Line
+	if line == nil {
+		return ""
+	}
+	return line.Base().Commit.Hash.String()
 }
 
 // specialDemands are what policy.required asks of a record's signatures, in words.
@@ -252,7 +263,7 @@ func NewSettingsReview(j *journal.Journal, q ReviewRequest) *Review {
 	if base == nil {
 		base = j
 	}
-	r := &Review{Schema: schema.ID("review"), Kind: journal.KindSettings.String(), ID: journal.SettingsFile, Answer: []string{"Nothing that decides differs from the branch that judges."}, Inputs: []string{}, Base: q.BaseName, Findings: []string{},
+	r := &Review{Schema: schema.ID("review"), Kind: journal.KindSettings.String(), ID: journal.SettingsFile, Answer: []string{"Nothing that decides differs from the branch that judges."}, Inputs: []string{}, Base: q.BaseName, BaseCommit: baseCommit(q.Changes), Findings: []string{},
 		History: []string{}, Depends: []Dependent{}, Signed: []SignedLine{}, MaySign: evidence.Reviewers(base, j, nil, q.Now), Covers: []string{journal.SettingsFile}, Digest: q.Digest, Expires: []string{}, open: true, now: q.Now.In(j.Settings.Zone)}
 	for _, c := range evidence.Guards(base, j, q.BaseName, func(string) bool { return false }) {
 		if c.Path == journal.SettingsFile {

@@ -12,17 +12,19 @@ import (
 
 // Verification is what a journal's history and signatures prove.
 type Verification struct {
-	Verdict  string          `json:"verdict"` // first, as what is asked: proven, wrong or unknown
-	Wrong    int             `json:"wrong"`
-	Unknown  int             `json:"unknown"`
-	Schema   string          `json:"schema"`
-	Reason   string          `json:"reason"`
-	Base     string          `json:"base"` // whose people, keys and policy count
-	Trust    string          `json:"trust"`
-	Signoffs []VerifiedSign  `json:"signoffs"`
-	Findings []VerifyFinding `json:"findings"` // what is wrong
-	Untold   []VerifyFinding `json:"untold"`   // what cannot be told
-	Facts    []string        `json:"facts"`
+	Verdict string `json:"verdict"` // first, as what is asked: proven, wrong or unknown
+	Wrong   int    `json:"wrong"`
+	Unknown int    `json:"unknown"`
+	Schema  string `json:"schema"`
+	Reason  string `json:"reason"`
+	Base    string `json:"base"` // whose people, keys and policy count
+	// BaseCommit is its commit, in full.
+	BaseCommit string          `json:"base_commit"`
+	Trust      string          `json:"trust"`
+	Signoffs   []VerifiedSign  `json:"signoffs"`
+	Findings   []VerifyFinding `json:"findings"` // what is wrong
+	Untold     []VerifyFinding `json:"untold"`   // what cannot be told
+	Facts      []string        `json:"facts"`
 }
 
 // VerifyFinding is one thing that is wrong or cannot be told.
@@ -53,14 +55,14 @@ type VerifiedSign struct {
 
 // NewVerification draws up a report of evidence.
 func NewVerification(r *evidence.Report) *Verification {
-	v := &Verification{Schema: schema.ID("verify"), Verdict: string(r.Outcome()), Reason: r.Reason, Base: r.Base, Trust: r.Trust, Signoffs: []VerifiedSign{}, Facts: append([]string{}, r.Facts...)}
+	v := &Verification{Schema: schema.ID("verify"), Verdict: string(r.Outcome()), Reason: r.Reason, Base: r.Base, BaseCommit: r.BaseCommit, Trust: r.Trust, Signoffs: []VerifiedSign{}, Facts: append([]string{}, r.Facts...)}
 	v.Wrong, v.Unknown = r.Count()
 	v.Findings, v.Untold = verifyFindings(r.Wrong), verifyFindings(r.Unknown)
 	for _, s := range r.Signoffs {
 		one := VerifiedSign{ID: s.Signoff.ID, Of: s.Signoff.Of, By: s.Signoff.By, On: Moment{s.Signoff.On}, Decision: s.Signoff.Decision, Proof: string(s.Proof), Order: s.Order,
 			InForce: s.Standing == evidence.InForce, Standing: s.Standing.String(), Why: append(append([]string{}, s.Why...), s.Notes...), Settled: s.Settled, Key: s.Key}
 		if s.Known {
-			one.Commit, one.CommittedBy = s.Origin.Commit, s.Origin.Name+" <"+s.Origin.Email+">"
+			one.Commit, one.CommittedBy = s.Origin.ID(), s.Origin.Name+" <"+s.Origin.Email+">"
 		}
 		v.Signoffs = append(v.Signoffs, one)
 	}
