@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -22,6 +21,8 @@ type importCmd struct {
 	File     string `arg:"" help:"The table: CSV, TSV or XLSX; or a complete export of wj: SQLite, a Parquet folder, a data package, JSON Lines; or a file of the page for the telephone."`
 	Typed    string `arg:"" optional:"" name:"bench-file" help:"With bench before it: the file that the page for the telephone made."`
 	Map      string `placeholder:"FILE" help:"The map: which column is what, in which unit."`
+	As       string `placeholder:"NAME" help:"Keep the map in the journal under this name, or take the one that is kept so."`
+	Ask      bool   `help:"Ask for what no map knows, also where the input is no terminal."`
 	Guess    bool   `help:"Draft a map for the file and write nothing else."`
 	Sheet    string `placeholder:"NAME" help:"With --guess: which sheet of a workbook."`
 	Output   string `short:"o" placeholder:"FILE" help:"With --guess: where to; standard output if absent."`
@@ -31,8 +32,8 @@ type importCmd struct {
 }
 
 func (c *importCmd) Help() string {
-	return "wj import --guess results.csv -o map.yaml\n    wj import results.csv --map map.yaml --dry-run\n    wj import results.csv --map map.yaml\n    mkdir restored && wj -C restored import water.db\n    wj import bench monday.txt\n\n" +
-		"A column without a unit is never taken: the map says it. Every row is reported with its place (file:row:column). While a row is refused nothing is imported, unless --partial; " +
+	return "wj import results.csv\n    wj import --guess results.csv -o map.yaml\n    wj import results.csv --map map.yaml --dry-run\n    wj import results.csv --map map.yaml\n    mkdir restored && wj -C restored import water.db\n    wj import bench monday.txt\n\n" +
+		"On a terminal it asks what it cannot know, and keeps the answers as a map of the laboratory: its next file needs none. wj explain import has the language of maps. A column without a unit is never taken: the map says it. Every row is reported with its place (file:row:column). While a row is refused nothing is imported, unless --partial; " +
 		"a sample is taken whole or not at all, and the same sample is never imported twice: a mark in its note names site, time, source and sample number. All records are one commit."
 }
 
@@ -49,7 +50,7 @@ func (c *importCmd) Run(a *app) error {
 	if !c.Guess && c.Map == "" && exchange.IsComplete(c.File) {
 		return c.restore(a)
 	}
-	if c.Guess == (c.Map != "") {
+	if c.Guess && c.Map != "" {
 		return withHint("wj import --guess "+filepath.Base(c.File)+" -o map.yaml drafts a map", "say either --map FILE or --guess")
 	}
 	j, root, err := a.load(journal.Options{Sessions: true})
@@ -67,7 +68,7 @@ func (c *importCmd) Run(a *app) error {
 	if c.Guess {
 		return c.guess(a, j, src, by)
 	}
-	mapSrc, err := readLimited(c.Map, frontmatter.MaxFile)
+	mapSrc, kept, err := c.mapping(a, j, root, src, by)
 	if err != nil {
 		return err
 	}
@@ -84,9 +85,9 @@ func (c *importCmd) Run(a *app) error {
 	if err := c.checkMap(j, m, by, byErr); err != nil {
 		return err
 	}
-	sheet, err := readSheet(c.File, src, m.Delimiter, m.Encoding, m.Sheet)
+	sheet, err := exchange.Read(src, m)
 	if err != nil {
-		return err
+		return fmt.Errorf("read %s: %w", c.File, err)
 	}
 	plan, wrong := exchange.Import(j, m, sheet, exchange.ImportOptions{File: filepath.Base(c.File), By: by, Partial: c.Partial})
 	if wrong != nil {
@@ -106,7 +107,7 @@ func (c *importCmd) Run(a *app) error {
 	if doubtful > 0 {
 		a.say("%s in what is taken: wj lint shows them", journal.Count(doubtful, "finding"))
 	}
-	return c.finish(a, root, plan, files)
+	return c.finish(a, root, plan, files, kept)
 }
 
 // checkMap checks what a map says of the journal's records.
@@ -127,25 +128,12 @@ func (c *importCmd) checkMap(j *journal.Journal, m *exchange.Mapping, by string,
 }
 
 func (c *importCmd) guess(a *app, j *journal.Journal, src []byte, by string) error {
-	var sheet *exchange.Sheet
-	var err error
-	for _, encoding := range []string{"", "windows-1252"} {
-		if sheet, err = readSheet(c.File, src, 0, encoding, c.Sheet); err == nil {
-			text, unsure, err := exchange.Guess(j, sheet, filepath.Base(c.File), by)
-			if err != nil {
-				return fmt.Errorf("draft a map of %s: %w", c.File, err)
-			}
-			if encoding != "" {
-				text = append([]byte("encoding: "+encoding+"  # ? it is not UTF-8\n"), text...)
-			}
-			a.say("%s marked with ? in the map", journal.Count(unsure, "question"))
-			return a.deliver(c.Output, []exchange.File{{Content: text}})
-		}
-		if !strings.Contains(err.Error(), "UTF-8") {
-			break
-		}
+	text, unsure, err := exchange.Draft(j, src, c.File, c.Sheet, by)
+	if err != nil {
+		return fmt.Errorf("draft a map of %s: %w", c.File, err)
 	}
-	return err
+	a.say("%s marked with ? in the map", journal.Count(unsure, "question"))
+	return a.deliver(c.Output, []exchange.File{{Content: text}})
 }
 
 // readLimited reads a regular file of at most limit bytes.
@@ -165,21 +153,6 @@ func readLimited(name string, limit int64) ([]byte, error) {
 		return nil, fmt.Errorf("read %s: %w", name, err)
 	}
 	return src, nil
-}
-
-// readSheet reads a file by what it is, not by its name.
-func readSheet(name string, src []byte, comma rune, encoding, sheet string) (*exchange.Sheet, error) {
-	var s *exchange.Sheet
-	var err error
-	if bytes.HasPrefix(src, []byte("PK\x03\x04")) || bytes.HasPrefix(src, []byte("\xd0\xcf\x11\xe0")) {
-		s, err = exchange.ReadWorkbook(src, sheet)
-	} else {
-		s, err = exchange.ReadDelimited(src, comma, encoding)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("read %s: %w", name, err)
-	}
-	return s, nil
 }
 
 // report prints what becomes of every row, the refused ones last.
@@ -224,8 +197,15 @@ func check(j *journal.Journal, plan *exchange.Plan, now time.Time) (files []writ
 const maxCommitted = 15_000
 
 // finish writes the planned records: all of them or none.
-func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []writer.File) error {
+func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []writer.File, kept *writer.File) error {
 	refused := plan.Count(exchange.Refused)
+	if kept != nil && !c.DryRun { // the answers stay, whatever becomes of the rows
+		if _, err := writer.Write(a.ctx, root, writer.Record{Files: []writer.File{*kept}, Kept: true}); err != nil {
+			return err
+		}
+		a.say("the map is kept in %s", kept.Path)
+		kept.Old = kept.New
+	}
 	switch {
 	case refused > 0 && !c.Partial:
 		a.say("nothing is imported while a row is refused; --partial imports the samples that are whole")
@@ -241,6 +221,10 @@ func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []wri
 				sessions++
 			}
 		}
+		n := len(files)
+		if kept != nil {
+			files = append(files, *kept)
+		}
 		m := a.progress("record", len(files))
 		out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Kept: c.NoCommit, Progress: m.at,
 			Subject: fmt.Sprintf("Import %s from %s", journal.Count(sessions, "session"), name), Trailers: []history.Trailer{{Key: "Source-File", Value: name}}})
@@ -248,7 +232,7 @@ func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []wri
 		if err != nil {
 			return err
 		}
-		a.say("wrote %s", journal.Count(len(out.Paths), "record"))
+		a.say("wrote %s", journal.Count(n, "record"))
 		a.saidCommit(root, out)
 	case plan.Count(exchange.Already) == 0:
 		a.say("there is nothing to import")

@@ -46,7 +46,10 @@ func (im *importer) finish() {
 		used[in.site] = true
 		records = append(records, record)
 	}
-	sort.SliceStable(im.plan.Rows, func(a, b int) bool { return im.plan.Rows[a].Row < im.plan.Rows[b].Row })
+	sort.SliceStable(im.plan.Rows, func(a, b int) bool {
+		x, y := &im.plan.Rows[a], &im.plan.Rows[b]
+		return x.Sheet < y.Sheet || x.Sheet == y.Sheet && x.Row < y.Row
+	})
 	if im.plan.Count(Refused) > 0 && !im.opt.Partial {
 		return
 	}
@@ -69,7 +72,7 @@ func (im *importer) settle(in *incoming, v RowState, session, message, help stri
 		if v == Refused && im.bad[row] {
 			continue
 		}
-		im.plan.Rows = append(im.plan.Rows, RowReport{Row: row, RowState: v, Session: session, Message: message, Help: help})
+		im.plan.Rows = append(im.plan.Rows, RowReport{Sheet: row.sheet, Row: row.row, Column: row.column, RowState: v, Session: session, Message: message, Help: help})
 	}
 }
 
@@ -142,9 +145,12 @@ func (im *importer) compose(in *incoming, taken map[string]bool) (Planned, *faul
 		below = append(below, journal.Entry{Key: r.analyte.String(), Value: value})
 	}
 	entries = append(entries, journal.Entry{Key: "readings", Below: below}, entry("note", "import "+in.mark))
-	rows := "row " + fmt.Sprint(in.rows[0])
-	if len(in.rows) > 1 {
-		rows = fmt.Sprintf("rows %d to %d", in.rows[0], in.rows[len(in.rows)-1])
+	rows := "row " + fmt.Sprint(in.rows[0].row)
+	if last := in.rows[len(in.rows)-1].row; last != in.rows[0].row {
+		rows = fmt.Sprintf("rows %d to %d", in.rows[0].row, last)
+	}
+	if in.rows[0].sheet != "" {
+		rows = "sheet " + render.Line(in.rows[0].sheet) + ", " + rows
 	}
 	body := "From " + render.Line(im.opt.File) + ", " + rows + "."
 	if len(in.notes) > 0 {

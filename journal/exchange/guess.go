@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -34,19 +35,34 @@ func quoteHead(s string) string { return frontmatter.Quote(render.Line(s)) }
 // question; where nothing could be proposed (a unit that no head names) the line
 // is left empty, and the map does not import until it is filled in. unsure counts
 // the questions.
-func Guess(j *journal.Journal, s *Sheet, file, by string) (yaml []byte, unsure int, err error) {
+func Guess(j *journal.Journal, s *Sheet, file, by string, like ...string) (yaml []byte, unsure int, err error) {
 	rows, names := guessHeader(s)
 	if rows == nil {
-		return nil, 0, fmt.Errorf("no row looks like heads: none names two things that are tested")
+		if _, first := analyteRows(s); first < 1 {
+			return nil, 0, fmt.Errorf("no row looks like heads, and no column names two things that are tested")
+		}
+		rows = []int{s.Lines[0].Number}
+		names, _, _ = heads(s, rows)
 	}
 	_, first, failed := heads(s, rows)
 	if failed != nil {
 		return nil, 0, failed
 	}
-	g := &guesser{j: j, s: s, names: names, lines: s.Lines[first:], role: map[string]int{}, d: &draftMap{}, used: map[int]bool{}}
+	g := &guesser{j: j, s: s, file: file, names: names, lines: s.Lines[first:], titles: s.Lines[:max(first-1, 0)], role: map[string]int{}, d: &draftMap{}, used: map[int]bool{}}
 	d := g.d
+	g.lines = slices.DeleteFunc(slices.Clone(g.lines), func(l Line) bool { return s.headsAgain(&l, rows) })
+	g.roles()
+	rows, across := g.across(rows)
+	names = g.names
 	d.line("# map of %s, drafted by wj import --guess: answer what is marked with ?", render.Line(file))
-	if s.Name != "" {
+	switch {
+	case len(like) > 0:
+		quoted := []string{quoteHead(s.Name)}
+		for _, name := range like {
+			quoted = append(quoted, quoteHead(name))
+		}
+		d.ask("sheet: ["+strings.Join(quoted, ", ")+"]", "these sheets have the same heads: all of them? what is in two of them is taken once")
+	case s.Name != "":
 		d.line("sheet: %s", quoteHead(s.Name))
 	}
 	if len(rows) == 1 {
@@ -54,7 +70,9 @@ func Guess(j *journal.Journal, s *Sheet, file, by string) (yaml []byte, unsure i
 	} else {
 		d.line("header: [%d, %d]  # the heads take two rows", rows[0], rows[1])
 	}
-	g.roles()
+	for _, line := range g.shape {
+		d.line("%s", line)
+	}
 	g.decimal()
 	d.ask("source: lab", "lab, utility or bench: whose figures are they?")
 	g.laboratory()
@@ -74,7 +92,7 @@ func Guess(j *journal.Journal, s *Sheet, file, by string) (yaml []byte, unsure i
 	g.texts()
 	_, long1 := g.role["name"]
 	_, long2 := g.role["value"]
-	if long1 && long2 {
+	if long1 && long2 || across {
 		g.long()
 	} else {
 		g.wide()
@@ -90,8 +108,13 @@ type guesser struct {
 	names []string
 	lines []Line
 	role  map[string]int // role → column
-	used  map[int]bool
-	d     *draftMap
+	file  string
+	// of a table with its analytes in rows: how it is reshaped, and the lines above its heads
+	shape  []string
+	titles []Line
+	kept   []int // the columns of the file that the first ones came from
+	used   map[int]bool
+	d      *draftMap
 }
 
 // guessHeader finds the row (or two) among the first forty whose cells name the
@@ -102,13 +125,19 @@ func guessHeader(s *Sheet) (rows []int, names []string) {
 		if i == 40 {
 			break
 		}
-		score := 0
+		score, periods := 0, 0
 		for _, c := range s.Lines[i].Cells {
 			if _, _, _, ok := readHead(c.Text); ok {
 				score += 2
 			} else if roleNamed(c.Text) != "" {
 				score += 2
 			}
+			if periodKind(c) == "Month" || periodKind(c) == "Statistic" {
+				periods++
+			}
+		}
+		if periods >= 3 {
+			score += periods
 		}
 		if score > bestScore {
 			best, bestScore = i, score
@@ -123,6 +152,8 @@ func guessHeader(s *Sheet) (rows []int, names []string) {
 		for _, c := range s.Lines[best+1].Cells {
 			if _, ok := water.ParseUnit(strings.Trim(c.Text, "()[]")); ok {
 				units++
+			} else if _, _, _, ok := readHead(c.Text); ok { // a row of results
+				units = -len(s.Lines[best+1].Cells)
 			}
 		}
 		if units >= 2 {
@@ -244,8 +275,16 @@ const maxListed = 300
 
 func (g *guesser) site() {
 	n, ok := g.role["site"]
+	if point, by := g.role["maybe point"]; !ok && by {
+		n, ok = point, true
+	}
+	if !ok && len(g.j.Sites.List) == 1 {
+		g.d.ask("site: "+g.j.Sites.List[0].ID, "the file names no site: is it this one?")
+		return
+	}
 	if !ok {
-		g.d.ask("site:", "an id of sites/ where all rows are of one site, or {column: HEAD}")
+		ids := g.j.IDs(journal.KindSite)
+		g.d.ask("site:", "where all rows are of one site, its id: "+strings.Join(ids[:min(len(ids), 8)], ", ")+"; else {column: HEAD}")
 		return
 	}
 	texts := g.distinct(n, maxListed+1)

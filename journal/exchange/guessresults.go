@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -40,13 +41,15 @@ func (g *guesser) wide() {
 		case h.instead != "":
 			g.d.ask("  # "+quoteHead(n)+":", fmt.Sprintf("%s is in %q already: which one is meant?", h.id, h.instead))
 		case common && !h.exact && h.id.Info().FitUnit(water.MilligramLitre) == nil:
-			g.d.line("  %s: {analyte: %s}", quoteHead(n), h.id)
+			g.d.line("  %s: {analyte: %s%s%s}", quoteHead(n), h.id, g.qualifier(i), g.ends(h.id))
+		case !h.exact && h.id == water.SampleTemperature && g.liquidOnlyInCelsius(i):
+			g.d.ask("  "+quoteHead(n)+": {analyte: "+h.id.String()+", unit: "+water.DegreeCelsius.String()+"}", "the head names no unit; in degF this water would be ice")
 		default:
 			evidence := byColumn[i]
 			if !h.exact {
 				evidence = g.middle(i)
 			}
-			g.result("  "+quoteHead(n)+": {analyte: "+h.id.String(), h.id, h.unit, h.exact, evidence)
+			g.result("  "+quoteHead(n)+": {analyte: "+h.id.String()+g.qualifier(i)+g.ends(h.id), h.id, h.unit, h.exact, evidence)
 		}
 		g.used[i], any = true, true
 	}
@@ -150,7 +153,7 @@ func (g *guesser) long() {
 	unitColumn, hasUnit := g.role["unit"]
 	if hasUnit {
 		d.line("  unit:")
-		d.line("    column: %s", quoteHead(g.names[unitColumn]))
+		d.line("    column: %s", g.ref(unitColumn))
 		var strange []string
 		for _, u := range g.distinct(unitColumn, maxListed) {
 			if _, ok := water.ParseUnit(u); !ok {
@@ -163,7 +166,7 @@ func (g *guesser) long() {
 				d.ask("      "+quoteHead(u)+":", "which unit is that? none where it is a number alone")
 			}
 		}
-	} else {
+	} else if !g.inNames() && g.fixed() == nil {
 		d.ask("  unit:", "the unit of all results, or {column: HEAD}")
 	}
 	for _, r := range [][2]string{{"basis", "basis"}, {"limit", "limit"}} {
@@ -175,9 +178,14 @@ func (g *guesser) long() {
 			}
 		}
 	}
+	if _, ok := g.role["flag"]; !ok {
+		if k := g.where(g.signs); k >= 0 {
+			g.role["flag"], g.used[k] = k, true
+		}
+	}
 	if n, ok := g.role["flag"]; ok {
 		d.line("  qualifier:")
-		d.line("    column: %s", quoteHead(g.names[n]))
+		d.line("    column: %s", g.ref(n))
 		d.line("    values:")
 		for _, f := range g.distinct(n, 40) {
 			if meaning, known := standardFlags[f]; known {
@@ -187,8 +195,25 @@ func (g *guesser) long() {
 			}
 		}
 	}
+	if n, ok := g.role["statistic"]; ok {
+		g.statistic(n)
+	}
+	if f := g.fixed(); f != nil {
+		if f.exact && f.id.Info().FitUnit(f.unit) == nil {
+			d.line("  analyte: %s", f.id)
+			d.line("  unit: %s", f.unit)
+		} else {
+			d.line("  analyte: %s", f.id)
+			d.ask("  unit: "+f.unit.String(), "in which unit, and as what? "+strings.Join(unitNames(f.id.Info())[:min(5, len(unitNames(f.id.Info())))], ", ")+" …")
+		}
+		return
+	}
+	if _, ok := g.role["name"]; !ok {
+		d.ask("  analyte:", "which analyte are these results of?")
+		return
+	}
 	d.line("  analyte:")
-	d.line("    column: %s", quoteHead(g.names[g.role["name"]]))
+	d.line("    column: %s", g.ref(g.role["name"]))
 	d.line("    others: skip")
 	d.line("    values:")
 	for _, name := range g.distinct(g.role["name"], maxListed) {
@@ -197,10 +222,82 @@ func (g *guesser) long() {
 		case !ok:
 		case exact && !hasUnit:
 			g.result("      "+quoteHead(name)+": {analyte: "+id.String(), id, unit, true, "")
+		case len(g.openBases(name, id)) > 0:
+			d.ask("      "+quoteHead(name)+": {analyte: "+id.String()+", basis: }", "as what? "+strings.Join(g.openBases(name, id), " or "))
 		default:
 			d.line("      %s: %s", quoteHead(name), id)
 		}
 	}
+}
+
+// openBases are the bases that the units of a name's rows leave open; none where they say it, or where a
+// column does.
+func (g *guesser) openBases(name string, id water.ID) (out []string) {
+	unit, ok := g.role["unit"]
+	if _, basis := g.role["basis"]; !ok || basis {
+		return nil
+	}
+	for i := range g.lines {
+		l := &g.lines[i]
+		if l.cell(g.role["name"]).Text != name {
+			continue
+		}
+		u, ok := water.ParseUnit(l.cell(unit).Text)
+		if !ok || id.Info().FitUnit(u) == nil {
+			continue
+		}
+		for _, fits := range basesFor(id.Info(), u) {
+			if b := fits.Basis().String(); !slices.Contains(out, b) {
+				out = append(out, b)
+			}
+		}
+	}
+	return out
+}
+
+// statistic says which of the figures of a period is taken.
+func (g *guesser) statistic(n int) {
+	words := map[string][]string{}
+	for _, text := range g.distinct(n, 20) {
+		if kind := statisticOf(text); kind != "" {
+			words[kind] = append(words[kind], quoteHead(text))
+		}
+	}
+	take := firstNonEmpty(strings.Join(words["mean"], ", "), strings.Join(words["highest"], ", "), strings.Join(words["lowest"], ", "))
+	g.d.line("  statistic:")
+	g.d.line("    column: %s", quoteHead(g.names[n]))
+	g.d.ask("    take: ["+take+"]", "a result stands for a whole period: is this figure to be taken? lowest and highest are kept as its note")
+	for _, end := range []string{"lowest", "highest"} {
+		if len(words[end]) > 0 && strings.Join(words[end], ", ") != take {
+			g.d.line("    %s: [%s]", end, strings.Join(words[end], ", "))
+		}
+	}
+}
+
+// inNames reports whether the names of the analytes have their units with them.
+func (g *guesser) inNames() bool {
+	n, ok := g.role["name"]
+	if !ok {
+		return false
+	}
+	for _, name := range g.distinct(n, maxListed) {
+		if _, _, exact, ok := readHead(name); ok && exact {
+			return true
+		}
+	}
+	return false
+}
+
+// fixed is the one analyte of a table that names none but in its title; nil for none.
+func (g *guesser) fixed() *resultHead {
+	if _, ok := g.role["name"]; ok || g.shape == nil {
+		return nil
+	}
+	id, unit, exact, ok := g.titled()
+	if !ok {
+		return nil
+	}
+	return &resultHead{id: id, unit: unit, exact: exact}
 }
 
 // rest lists the columns that nothing was made of.
@@ -218,6 +315,20 @@ func (g *guesser) rest() {
 			g.d.line("  - %s", n)
 		}
 	}
+}
+
+// liquidOnlyInCelsius reports whether all numbers of a column are temperatures of water in degC, and of
+// ice in degF.
+func (g *guesser) liquidOnlyInCelsius(column int) bool {
+	n := 0
+	for _, text := range g.distinct(column, maxListed) {
+		if v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err == nil {
+			if n++; v < 0 || v >= 32 {
+				return false
+			}
+		}
+	}
+	return n > 0
 }
 
 // middle tells the number in the middle of a column, which helps to see its unit.

@@ -12,6 +12,7 @@ import (
 var (
 	dayLayouts = []string{"YYYY-MM-DD", "YYYY/MM/DD", "YYYY/M/D", "YYYY.MM.DD", "YYYYMMDD", "D.M.YYYY", "D/M/YYYY", "M/D/YYYY", "D-M-YYYY", "M-D-YYYY", "D-MMM-YYYY", "D MMM YYYY", "D MMMM YYYY", "MMM D, YYYY",
 		"MMMM D, YYYY", "D/M/YY", "M/D/YY", "D.M.YY", "D-M-YY", "M-D-YY", "D-MMM-YY"}
+	monthLayouts = []string{"MMMM YYYY", "MMM YYYY", "MMM-YY", "MMM YY", "YYYY MMM", "YYYY-MM", "MM/YYYY", "M/YYYY", "MM.YYYY", "M.YYYY"}
 	clockLayouts = []string{"", " H:mm", " H:mm:ss", "TH:mm", "TH:mm:ss", "THH:mmoffset", "THH:mm:ssoffset", " h:mm AM", " h:mm:ss AM"}
 )
 
@@ -19,7 +20,10 @@ var (
 // write the day that fits all of them, the layouts that occur.
 func (g *guesser) layoutsFor(src timeSource) (fit [][]string) {
 	n := src.columns[0].n
-	for _, day := range dayLayouts {
+	for _, day := range append(dayLayouts[:len(dayLayouts):len(dayLayouts)], monthLayouts...) {
+		if len(fit) > 0 && slices.Contains(monthLayouts, day) {
+			break // M/YYYY is how days are not written
+		}
 		var used []string
 		all := true
 	rows:
@@ -86,7 +90,12 @@ func (g *guesser) dateByContent() (n int, ok bool) {
 // time finds the column of the time and how it is written.
 func (g *guesser) time() {
 	n, ok := g.role["date"]
-	if !ok {
+	if month, by := g.role["month"]; by && !ok {
+		g.used[month] = true
+		g.sampledByMonth(month)
+		return
+	}
+	if _, years := g.role["year"]; !ok && !years {
 		if n, ok = g.dateByContent(); ok {
 			g.role["date"], g.used[n] = n, true
 		}
@@ -142,6 +151,9 @@ func (g *guesser) time() {
 		g.d.line("  layout: %s", written[0])
 	default:
 		g.d.ask("  layout:", fmt.Sprintf("%q can be read as %s", sample, strings.Join(written, " or ")))
+	}
+	if len(fit) > 0 && slices.Contains(monthLayouts, strings.Trim(written[0], `"`)) {
+		g.d.ask(`  day: "01-15"`, "the file has only months: which day is to be taken? the month is the file's; it is noted in each record")
 	}
 	g.zone(zone)
 	if len(fit) > 0 && !clock {

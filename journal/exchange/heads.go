@@ -2,7 +2,9 @@ package exchange
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+
 	"wj/water/spelling"
 )
 
@@ -23,18 +25,42 @@ func heads(s *Sheet, rows []int) (names []string, first int, err *ColumnError) {
 		wanted[r] = true
 	}
 	found := 0
+	var last *Line
+	if len(rows) > 0 {
+		for i := range s.Lines {
+			if s.Lines[i].Number == rows[len(rows)-1] && s.Lines[i].Sheet == "" {
+				last = &s.Lines[i]
+				break
+			}
+		}
+	}
 	for i := range s.Lines {
 		l := &s.Lines[i]
-		if !wanted[l.Number] {
+		if !wanted[l.Number] || l.Sheet != "" {
 			continue
 		}
 		found++
 		first = i + 1
-		for k, c := range l.Cells {
+		left := ""
+		for k := range max(len(l.Cells), len(names)) {
 			for len(names) <= k {
 				names = append(names, "")
 			}
-			names[k] = strings.TrimSpace(names[k] + " " + strings.Join(strings.Fields(c.Text), " "))
+			text := strings.Join(strings.Fields(l.cell(k).Text), " ")
+			if text == "" && last != nil && l != last && last.cell(k).Text != "" {
+				text = left // a head over several columns
+			}
+			left = text
+			names[k] = strings.TrimSpace(names[k] + " " + text)
+		}
+		if last != nil && l != last {
+			for k := len(names); k < len(last.Cells); k++ {
+				text := ""
+				if last.Cells[k].Text != "" {
+					text = left
+				}
+				left, names = text, append(names, text)
+			}
 		}
 	}
 	if found < len(rows) {
@@ -81,51 +107,89 @@ func (m *Mapping) allColumns() []*column {
 	}
 	for i := range m.Wide {
 		w := &m.Wide[i]
-		add(&w.column, &w.qualifier, &w.limit, &w.lot, &w.dilution, &w.uncertainty, &w.remark)
+		add(&w.column, &w.lowest, &w.highest, &w.qualifier, &w.limit, &w.lot, &w.dilution, &w.uncertainty, &w.remark)
 	}
 	if l := m.Long; l != nil {
+		if l.statistic != nil {
+			add(&l.statistic.column)
+		}
 		add(&l.analyte, &l.value, &l.unit.column, &l.basis.column, &l.qualifier, &l.limit, &l.lot, &l.dilution, &l.uncertainty, &l.remark)
 	}
 	return out
 }
 
-// resolve finds the columns of the map in the sheet. first is the index of the
-// first line after the header, notTaken the heads that the map does not name.
-func (m *Mapping) resolve(s *Sheet) (first int, notTaken []string, err *ColumnError) {
-	names, first, err := heads(s, m.Header)
-	if err != nil {
-		return 0, nil, err
-	}
-	index := map[string]int{}
+// columnIndex finds columns by their heads, or by the letters that they have in the file.
+type columnIndex struct {
+	byHead map[string]int
+	kept   []int // of a reshaped sheet: the columns that its first ones came from
+}
+
+func headIndex(names []string) columnIndex {
+	index := columnIndex{byHead: map[string]int{}}
 	for i := len(names) - 1; i >= 0; i-- {
 		if names[i] != "" {
-			index[names[i]], index[foldHead(names[i])] = i, i
+			index.byHead[names[i]], index.byHead[foldHead(names[i])] = i, i
 		}
 	}
-	named := map[int]bool{}
+	return index
+}
+
+// find sets where a column is: by its head, or as =C by its letters; -1 where it is not.
+func (x columnIndex) find(c *column) int {
+	n, ok := x.byHead[strings.Join(strings.Fields(c.name), " ")]
+	if !ok {
+		n, ok = x.byHead[foldHead(c.name)]
+	}
+	if !ok && strings.HasPrefix(c.name, "=") {
+		n, ok = columnNumber(strings.ToUpper(c.name[1:]))
+		if ok && x.kept != nil {
+			n = slices.Index(x.kept, n)
+			ok = n >= 0
+		}
+	}
+	if c.n = n; !ok {
+		c.n = -1
+	}
+	return c.n
+}
+
+// noColumn is the error for a column that the file does not have.
+func (m *Mapping) noColumn(c column, names []string) *ColumnError {
+	help := fmt.Sprintf("the heads in row %d are %s", m.Header[len(m.Header)-1], listHeads(names))
+	if near := spelling.Nearest(c.name, names); near != "" {
+		help = fmt.Sprintf("did you mean %q?", near)
+	}
+	return &ColumnError{c.at.start, c.at.end, fmt.Sprintf("the file has no column %q", c.name), help}
+}
+
+// resolve brings the sheet to a row for each sample or result and finds the columns of the map
+// in it. first is the index of the first line after the header, notTaken the heads that the
+// map does not name.
+func (m *Mapping) resolve(s *Sheet) (shaped *Sheet, first int, notTaken []string, err *ColumnError) {
+	shaped, header, err := m.reshaped(s)
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	names, first, err := heads(shaped, header)
+	if err != nil {
+		return nil, 0, nil, err
+	}
+	index, named := headIndex(names), map[int]bool{}
+	if m.Across != nil && first < len(shaped.Lines) {
+		index.kept = shaped.Lines[first].kept
+	}
 	for _, c := range m.allColumns() {
-		n, ok := index[strings.Join(strings.Fields(c.name), " ")]
-		if !ok {
-			n, ok = index[foldHead(c.name)]
+		if index.find(c) < 0 {
+			return nil, 0, nil, m.noColumn(*c, names)
 		}
-		if !ok && strings.HasPrefix(c.name, "=") {
-			n, ok = columnNumber(strings.ToUpper(c.name[1:]))
-		}
-		if !ok {
-			help := fmt.Sprintf("the heads in row %d are %s", m.Header[len(m.Header)-1], listHeads(names))
-			if near := spelling.Nearest(c.name, names); near != "" {
-				help = fmt.Sprintf("did you mean %q?", near)
-			}
-			return 0, nil, &ColumnError{c.at.start, c.at.end, fmt.Sprintf("the file has no column %q", c.name), help}
-		}
-		c.n, named[n] = n, true
+		named[c.n] = true
 	}
 	for i, n := range names {
 		if n != "" && !named[i] {
 			notTaken = append(notTaken, n)
 		}
 	}
-	return first, notTaken, nil
+	return shaped, first, notTaken, nil
 }
 
 func foldHead(s string) string { return "\x00" + strings.ToLower(strings.Join(strings.Fields(s), "")) }

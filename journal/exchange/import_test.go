@@ -119,7 +119,7 @@ func TestQuantities(t *testing.T) {
 func TestImportWholeSamplesOnly(t *testing.T) {
 	j := smallJournal(t, nil)
 	m := mapping(t, wideHead+"results:\n  Ca: {analyte: calcium, unit: mg/L}\n  Cl: {analyte: chloride, unit: mg/L}\n")
-	s := sheet(t, "Well,Date,Ca,Cl,Remark\nnorth-well,2026-05-01 08:00,80,20,x\nNorth well,2026-05-02 08:00,81,oops,\nelsewhere,2026-05-03 08:00,1,1,\nnorth-well,2026-05-01 08:00,80,20,\nnorth-well,2026-05-04 08:00,,,\n")
+	s := sheet(t, "Well,Date,Ca,Cl,Remark\nnorth-well,2026-05-01 08:00,80,20,x\nNorth well,2026-05-02 08:00,81,oops,\nelsewhere,2026-05-03 08:00,1,1,\nnorth-well,2026-05-01 08:00,80,21,\nnorth-well,2026-05-04 08:00,,,\n")
 	p := plan(t, j, m, s)
 	if len(p.Records) != 0 {
 		t.Errorf("records although rows are refused: %d", len(p.Records))

@@ -16,15 +16,16 @@ import (
 // Mapping says which column of a sheet is what. It is read from a YAML file by
 // the same strict rules as a record: an unknown key is an error with its place.
 type Mapping struct {
-	Sheet, Encoding string
-	Delimiter       rune  // 0: find out
-	Header          []int // rows that hold the heads, joined where several
-	Decimal         byte  // '.' or ','
-	Thousands       string
-	Missing         []string // cells that hold no result
-	Nondetect       []string // cells that mean: below the limit in another column
-	NegativeBelow   bool     // -0.05 means <0.05
-	Round           int      // decimals; -1: not declared
+	Sheets        []string // "all" for all; none: the first
+	Encoding      string
+	Delimiter     rune  // 0: find out
+	Header        []int // rows that hold the heads, joined where several
+	Decimal       byte  // '.' or ','
+	Thousands     string
+	Missing       []string // cells that hold no result
+	Nondetect     []string // cells that mean: below the limit in another column
+	NegativeBelow bool     // -0.05 means <0.05
+	Round         int      // decimals; -1: not declared
 
 	Source, Laboratory, By, Site, Sample valueSource
 	Sampled                              timeSource
@@ -33,9 +34,10 @@ type Mapping struct {
 	Skip                                 []skipRule
 	NewSites                             *newSites
 
-	unit water.Unit // of the columns of Wide that say none
-	Wide []wideColumn
-	Long *longForm
+	unit   water.Unit // of the columns of Wide that say none
+	Across *acrossForm
+	Wide   []wideColumn
+	Long   *longForm
 }
 
 // column is a column named by its head, or as =C by its letters.
@@ -68,6 +70,7 @@ type timeSource struct {
 	written []string // as they were written
 	zone    *time.Location
 	clock   string    // the time of day where the file has none
+	year    string    // where the file has only a month
 	day     string    // the month and day, MM-DD, where the file has only a year or a month
 	fixed   time.Time // one time for the whole file
 	at      place
@@ -95,6 +98,7 @@ type wideColumn struct {
 	analyte                                              water.ID
 	unit                                                 water.Unit
 	qualifier, limit, lot, dilution, uncertainty, remark column
+	lowest, highest                                      column // of the period that the result is a mean of
 	flags                                                map[string]string
 	at                                                   place
 }
@@ -102,6 +106,8 @@ type wideColumn struct {
 // longForm is one row a result.
 type longForm struct {
 	analyte                                              column
+	fixed                                                string // one analyte for all rows
+	statistic                                            *statisticForm
 	analytes                                             map[string]namedAnalyte
 	others                                               bool // leave out what is not in analytes
 	value                                                column
@@ -285,7 +291,7 @@ func (r *mapReader) value(node int32) valueSource {
 }
 
 var mapKeys = []string{"sheet", "delimiter", "encoding", "header", "decimal", "thousands", "missing", "nondetect", "negative", "round",
-	"source", "laboratory", "by", "site", "sample", "sampled", "place", "group", "notes", "ignore", "skip", "new_sites", "unit", "results", "result"}
+	"source", "laboratory", "by", "site", "sample", "sampled", "place", "group", "notes", "ignore", "skip", "new_sites", "unit", "across", "results", "result"}
 
 func (r *mapReader) mapping(m *Mapping) {
 	seen := map[string]bool{}
@@ -300,7 +306,7 @@ func (r *mapReader) mapping(m *Mapping) {
 		seen[key] = true
 		switch key {
 		case "sheet":
-			m.Sheet = r.text(c)
+			m.Sheets = r.texts(c)
 		case "delimiter":
 			delimiters := map[string]rune{",": ',', ";": ';', "|": '|', "comma": ',', "semicolon": ';', "tab": '\t', "pipe": '|'}
 			m.Delimiter = delimiters[r.choice(c, ",", ";", "|", "tab", "comma", "semicolon", "pipe")]
@@ -364,6 +370,8 @@ func (r *mapReader) mapping(m *Mapping) {
 			r.skips(m, c)
 		case "new_sites":
 			m.NewSites = r.newSites(c)
+		case "across":
+			m.Across = r.across(c)
 		case "results":
 			r.wide(m, c)
 		case "result":

@@ -19,7 +19,7 @@ func TestMappingPage(t *testing.T) {
 			t.Errorf("%+v in\n%s", problems, example[1])
 		}
 	}
-	if len(examples) != 2 {
+	if len(examples) != 4 {
 		t.Errorf("%d examples", len(examples))
 	}
 }

@@ -24,7 +24,7 @@ func (r *mapReader) time(node int32) timeSource {
 		t.fixed = at
 		return t
 	}
-	r.fields(node, []string{"column", "columns", "layout", "zone", "day", "at"}, func(key string, c int32) {
+	r.fields(node, []string{"column", "columns", "layout", "zone", "year", "day", "at"}, func(key string, c int32) {
 		switch key {
 		case "column", "columns":
 			t.columns = r.columns(c)
@@ -43,6 +43,8 @@ func (r *mapReader) time(node int32) timeSource {
 			} else if s != "" {
 				r.report(r.placeOf(c), fmt.Sprintf("%q is not a time zone", s), "write an IANA name such as Europe/Vilnius, an offset such as +02:00, or UTC")
 			}
+		case "year":
+			t.year = fmt.Sprint(r.number(c, 1900, 2200))
 		case "day":
 			s := r.text(c)
 			if _, err := time.Parse("01-02", s); err != nil {
@@ -176,7 +178,7 @@ func (r *mapReader) wide(m *Mapping, node int32) {
 		w := wideColumn{at: r.placeOf(item), unit: m.unit}
 		w.column = column{name: tidy(r.d.Key(item)), at: place{int(n.KeyStart), int(n.KeyEnd)}}
 		known, unitNode, unitText := false, int32(-1), ""
-		r.fields(item, []string{"analyte", "unit", "qualifier", "limit", "lot", "dilution", "uncertainty", "note"}, func(key string, c int32) {
+		r.fields(item, []string{"analyte", "unit", "qualifier", "limit", "lot", "dilution", "uncertainty", "note", "lowest", "highest"}, func(key string, c int32) {
 			switch key {
 			case "analyte":
 				w.analyte, known = r.analyteName(c, r.text(c))
@@ -194,6 +196,10 @@ func (r *mapReader) wide(m *Mapping, node int32) {
 				w.uncertainty = r.column(c)
 			case "note":
 				w.remark = r.column(c)
+			case "lowest":
+				w.lowest = r.column(c)
+			case "highest":
+				w.highest = r.column(c)
 			}
 		})
 		if n.Kind != frontmatter.Mapping {
@@ -244,9 +250,19 @@ func unitNames(info *water.Analyte) []string {
 // long reads result: where the parts of each row's result are.
 func (r *mapReader) long(node int32) *longForm {
 	l := &longForm{}
-	r.fields(node, []string{"analyte", "value", "unit", "basis", "qualifier", "limit", "lot", "dilution", "uncertainty", "note"}, func(key string, c int32) {
+	r.fields(node, []string{"analyte", "value", "unit", "basis", "qualifier", "limit", "lot", "dilution", "uncertainty", "note", "statistic"}, func(key string, c int32) {
 		switch key {
+		case "statistic":
+			l.statistic = r.statistic(c)
 		case "analyte":
+			if r.d.Nodes[c].Kind == frontmatter.Scalar {
+				if s := r.text(c); s != "" {
+					if _, ok := r.analyteName(c, s); ok {
+						l.fixed = s
+					}
+				}
+				return
+			}
 			r.fields(c, []string{"column", "values", "others"}, func(key string, c int32) {
 				switch key {
 				case "column":
@@ -280,7 +296,7 @@ func (r *mapReader) long(node int32) *longForm {
 	for _, need := range []struct {
 		is        bool
 		key, help string
-	}{{l.analyte.set(), "analyte", "write analyte: {column: HEAD, values: {…}}"}, {l.value.set(), "value", "write value: HEAD"}} {
+	}{{l.analyte.set() || l.fixed != "", "analyte", "write analyte: {column: HEAD, values: {…}}"}, {l.value.set(), "value", "write value: HEAD"}} {
 		if !need.is {
 			r.report(r.placeOf(node), "the result lacks its "+need.key, need.help)
 		}

@@ -32,6 +32,7 @@ func (v RowState) String() string {
 // RowReport says what became of a row and why. Column counts from 1; 0 where the
 // whole row is meant.
 type RowReport struct {
+	Sheet         string // "" in the first one
 	Row, Column   int
 	RowState      RowState
 	Session       string
@@ -68,6 +69,9 @@ func (p *Plan) Lines(file string) []string {
 	var out, refused []string
 	for _, r := range p.Rows {
 		text := fmt.Sprintf("%s:%d", file, r.Row)
+		if r.Sheet != "" {
+			text = fmt.Sprintf("%s, %s:%d", file, r.Sheet, r.Row)
+		}
 		if r.Column > 0 {
 			text += fmt.Sprintf(":%d", r.Column)
 		}
@@ -102,7 +106,7 @@ var importMark = regexp.MustCompile(`\bimport ([0-9a-f]{24})\b`)
 
 // incoming is a session in the making.
 type incoming struct {
-	rows                                 []int
+	rows                                 []rowAt
 	site, by, source, laboratory, sample string
 	sampled                              time.Time
 	place                                journal.Place
@@ -111,6 +115,19 @@ type incoming struct {
 	notes                                []string
 	refused                              bool
 	mark                                 string
+}
+
+// rowAt is a row of the file, and of a reshaped sheet the column, counted from 1.
+type rowAt struct {
+	sheet       string
+	row, column int
+}
+
+func (l *Line) at() rowAt {
+	if l.kept == nil {
+		return rowAt{l.Sheet, l.Number, 0}
+	}
+	return rowAt{l.Sheet, l.Number, l.origin + 1}
 }
 
 type incomingReading struct {
@@ -133,7 +150,7 @@ type importer struct {
 	marks   map[string]*journal.Session
 	samples map[string][]*journal.Session // by site and time
 	names   map[string]string             // site name → id
-	bad     map[int]bool                  // rows that are refused already
+	bad     map[rowAt]bool                // rows that are refused already
 }
 
 // Import plans how the rows of a sheet become sessions. The journal must hold its
@@ -143,8 +160,8 @@ type importer struct {
 // opt.Partial. The error says which column of the map the sheet does not have.
 func Import(j *journal.Journal, m *Mapping, s *Sheet, opt ImportOptions) (*Plan, *ColumnError) {
 	im := &importer{j: j, m: m, opt: opt, plan: &Plan{}, byKey: map[string]*incoming{}, fresh: map[string]*journal.Site{}, named: map[string]string{},
-		marks: map[string]*journal.Session{}, samples: map[string][]*journal.Session{}, names: map[string]string{}, bad: map[int]bool{}}
-	first, notTaken, err := m.resolve(s)
+		marks: map[string]*journal.Session{}, samples: map[string][]*journal.Session{}, names: map[string]string{}, bad: map[rowAt]bool{}}
+	s, first, notTaken, err := m.resolve(s)
 	if err != nil {
 		return nil, err
 	}
@@ -162,8 +179,13 @@ func Import(j *journal.Journal, m *Mapping, s *Sheet, opt ImportOptions) (*Plan,
 	for _, site := range j.Sites.List {
 		im.names[strings.ToLower(site.Name)] = site.ID
 	}
-	for i := range s.Lines {
-		if l := &s.Lines[i]; i >= first && !l.blank() {
+	lines := im.statistics(s.Lines[first:])
+	for i := range lines {
+		switch l := &lines[i]; {
+		case l.blank():
+		case m.Across == nil && s.headsAgain(l, m.Header):
+			im.report(l, -1, Skipped, "the heads again", "")
+		default:
 			im.row(l)
 		}
 	}
@@ -175,9 +197,10 @@ func sampleKey(site string, at time.Time) string {
 	return site + "\n" + at.UTC().Format(time.RFC3339)
 }
 
-func (im *importer) report(row, column int, v RowState, message, help string) {
-	im.bad[row] = im.bad[row] || v == Refused
-	im.plan.Rows = append(im.plan.Rows, RowReport{Row: row, Column: column, RowState: v, Message: message, Help: help})
+// report says what became of a line; column counts from 0, and is -1 where the whole row is meant.
+func (im *importer) report(l *Line, column int, v RowState, message, help string) {
+	im.bad[l.at()] = im.bad[l.at()] || v == Refused
+	im.plan.Rows = append(im.plan.Rows, RowReport{Sheet: l.Sheet, Row: l.Number, Column: l.place(column) + 1, RowState: v, Message: message, Help: help})
 }
 
 // row reads one row into its session.
@@ -185,22 +208,22 @@ func (im *importer) row(l *Line) {
 	for _, rule := range im.m.Skip {
 		text := l.cell(rule.column.n).Text
 		if rule.empty && text == "" || rule.is != nil && listed(rule.is, text) || rule.not != nil && !listed(rule.not, text) {
-			im.report(l.Number, rule.column.n+1, Skipped, fmt.Sprintf("the map leaves out rows where %s is %q", rule.column.name, text), "")
+			im.report(l, rule.column.n, Skipped, fmt.Sprintf("the map leaves out rows where %s is %q", rule.column.name, text), "")
 			return
 		}
 	}
 	readings, faults, skipped := im.readings(l)
 	if skipped != "" && len(faults) == 0 {
-		im.report(l.Number, 0, Skipped, skipped, "")
+		im.report(l, -1, Skipped, skipped, "")
 		return
 	}
 	if len(readings) == 0 && len(faults) == 0 {
-		im.report(l.Number, 0, Skipped, "it holds no result", "")
+		im.report(l, -1, Skipped, "it holds no result", "")
 		return
 	}
 	in, more, skipped := im.session(l)
 	if skipped != "" {
-		im.report(l.Number, 0, Skipped, skipped, "")
+		im.report(l, -1, Skipped, skipped, "")
 		return
 	}
 	faults = append(faults, more...)
@@ -214,10 +237,13 @@ func (im *importer) row(l *Line) {
 			target.mark = hex.EncodeToString(sum[:12])
 			im.byKey[key] = target
 			im.order = append(im.order, target)
+		} else if again := target.again(readings); again >= 0 && len(faults) == 0 {
+			im.report(l, -1, Skipped, fmt.Sprintf("the same as in row %d", again), "")
+			return
 		} else if im.m.Long == nil {
-			faults = append(faults, located{0, faultf("if it is another sample, name the column that distinguishes them under group", "the same site and time as in row %d", target.rows[0])})
+			faults = append(faults, located{0, faultf("if it is another sample, name the column that distinguishes them under group", "the same site and time as in row %d", target.rows[0].row)})
 		}
-		target.rows = append(target.rows, l.Number)
+		target.rows = append(target.rows, l.at())
 		if target != in {
 			target.notes = appendNew(target.notes, in.notes)
 		}
@@ -231,11 +257,24 @@ func (im *importer) row(l *Line) {
 		}
 	}
 	for _, f := range faults {
-		im.report(l.Number, f.column, Refused, f.message, f.help)
+		im.report(l, f.column-1, Refused, f.message, f.help)
 	}
 	if len(faults) > 0 && target != nil {
 		target.refused = true
 	}
+}
+
+// again is the row that has the same results already, -1 where none has.
+func (in *incoming) again(readings []incomingReading) int {
+	row := -1
+	for _, r := range readings {
+		i := slices.IndexFunc(in.readings, func(old incomingReading) bool { return old.analyte == r.analyte && old.value == r.value })
+		if i < 0 {
+			return -1
+		}
+		row = in.readings[i].row
+	}
+	return row
 }
 
 func appendNew(list, more []string) []string {
@@ -285,6 +324,9 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 	}
 	if long := im.m.Long; long != nil {
 		name := text(long.analyte)
+		if long.fixed != "" {
+			name = long.fixed
+		}
 		named, known := long.analytes[name]
 		if !known {
 			if id, ok := water.LookupAnalyte(name); ok {
@@ -311,11 +353,11 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 		if f != nil {
 			return nil, []located{{max(long.unit.column.n, 0) + 1, f}}, ""
 		}
-		take(cellValue{named.analyte, unit, text(long.value), text(long.qualifier), text(long.limit), text(long.lot), text(long.dilution), text(long.uncertainty), text(long.remark), long.flags}, long.value)
+		take(cellValue{named.analyte, unit, text(long.value), text(long.qualifier), text(long.limit), text(long.lot), text(long.dilution), text(long.uncertainty), firstNonEmpty(text(long.remark), l.remark), long.flags}, long.value)
 		return out, faults, ""
 	}
 	for _, w := range im.m.Wide {
-		take(cellValue{w.analyte, w.unit, text(w.column), text(w.qualifier), text(w.limit), text(w.lot), text(w.dilution), text(w.uncertainty), text(w.remark), w.flags}, w.column)
+		take(cellValue{w.analyte, w.unit, text(w.column), text(w.qualifier), text(w.limit), text(w.lot), text(w.dilution), text(w.uncertainty), firstNonEmpty(text(w.remark), rangeNote("", text(w.lowest), text(w.highest))), w.flags}, w.column)
 	}
 	return out, faults, ""
 }

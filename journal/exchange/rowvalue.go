@@ -247,12 +247,15 @@ func (t *timeSource) moment(l *Line) (at time.Time, assumed []string, column int
 			}
 		}
 		text := strings.Join(parts, " ")
+		if text != "" && t.year != "" {
+			text = t.year + " " + text
+		}
 		if text == "" {
 			return at, nil, column, faultf("a session needs the time at which it was sampled; leave such rows out with skip: {column: …, empty: true}", "the time is empty")
 		}
 		ok := false
 		for _, layout := range t.layouts {
-			w, err := time.Parse(layout, text)
+			w, err := time.Parse(layout, monthsIn(text, layout))
 			if err != nil {
 				continue
 			}

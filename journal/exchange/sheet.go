@@ -32,7 +32,12 @@ type Sheet struct {
 // text file with line breaks inside quotes, the line on which it starts.
 type Line struct {
 	Number int
+	Sheet  string // "" in the first sheet
 	Cells  []Cell
+
+	kept   []int // of a reshaped line: the columns that its first cells came from
+	origin int   // and that of the others
+	remark string
 }
 
 // Cell is one field. A workbook knows dates from numbers: Day and Clock say

@@ -48,6 +48,9 @@ var analyteWords = map[water.ID]string{
 // exchange names of the analyte table.
 var wordIndex = sync.OnceValue(func() map[string]water.ID {
 	m := map[string]water.ID{}
+	for name, id := range namesOf() {
+		m[name] = id
+	}
 	for id, words := range analyteWords {
 		for _, w := range strings.Fields(words) {
 			m[foldName(w)] = id
@@ -77,14 +80,16 @@ var roleWords = sync.OnceValue(func() map[string]string {
 		"maybe site": "id name sample samplename sampleid sampleidentifier source code bezeichnung nombre nom",
 		"x":          "x xcoord coordx",
 		"y":          "y ycoord coordy",
-		"year":       "year jahr annee ano",
+		"year":       "year jahr annee ano anno rok ar aar vuosi leto godina ev an metai gads aasta jaar",
+		"month":      "month monat mois mes mese maand maned manad kuukausi miesiac mesic mesiac mjesec mesec honap luna menuo menesis kuu",
+		"statistic":  "statistic statistics statistik kennwert stat",
 		"site": "site station well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
-			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle sitecode stationcode pointid loc place probenahmestelle punkt messpunkt brunnen pointdeprelevement codestation punto pozo sitenumber siteno",
-		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime creationdate dateofsampling dateofcollection samplecollectiondate",
+			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle sitecode stationcode pointid loc place probenahmestelle punkt messpunkt brunnen pointdeprelevement codestation punto pozo sitenumber siteno odbernemisto odberovemiesto miejscepobrania punktpoboru naytteenottopaikka havaintopaikka provtagningsplats provplats provested prøvested puntodiprelievo punto-di-prelievo pontodeamostragem monsterpunt meetpunt locatie mintavetelihely mjestouzorkovanja mestoodvzema vieta eminiovieta proovivotukoht paraugavieta puntodemuestreo puntdeprelevare",
+		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime creationdate dateofsampling dateofcollection samplecollectiondate data dato datumodberu datumodobratia datapobrania datapobraniaprobki paivamaara naytteenottopaiva pvm provtagningsdatum prøvedato prodato provetagningsdato dataprelievo datadiprelievo datadacolheita datum datumbemonstering monsterdatum datummonstername datumuzorkovanja datumodvzema mintaveteldatuma kuupaev datums eminiodata fechademuestreo fechamuestreo dataprelevarii",
 		"time":       "time sampletime samplingtime timesampled activitystarttime uhrzeit probenahmezeit heure hora sampletm",
-		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro",
-		"value":      "value result resultvalue resultmeasure resultmeasurevalue measurement messwert wert ergebnis resultat valor resultva concentration",
-		"unit":       "unit units resultunit resultmeasureunit einheit unite unidad uom resultmeasuremeasureunitcode",
+		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro parametr parameteri parametru ukazatel wskaznik muuttuja maaritys analyysi stof rodiklis naitaja raditajs pokazatelj jellemzo komponens komponent amne substans untersuchungsparameter bezeichnungparameter analit analiet naam",
+		"value":      "value result resultvalue resultmeasure resultmeasurevalue measurement messwert wert ergebnis resultat valor resultva concentration vysledek vysledok wynik tulos resultado risultato resultaat resultat hodnota wartosc arvo eredmeny rezultat rezultatas verte vaartus vertiba valoare vardi verdi waarde valeur",
+		"unit":       "unit units resultunit resultmeasureunit einheit unite unidad unidade unita jednotka jednostka yksikko enhed enhet eenheid mertekegyseg jedinica enota unitate vienetas vienetai uhik mervieniba uom resultmeasuremeasureunitcode",
 		"flag":       "qualifier flag qual remark resultqualifier remarkcd censored symbol",
 		"limit":      "detectionlimit mdl lod dl reportinglimit rl pql loq nachweisgrenze bestimmungsgrenze limitedequantification detectionlimitmeasurea",
 		"basis":      "basis speciation methodspeciation resultmethodspeciation",
@@ -149,6 +154,23 @@ var basisAlone = regexp.MustCompile(`^(?i)(CaCO3|NO3|NO2|NH4|PO4|SiO2|N|P)$`)
 // nitrogenName finds names of nitrogen counted as N.
 var nitrogenName = regexp.MustCompile(`^(no3|no2|nh4|nitrat[eo]?|nitrit[eo]?|ammonium|amonio)-?(n|nitrogen)$|^nitrogen-?(nitrate|nitrite|ammonium)$`)
 
+// namedIn finds the analyte that some words mean, with and without those that say nothing of what
+// it is.
+func namedIn(words []string) (water.ID, bool) {
+	if id, ok := analyteNamed(strings.Join(words, " ")); ok {
+		return id, true
+	}
+	var kept []string
+	for _, w := range words {
+		switch strings.ToLower(w) {
+		case "mittel", "mittelwert", "moyenne", "media", "średnia", "průměr", "medel", "keskiarvo", "gemiddelde", "average", "dissolved", "diss", "dis", "filtered", "filt", "total", "tot", "field", "lab", "insitu", "meas", "measured", "value", "mean", "avg", "ion", "concentration", "conc", "content":
+		default:
+			kept = append(kept, w)
+		}
+	}
+	return analyteNamed(strings.Join(kept, ""))
+}
+
 // readHead takes a head apart: the analyte that it names, and the unit where it
 // says one. exact says that the unit was found.
 func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
@@ -192,22 +214,14 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 			case "us cm", "uscm":
 				tail = "uS/cm"
 			}
-			if head, known := analyteNamed(strings.Join(words[:n], " ")); known && found(tail) {
+			if head, known := namedIn(words[:n]); known && found(tail) {
 				id, ok = head, true
 				name = strings.Join(words[:n], " ")
 			}
 		}
 		if !ok {
 			// "Calcium, dissolved", "NO3 -": drop words that say nothing of what it is.
-			var kept []string
-			for _, w := range words {
-				switch strings.ToLower(w) {
-				case "dissolved", "diss", "dis", "filtered", "filt", "total", "tot", "field", "lab", "insitu", "meas", "measured", "value", "mean", "avg", "ion", "concentration", "conc", "content":
-				default:
-					kept = append(kept, w)
-				}
-			}
-			id, ok = analyteNamed(strings.Join(kept, ""))
+			id, ok = namedIn(words)
 		}
 	}
 	if !ok {

@@ -161,6 +161,17 @@ func (w *workbook) find(name string) (part, found string, err error) {
 	return part, found, nil
 }
 
+// names lists the sheets.
+func (w *workbook) names() (names []string, err error) {
+	err = w.each("xl/workbook.xml", func(_ *xml.Decoder, e xml.StartElement) error {
+		if e.Name.Local == "sheet" {
+			names = append(names, attribute(e, "name"))
+		}
+		return nil
+	})
+	return names, err
+}
+
 // strings reads the shared texts.
 func (w *workbook) strings() error {
 	return w.each("xl/sharedStrings.xml", func(d *xml.Decoder, e xml.StartElement) error {
