@@ -364,10 +364,17 @@ func (v *judging) times() {
 			v.note("it says %s, but came on %s", journal.FormatTime(s.On), journal.FormatTime(c.when.In(v.j.Settings.Zone)))
 		}
 	}
-	if s.Seen != "" && v.At < Pending {
-		if at, ok := line.contains(s.Seen); ok && at > v.At {
-			v.worse(NotAllowed, "it names a commit that came after it: %s", s.Seen)
-		}
+	if s.Seen == "" {
+		return
+	}
+	at, ok := line.contains(s.Seen)
+	seen, _ := line.commit(at)
+	switch {
+	case !ok:
+	case v.At < Pending && at > v.At:
+		v.worse(NotAllowed, "it names a commit that came after it: %s", s.Seen)
+	case seen.floor.After(s.On.Add(clockSlack)) && seen.when.After(s.On.Add(clockSlack)):
+		v.worse(NotAllowed, "it is dated %s, before the commit that its signer had seen (%s)", journal.FormatTime(s.On), journal.FormatTime(seen.when.In(v.j.Settings.Zone)))
 	}
 }
 
