@@ -22,6 +22,7 @@ type Document struct {
 // Block is one part of a document. Of its fields those that are set are drawn, in this order.
 type Block struct {
 	Heading string
+	Anchor  string // by which a page's own links find the heading
 	Fact    *Fact
 	Text    string // a paragraph
 	Table   *Table

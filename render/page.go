@@ -1,7 +1,6 @@
 package render
 
 import (
-	"cmp"
 	_ "embed"
 	"fmt"
 	"html"
@@ -43,14 +42,19 @@ func (d Document) Linked(to func(name string) string) string {
 	for _, l := range d.Lead {
 		b.WriteString("<p class=\"lead\">" + escapeXML(l) + "</p>\n")
 	}
-	facts := false
+	facts, heading := false, ""
 	for i, block := range d.Blocks {
 		if is := block.Fact != nil; is != facts {
 			b.WriteString(map[bool]string{true: "<dl>\n", false: "</dl>\n"}[is])
 			facts = is
 		}
 		if block.Heading != "" {
-			b.WriteString("<h2>" + escapeXML(block.Heading) + "</h2>\n")
+			heading = block.Heading
+			id := ""
+			if block.Anchor != "" {
+				id = " id=\"" + escapeXML(block.Anchor) + "\""
+			}
+			b.WriteString("<h2" + id + ">" + escapeXML(heading) + "</h2>\n")
 		}
 		if block.Fold != "" {
 			b.WriteString("<details><summary>" + escapeXML(block.Fold) + "</summary>\n")
@@ -66,7 +70,11 @@ func (d Document) Linked(to func(name string) string) string {
 		case block.Text != "":
 			b.WriteString("<p>" + escapeXML(block.Text) + "</p>\n")
 		case block.Table != nil:
-			b.WriteString(linkedTable(*block.Table, cmp.Or(block.Heading, block.Fold), to))
+			name := block.Heading
+			if block.Fold != "" {
+				name = strings.TrimPrefix(heading+": "+block.Fold, ": ")
+			}
+			b.WriteString(linkedTable(*block.Table, name, to))
 		case block.Passage != "":
 			b.WriteString(HTML(block.Passage))
 		case block.Drawing != nil:

@@ -124,5 +124,5 @@ func LabelPage(title string, sheet LabelSheet, labels []Label, used int) (string
 		".label svg { flex: none; width: %gmm; height: %gmm; } .label p { margin: 0; font-size: %gmm; line-height: 1.25; overflow-wrap: anywhere; } .label b { font-size: 1.15em; }\n"+
 		"@media screen { .label { outline: 1px dotted #999; } }\n</style>\n",
 		sheet.Top, sheet.Left, sheet.Columns, sheet.Width, sheet.Height, sheet.Gap, code, code, max(2.4, min(3.6, sheet.Height/10)))
-	return render.HTMLPage(title, style+b.String()), nil
+	return render.HTMLPage(title, style+"<main>\n<h1 class=\"sr\">"+escape(title)+"</h1>\n"+b.String()+"</main>\n"), nil
 }

@@ -201,7 +201,7 @@ func (r *Round) Sheet() string {
 		if note := r.siteNote(tap.Site); note != "" {
 			fmt.Fprintf(&b, "<p class=\"soft\">%s</p>\n", esc(note))
 		}
-		b.WriteString("<p>Sampled at <span class=\"line short\"></span></p>\n<table><thead><tr><th scope=\"col\">test</th><th scope=\"col\">reading</th><th scope=\"col\">unit</th><th scope=\"col\">diluted</th><th scope=\"col\">range</th><th scope=\"col\">before</th><th scope=\"col\">limit</th><th scope=\"col\">lot</th></tr></thead><tbody>\n")
+		b.WriteString("<p>Sampled at <span class=\"line short\"></span></p>\n<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"Tests at " + esc(tap.Name) + "\"><table><thead><tr><th scope=\"col\">test</th><th scope=\"col\">reading</th><th scope=\"col\">unit</th><th scope=\"col\">diluted</th><th scope=\"col\">range</th><th scope=\"col\">before</th><th scope=\"col\">limit</th><th scope=\"col\">lot</th></tr></thead><tbody>\n")
 		for k := range r.Plan.Tests {
 			t := &r.Plan.Tests[k]
 			if t.Tap != i {
@@ -228,7 +228,7 @@ func (r *Round) Sheet() string {
 			}
 			fmt.Fprintf(&b, "<tr><th scope=\"row\">%s</th><td class=\"write\"></td><td>%s</td><td>%s</td><td>%s</td><td>%s</td><td>%s</td><td>%s</td></tr>\n", esc(strings.ReplaceAll(t.Analyte.String(), "_", " ")), esc(render.Unit(unit)), diluted, esc(span), esc(before), esc(strings.Join(t.Limits, "; ")), esc(lot))
 		}
-		b.WriteString("</tbody></table>\n<p>Notes <span class=\"line long\"></span></p>\n")
+		b.WriteString("</tbody></table></div>\n<p>Notes <span class=\"line long\"></span></p>\n")
 	}
 	var seen []string
 	for _, t := range r.Plan.Tests {

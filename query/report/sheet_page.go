@@ -16,6 +16,7 @@ var sheetPage = template.Must(template.New("sheet").Parse(`<!DOCTYPE html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
+<meta name="viewport" content="width=device-width,initial-scale=1">
 <title>{{(index .Pages 0).Title}}</title>
 <style>
 @page { size: A4; margin: 10mm 12mm }
@@ -47,9 +48,11 @@ ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 .denser { font-size: 8.2pt; line-height: 1.18 } .denser h1 { font-size: 12pt } .denser h2 { font-size: 9.5pt; margin: 1.2mm 0 .5mm }
 .denser td, .denser th { padding: .25mm 1mm } .denser .amount { font-size: 10.5pt } .denser .box { height: 4.9mm } .denser .care { font-size: 7.3pt }
 .foot { break-inside: avoid; display: flex; gap: 6mm; margin-top: 3mm } .foot div { flex: 1; border-top: .2mm solid #000; padding-top: .7mm; font-size: 8pt; margin-top: 6mm }
+@media screen { body { padding: 2mm } .scroll { overflow-x: auto } }
 </style>
 </head>
 <body>
+<main>
 {{range .Pages}}<div class="page {{.Class}}">
 <h1>{{.Title}}</h1>
 <table class="meta">
@@ -58,22 +61,23 @@ ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 {{if .Emergency}}<p class="stop">{{.Emergency}}</p>{{end}}
 {{if .Notes}}<div class="stop">{{range .Notes}}<div>{{.}}</div>{{end}}</div>
 {{end}}<h2>Doses for {{.Volume}}</h2>
-<table>
+<div class="scroll" role="region" tabindex="0" aria-label="Doses"><table>
 <tr><th>Substance</th><th>Strength</th><th>Lot</th><th class="n">Amount</th><th class="n">per hL</th><th class="n">never over</th><th>Lot taken</th></tr>
 {{range .Doses}}<tr><td>{{.Substance}}</td><td>{{.Strength}}</td><td>{{.Lot}}</td><td class="n amount">{{.Amount}}</td><td class="n">{{.PerHL}}</td><td class="n">{{.AtMost}}</td><td class="box"></td></tr>
-{{end}}</table>
+{{end}}</table></div>
 <h2>Order of work</h2>
-<table>
-<tr><th></th><th>Do</th><th class="n">Amount</th><th>Weighed, read</th><th>Dosed</th><th>Seen</th></tr>
+<div class="scroll" role="region" tabindex="0" aria-label="Order of work"><table>
+<tr><th>No.</th><th>Do</th><th class="n">Amount</th><th>Weighed, read</th><th>Dosed</th><th>Seen</th></tr>
 {{range .Steps}}<tr><td class="n">{{.N}}</td><td>{{.Do}}</td><td class="n">{{.Amount}}</td>{{if .Tick}}<td class="box"></td><td class="ini"></td><td class="ini"></td>{{else}}<td></td><td></td><td></td>{{end}}</tr>
-{{end}}</table>
+{{end}}</table></div>
 <h2>What should come out</h2>
 <ul>{{range .Expected}}<li>{{.}}</li>{{end}}</ul>
 <h2>Care</h2>
 <ul class="care">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul>
 <div class="foot"><div>Date, batch number</div><div>Dosed by (name, signature)</div><div>Labels read and dosing witnessed by</div></div>
 </div>
-{{end}}</body>
+{{end}}</main>
+</body>
 </html>
 `))
 

@@ -50,6 +50,9 @@ func (l *links) body(p *Page, d *render.Document) string {
 	from := p.Place()
 	if d != nil {
 		return l.link(d.Linked(func(key string) string {
+			if strings.HasPrefix(key, "#") {
+				return key
+			}
 			if to := l.keyed[key]; to != "" && to != from {
 				return between(from, to)
 			}

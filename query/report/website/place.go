@@ -15,6 +15,12 @@ import (
 // and its sessions; the record itself comes last.
 func (m *maker) site(d *render.Document, s *journal.Site, r *report.Record) error {
 	record := *d
+	d.Title = cmp.Or(s.Name, s.ID)
+	about := capital(strings.ReplaceAll(s.Stage, "-", " ")) + " · " + s.ID
+	if o, ok := m.j.Owners.Get(s.Owner); ok {
+		about += " · water of " + o.Name
+	}
+	d.Lead = append(d.Lead, about)
 	d.Blocks = slices.DeleteFunc(slices.Clone(d.Blocks), func(b render.Block) bool {
 		return b.Fact != nil && (b.Fact.Label == "file" || b.Fact.Label == "more" || b.Fact.Label == "lint" || b.Fact.Label == "") || b.Passage != "" ||
 			b.Table != nil && len(b.Table.Columns) == 2 && b.Table.Columns[0].Head == "field"
@@ -23,7 +29,7 @@ func (m *maker) site(d *render.Document, s *journal.Site, r *report.Record) erro
 		d.Blocks[0].Heading = "Newest results"
 		for i, row := range d.Blocks[0].Table.Rows {
 			if i < len(r.Results) {
-				row[len(row)-1].Link = report.PageKey(journal.KindSession, r.Results[i].Session)
+				row[1].Link, row[len(row)-1].Link = "#"+r.Results[i].Analyte, report.PageKey(journal.KindSession, r.Results[i].Session)
 			}
 		}
 	}
@@ -41,7 +47,7 @@ func (m *maker) site(d *render.Document, s *journal.Site, r *report.Record) erro
 		if c.Control.Unit != "" && c.Control.Unit != "1" {
 			unit = ", " + render.Unit(c.Control.Unit)
 		}
-		d.Blocks = append(d.Blocks, render.Block{Heading: strings.ReplaceAll(capital(c.Control.Value), "_", " ") + unit, Drawing: &wide, Narrow: &narrow, Lines: 16})
+		d.Blocks = append(d.Blocks, render.Block{Anchor: c.Control.Value, Heading: strings.ReplaceAll(capital(c.Control.Value), "_", " ") + unit, Drawing: &wide, Narrow: &narrow, Lines: 16})
 		t := c.Table(mostResults)
 		words := journal.Count(len(c.Control.Points), "result") + " as a table"
 		if n := len(c.Control.Points); n > mostResults {

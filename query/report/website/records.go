@@ -97,7 +97,11 @@ func (m *maker) document(f journal.File) (render.Document, error) {
 	d := r.Document(true)
 	for i := range d.Blocks {
 		if t := d.Blocks[i].Table; t != nil {
-			m.linkCells(t, 1, len(t.Columns)-1)
+			for c, column := range t.Columns {
+				if column.Head == "lot" || column.Head == "value" && t.Columns[0].Head == "field" {
+					m.linkCells(t, c)
+				}
+			}
 		}
 	}
 	switch f.Kind {

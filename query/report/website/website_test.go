@@ -88,7 +88,7 @@ func TestWalk(t *testing.T) {
 	}
 	for file, want := range map[string][]string{
 		homeFile:                                 {"1 result is inconclusive", `<a href="sites/north-well.html">North well</a>`, "2026-09-24-dark-mild-well", `action="find.html"`},
-		"sites/north-well.html":                  {"<h2>Sulfate, mg/L</h2>", "67 results as a table", `<a href="../lots/SU-2604.html">`, "pump lifted", "recalled since: <a", "≤ 300"},
+		"sites/north-well.html":                  {`<h2 id="sulfate">Sulfate, mg/L</h2>`, `<a href="#sulfate">sulfate</a>`, "67 results as a table", `<a href="../lots/SU-2604.html">`, "pump lifted", "recalled since: <a", "≤ 300"},
 		"changes/2026-09-24-dark-mild-well.html": {"proposed", "Refers to", "2026-09-15-north-well"},
 		"lots/SU-2507.html":                      {"Referred to by", `<a href="../sessions/2025-09-16-north-well.html">`},
 		"people/jonas.html":                      {"Jonas Welk", "Signed", "2026-07-01"},
