@@ -180,7 +180,7 @@ func linkedTable(t Table, name string, to func(string) string) string {
 				if head == "unit" || strings.HasPrefix(head, "±") { // on a telephone the value before says what it is
 					head, _, _ = strings.Cut(strings.TrimPrefix(head, "unit"), " ")
 				}
-				if Width(c.Text) < longWord {
+				if Width(c.Text)+Width(head) < longWord { // with what it is beside it
 					short = "short"
 				}
 				if head != "" {
