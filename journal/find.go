@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -70,15 +71,13 @@ func (j *Journal) Record(word string, kinds ...Kind) (File, error) {
 	}
 	id := strings.TrimSuffix(word, ".md")
 	notFound := &NotFound{Word: word, Kinds: kinds}
-	files := func(ids ...string) []File {
-		var out []File
-		for _, k := range among {
-			for _, id := range ids {
-				if p, ok := j.idsOf(k)[id]; ok {
-					out = append(out, File{k, id, p})
-				}
+	files := func(ids ...string) (out []File) { // one of a kind and id
+		for _, f := range j.Files {
+			if slices.Contains(ids, f.ID) && slices.Contains(among, f.Kind) && !slices.ContainsFunc(out, func(g File) bool { return g.Kind == f.Kind && g.ID == f.ID }) {
+				out = append(out, f)
 			}
 		}
+		slices.SortStableFunc(out, func(a, b File) int { return cmp.Compare(slices.Index(ids, a.ID), slices.Index(ids, b.ID)) })
 		return out
 	}
 	if found := files(id); len(found) == 1 {

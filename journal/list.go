@@ -145,17 +145,17 @@ func (j *Journal) SameNames() []Problem {
 			note(name, fmt.Sprintf(capitals, k.Folder()), "rename the folder")
 		}
 	}
-	seen := map[string]string{}
-	kind := NoKind
-	for _, f := range j.Files {
-		if f.Kind != kind {
-			clear(seen)
-			kind = f.Kind
+	var seen map[string]string
+	for i, f := range j.Files {
+		if i == 0 || f.Kind != j.Files[i-1].Kind {
+			if seen = nil; j.ascend(i) {
+				continue
+			}
+			seen = map[string]string{}
+		} else if seen == nil {
+			continue
 		}
-		key := f.ID
-		if key != strings.ToLower(key) {
-			key = strings.ToLower(key)
-		}
+		key := strings.ToLower(f.ID)
 		other, taken := seen[key]
 		if !taken {
 			seen[key] = f.Path
@@ -170,10 +170,27 @@ func (j *Journal) SameNames() []Problem {
 	return problems
 }
 
-// idIndex finds records by id. It is made when first asked for, and shared by
+// ascend reports whether each id of a kind, whose files begin at one, comes after the one
+// before, capitals or not: then no two are the same, as where folders go by date.
+func (j *Journal) ascend(first int) bool {
+	before := ""
+	for _, f := range j.Files[first:] {
+		if f.Kind != j.Files[first].Kind {
+			break
+		}
+		key := strings.ToLower(f.ID)
+		if key <= before {
+			return false
+		}
+		before = key
+	}
+	return true
+}
+
+// idIndex finds records by id. That of a kind is made when first asked for, and shared by
 // copies of a Journal.
 type idIndex struct {
-	once  sync.Once
+	once  [numKinds]sync.Once
 	paths [numKinds]map[string]string // id → path
 }
 
@@ -181,13 +198,17 @@ func (j *Journal) idsOf(k Kind) map[string]string {
 	if j.index == nil { // not a journal that was loaded
 		return nil
 	}
-	j.index.once.Do(func() {
-		for k := range j.index.paths {
-			j.index.paths[k] = map[string]string{}
+	j.index.once[k].Do(func() {
+		ids := map[string]string{}
+		if k == KindSession {
+			ids = make(map[string]string, len(j.Files))
 		}
 		for _, f := range j.Files {
-			j.index.paths[f.Kind][f.ID] = f.Path
+			if f.Kind == k {
+				ids[f.ID] = f.Path
+			}
 		}
+		j.index.paths[k] = ids
 	})
 	return j.index.paths[k]
 }

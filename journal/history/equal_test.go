@@ -291,6 +291,9 @@ func TestStoresAgree(t *testing.T) {
 			t.Fatal(err)
 		}
 		sameAnswers(t, r.dir, "")
+		if _, err := os.Stat(receipt(graphDigest([]string{name}))); err != nil {
+			t.Error("that the file was held against the commits is not kept:", err)
+		}
 		// The table of contents: 12 bytes each, behind 8 bytes of header.
 		place := map[string]int{}
 		for at := 8; at+12 <= len(whole) && len(place) < int(whole[6]); at += 12 {

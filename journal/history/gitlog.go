@@ -7,8 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 )
@@ -16,8 +14,10 @@ import (
 // log runs one git log and, for the bytes of the commits, one git cat-file
 // beside it.
 func (s *gitStore) log(ctx context.Context, q logQuery, f func(*commit) error) error {
-	if q.simplify && s.hasCommitGraph() {
-		return s.logByGraph(ctx, q, f)
+	if q.simplify {
+		if files := s.graphFiles(); len(files) > 0 {
+			return s.logByGraph(ctx, q, files, f)
+		}
 	}
 	return s.logBy(ctx, q, false, f)
 }
@@ -236,46 +236,4 @@ func parseChange(token []byte) (pathChange, error) {
 	}
 	c.after, err = entry(colons)
 	return c, err
-}
-
-func (s *gitStore) hasCommitGraph() bool {
-	for _, pair := range s.env {
-		if objects, ok := strings.CutPrefix(pair, "GIT_OBJECT_DIRECTORY="); ok {
-			for _, name := range []string{"commit-graph", "commit-graphs"} {
-				if _, err := os.Stat(filepath.Join(objects, "info", name)); err == nil {
-					return true
-				}
-			}
-		}
-	}
-	return false
-}
-
-// logByGraph walks by the commit-graph file, which is several times faster, while
-// another process holds that file against the commits themselves. Where it lies,
-// the walk is done again without it.
-func (s *gitStore) logByGraph(ctx context.Context, q logQuery, f func(*commit) error) error {
-	type verdict struct{ err error }
-	verified := make(chan verdict, 1)
-	go func() {
-		_, err := s.run(ctx, nil, "-c", "core.commitGraph=true", "commit-graph", "verify", "--no-progress")
-		verified <- verdict{err}
-	}()
-	var found []*commit
-	err := s.logBy(ctx, q, true, func(c *commit) error {
-		found = append(found, c)
-		return nil
-	})
-	if v := <-verified; err != nil || v.err != nil {
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		return s.logBy(ctx, q, false, f)
-	}
-	for _, c := range found {
-		if err := f(c); err != nil {
-			return err
-		}
-	}
-	return nil
 }
