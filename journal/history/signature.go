@@ -310,6 +310,8 @@ func (k *Keyring) verifyOpenPGP(v *SignatureCheck, payload []byte, signature, na
 	}
 	var structural pgperrors.StructuralError
 	switch {
+	case err == nil && sig.SigLifetimeSecs != nil && *sig.SigLifetimeSecs > 0 && !time.Now().Before(sig.CreationTime.Add(time.Duration(*sig.SigLifetimeSecs)*time.Second)):
+		v.Kind, v.Detail, v.ValidThen = Expired, pgperrors.ErrSignatureExpired.Error(), true // to the second, as gpg has it
 	case err == nil:
 		k.judge(v, listed, namespace)
 	case errors.Is(err, pgperrors.ErrUnknownIssuer):

@@ -306,7 +306,7 @@ func TestOpenPGPVerdictsEqualGit(t *testing.T) {
 		os.RemoveAll(home)
 	})
 	r.git("config", "gpg.format", "openpgp")
-	gpg(t, "", "--quick-gen-key", "Ines <ines@quillmarsh.example>", "ed25519", "sign", "never")
+	gpg(t, "", "--faked-system-time", "20200101T000000", "--quick-gen-key", "Ines <ines@quillmarsh.example>", "ed25519", "sign", "never")
 	gpg(t, "", "--quick-gen-key", "Rsa <rsa@quillmarsh.example>", "rsa3072", "sign", "never")
 	gpg(t, "", "--quick-gen-key", "Stranger <stranger@elsewhere.example>", "ed25519", "sign", "never")
 	gpg(t, "", "--quick-gen-key", "Gone <gone@quillmarsh.example>", "ed25519", "sign", "never")
@@ -317,6 +317,10 @@ func TestOpenPGPVerdictsEqualGit(t *testing.T) {
 	os.WriteFile(then, []byte("#!/bin/sh\nexec gpg --faked-system-time 20200110T000000 \"$@\"\n"), 0o777)
 	r.git("config", "gpg.program", then)
 	byOld := r.signed("old@quillmarsh.example")
+	shortly := filepath.Join(home, "shortly")
+	os.WriteFile(shortly, []byte("#!/bin/sh\nexec gpg --faked-system-time 20200110T000000 --default-sig-expire 1d \"$@\"\n"), 0o777)
+	r.git("config", "gpg.program", shortly)
+	briefly := r.signed("ines@quillmarsh.example")
 	r.git("config", "--unset", "gpg.program")
 	unsigned := r.commit("Unsigned")
 
@@ -347,12 +351,33 @@ func TestOpenPGPVerdictsEqualGit(t *testing.T) {
 	gpg(t, "", "--delete-secret-and-public-key", fingerprint("stranger@elsewhere.example"))
 
 	h := open(t, r.dir)
+	// armored edits the signature of a good commit.
+	armored := func(from, to string) string {
+		raw := r.rawCommit(good)
+		edited := bytes.Replace(raw, []byte(from), []byte(to), 1)
+		if bytes.Equal(raw, edited) {
+			t.Fatalf("the signature has no %q", from)
+		}
+		return r.store("commit", edited)
+	}
+	signature := regexp.MustCompile(`(?s)-----BEGIN PGP SIGNATURE-----.*-----END PGP SIGNATURE-----\n`).FindString(string(r.rawCommit(good)))
+	second := strings.TrimSuffix(" "+signature, "\n")
+	const begin, end = "-----BEGIN PGP SIGNATURE-----\n", " -----END PGP SIGNATURE-----\n"
 	for _, c := range []struct {
 		name, commit string
 		want         SignatureState
 		principal    string
 	}{
 		{"good", good, Good, "ines"},
+		{"signature that has expired", briefly, Expired, "ines"},
+		{"broken armor", armored(begin+" \n ", begin+" \n A"), Malformed, ""},
+		{"armor cut off", armored(end, ""), Good, "ines"},
+		{"armor with a comment", armored(begin, begin+" Comment: made by hand\n"), Good, "ines"},
+		{"text before the armor", armored(begin, "Look here\n "+begin), Malformed, ""},
+		{"text behind the armor", armored(end, end+" Look here\n"), Good, "ines"},
+		{"the same armor twice", armored(end, end+second+"\n"), Malformed, ""},
+		{"a second armor that is broken", armored(end, end+" "+begin+" \n AAAA\n"+end), Malformed, ""},
+		{"called a message", r.store("commit", bytes.ReplaceAll(r.rawCommit(good), []byte("PGP SIGNATURE"), []byte("PGP MESSAGE"))), Good, "ines"},
 		{"rsa", byRSA, Good, "rsa"},
 		{"unknown key", byStranger, UnknownKey, ""},
 		{"revoked key", byGone, Revoked, "gone"},
