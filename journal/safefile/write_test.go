@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -12,6 +13,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
 )
 
 const (
@@ -253,5 +255,29 @@ func TestOneCreatorWins(t *testing.T) {
 	group.Wait()
 	if won.Load() != 1 || lost.Load() != 15 {
 		t.Errorf("%d won, %d lost", won.Load(), lost.Load())
+	}
+}
+
+// What a crash left an hour ago is taken away; what a writer may be working on, and what
+// only looks alike, stays.
+func TestClean(t *testing.T) {
+	folder := t.TempDir()
+	old := time.Now().Add(-2 * oldTemp)
+	for name, when := range map[string]time.Time{TempPrefix + "old": old, TempPrefix + "new": time.Now(), "a.md": old} {
+		path := filepath.Join(folder, name)
+		if err := errors.Join(os.WriteFile(path, nil, 0o644), os.Chtimes(path, when, when)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.Mkdir(filepath.Join(folder, TempPrefix+"folder"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	Clean(folder)
+	left, _ := filepath.Glob(filepath.Join(folder, "*"))
+	if len(left) != 3 {
+		t.Errorf("left: %q", left)
+	}
+	if _, err := os.Lstat(filepath.Join(folder, TempPrefix+"old")); !errors.Is(err, fs.ErrNotExist) {
+		t.Error("what a crash left is there")
 	}
 }
