@@ -111,11 +111,15 @@ func JournalLog(ctx context.Context, h *history.History, j *journal.Journal, c C
 	if tip.IsZero() {
 		tip = head.Hash
 	}
+	ever, err := Ever(ctx, h, tip)
+	if err != nil {
+		return nil, history.Walked{}, err
+	}
 	ring := Keyring(j)
 	about := c.about(j)
 	known := map[string]bool{}
 	var out []Entry
-	walked, err := h.Walk(ctx, tip, history.WalkOptions{}, func(step history.Step) error {
+	walked, err := ever.Walk(ctx, tip, history.WalkOptions{}, func(step history.Step) error {
 		e := Entry{Commit: step.Hash.String(), Name: step.Author.Name, Email: step.Author.Email, When: step.Author.When, Subject: step.Subject(), Reason: reasonIn(step.Revision)}
 		if !c.holds(e, before, nil) {
 			return nil

@@ -47,7 +47,11 @@ func FindEver(ctx context.Context, h *history.History, j *journal.Journal, id st
 	if headErr != nil {
 		return f, err
 	}
-	_, walkErr := h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
+	ever, everErr := Ever(ctx, h, head.Hash)
+	if everErr != nil {
+		return f, err
+	}
+	_, walkErr := ever.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
 		for _, c := range step.Changes {
 			if g, ok := journal.FileOf(c.Path); ok && c.Kind == history.Deleted && (g.ID == name || g.Path == id) {
 				f = g
@@ -97,6 +101,26 @@ func committed(ctx context.Context, h *history.History, head history.Hash, path 
 	log, walked, err := h.FileLog(ctx, head, path)
 	if err != nil {
 		return nil, walked, err
+	}
+	// A journal that was moved as a whole is followed into the folder where it lay.
+	for old := h; len(log) > 0; {
+		oldest := &log[len(log)-1]
+		older, parent, err := old.MovedFrom(oldest.Hash)
+		if err != nil {
+			return nil, walked, err
+		}
+		if older == nil {
+			break
+		}
+		earlier, _, err := older.FileLog(ctx, parent, path)
+		if err != nil {
+			return nil, walked, err
+		}
+		if old = older; len(earlier) == 0 || earlier[0].Blob.IsZero() {
+			break
+		}
+		oldest.Kind, oldest.From, oldest.Before = history.Renamed, older.Place().Prefix+"/"+path, []history.Hash{earlier[0].Blob}
+		log = append(log, earlier...)
 	}
 	read := func(blob history.Hash) ([]byte, error) {
 		if blob.IsZero() {
@@ -202,8 +226,12 @@ func AllLog(ctx context.Context, h *history.History) (map[string][]Entry, histor
 	if err != nil {
 		return nil, history.Walked{}, err
 	}
+	ever, err := Ever(ctx, h, head.Hash)
+	if err != nil {
+		return nil, history.Walked{}, err
+	}
 	out, now := map[string][]Entry{}, map[string]string{} // now: where a file went that was moved
-	walked, err := h.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
+	walked, err := ever.Walk(ctx, head.Hash, history.WalkOptions{}, func(step history.Step) error {
 		for _, c := range step.Changes {
 			p := c.Path
 			if later, moved := now[p]; moved {

@@ -199,8 +199,27 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 	}
 	if m.founded < 0 {
 		m.founded = 0
+	} else if c, ok := m.commit(m.settled()); ok {
+		if whole, wasMoved, err := follow(repo, c.hash); err != nil {
+			return nil, fmt.Errorf("read where the journal lay before: %w", err)
+		} else if wasMoved {
+			return readMainline(ctx, whole, base, all)
+		}
 	}
 	return m, nil
+}
+
+// settled is the position from which the journal lies where it does without a
+// break.
+func (m *Mainline) settled() int {
+	at, there := m.founded, false
+	for _, v := range m.files[journal.SettingsFile].versions {
+		if !v.blob.IsZero() && !there {
+			at = v.at
+		}
+		there = !v.blob.IsZero()
+	}
+	return at
 }
 
 // line reads the commits of the mainline.

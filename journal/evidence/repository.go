@@ -29,6 +29,7 @@ type Repository interface {
 	Verify(commit history.Hash, ring *history.Keyring, at time.Time) (history.SignatureCheck, error)
 	Tags() ([]history.Tag, error)
 	VerifyTag(tag history.Tag, ring *history.Keyring, at time.Time) (history.SignatureCheck, error)
+	MovedFrom(commit history.Hash) (older *history.History, parent history.Hash, err error)
 	Shallow() bool
 	Place() history.Place
 }
