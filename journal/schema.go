@@ -425,6 +425,10 @@ var schema = [numKinds][]Field{
 		required(Field{Key: "format", Type: TypeInteger, Doc: "the version of the journal format: 1"}),
 		text("journal", "the journal's own name among all journals, such as quillmarsh-k7m3q9x2wd: written once, by wj init, and never changed"),
 		text("name", "the brewery's name"),
+		list("joined", "other journals that were brought in (wj join): their records have a prefix, and their sign-offs are judged by their own history", Field{Type: TypeMap, Fields: []Field{
+			required(text("prefix", "what stands before their names")),
+			required(text("commit", "the last commit of that history, as it was brought in")),
+			required(ref("by", KindPerson, "who joined it")), required(moment("on", "when"))}}),
 		mapping("origin", "the journal that this one was split off from (wj split): what was there before is what whoever did it says",
 			required(text("commit", "its last commit then, which is not in this history")),
 			required(Field{Key: "journal", Type: TypeDigest, Doc: "SHA-256 over all its files at that commit, as an anchor has it"}),

@@ -31,6 +31,7 @@ type Settings struct {
 	Lint          map[string]RuleSettings
 	LintFor       []LintPart           // lint settings of a part of the journal; a later one wins
 	Rules         map[string]HouseRule // the house's own lint rules, by name: house/iron
+	Joined        []Joined             // other journals that were brought in
 	Origin        *Origin              // the journal that it was split off from, nil where it is none
 	Rounds        map[string][]string  // sites that are tested in one sitting, by the round's name
 }
@@ -122,6 +123,23 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 			s.Journal = x.fresh(c)
 		case "name":
 			s.Name = x.fresh(c)
+		case "joined":
+			for n := range d.Children(c) {
+				var j Joined
+				x.each(n, func(key []byte, c int32) {
+					switch string(key) {
+					case "prefix":
+						j.Prefix = x.fresh(c)
+					case "commit":
+						j.Commit = x.fresh(c)
+					case "by":
+						j.By = x.fresh(c)
+					}
+				})
+				if j.Prefix != "" {
+					s.Joined = append(s.Joined, j)
+				}
+			}
 		case "origin":
 			s.Origin = x.origin(c)
 		case "timezone":

@@ -59,6 +59,45 @@ func (c *splitCmd) Run(a *app) error {
 	return nil
 }
 
+type joinCmd struct {
+	Dir    string `arg:"" help:"The journal to bring in; it stays as it is."`
+	Prefix string `required:"" placeholder:"PREFIX" help:"What stands before the names of its records here, such as mill."`
+}
+
+func (c *joinCmd) Help() string {
+	return "wj join ../mill-lane --prefix mill\n\n" +
+		"Every record comes in under a name of its own (sites/mill-spring.md, sessions/2026-03-02-mill-spring.md), with the commits that made it, in one merge. " +
+		"Sign-offs stay what their signers signed: what the prefix added is taken off before a signature or a digest is checked, and each is judged by the people and the policy of its own journal. " +
+		"Roles end with that journal: who may sign here, you decide. Its wj.yaml does not count here."
+}
+
+func (c *joinCmd) Run(a *app) error {
+	j, root, err := a.load(journal.Options{Sessions: true})
+	if err != nil {
+		return err
+	}
+	by, err := a.draft(j, root, journal.KindSession).Person(a.now())
+	if err != nil {
+		return err
+	}
+	h, err := a.openHistory(root)
+	if err != nil {
+		return err
+	}
+	defer h.Close()
+	made, err := portion.Join(a.ctx, root, h, j, c.Dir, c.Prefix, by, a.now().In(j.Settings.Zone))
+	if err != nil {
+		return err
+	}
+	if err := a.print(made.Commit + "\n"); err != nil {
+		return err
+	}
+	for _, line := range made.Said() {
+		a.say("%s", line)
+	}
+	return nil
+}
+
 type transferCmd struct {
 	Site     string `arg:"" help:"The site that changes hands."`
 	To       string `required:"" placeholder:"OWNER" help:"Whose water it is then."`

@@ -81,6 +81,7 @@ type commandLine struct {
 	Bundle bundleCmd `cmd:"" group:"prove" help:"Write an archive for an auditor: records, digests, the verification report."`
 
 	Split    splitCmd    `cmd:"" group:"share" help:"Take one owner's water out into a journal of its own, with its history."`
+	Join     joinCmd     `cmd:"" group:"share" help:"Bring another journal in under a prefix, with its history."`
 	Transfer transferCmd `cmd:"" group:"record" help:"Give a site to another owner from a day on."`
 
 	Site    siteCmd    `cmd:"" group:"share" help:"Write the journal as a folder of linked pages, for people without a terminal."`

@@ -19,6 +19,12 @@ type act struct {
 	blob    history.Hash
 	at      int // of the statement and its signature, whichever came later
 	files   map[string][]byte
+	// Of an act that came with a joined journal: what the statement was there, the
+	// line that judges it, and the act as that line has it.
+	brought  *journal.Joined
+	original []byte
+	in       *Mainline
+	there    *act
 }
 
 // readActs reads every sign-off that was ever brought, also one that a merge
@@ -100,6 +106,9 @@ func (m *Mainline) readAct(v fileVersion) (*act, error) {
 		return nil, nil
 	}
 	a := &act{signoff: s, path: v.path, content: content, blob: v.blob, at: v.at, files: map[string][]byte{v.path: content}}
+	if m.brought != nil {
+		a.brought, a.original = m.brought, m.brought.Original(f.Kind, content)
+	}
 	for _, name := range SignatureFiles(v.path) {
 		b := m.first(recordKey(name))
 		if b.blob.IsZero() {
@@ -119,12 +128,12 @@ func (m *Mainline) readAct(v fileVersion) (*act, error) {
 // it states and at the time when it came.
 func (m *Mainline) proof(a *act, rules *Rules) history.SignatureCheck {
 	fsys := overlay.New(nil, a.files)
-	v, _ := signatureBeside(fsys, a.path, a.content, rules.Ring, a.signoff.On)
+	v, _ := signatureBeside(fsys, a.path, a.statement(), rules.Ring, a.signoff.On)
 	if v.Kind != history.Good {
 		return v
 	}
 	if c, ok := m.commit(a.at); ok && c.floor.After(a.signoff.On) {
-		v, _ = signatureBeside(fsys, a.path, a.content, rules.Ring, c.floor)
+		v, _ = signatureBeside(fsys, a.path, a.statement(), rules.Ring, c.floor)
 	}
 	return v
 }
@@ -173,6 +182,9 @@ type listing struct {
 
 // listed finds the entry of people/ by which a good signature first counted.
 func (m *Mainline) listed(a *act, person *journal.Person) (listing, bool) {
+	if a.in != nil {
+		return a.in.listed(a.there, person)
+	}
 	for i := range m.rules {
 		r := &m.rules[i]
 		if v := m.proof(a, r); v.Kind != history.Good || v.Principal != person.ID {

@@ -15,8 +15,8 @@ import (
 // where no signature shows them, so that one person may write down what another
 // one says; a stranger may not.
 func (e *events) actors(step history.Step, p string, before [][]byte, content []byte) {
-	at := e.at(step)
-	if e.v.strangers || at <= e.v.m.founded && at != Pending || at == Unplaced {
+	at := e.v.m.place(step)
+	if e.v.strangers || e.v.m.founding(at) || at == Unplaced {
 		return
 	}
 	rules := e.v.m.before(at)
@@ -35,20 +35,6 @@ func (e *events) actors(step history.Step, p string, before [][]byte, content []
 			e.v.wrongFor(step.Hash, p, "whoever did it adds the address to their record: wj amend "+act.by+" email …; or puts it back and does it anew", "an act brought by a commit of somebody who is in no person's record", doneBy(step.Author.Name, step.Author.When, step.Hash.Short()), fmt.Sprintf(": %s by %s", act.what, act.by))
 		}
 	}
-}
-
-// at is the position at which a commit came to the mainline.
-func (e *events) at(step history.Step) int {
-	if e.position == nil {
-		e.position = map[history.Hash]int{}
-		for i, c := range e.v.m.commits {
-			e.position[c.hash] = i
-		}
-	}
-	if at, ok := e.position[step.MergedBy]; ok {
-		return at
-	}
-	return Pending
 }
 
 // signedBy reports whether a commit bears the signature of a person.

@@ -235,10 +235,10 @@ func (v *verifying) signedBy(key string, c candidate, at int, rules *Rules, make
 		of.owners, of.stages = watersOf(v.j, record)
 	}
 	demands, _ := rules.asks(of, v.m.day(at))
-	digest := journal.Digest(lines(c.content))
+	digests := signedDigests(v.m.names(), c.path, lines(c.content))
 	signed, others := map[string]bool{}, map[string]bool{}
 	for _, s := range v.Signoffs {
-		if !signsGuard(s.Verdict, key, digest) || !s.counted() {
+		if !signsGuard(s.Verdict, key, digests...) || !s.counted() {
 			continue
 		}
 		day := v.m.before(s.At).Journal
@@ -271,8 +271,8 @@ func (v *verifying) signedBy(key string, c candidate, at int, rules *Rules, make
 // signsGuard reports whether a sign-off is of a file that decides: of its
 // record, or of another one with which its signer named it. What a change or a
 // batch covers of itself is not looked at as a change of what decides.
-func signsGuard(v Verdict, key, digest string) bool {
-	if !coversKey(v.Signoff, key, digest) {
+func signsGuard(v Verdict, key string, digests ...string) bool {
+	if !coversKey(v.Signoff, key, digests...) {
 		return false
 	}
 	if v.Record.Path != "" && recordKey(v.Record.Path) == key {

@@ -33,20 +33,12 @@ func (v *verifying) history(ctx context.Context) error {
 	if m.behind {
 		v.Say("%s goes on after this commit: the journal is judged as it was then.", m.base.Ref)
 	}
-	position := map[history.Hash]int{}
-	for i, c := range m.commits {
-		position[c.hash] = i
-	}
 	seen := map[string]int{} // by what a signature was found to be
 	clocks := clockCheck{now: v.opt.Now}
 	strangers, known, coauthors := map[string]bool{}, false, 0
 	now := m.Rules()
 	for _, step := range m.steps {
-		at, ok := position[step.MergedBy]
-		if !ok {
-			at = Pending
-		}
-		v.signature(step, m.before(at), seen)
+		v.signature(step, m.before(m.place(step)), seen)
 		clocks.step(step)
 		if knownAddress(now.Journal, step.Author.Email) {
 			known = true

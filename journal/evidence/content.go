@@ -74,18 +74,18 @@ func (v *judging) content() {
 
 // Same reports whether a file that was signed or sent is what it was then: now is
 // the path at which it lies, "" where it is gone. A record that was moved into
-// another folder with the same content is the same.
+// another folder with the same content is the same, and so is one that came with a
+// joined journal, but for the names that it got there.
 func Same(j *journal.Journal, p, digest string) (now string, same bool) {
-	is, err := journal.DigestFile(j.FS, p)
-	if err == nil {
-		return p, strings.EqualFold(is, digest)
+	content, err := fs.ReadFile(j.FS, p)
+	if moved, ok := MovedTo(j, p); err != nil && ok {
+		p = moved
+		content, err = fs.ReadFile(j.FS, p)
 	}
-	if moved, ok := MovedTo(j, p); ok {
-		if is, err = journal.DigestFile(j.FS, moved); err == nil {
-			return moved, strings.EqualFold(is, digest)
-		}
+	if err != nil {
+		return "", false
 	}
-	return "", false
+	return p, slices.Contains(signedDigests(j.Settings.Joined, p, content), strings.ToLower(digest))
 }
 
 // MovedTo finds a record that lies in another folder now.

@@ -22,8 +22,7 @@ type events struct {
 	found    map[string]bool // what was reported already
 	versions map[string][]Version
 	steps    map[string][]history.Hash // the commits of versions
-	position map[history.Hash]int
-	inOthers int // acts that name another person than their commit
+	inOthers int                       // acts that name another person than their commit
 	order    []string
 }
 

@@ -13,7 +13,7 @@ import (
 // The parts of the settings and of a person that decide what is found and who
 // may agree to it.
 var (
-	GuardSettings = []string{"format", "name", "timezone", "units", "jurisdictions", "restricted", "limits", "policy", "scale", "lint", "lint_for", "rules"}
+	GuardSettings = []string{"format", "name", "timezone", "units", "jurisdictions", "restricted", "limits", "policy", "scale", "lint", "lint_for", "rules", "joined"}
 	GuardPerson   = []string{"email", "roles", "keys", "since", "until", "void", "ignore"}
 )
 

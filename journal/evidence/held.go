@@ -63,7 +63,7 @@ func (r *Rules) lets(old, now candidate, there, person bool) bool {
 // agreedTo reports whether enough others than who made an entry signed it up to
 // a commit, by signatures or as claims.
 func (m *Mainline) agreedTo(key string, c candidate, at int) bool {
-	digest, of := journal.Digest(lines(c.content)), guardSubject(c)
+	digests, of := signedDigests(m.names(), c.path, lines(c.content)), guardSubject(c)
 	var makers []Origin
 	for _, v := range m.files[key].versions {
 		if content, err := m.repo.Blob(v.blob); !v.blob.IsZero() && err == nil && string(content) == string(c.content) {
@@ -73,7 +73,7 @@ func (m *Mainline) agreedTo(key string, c candidate, at int) bool {
 	others := map[string]bool{}
 	for _, a := range m.acts {
 		s := a.signoff
-		if _, copied := m.copyOf(s.ID, a.content); copied || a.at > at || !coversKey(s, key, digest) || m.withdrawn(a, at) != nil {
+		if _, copied := m.copyOf(s.ID, a.content); copied || a.at > at || !coversKey(s, key, digests...) || m.withdrawn(a, at) != nil {
 			continue
 		}
 		rules := m.before(a.at)

@@ -36,10 +36,13 @@ type Mainline struct {
 	cut      bool                   // this copy does not reach back to the first commit
 	stopped  string                 // why a walk ended early
 	rules    []Rules
-	acts     map[string]*act   // sign-offs as they were brought, by id
-	arrived  map[string]int    // sessions by recordKey, where somebody asked; see Arrived
-	distinct map[string]int    // how many contents each file had, where somebody asked
-	given    map[string]string // the id under which each statement first came, by its digest
+	brought  *journal.Joined // of the history of a joined journal: as what it was brought in
+	joined   []joined
+	places   map[history.Hash]int // see place
+	acts     map[string]*act      // sign-offs as they were brought, by id
+	arrived  map[string]int       // sessions by recordKey, where somebody asked; see Arrived
+	distinct map[string]int       // how many contents each file had, where somebody asked
+	given    map[string]string    // the id under which each statement first came, by its digest
 }
 
 // lineCommit is one commit of the mainline.
@@ -345,6 +348,13 @@ func (m *Mainline) Arrived(path string) (int, bool) {
 		return 0, false
 	}
 	key := recordKey(path)
+	for _, j := range m.joined {
+		if f, ok := journal.FileOf(path); ok && j.Has(f.ID) {
+			if at, known := j.line.Arrived(path); known && at >= 0 && at < joinedRange {
+				return j.base + at, true
+			}
+		}
+	}
 	if m.files[key] != nil {
 		return m.At(path)
 	}
@@ -381,6 +391,9 @@ func (m *Mainline) originsOf(path string, blob history.Hash) []Origin {
 
 // commit is the commit at a position of the mainline.
 func (m *Mainline) commit(at int) (lineCommit, bool) {
+	if j, there := m.joinedAt(at); j != nil {
+		return j.line.commit(there)
+	}
 	if at < 0 || at >= len(m.commits) {
 		return lineCommit{}, false
 	}

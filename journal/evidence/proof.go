@@ -144,12 +144,13 @@ func (v *judging) authored(person *journal.Person) {
 // proposedBy reports whether the author's own signature is on the change as it
 // stands.
 func (m *Mainline) proposedBy(j *journal.Journal, c *journal.Change) bool {
-	digest, err := journal.DigestFile(j.FS, c.Path)
+	content, err := readSmall(j.FS, c.Path)
 	if err != nil {
 		return false
 	}
+	digests := signedDigests(m.names(), c.Path, content)
 	for _, a := range m.acts {
-		if a.signoff.Decision == "proposed" && a.signoff.By == c.Author && coversKey(a.signoff, recordKey(c.Path), digest) {
+		if a.signoff.Decision == "proposed" && a.signoff.By == c.Author && coversKey(a.signoff, recordKey(c.Path), digests...) {
 			if found := m.proof(a, m.before(a.at)); found.Kind == history.Good && found.Principal == c.Author {
 				return true
 			}

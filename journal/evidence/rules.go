@@ -30,6 +30,9 @@ func (r *Rules) Policy() journal.Policy { return r.Journal.Settings.Policy }
 // before gives the rules for an act that came with a commit of the mainline.
 // What founds the journal is judged by itself.
 func (m *Mainline) before(at int) *Rules {
+	if j, there := m.joinedAt(at); j != nil {
+		return j.line.before(there)
+	}
 	if at <= m.founded && at != Unplaced {
 		at = m.founded + 1
 	}
@@ -199,12 +202,12 @@ func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
 	if c.content == nil {
 		return false // nobody can sign what is gone: an entry is ended, not deleted
 	}
-	digest := journal.Digest(c.content)
+	digests := signedDigests(m.names(), c.path, c.content)
 	people, accepted := map[string]bool{}, map[string]bool{}
 	of := guardSubject(c)
 	demands := m.rules[len(m.rules)-1].guardDemands(of, m.day(at))
 	for _, a := range m.acts {
-		if _, copied := m.copyOf(a.signoff.ID, a.content); copied || a.at > at || !coversKey(a.signoff, key, digest) || m.withdrawn(a, at) != nil {
+		if _, copied := m.copyOf(a.signoff.ID, a.content); copied || a.at > at || !coversKey(a.signoff, key, digests...) || m.withdrawn(a, at) != nil {
 			continue
 		}
 		rules := m.before(a.at)
@@ -242,9 +245,9 @@ func guardSubject(c candidate) subject {
 	return s
 }
 
-func coversKey(s *journal.Signoff, key, digest string) bool {
+func coversKey(s *journal.Signoff, key string, digests ...string) bool {
 	for p, d := range s.Covers {
-		if recordKey(p) == key && strings.EqualFold(d, digest) {
+		if recordKey(p) == key && slices.Contains(digests, strings.ToLower(d)) {
 			return true
 		}
 	}

@@ -249,7 +249,7 @@ func (v *judging) stripped(line *Mainline) bool {
 		return false
 	}
 	for _, rules := range []*Rules{v.rules, line.Rules()} {
-		if found, _ := signatureBeside(v.j.FS, v.act.path, v.act.content, rules.Ring, v.Signoff.On); found.Kind == history.Good && found.Principal == v.Signoff.By {
+		if found, _ := signatureBeside(v.j.FS, v.act.path, v.act.statement(), rules.Ring, v.Signoff.On); found.Kind == history.Good && found.Principal == v.Signoff.By {
 			return false
 		}
 	}

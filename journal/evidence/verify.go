@@ -68,7 +68,7 @@ func Open(ctx context.Context, repo Repository, opt Options, zone *time.Location
 	if err := m.readRules(root); err != nil {
 		return nil, err
 	}
-	return m, nil
+	return m, m.readJoined(ctx, all)
 }
 
 // Base is the branch that judges, with the newest commit of it that counts.
@@ -171,6 +171,9 @@ func (v *verifying) order(at int) string {
 		return "not merged"
 	}
 	c, _ := v.m.commit(at)
+	if j, there := v.m.joinedAt(at); j != nil {
+		return fmt.Sprintf("commit %d of the journal joined as %s, %s, %s", there+1, j.Prefix, c.hash.Short(), journal.FormatDate(c.when.In(v.j.Settings.Zone)))
+	}
 	return fmt.Sprintf("commit %d of the mainline, %s, %s", at+1, c.hash.Short(), journal.FormatDate(c.when.In(v.j.Settings.Zone)))
 }
 

@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -19,11 +20,38 @@ import (
 
 var day = time.Date(2026, 3, 1, 9, 0, 0, 0, time.FixedZone("", 2*3600))
 
+// made holds what is made once for all tests: the journal of two clients and what was
+// split off from it.
+var made struct {
+	sync.Mutex
+	dir, all string
+	split    map[string]*portion.Made
+}
+
+func TestMain(m *testing.M) {
+	code := 1
+	if dir, err := os.MkdirTemp("", "wj-portion-*"); err == nil {
+		made.dir, made.split = dir, map[string]*portion.Made{}
+		for name, value := range map[string]string{"GIT_AUTHOR_NAME": "Ines", "GIT_COMMITTER_NAME": "Ines", "GIT_AUTHOR_EMAIL": "ines@fenwick.example", "GIT_COMMITTER_EMAIL": "ines@fenwick.example",
+			"GIT_CONFIG_COUNT": "1", "GIT_CONFIG_KEY_0": "core.fsync", "GIT_CONFIG_VALUE_0": "none", "GIT_CONFIG_GLOBAL": os.DevNull} {
+			_ = os.Setenv(name, value)
+		}
+		code = m.Run()
+		_ = os.RemoveAll(dir)
+	}
+	os.Exit(code)
+}
+
 // clients is the history of a consultant's journal: two clients, sittings at both,
 // people of both, notes that name the other, a site that changes hands.
 func clients(t *testing.T) string {
 	t.Helper()
-	dir := filepath.Join(t.TempDir(), "all")
+	made.Lock()
+	defer made.Unlock()
+	if made.all != "" {
+		return made.all
+	}
+	dir := filepath.Join(made.dir, "all")
 	var steps []history.ImportStep
 	step := func(who, message string, files map[string]string) {
 		write := map[string][]byte{}
@@ -80,6 +108,7 @@ func clients(t *testing.T) string {
 	if err := history.Import(context.Background(), dir, steps); err != nil {
 		t.Fatal(err)
 	}
+	made.all = dir
 	return dir
 }
 
@@ -114,23 +143,25 @@ func objects(t *testing.T, dir string) string {
 	return string(all)
 }
 
-func split(t *testing.T, from, owner string) (dir string, made *portion.Made) {
+// split is an owner's journal split off, made once and not to be changed.
+func split(t *testing.T, from, owner string) (dir string, m *portion.Made) {
 	t.Helper()
-	for _, v := range []string{"GIT_AUTHOR_NAME=Ines", "GIT_COMMITTER_NAME=Ines", "GIT_AUTHOR_EMAIL=ines@fenwick.example", "GIT_COMMITTER_EMAIL=ines@fenwick.example"} {
-		name, value, _ := strings.Cut(v, "=")
-		t.Setenv(name, value)
+	made.Lock()
+	defer made.Unlock()
+	dir = filepath.Join(made.dir, owner)
+	if m = made.split[owner]; m != nil {
+		return dir, m
 	}
 	h, err := history.Open(from)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer h.Close()
-	dir = filepath.Join(t.TempDir(), owner)
-	made, err = portion.Split(context.Background(), h, owner, dir, "ines", day.AddDate(0, 2, 0))
-	if err != nil {
+	if m, err = portion.Split(context.Background(), h, owner, dir, "ines", day.AddDate(0, 2, 0)); err != nil {
 		t.Fatal(err)
 	}
-	return dir, made
+	made.split[owner] = m
+	return dir, m
 }
 
 // TestNothingOfOthers looks for the other owner in everything that Git keeps.

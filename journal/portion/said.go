@@ -9,31 +9,49 @@ import (
 	"wj/journal/frontmatter"
 )
 
+// list is some of many names behind what they are, nothing where there are none.
+func list(what string, names []string) []string {
+	const most = 4
+	if len(names) == 0 {
+		return nil
+	}
+	text := strings.Join(names[:min(most, len(names))], ", ")
+	if n := len(names) - most; n > 0 {
+		text += fmt.Sprintf(" and %d more", n)
+	}
+	return []string{what + ": " + text}
+}
+
+// proof is what a person should know of the sign-offs.
+func (m *Made) proof() []string {
+	var out []string
+	if m.Signed > 0 {
+		out = append(out, fmt.Sprintf("%s proven by the signer's own signature, as before", journal.Count(m.Signed, "sign-off")))
+	}
+	out = append(out, list("signer not verified there: only the signature of a commit showed it, and commits are written anew", m.Claims)...)
+	for _, s := range m.Ended {
+		out = append(out, "no longer in force there: "+s)
+	}
+	return out
+}
+
 // Said is what a person should know of a split, a line each.
 func (m *Made) Said() []string {
 	p := m.Portion
 	out := []string{fmt.Sprintf("%s and %s of %s", journal.Count(m.Records, "record"), journal.Count(m.Commits, "commit"), p.Owner.Name)}
-	list := func(what string, names []string) {
-		const most = 4
-		if len(names) == 0 {
-			return
-		}
-		text := strings.Join(names[:min(most, len(names))], ", ")
-		if n := len(names) - most; n > 0 {
-			text += fmt.Sprintf(" and %d more", n)
-		}
-		out = append(out, what+": "+text)
-	}
-	list("left out, since they concern other owners too", p.LeftOut)
-	list("other owners were named in, and taken out of", p.Reduced)
-	if m.Signed > 0 {
-		out = append(out, fmt.Sprintf("%s proven by the signer's own signature, as before", journal.Count(m.Signed, "sign-off")))
-	}
-	list("signer not verified there: only the signature of a commit showed it, and commits are written anew", m.Claims)
-	for _, s := range m.Ended {
-		out = append(out, "no longer in force there: "+s)
-	}
+	out = append(out, list("left out, since they concern other owners too", p.LeftOut)...)
+	out = append(out, list("other owners were named in, and taken out of", p.Reduced)...)
+	out = append(out, m.proof()...)
 	return append(out, "commits are not the old ones: that they were made so is your word; wj.yaml names the journal that they come from (origin)")
+}
+
+// Said is what a person should know of a join, a line each.
+func (m *JoinMade) Said() []string {
+	out := []string{fmt.Sprintf("%s and %s brought in", journal.Count(m.Brought, "record"), journal.Count(m.Commits, "commit"))}
+	out = append(out, m.proof()...)
+	out = append(out, list("roles that ended with that journal; wj amend PERSON roles … lets them act here", m.Roles)...)
+	out = append(out, list("here already, and not twice: addresses and keys of", m.Same)...)
+	return append(out, list("its wj.yaml does not count here, which says something else of", m.Settings)...)
 }
 
 // Names is whom a file that is handed out byte for byte names of strangers, "" where
