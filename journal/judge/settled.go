@@ -1,13 +1,15 @@
 package judge
 
 import (
+	"maps"
+
 	"wj/journal"
 	"wj/journal/evidence"
 )
 
 // Settled says of verdicts on sign-offs why their standing no longer matters, by
 // the id of the sign-off: a newer one in force says the same, or the change
-// itself is over.
+// itself is over. One that was not allowed matters until its signer gave it again.
 func (g *Changes) Settled(verdicts []evidence.Verdict) map[string]string {
 	settled, inForce := map[string]string{}, map[string]*journal.Signoff{}
 	for _, v := range verdicts {
@@ -18,6 +20,11 @@ func (g *Changes) Settled(verdicts []evidence.Verdict) map[string]string {
 		}
 	}
 	for _, v := range verdicts {
+		if v.Standing == evidence.NotAllowed && !v.Altered {
+			if again := givenAgain(v.Signoff, verdicts); again != "" {
+				settled[v.Signoff.ID] = "its signer gave it again: " + again
+			}
+		}
 		if v.Standing == evidence.NotAllowed || v.Altered {
 			continue
 		}
@@ -36,6 +43,18 @@ func (g *Changes) Settled(verdicts []evidence.Verdict) map[string]string {
 		}
 	}
 	return settled
+}
+
+// givenAgain is a later sign-off by the same person that counted when it was
+// given and says the same of the same content: one that did not count, since a
+// squash put another name on its commit, harms nobody then.
+func givenAgain(s *journal.Signoff, verdicts []evidence.Verdict) string {
+	for _, v := range verdicts {
+		if x := v.Signoff; counted(v) && x.By == s.By && x.Of == s.Of && x.Decision == s.Decision && x.On.After(s.On) && maps.Equal(x.Covers, s.Covers) {
+			return x.ID
+		}
+	}
+	return ""
 }
 
 // newerChange is a later change for the same target that somebody accepted.
