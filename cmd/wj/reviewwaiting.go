@@ -36,10 +36,10 @@ func (c *reviewCmd) waiting(a *app) error {
 			return err
 		}
 	}
-	list := judge.Waiting(j, judge.NewChanges(j, a.facts(j, w)), base, w.baseName, c.Person, func(name string) bool {
-		r, ok := lint.Find(name)
-		return ok && r.Severity == lint.Error
-	})
+	list, err := judge.Waiting(j, judge.NewChanges(j, a.facts(j, w)), base, w.baseName, c.Person, lint.IsErrorIn)
+	if err != nil {
+		return err
+	}
 	r := report.NewWaiting(j, list, c.Person, a.now())
 	if c.Format == "json" {
 		return a.showJSON(r)

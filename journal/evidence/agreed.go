@@ -188,6 +188,11 @@ func (a *agreement) report() {
 
 // guardWrong adds a finding on what decides.
 func (v *verifying) guardWrong(path string, commit history.Hash, text, why string) {
+	m := Missing{File: guardFile(path), Lacks: why}
+	if r, err := v.m.repo.Revision(commit); !commit.IsZero() && err == nil {
+		m.Day = r.Committer.When
+	}
+	v.unsigned = append(v.unsigned, m)
 	v.wrongBy(commit, path, "wj review "+guardName(path)+", then another authorised person: wj sign "+guardName(path)+"; or put the value back", "%s; %s", text, why)
 }
 

@@ -85,7 +85,11 @@ func TestWaiting(t *testing.T) {
 	show := func(person string) string {
 		j := journaltest.Load(t, m)
 		var out []string
-		for _, w := range judge.Waiting(j, judge.NewChanges(j, evidence.Facts{Now: june14}), nil, "", person, func(string) bool { return false }) {
+		list, err := judge.Waiting(j, judge.NewChanges(j, evidence.Facts{Now: june14}), nil, "", person, func(*journal.Journal, string) bool { return false })
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range list {
 			out = append(out, w.Subject+" for "+strings.Join(w.For, "+"))
 		}
 		slices.Sort(out)

@@ -1,6 +1,7 @@
 package evidence
 
 import (
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -105,4 +106,38 @@ func (f Facts) GuardReviewers(j *journal.Journal, path string) []string {
 		person, _ := base.People.Get(id)
 		return mayReview(base, s, id, f.Now) == "" && !slices.ContainsFunc(makers, func(o Origin) bool { return o.By(person) })
 	})
+}
+
+// guardFile is a file that decides as a record.
+func guardFile(path string) journal.File {
+	if f, ok := journal.FileOf(path); ok {
+		return f
+	}
+	return journal.File{Kind: journal.KindSettings, ID: path, Path: path}
+}
+
+// UnsignedGuards lists the files that decide and were changed, on the mainline,
+// the branch that is checked out or in the working files, without the signatures
+// that the policy of that day asks for, each once.
+func (f Facts) UnsignedGuards(j *journal.Journal, isError func(j *journal.Journal, rule string) bool) ([]Missing, error) {
+	if f.Line == nil {
+		return nil, nil
+	}
+	v := &verifying{Report: &Report{}, j: j, m: f.Line, opt: Options{Now: f.Now, IsError: isError}, facts: f}
+	v.signoffs(nil)
+	if err := v.changedGuards(); err != nil {
+		return nil, err
+	}
+	for _, path := range slices.Sorted(maps.Keys(f.Line.Rules().held)) {
+		v.unsigned = append(v.unsigned, Missing{File: guardFile(path), Lacks: "its newest entry has no effect until others sign it"})
+	}
+	var out []Missing
+	for _, m := range v.unsigned {
+		if slices.ContainsFunc(out, func(o Missing) bool { return o.Path == m.Path }) {
+			continue
+		}
+		m.For = f.GuardReviewers(j, m.Path)
+		out = append(out, m)
+	}
+	return out, nil
 }

@@ -124,6 +124,7 @@ type verifying struct {
 	facts     Facts
 	fresh     map[history.Hash]bool // commits after Since; nil: all
 	strays    []string              // refusals that others have and that were reported
+	unsigned  []Missing             // files that decide, changed and not signed by enough others
 	strangers bool                  // nobody of the journal made any commit, which is the reason for the rest
 }
 

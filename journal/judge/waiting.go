@@ -11,15 +11,16 @@ import (
 )
 
 // Waiting is what waits for somebody's decision, the most urgent first, then the
-// oldest: changes, rivals, records that policy.required wants signed, and, where
-// the whole journal of the branch that judges is given as base, what differs from
-// it of what everything is judged by and is not signed. With a person it is what
+// oldest: changes, rivals, records that policy.required wants signed, and what
+// everything is judged by where others have not signed it; base is the journal of
+// the branch that judges, nil where there is none. With a person it is what
 // waits for them.
-func Waiting(j *journal.Journal, g *Changes, base *journal.Journal, baseName, person string, isError func(rule string) bool) []ToDo {
-	list := reviews(j, g)
-	if base != nil {
-		list = append(list, guards(j, g, base, baseName, isError)...)
+func Waiting(j *journal.Journal, g *Changes, base *journal.Journal, baseName, person string, isError func(j *journal.Journal, rule string) bool) ([]ToDo, error) {
+	of, err := guards(j, g, base, baseName, isError)
+	if err != nil {
+		return nil, err
 	}
+	list := append(reviews(j, g), of...)
 	list = slices.DeleteFunc(list, func(t ToDo) bool { return person != "" && !slices.Contains(t.For, person) })
 	slices.SortStableFunc(list, func(a, b ToDo) int {
 		if a.Urgent != b.Urgent {
@@ -30,7 +31,7 @@ func Waiting(j *journal.Journal, g *Changes, base *journal.Journal, baseName, pe
 		}
 		return cmp.Or(a.Since.Compare(b.Since), cmp.Compare(a.Subject, b.Subject))
 	})
-	return list
+	return list, nil
 }
 
 // reviews tells changes that wait, and records that policy wants signed. Of a
@@ -163,26 +164,37 @@ func (g *Changes) asked(r *Change) (text string, by []string) {
 	return text, by
 }
 
-// guards are the files that decide and differ from the base without the
-// signatures of others.
-func guards(j *journal.Journal, g *Changes, base *journal.Journal, baseName string, isError func(rule string) bool) []ToDo {
+// guards are the files that decide and that others have not signed: as the
+// mainline tells it, and as they differ from the base.
+func guards(j *journal.Journal, g *Changes, base *journal.Journal, baseName string, isError func(j *journal.Journal, rule string) bool) ([]ToDo, error) {
+	list, err := g.facts.UnsignedGuards(j, isError)
+	if err != nil {
+		return nil, err
+	}
 	var out []ToDo
 	seen := map[string]bool{}
-	for _, c := range evidence.Guards(base, j, baseName, isError) {
-		if seen[c.Path] {
-			continue
+	add := func(m evidence.Missing, format string, args ...any) {
+		if seen[m.Path] {
+			return
 		}
-		seen[c.Path] = true
-		signed, why := g.facts.GuardSigned(j, c.Path)
-		if signed {
-			continue
-		}
-		id := c.Path
-		if f, ok := journal.FileOf(c.Path); ok {
-			id = f.ID
-		}
-		out = append(out, ToDo{Topic: Reviews, Subject: id, Next: "wj review " + id, For: g.facts.GuardReviewers(j, c.Path), Since: g.facts.Now,
-			Text: fmt.Sprintf("%s decides over others and differs from %s: %s", c.Path, baseName, why)})
+		seen[m.Path] = true
+		out = append(out, ToDo{Topic: Reviews, Subject: m.ID, Next: "wj review " + m.ID, For: m.For, Since: m.Day,
+			Text: m.Path + " decides over others and " + fmt.Sprintf(format, args...) + ": " + m.Lacks})
 	}
-	return out
+	for _, m := range list {
+		add(m, "was changed")
+	}
+	if base == nil {
+		return out, nil
+	}
+	for _, c := range evidence.Guards(base, j, baseName, func(rule string) bool { return isError(j, rule) }) {
+		if signed, why := g.facts.GuardSigned(j, c.Path); !signed {
+			m := evidence.Missing{File: journal.File{ID: c.Path, Path: c.Path}, Lacks: why, For: g.facts.GuardReviewers(j, c.Path)}
+			if f, ok := journal.FileOf(c.Path); ok {
+				m.File = f
+			}
+			add(m, "differs from %s", baseName)
+		}
+	}
+	return out, nil
 }
