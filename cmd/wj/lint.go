@@ -3,13 +3,18 @@ package main
 import (
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
+	"wj/journal/history"
 	"wj/journal/writer"
 	"wj/lint"
+	"wj/lint/look"
 )
 
 type lintCmd struct {
@@ -50,9 +55,6 @@ func (c *lintCmd) Help() string {
 
 // paths brings what a person named to paths of the journal.
 func (c *lintCmd) paths(j *journal.Journal, root string) ([]string, error) {
-	if c.Stdin {
-		return []string{c.StdinPath}, nil
-	}
 	var out []string
 	for _, p := range c.Paths {
 		if _, err := os.Lstat(p); err != nil {
@@ -75,6 +77,50 @@ func (c *lintCmd) paths(j *journal.Journal, root string) ([]string, error) {
 		out = append(out, rel)
 	}
 	return out, nil
+}
+
+// checked is what came of one look at the journal.
+type checked struct {
+	look.Found
+	root string
+}
+
+// check lints the journal and leaves out what is known or not new.
+func (c *lintCmd) check(a *app) (checked, error) {
+	root, err := a.root()
+	if err != nil {
+		return checked{}, err
+	}
+	a.collect(keeping)
+	g := a.ground(root)
+	g.Loaded = func(j *journal.Journal) error {
+		a.collectFor(j)
+		return c.set(a, j.Settings.Zone)
+	}
+	found, err := g.Look(look.Question{
+		Only: c.Only, Skip: c.Skip, Base: c.Base, Since: c.Since, Staged: c.Staged, Stdin: c.Stdin, StdinPath: c.StdinPath, Text: c.text,
+		History: c.History, Baseline: c.Baseline, Write: c.WriteBaseline, Paths: func(j *journal.Journal) ([]string, error) { return c.paths(j, root) },
+	})
+	return checked{found, root}, err
+}
+
+// ground is where the linter looks: at the working files, or at the revision of --at.
+func (a *app) ground(root string) *look.Ground {
+	return &look.Ground{
+		Context: a.ctx, Root: root, Say: a.say, Now: func() time.Time { return a.now() }, Past: a.at != "" || a.bare, Absent: errAbsent,
+		Files: func() (fs.FS, error) {
+			fsys, err := a.files(root)
+			if err == nil && a.absent > 0 {
+				err = errAbsent(a.absent)
+			}
+			return fsys, err
+		},
+		Repository: func() (*history.History, error) { return a.repository(root) },
+		Mainline: func(h *history.History, j *journal.Journal, opt evidence.Options) (*evidence.Mainline, error) {
+			return a.mainline(h, j, opt, false)
+		},
+		GuardSigned: func(j *journal.Journal, base string) func(string) (bool, string) { return a.guardSigned(j, root, base) },
+	}
 }
 
 func (c *lintCmd) Run(a *app) error {
@@ -133,7 +179,7 @@ func (c *lintCmd) once(a *app) error {
 	}
 	switch {
 	case c.Fix && c.Stdin:
-		text, _, err := writer.FixText(result.journal, c.StdinPath, c.text, a.now(), result.Diagnostics, c.Unsafe)
+		text, _, err := writer.FixText(result.Journal, result.Path, c.text, a.now(), result.Diagnostics, c.Unsafe)
 		if err != nil {
 			return err
 		}
@@ -146,7 +192,7 @@ func (c *lintCmd) once(a *app) error {
 		}
 		return err
 	case c.Fix:
-		fixed, err := writer.Fix(a.ctx, result.root, result.journal, a.now(), result.Diagnostics, c.Unsafe)
+		fixed, err := writer.Fix(a.ctx, result.root, result.Journal, a.now(), result.Diagnostics, c.Unsafe)
 		if err != nil {
 			return err
 		}

@@ -6,7 +6,6 @@ import (
 	"io/fs"
 	"os"
 	"path"
-	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -16,36 +15,6 @@ import (
 	"wj/lint/report"
 	"wj/render"
 )
-
-// readBaseline reads the baseline of the working files; nil where none is
-// asked for, or where it is about to be written for the first time.
-func (c *lintCmd) readBaseline(root string) (*report.Baseline, error) {
-	if c.Baseline == "" || c.WriteBaseline {
-		return nil, nil
-	}
-	if _, inside, _ := journal.Inside(root, c.Baseline); inside && c.Base != "" {
-		return nil, nil // read at the base
-	}
-	b, err := readBaselineAt(os.DirFS(filepath.Dir(c.Baseline)), filepath.Base(c.Baseline))
-	if b == nil && err == nil {
-		return nil, withHint("wj lint --baseline "+c.Baseline+" --write-baseline", "there is no baseline %s", c.Baseline)
-	}
-	return b, err
-}
-
-// readBaselineAt reads the baseline of a revision; one that is not there knows
-// nothing.
-func readBaselineAt(fsys fs.FS, name string) (*report.Baseline, error) {
-	src, err := fs.ReadFile(fsys, name)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, fmt.Errorf("read the baseline: %w", err)
-	}
-	b, err := report.ReadBaseline(src)
-	return &b, err
-}
 
 // writeBaseline makes the present findings known ones.
 func (c *lintCmd) writeBaseline(a *app, result checked) error {
@@ -72,14 +41,14 @@ func (c *lintCmd) report(a *app, result checked) error {
 		// These are read beside the repository: paths from its top.
 		for i := range result.Diagnostics {
 			d := &result.Diagnostics[i]
-			d.Path = path.Join(result.prefix, d.Path)
+			d.Path = path.Join(result.Prefix, d.Path)
 			for k := range d.Related {
-				d.Related[k].Path = path.Join(result.prefix, d.Related[k].Path)
+				d.Related[k].Path = path.Join(result.Prefix, d.Related[k].Path)
 			}
 		}
 	}
 	shown := result.Result
-	left := report.LeftOut{Known: result.known, Older: result.older}
+	left := report.LeftOut{Known: result.Known, Older: result.Older}
 	if c.Max > 0 && len(shown.Diagnostics) > c.Max {
 		left.Above = len(shown.Diagnostics) - c.Max
 		shown.Diagnostics = shown.Diagnostics[:c.Max]
@@ -121,17 +90,17 @@ func (c *lintCmd) report(a *app, result checked) error {
 		what += "; not shown: " + journal.Count(left.Above, "further finding") + " (--max)"
 	}
 	switch {
-	case result.older > 0 && c.Since != "":
-		what += "; not shown: " + journal.Count(result.older, "finding") + " that " + c.Since + " had too"
-	case result.older > 0:
-		what += "; not shown: " + journal.Count(result.older, "older finding") + " elsewhere"
+	case result.Older > 0 && c.Since != "":
+		what += "; not shown: " + journal.Count(result.Older, "finding") + " that " + c.Since + " had too"
+	case result.Older > 0:
+		what += "; not shown: " + journal.Count(result.Older, "older finding") + " elsewhere"
 	}
-	if result.known > 0 {
-		what += "; not shown: " + journal.Count(result.known, "known finding")
+	if result.Known > 0 {
+		what += "; not shown: " + journal.Count(result.Known, "known finding")
 	}
 	a.say("%s checked: %s", files, what)
-	if result.gone > 0 {
-		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", journal.Count(result.gone, "finding"), c.Baseline)
+	if result.Gone > 0 {
+		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", journal.Count(result.Gone, "finding"), c.Baseline)
 	}
 	return nil
 }

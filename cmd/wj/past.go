@@ -105,7 +105,7 @@ func (a *app) workingFiles(root string) fs.FS {
 		a.sayAbsent()
 	}
 	if err != nil && !errors.Is(err, history.ErrUnborn) {
-		a.say("what a sparse checkout leaves out is not looked at: %s", reasonOf(err))
+		a.say("what a sparse checkout leaves out is not looked at: %s", history.Reason(err))
 	}
 	return a.sparse
 }

@@ -35,7 +35,7 @@ func (a *app) provenanceIfAny(j *journal.Journal, root string) (*provenance, err
 		a.say("signer not verified: there is no Git repository here")
 		return &provenance{}, nil
 	case unreadable(err):
-		return &provenance{unreadable: reasonOf(err)}, nil
+		return &provenance{unreadable: history.Reason(err)}, nil
 	}
 	return w, err
 }
@@ -71,7 +71,7 @@ func (a *app) provenanceAt(j *journal.Journal, root string, at history.Revision)
 	case errors.Is(err, history.ErrNoRepository):
 		return &provenance{}
 	}
-	return &provenance{unreadable: reasonOf(err)}
+	return &provenance{unreadable: history.Reason(err)}
 }
 
 func (w *provenance) close() {
@@ -189,16 +189,6 @@ func (a *app) hasErrors(j *journal.Journal, p string) bool {
 	return false
 }
 
-// reasonOf is an error with what the repository's kind explains of it, on one
-// line.
-func reasonOf(err error) string {
-	var t *history.Trouble
-	if errors.As(err, &t) && t.Hint != "" {
-		return err.Error() + "; " + t.Hint
-	}
-	return err.Error()
-}
-
 // bundledProvenance is the provenance of a journal that lies in the data folder of an
 // unpacked bundle, whose history is beside it; nil where it does not.
 func (a *app) bundledProvenance(j *journal.Journal, root string, opt evidence.Options) (*provenance, error) {
@@ -224,7 +214,7 @@ func (a *app) guardSigned(j *journal.Journal, root, base string) func(path strin
 			facts = &evidence.Facts{Now: a.now()}
 			w, err := a.openProvenance(j, root, evidence.Options{Base: base}, true)
 			if err != nil {
-				facts.Unreadable = reasonOf(err)
+				facts.Unreadable = history.Reason(err)
 			} else {
 				facts.Line = w.line
 			}

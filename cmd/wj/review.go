@@ -4,6 +4,7 @@ import (
 	"wj/journal"
 	"wj/journal/diff"
 	"wj/journal/evidence"
+	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/query/report"
 )
@@ -72,7 +73,7 @@ func (c *reviewCmd) Run(a *app) error {
 	}
 	w, err := a.provenance(j, root, "")
 	if err != nil {
-		a.say("history is not known here: %s", reasonOf(err))
+		a.say("history is not known here: %s", history.Reason(err))
 		w = a.provenanceOrNone(j, root)
 	}
 	defer w.close()

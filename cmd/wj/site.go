@@ -58,8 +58,7 @@ func (c *siteCmd) Run(a *app) error {
 			return err
 		}
 		if w.line != nil {
-			g := lintGit{a: a, h: w.h, head: w.line.Head(), asked: true, dirty: &w.working}
-			q.Lint.History = g.facts(j, history.Hash{}, nil, false)
+			q.Lint.History = a.ground(root).Facts(w.h, w.line.Head(), j, w.working)
 		}
 	}
 	q.Lint.Facts = a.facts(j, w)

@@ -103,8 +103,8 @@ func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
 		a.say("not in a Git repository: nothing is kept in history (git init)")
 		w = &provenance{}
 	default:
-		a.say("history is not known: %s", reasonOf(err))
-		w = &provenance{unreadable: reasonOf(err)}
+		a.say("history is not known: %s", history.Reason(err))
+		w = &provenance{unreadable: history.Reason(err)}
 	}
 	todos := append(a.unfinished(j, root), judge.ToDos(j, judge.NewChanges(j, a.facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {

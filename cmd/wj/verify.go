@@ -102,7 +102,7 @@ func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*ev
 		w = &provenance{}
 	case unreadable(err):
 		w = &provenance{}
-		opt.Unreadable = reasonOf(err)
+		opt.Unreadable = history.Reason(err)
 	case err != nil:
 		return nil, err
 	}

@@ -45,6 +45,15 @@ type Trouble struct {
 // Error gives what was attempted and why it failed, without output and hint.
 func (t *Trouble) Error() string { return t.Doing + ": " + t.Reason.Error() }
 
+// Reason is an error with what the repository's kind explains of it, on one line.
+func Reason(err error) string {
+	var t *Trouble
+	if errors.As(err, &t) && t.Hint != "" {
+		return err.Error() + "; " + t.Hint
+	}
+	return err.Error()
+}
+
 // Unwrap gives the reason, one of the Err values of this package.
 func (t *Trouble) Unwrap() error { return t.Reason }
 

@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"slices"
 
 	"wj/lint"
@@ -48,6 +50,19 @@ func NewBaseline(ds []lint.Diagnostic) Baseline {
 	}
 	slices.SortFunc(b.Findings, func(x, y known) int { return cmp.Or(cmp.Compare(x.Path, y.Path), cmp.Compare(x.Rule, y.Rule)) })
 	return b
+}
+
+// OpenBaseline reads the file of a baseline; nil where there is none, which knows nothing.
+func OpenBaseline(fsys fs.FS, name string) (*Baseline, error) {
+	src, err := fs.ReadFile(fsys, name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read the baseline: %w", err)
+	}
+	b, err := ReadBaseline(src)
+	return &b, err
 }
 
 // ReadBaseline reads a baseline file.

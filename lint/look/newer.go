@@ -1,4 +1,4 @@
-package main
+package look
 
 import (
 	"errors"
@@ -18,7 +18,7 @@ import (
 // newer compares what is linted with an earlier revision: only what the files that
 // differ touch is read of both.
 type newer struct {
-	g     *lintGit
+	r     *repository
 	name  string // of the revision, as it was typed
 	since history.Hash
 	pairs []diff.FilePair
@@ -27,47 +27,47 @@ type newer struct {
 }
 
 // newer finds what differs; nil where all findings are asked for.
-func (c *lintCmd) newer(g *lintGit, fsys fs.FS, staged history.Staged) (*newer, error) {
-	n := &newer{g: g, name: c.Since, since: g.head.Hash}
+func (q *Question) newer(r *repository, fsys fs.FS, staged history.Staged) (*newer, error) {
+	n := &newer{r: r, name: q.Since, since: r.head.Hash}
 	var err error
 	switch {
-	case c.Staged && g.committed():
+	case q.Staged && r.committed():
 		n.name = "HEAD"
-		n.pairs, err = diff.StagedPairs(g.h, n.since, staged)
+		n.pairs, err = diff.StagedPairs(r.h, n.since, staged)
 		return n, err
-	case c.Since == "":
+	case q.Since == "":
 		return nil, nil
 	}
 	zone := time.UTC
 	if settings, err := journal.ReadSettings(fsys); err == nil {
 		zone = settings.Zone
 	}
-	rev, err := g.resolve(c.Since, zone)
+	rev, err := r.resolve(q.Since, zone)
 	if err != nil {
 		return nil, err
 	}
 	n.since = rev.Hash
-	if !g.h.Working() {
-		n.pairs, err = diff.CommittedPairs(g.h, n.since, g.head.Hash)
+	if !r.h.Working() {
+		n.pairs, err = diff.CommittedPairs(r.h, n.since, r.head.Hash)
 		return n, err
 	}
-	dirty, err := g.h.Dirty(g.h.Noted())
+	dirty, err := r.h.Dirty(r.h.Noted())
 	if err != nil {
 		return nil, err
 	}
-	g.dirty = &dirty
-	if n.pairs, err = diff.WorkingPairs(g.h, g.root, n.since, dirty); err != nil || !c.Stdin {
+	r.dirty = &dirty
+	if n.pairs, err = diff.WorkingPairs(r.h, r.g.Root, n.since, dirty); err != nil || !q.Stdin {
 		return n, err
 	}
-	at := slices.IndexFunc(n.pairs, func(p diff.FilePair) bool { return p.Path == c.StdinPath })
+	at := slices.IndexFunc(n.pairs, func(p diff.FilePair) bool { return p.Path == q.StdinPath })
 	if at < 0 {
 		at = len(n.pairs)
-		n.pairs = append(n.pairs, diff.FilePair{Path: c.StdinPath})
-		if n.pairs[at].Before, err = g.h.BlobAt(n.since, c.StdinPath); errors.Is(err, fs.ErrNotExist) {
+		n.pairs = append(n.pairs, diff.FilePair{Path: q.StdinPath})
+		if n.pairs[at].Before, err = r.h.BlobAt(n.since, q.StdinPath); errors.Is(err, fs.ErrNotExist) {
 			err = nil
 		}
 	}
-	n.pairs[at].After = c.text
+	n.pairs[at].After = q.Text
 	return n, err
 }
 
@@ -122,17 +122,17 @@ func (n *newer) lint(now *journal.Journal, opt lint.Options) (lint.Result, error
 	then, ok := n.part.Earlier(now, before, added)
 	if !ok {
 		var err error
-		if then, err = n.g.journal(n.name, now.Settings.Zone, journal.Options{Check: true, Sessions: true, Only: n.holds}); err != nil {
+		if then, err = n.r.journal(n.name, now.Settings.Zone, journal.Options{Check: true, Sessions: true, Only: n.holds}); err != nil {
 			return lint.Result{}, err
 		}
 	}
 	then.Settings = now.Settings
-	if opt.Facts.Line != nil && n.since != n.g.head.Hash {
-		n.g.judges(then, evidence.Options{Head: n.since.String()}, &opt)
+	if opt.Facts.Line != nil && n.since != n.r.head.Hash {
+		n.r.judges(then, evidence.Options{Head: n.since.String()}, &opt)
 	}
 	if opt.History != nil {
 		// What history tells after that revision is new, whatever it says before.
-		opt.History = githistory.New(githistory.Request{Context: n.g.a.ctx, History: n.g.h, Journal: then, Tip: n.since, Since: n.since, Now: n.g.a.now})
+		opt.History = githistory.New(githistory.Request{Context: n.r.g.Context, History: n.r.h, Journal: then, Tip: n.since, Since: n.since, Now: n.r.g.Now})
 	}
 	return lint.Run(then, opt), nil
 }
