@@ -16,8 +16,8 @@ var recordAmended = &Rule{
 }
 
 // checkRecordAmended looks at the amendments in the files, and, where Git is at
-// hand, at every committed version of a session: a reading that changed needs an
-// `amended` line of its own.
+// hand, at every committed version of a record: a reading that changed needs an
+// `amended` line of its own, and so does what was marked and is so no more.
 func checkRecordAmended(p *Pass) {
 	if p.Journal.Settings.Policy.ReasonRequired {
 		p.Journal.Each(func(record journal.Any) {
@@ -34,14 +34,15 @@ func checkRecordAmended(p *Pass) {
 	}
 	grace := time.Duration(p.Setting("grace") * float64(time.Minute))
 	for _, path := range p.Git.Changed() {
-		if f, ok := journal.FileOf(path); ok && f.Kind == journal.KindSession && p.run.wanted(path) {
-			p.versions(path, grace)
+		if f, ok := journal.FileOf(path); ok && p.run.wanted(path) {
+			p.versions(f, grace)
 		}
 	}
 }
 
-// versions compares each committed version of a session with the one before.
-func (p *Pass) versions(path string, grace time.Duration) {
+// versions compares each committed version of a record with the one before.
+func (p *Pass) versions(f journal.File, grace time.Duration) {
+	path := f.Path
 	var before map[string]string
 	var last Commit
 	amended := map[string]int{}
@@ -51,10 +52,15 @@ func (p *Pass) versions(path string, grace time.Duration) {
 		if !d.OK() {
 			continue
 		}
-		now, told := readingsOf(&d), amendments(&d)
+		now, told := map[string]string{}, amendments(&d)
+		if f.Kind == journal.KindSession {
+			now = readingsOf(&d)
+		}
+		marksOf(&d, now)
 		for key, was := range before {
-			is := now[key]
-			if is == was || told[key] > amended[key] || c.Email == last.Email && !last.Signed && c.Written.Sub(last.Written) <= grace {
+			is, reading := now[key], strings.HasPrefix(key, "readings.")
+			slip := reading && c.Email == last.Email && !last.Signed && c.Written.Sub(last.Written) <= grace
+			if is == was || is != "" && !reading && (key != "expires" || is < was) || told[key] > amended[key] || slip {
 				continue
 			}
 			if is == "" {
@@ -83,6 +89,17 @@ func readingsOf(d *frontmatter.Document) map[string]string {
 		out["readings."+d.Key(r)] = strings.TrimSpace(string(d.Source[n.Start:n.End]))
 	}
 	return out
+}
+
+// marksOf adds what is not taken back: that a record is void, that a lot was
+// recalled, until when it is good.
+func marksOf(d *frontmatter.Document, out map[string]string) {
+	for _, key := range []string{"void", "recalled", "expires"} {
+		if node, ok := d.FindPath(key); ok {
+			n := d.Nodes[node]
+			out[key] = strings.TrimSpace(string(d.Source[n.Start:n.End]))
+		}
+	}
 }
 
 // amendments counts the `amended` lines for each key.
