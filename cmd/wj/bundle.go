@@ -86,6 +86,9 @@ func (c *bundleCmd) Run(a *app) error {
 	}
 	a.say("%s, %d bytes; to check it: unzip %s && cd %s && sha256sum -c manifest-sha256.txt", journal.Count(len(payload), "file"), archive.Len(), path.Base(filepath.ToSlash(c.Out)), folder)
 	if c.Owner != "" {
+		for _, p := range own.LeftOut {
+			a.say("left out, since it concerns other owners too: %s", p)
+		}
 		for _, f := range payload {
 			if who := own.Names(f); who != "" {
 				a.say("look at %s before you hand this out: it names %s", f.Name, who)

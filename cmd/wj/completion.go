@@ -102,8 +102,8 @@ var wordsAfter = map[string]string{
 	"schema": "kind", "diff": "record", "mail": "session", "sheet": "change",
 	"explain": "rule", "method": "method", "chart": "analyte", "stats": "analyte", "completion": "", "page": "",
 	"--site": "site", "--owner": "owner", "--by": "", "--beer": "target", "--ions": "session", "--from": "site", "--to": "unit",
-	"chart --by": "=site",
-	"--change":   "change", "--instrument": "instrument", "--tests": "analyte", "--lot": "lot",
+	"chart --by": "=site", "transfer --to": "owner",
+	"--change": "change", "--instrument": "instrument", "--tests": "analyte", "--lot": "lot",
 }
 
 type manCmd struct {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"slices"
 	"strings"
@@ -30,11 +31,12 @@ type exportCmd struct {
 	Wide         bool     `help:"CSV with one row a session and a column for each value, instead of one row a value."`
 	Measured     bool     `help:"Leave computed values out."`
 	Void         bool     `help:"Void sessions too, marked as such. A complete export has them always."`
-	owners       []string // whose waters were chosen
-
-	Raw bool `help:"CSV without the apostrophe before texts that a spreadsheet would run as a formula."`
+	Raw          bool     `help:"CSV without the apostrophe before texts that a spreadsheet would run as a formula."`
 
 	atFlag
+
+	owners []string          // whose waters were chosen
+	names  map[string]string // what they are called
 }
 
 func (c *exportCmd) Help() string {
@@ -172,6 +174,12 @@ func (c *exportCmd) choose(a *app, j *journal.Journal, opt *dataset.Options) (in
 	for _, n := range found.Notes {
 		a.say("%s", n)
 	}
+	c.names = map[string]string{}
+	for id := range owners {
+		if o, ok := j.Owners.Get(id); ok {
+			c.names[id] = o.Name
+		}
+	}
 	if c.owners = keys(owners); len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
 		return 0, severalOwners("export", c.owners)
 	}
@@ -223,8 +231,8 @@ func (c *exportCmd) several(a *app) error {
 		return fmt.Errorf("export several journals: %w", err)
 	}
 	defer os.RemoveAll(folder)
-	owners := map[string]bool{}
-	var names []string
+	owners := map[string]string{} // names, by id
+	var names, alike []string
 	part := func(a *app) (*os.File, error) {
 		one := *c
 		one.Owner, one.Output = slices.Clone(c.Owner), ""
@@ -234,8 +242,12 @@ func (c *exportCmd) several(a *app) error {
 			a.stdout = out
 			err = errors.Join(one.one(a), out.Flush())
 		}
-		for _, o := range one.owners {
-			owners[o] = true
+		for _, id := range one.owners {
+			name := one.names[id]
+			if was, there := owners[id]; there && was != name && !c.AllOwners {
+				alike = []string{was, name, id}
+			}
+			owners[id] = name
 		}
 		return f, err
 	}
@@ -250,8 +262,11 @@ func (c *exportCmd) several(a *app) error {
 	}); err != nil {
 		return err
 	}
-	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
-		return severalOwners("export", keys(owners))
+	switch {
+	case alike != nil:
+		return withHint("export one journal after another with -C, or say --all-owners", "the journals call two owners %s: %s and %s", alike[2], alike[0], alike[1])
+	case len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners:
+		return severalOwners("export", slices.Sorted(maps.Keys(owners)))
 	}
 	x := exchange.Export{Output: c.Output, Stdout: a.stdout}
 	return x.United(c.As, names, parts)
