@@ -182,7 +182,7 @@ type Bounded struct {
 type Lot struct {
 	Record
 	Analytes                            []water.ID `key:"analyte"`
-	Substance                           string
+	Form, Substance                     string
 	Standard                            map[water.ID]water.Quantity
 	Expires, Received, Opened, Finished time.Time
 	Tests, Losses                       int

@@ -283,6 +283,7 @@ var schema = [numKinds][]Field{
 	},
 	KindLot: {
 		oneOrList("analyte", "reagent: what it tests", Field{Type: TypeAnalyteName}),
+		{Key: "form", Type: TypeChoice, Choices: []string{"sachet", "drops", "tablet", "strip", "vial", "solution"}, Doc: "reagent: how a portion comes"},
 		{Key: "substance", Type: TypeChoice, Doc: "additive: the salt, acid or base, hydrate spelled out"},
 		dict("standard", "check standard: its values", AnalyteKey, Field{Type: TypeReading}),
 		{Key: "expires", Type: TypeMonth, Doc: "the last day, or the last month"},

@@ -38,7 +38,7 @@ func checkCalciumOverTotal(p *Pass) {
 	case calcium.First.Unit.Basis() == water.AsCa && ratio > 1.2 && ratio < 2.6:
 		f.Help("as mg/L CaCO3 the number would fit: %s of %s; is the unit what the display showed? if so, repeat both tests", water.Round(ca*asCalcium, 3), water.Round(th, 3))
 	default:
-		f.Help("were the two strips swapped, or the numbers? repeat both tests with clean cells before either is used")
+		f.Help("were the two reagents swapped, or the numbers? repeat both tests with clean cells before either is used")
 	}
 }
 

@@ -25,13 +25,13 @@ type test struct {
 // tests are in the order in which a session lists them.
 var tests = []test{
 	{"pH", "", 1, 0.15, 0, 5, 9, "PH", ""},
-	{"alkalinity", " mg/L CaCO3", 0, 5, 0.05, 10, 500, "AL", ""},
-	{"calcium_hardness", " mg/L CaCO3", 0, 5, 0.05, 10, 500, "CH", ""},
+	{"alkalinity", " mg/L CaCO3", 0, 5, 0.05, 10, 400, "AL", ""},
+	{"calcium_hardness", " mg/L CaCO3", 0, 5, 0.05, 10, 450, "CH", ""},
 	{"total_hardness", " mg/L CaCO3", 0, 5, 0.05, 10, 500, "TH", ""},
-	{"chloride", " mg/L", 0, 2, 0.05, 1, 200, "CL", ""},
+	{"chloride", " mg/L", 0, 2, 0.05, 1, 250, "CL", ""},
 	{"sulfate", " mg/L", 0, 5, 0.08, 2, 200, "SU", ""},
-	{"free_chlorine", " mg/L", 2, 0.03, 0.1, 0.02, 5, "FC", ""},
-	{"total_chlorine", " mg/L", 2, 0.03, 0.1, 0.02, 5, "TC", ""},
+	{"free_chlorine", " mg/L", 2, 0.03, 0.1, 0.02, 4, "FC", ""},
+	{"total_chlorine", " mg/L", 2, 0.03, 0.1, 0.02, 4, "TC", ""},
 	{"conductivity", " uS/cm", 0, 2, 0.02, 1, 2000, "", "ec-pen-1"},
 	{"temperature", " degC", 1, 0.3, 0, -2, 100, "", ""},
 }

@@ -199,7 +199,7 @@ func (j *journal) packs(packs []*lot) {
 			j.add(name, clockTime("2025-10-14", "08:55"), "ines", "Withdraw SU-2507: standard of 100 reads 82 and 81", l.text(2))
 			j.add(name, clockTime("2025-11-03", "11:20"), "ines", "Mark SU-2507 as recalled\n\nReason: maker's notice of 3 November", l.text(3))
 		case "AL-2409":
-			j.add(name, clockTime("2024-11-20", "10:55"), "ines", "AL-2409: two strips lost to steam", l.text(2))
+			j.add(name, clockTime("2024-11-20", "10:55"), "ines", "AL-2409: two portions lost to steam", l.text(2))
 		case "AL-2509", "CL-2509":
 			j.add(name, clockTime("2026-01-06", "07:04"), "ines", "AL-2509 and CL-2509 got wet: thrown away", l.text(2))
 		}

@@ -24,6 +24,9 @@ var known = map[string]string{
 
 const packSize = 50
 
+// forms are how the reagents come.
+var forms = map[string]string{"pH": "drops", "alkalinity": "tablet", "calcium_hardness": "sachet", "total_hardness": "sachet", "chloride": "strip", "sulfate": "sachet", "free_chlorine": "sachet", "total_chlorine": "sachet"}
+
 // stock hands out lots: a new pack is opened on a check day, so that the
 // control set is its first test, when the old one would not last to the next.
 func stock(sessions []*session) []*lot {
@@ -107,7 +110,7 @@ func (l *lot) spoilt() bool { return l.id == "AL-2509" || l.id == "CL-2509" }
 // was opened (1), and at last (2).
 func (l *lot) text(stage int) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "---\nanalyte: %s\nexpires: %s\nreceived: %s\n", l.analyte, l.expire, l.received)
+	fmt.Fprintf(&b, "---\nanalyte: %s\nform: %s\nexpires: %s\nreceived: %s\n", l.analyte, forms[l.analyte], l.expire, l.received)
 	if stage > 0 {
 		fmt.Fprintf(&b, "opened: %s\n", l.opened)
 	}
@@ -136,7 +139,7 @@ func (l *lot) text(stage int) string {
 	case l.spoilt() && stage > 1:
 		b.WriteString("\nThe box stood in the wet behind the tank over the holidays. What was left was thrown away.\n")
 	case l.id == "AL-2409" && stage > 1:
-		b.WriteString("\nTwo strips lost: the tube stood open next to the kettle. The rest checked well.\n")
+		b.WriteString("\nTwo portions lost: the box stood open next to the kettle. The rest checked well.\n")
 	}
 	return b.String()
 }

@@ -26,7 +26,7 @@ var silences = map[string][]silence{
 	"2025-034":                   {{"change/unsigned-use", "reviewed after 41 h, the only reviewer was on the mainland, " + lateReview, "2025-02-19T08:26", "ines"}},
 	"2025-02-17-hot-liquor-tank": {{rule: "chemistry/sodium-negative", reason: lactate}},
 	"2025-03-04-bench": {
-		{"instrument/check-failed", "repeated with a new strip, same; meter-1 is retired, " + meterFailed, "2025-03-04T10:14", "ines"}},
+		{"instrument/check-failed", "repeated with a new portion, same; meter-1 is retired, " + meterFailed, "2025-03-04T10:14", "ines"}},
 	"2025-05-21-hot-liquor-tank": {{rule: "chemistry/sodium-negative", reason: lactate}},
 	"2025-07-22-north-well":      {{"reagent/unverified", noStandard, lotRecalled, "ines"}},
 	"2025-07-28-town-main":       {{"instrument/check-due", noStandard, lotRecalled, "ines"}},
@@ -34,7 +34,7 @@ var silences = map[string][]silence{
 		{"limit/site", "no brewing liquor from here until the carbon is changed, " + carbonSpent, "2025-08-07T09:08", "pia"},
 		{"limit/stage", "the same chlorine, " + carbonSpent, "2025-08-07T09:08", "pia"}},
 	"2025-10-14-bench": {
-		{"instrument/check-failed", "the strips, not the meter: a fresh pack reads 99 on the same bottle, " + badLot, "2025-10-14T09:24", "ines"}},
+		{"instrument/check-failed", "the reagent, not the meter: a fresh pack reads 99 on the same bottle, " + badLot, "2025-10-14T09:24", "ines"}},
 	"2025-12-04-ro-permeate":     {{"limit/stage", "membrane ordered, " + membraneWorn, "2025-12-04T10:33", "ines"}},
 	"2026-01-08-ro-permeate":     {{rule: "limit/stage", reason: "known, the membrane is on order, " + membraneWorn}},
 	"2026-02-05-ro-permeate":     {{rule: "limit/stage", reason: "known, the membrane is still on order, " + membraneWorn}},

@@ -23,7 +23,7 @@ var kindExamples = map[journal.Kind][]string{
 		`wj new lot CK-2701 standard.sulfate="100 mg/L" expires=2029-04`},
 	journal.KindInstrument: {`wj new instrument meter-1 name="Photometer" sort=photometer measures.sulfate="{units: mg/L, range: [2 mg/L, 200 mg/L], resolution: 1 mg/L, accuracy: 5 mg/L + 8 %}" measures.pH="{range: [6.5, 8.5], resolution: 0.1, accuracy: 0.1}"`},
 	journal.KindMethod:     {`wj new method turbidity-sulfate name="Sulfate by turbidity" analyte=sulfate steps="[{do: fill the tube to the mark}, {do: add the powder, mix: 30 s, wait: 5 min}, {do: read}]"`},
-	journal.KindSession:    {`wj new session mill-tap pH=7.4 alkalinity="6.6 dKH" sulfate="84 mg/L" sulfate.dilution=2 -m "second strip"`, `wj enter mill-tap`},
+	journal.KindSession:    {`wj new session mill-tap pH=7.4 alkalinity="6.6 dKH" sulfate="84 mg/L" sulfate.dilution=2 -m "second portion"`, `wj enter mill-tap`},
 	journal.KindTarget:     {`wj new target pale name="Pale ale" ranges.sulfate="{min: 120 mg/L, max: 180 mg/L}" ranges.residual_alkalinity="{max: 60 mg/L CaCO3}"`},
 	journal.KindChange:     {`wj treat --site mill-tap --target pale --volume "1000 L" --write pale`},
 	journal.KindSignoff:    {`wj sign 2027-03-04-pale --meaning "reviewed calculation and limits"`},
