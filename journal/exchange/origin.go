@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"strings"
+	"time"
 
 	"wj/journal"
 	"wj/journal/exchange/dataset"
@@ -115,6 +116,7 @@ func ChangesSince(h *history.History, since string, j *journal.Journal) (c Chang
 		}
 	}
 	c.Direct = len(roots)
+	brewsAfter(j, changed, dirty, roots)
 	links := &reverseLinks{back: map[string][]string{}}
 	if len(roots) > 0 {
 		if _, err := dataset.Export(j, dataset.Options{Measured: true}, links); err != nil {
@@ -123,6 +125,33 @@ func ChangesSince(h *history.History, since string, j *journal.Journal) (c Chang
 	}
 	c.Keep = links.reached(roots)
 	return c, nil
+}
+
+// brewsAfter adds the batches whose water may be another one now: the newest sample of a
+// site on the day of brewing is no reference that a file has. Those are the batches
+// brewed since the earliest session that changed, or all where a change did.
+func brewsAfter(j *journal.Journal, changed, dirty []history.Change, roots map[string]bool) {
+	from, any := time.Time{}, false
+	for _, change := range append(changed, dirty...) {
+		for _, path := range []string{change.Path, change.From} {
+			f, ok := journal.FileOf(path)
+			if !ok || f.Kind != journal.KindSession && f.Kind != journal.KindChange {
+				continue
+			}
+			day, err := time.Parse(time.DateOnly, f.ID[:min(len(f.ID), len(time.DateOnly))])
+			if f.Kind == journal.KindChange || err != nil {
+				day = time.Time{}
+			}
+			if !any || day.Before(from) {
+				from, any = day.AddDate(0, 0, -1), true // a day in another zone
+			}
+		}
+	}
+	for _, b := range j.Batches.List {
+		if any && b.Brewed.After(from) {
+			roots[recordKey(journal.KindBatch, b.ID)] = true
+		}
+	}
 }
 
 func recordKey(k journal.Kind, id string) string { return k.Folder() + "/" + id }

@@ -248,7 +248,7 @@ func (x *Export) dataPackage(j *journal.Journal, opt dataset.Options) ([]string,
 	if err != nil {
 		return nil, err
 	}
-	names := []string{"datapackage.json"}
+	names := []string{"datapackage.json", "postgresql.sql"}
 	for _, t := range dataset.AllTables() {
 		names = append(names, t.Name+".csv")
 	}

@@ -143,6 +143,9 @@ func (s *packageSink) Finish() error {
 	if err != nil {
 		return err
 	}
+	if err := os.WriteFile(filepath.Join(s.dir, "postgresql.sql"), []byte(postgresSQL(s.origin)), 0o666); err != nil {
+		return err
+	}
 	return os.WriteFile(filepath.Join(s.dir, "datapackage.json"), append(text, '\n'), 0o666)
 }
 

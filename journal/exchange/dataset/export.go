@@ -79,7 +79,7 @@ type exporter struct {
 // could not be exported. The order is that of kinds and ids, whatever the folders.
 func Export(j *journal.Journal, opt Options, sink Sink) (notes []string, err error) {
 	e := &exporter{j: j, opt: opt, sink: sink, derived: derivations{opt.JournalID, opt.Program, map[string][]any{}}, missing: map[journal.Kind]map[string]bool{},
-		unknown: map[string]map[string]bool{"analytes": {}, "substances": {}}, brews: newBrews(j)}
+		unknown: map[string]map[string]bool{"analytes": {}, "substances": {}}, brews: newBrews(j, opt.Choose)}
 	if err := sink.Write(&Entry{Rows: append(e.head(), lists(nil)...)}); err != nil {
 		return nil, err
 	}

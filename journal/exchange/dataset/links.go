@@ -80,7 +80,9 @@ type test struct {
 // deciding are the values by whose newest sessions the water of a brew is known.
 var deciding = [4]water.ID{water.Calcium, water.Sulfate, water.Chloride, water.Alkalinity}
 
-func newBrews(j *journal.Journal) *brews {
+//
+// Of an export of a part it knows the sessions too that are not in it.
+func newBrews(j *journal.Journal, chosen func(journal.File) bool) *brews {
 	b := &brews{j: j, sites: map[string]string{}, wanted: map[string]bool{}, tests: map[string][]test{}}
 	files := map[string]journal.File{}
 	for _, c := range j.Changes.List {
@@ -96,6 +98,20 @@ func newBrews(j *journal.Journal) *brews {
 			if _, record, err := j.ReadRecord(f); err == nil && record != nil {
 				b.sites[f.ID] = record.(*journal.Session).Site
 				b.wanted[b.sites[f.ID]] = true
+			}
+		}
+	}
+	if chosen != nil {
+		all := j.SessionFiles()
+		left := make([]bool, len(all))
+		j.EachSessionHead(func(_, i int, _ journal.File, h *journal.SessionHead) {
+			left[i] = h != nil && b.wanted[h.Site] && !chosen(all[i])
+		})
+		for i, f := range all {
+			if left[i] {
+				if _, record, err := j.ReadRecord(f); err == nil && record != nil {
+					b.session(record.(*journal.Session))
+				}
 			}
 		}
 	}
@@ -130,7 +146,7 @@ func (b *brews) liquor(batch *journal.Batch) []string {
 			var newest *test
 			list := b.tests[b.sites[w.Session]]
 			for i := range list {
-				if t := &list[i]; t.have[n] && t.at <= end.Unix() && (newest == nil || t.at >= newest.at) {
+				if t := &list[i]; t.have[n] && t.at <= end.Unix() && (newest == nil || t.at > newest.at || t.at == newest.at && t.id > newest.id) {
 					newest = t
 				}
 			}

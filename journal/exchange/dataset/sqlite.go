@@ -44,7 +44,7 @@ func NewSQLite(name string) (Sink, error) {
 	var ddl strings.Builder
 	fmt.Fprintf(&ddl, "PRAGMA application_id = %d; PRAGMA user_version = %d;\n", applicationID, schemaNumber)
 	for _, t := range AllTables() {
-		ddl.WriteString(createTable(t))
+		ddl.WriteString(createTable(t, true) + " WITHOUT ROWID;\n")
 	}
 	ddl.WriteString("BEGIN;")
 	if err := s.exec(ddl.String()); err != nil {
@@ -67,7 +67,7 @@ var sqlTypes = map[Type]string{Text: "TEXT", Real: "DOUBLE PRECISION", Integer: 
 
 // createTable is the SQL of a table. Beyond keys and states no column is NOT NULL: a
 // record that lint objects to, or of which only the id is known, is exported as it is.
-func createTable(t *Table) string {
+func createTable(t *Table, references bool) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "CREATE TABLE %s (\n", t.Name)
 	for i, c := range t.Columns {
@@ -85,9 +85,11 @@ func createTable(t *Table) string {
 	}
 	fmt.Fprintf(&b, "  PRIMARY KEY (%s)", strings.Join(keyOf(t), ", "))
 	for _, f := range foreignKeys(t) {
-		fmt.Fprintf(&b, ",\n  FOREIGN KEY (%s) REFERENCES %s (%s)", strings.Join(f.Columns, ", "), f.Table, strings.Join(f.To, ", "))
+		if references {
+			b.WriteString(",\n  " + f.sql())
+		}
 	}
-	b.WriteString("\n) WITHOUT ROWID;\n")
+	b.WriteString("\n)")
 	return b.String()
 }
 
@@ -104,6 +106,10 @@ type foreignKey struct {
 	Columns []string
 	Table   string
 	To      []string
+}
+
+func (f foreignKey) sql() string {
+	return fmt.Sprintf("FOREIGN KEY (%s) REFERENCES %s (%s)", strings.Join(f.Columns, ", "), f.Table, strings.Join(f.To, ", "))
 }
 
 // foreignKeys are the references of a table: to its journal, to the table that it is
@@ -164,6 +170,14 @@ func (s *sqliteSink) Finish() error {
 	if err := s.exec("COMMIT"); err != nil {
 		return fmt.Errorf("fill the database: %w", err)
 	}
+	if err := s.exec(indexSQL() + viewsSQL + "\nANALYZE;\n"); err != nil {
+		return fmt.Errorf("make indexes and views: %w", err)
+	}
+	return s.conn.Close()
+}
+
+// indexSQL makes the indexes.
+func indexSQL() string {
 	var ddl strings.Builder
 	for _, t := range AllTables() {
 		if len(t.Index) > 0 {
@@ -178,9 +192,5 @@ func (s *sqliteSink) Finish() error {
 			}
 		}
 	}
-	ddl.WriteString(viewsSQL + "\nANALYZE;\n")
-	if err := s.exec(ddl.String()); err != nil {
-		return fmt.Errorf("make indexes and views: %w", err)
-	}
-	return s.conn.Close()
+	return ddl.String()
 }
