@@ -190,6 +190,10 @@ func (x *Export) parquet(j *journal.Journal, opt dataset.Options) ([]string, err
 	if x.toStdout() {
 		return nil, ErrNeedsName
 	}
+	part := "journal=" + opt.JournalID
+	if _, err := os.Stat(filepath.Join(x.Output, "exports", part)); err == nil && opt.Since != "" {
+		return nil, fmt.Errorf("%s holds an export of this journal, which changes alone would replace: name another folder", x.Output)
+	}
 	if err := os.MkdirAll(x.Output, 0o777); err != nil {
 		return nil, fmt.Errorf("make the folder %s: %w", x.Output, err)
 	}
@@ -202,7 +206,6 @@ func (x *Export) parquet(j *journal.Journal, opt dataset.Options) ([]string, err
 	if err != nil {
 		return nil, err
 	}
-	part := "journal=" + opt.JournalID
 	for _, t := range dataset.AllTables() {
 		from, to := filepath.Join(temp, t.Name), filepath.Join(x.Output, t.Name)
 		if t.Columns[0].Name == "journal_id" {

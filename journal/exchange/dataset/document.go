@@ -93,7 +93,7 @@ and address. A reference to another owner's record names the id `+"`withheld`"+`
 wj export --as sqlite --all-owners -o water.db
 sqlite3 water.db "select site_id, analyte, result_value, result_unit from newest_results order by site_id, analyte"
 wj export --as parquet --all-owners -o lake
-duckdb -c "select site_id, median(known_low), median(known_high) from read_parquet('lake/results/*/*/*.parquet') where analyte = 'sulfate' and is_water = 1 group by site_id"
+duckdb -c "select site_id, median(known_low), median(known_high) from read_parquet('lake/results/*/*/*.parquet') where analyte = 'sulfate' and is_series = 1 group by site_id"
 `+"```"+`
 
 `+"```python"+`

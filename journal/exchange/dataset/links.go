@@ -80,7 +80,6 @@ type test struct {
 // deciding are the values by whose newest sessions the water of a brew is known.
 var deciding = [4]water.ID{water.Calcium, water.Sulfate, water.Chloride, water.Alkalinity}
 
-//
 // Of an export of a part it knows the sessions too that are not in it.
 func newBrews(j *journal.Journal, chosen func(journal.File) bool) *brews {
 	b := &brews{j: j, sites: map[string]string{}, wanted: map[string]bool{}, tests: map[string][]test{}}

@@ -80,7 +80,7 @@ var resultsTable = &Table{Name: "results", Layer: Results, Key: 3, ByYear: true,
 		moment("tested_utc", "when it was tested"), reference("tester_id", journal.KindPerson, "who tested"), plain("data_source", "bench, lab or utility"), plain("laboratory", "which laboratory or utility"),
 		plain("sample_type", "routine, check-standard, blank, duplicate or verification"), reference("instrument_id", journal.KindInstrument, "the meter"), reference("lot_id", journal.KindLot, "the reagent lot"),
 		plain("typed", "the reading as typed: replicates, dilution, unit"), plain("typed_unit", "unit that it was typed in"), number("replicate_count", "how many tests it is the mean of"), real("dilution", "1", "total volume over sample volume"),
-		flag("is_void", "1: the record was declared wrong"), flag("is_water", "1: of the site's water, not void, no check standard, no blank"),
+		flag("is_void", "1: the record was declared wrong"), flag("is_water", "1: of the site's water, not void, no check standard, no blank"), flag("is_series", "1: of the site's water, each moment once: is_water without duplicates, what wj query counts"),
 	}}
 
 // ResultColumns are the columns of the results, in order.
@@ -159,6 +159,7 @@ func resultRow(j *journal.Journal, journalID, derivation string, v Value) []any 
 	set("instrument_id", textOrNil(instrument))
 	set("is_void", flagValue(s.Void != nil))
 	set("is_water", flagValue(judge.SiteWater(s)))
+	set("is_series", flagValue(judge.InSeries(s)))
 	return row
 }
 

@@ -1,7 +1,7 @@
 -- The commonest questions, in what SQLite and PostgreSQL have in common.
 
 CREATE VIEW current_results AS
-SELECT * FROM results WHERE is_water = 1;
+SELECT * FROM results WHERE is_series = 1;
 
 CREATE VIEW newest_results AS
 SELECT r.*
