@@ -20,3 +20,9 @@ func openNoFollow(name string) (*os.File, error) {
 }
 
 func (d Dir) reader() fileReader { return plainReader{d} }
+
+// ReadInto reads a regular file into buf, growing it when it must.
+func (d Dir) ReadInto(name string, buf []byte) ([]byte, error) {
+	src, err := d.ReadFile(name)
+	return append(buf[:0], src...), err
+}
