@@ -3,7 +3,10 @@ package dataset
 import (
 	"fmt"
 	"io/fs"
+	"maps"
+	"os"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -149,7 +152,8 @@ func drawJournal(t *rapid.T) fstest.MapFS {
 	return files
 }
 
-// TestRandomJournalsComeBack: whatever a journal holds, every complete format gives it
+// TestRandomJournalsComeBack: each journal through all formats with WJ_FORMATS=1, more
+// of them with -rapid.checks=1000: whatever a journal holds, every complete format gives it
 // back byte for byte; and where the columns hold all of a record, they alone give back
 // its meaning.
 func TestRandomJournalsComeBack(t *testing.T) {
@@ -183,26 +187,35 @@ func TestRandomJournalsComeBack(t *testing.T) {
 				whole++
 			}
 		}
-		name := rapid.SampledFrom([]string{"", "", "jsonl", "", "jsonl", "datapackage", "parquet", "sqlite"}).Draw(rt, "format") // files take time
-		if name == "" {
-			return
+		names := []string{rapid.SampledFrom([]string{"", "", "jsonl", "", "jsonl", "datapackage", "parquet", "sqlite"}).Draw(rt, "format")} // files take time
+		if os.Getenv("WJ_FORMATS") != "" {
+			names = slices.Sorted(maps.Keys(formats))
 		}
-		n := 0
-		where := formats[name](t, j, Options{Origin: testOrigin})
-		_, err = Restore(where, func(r Record) error {
-			n++
-			want, err := fs.ReadFile(files, r.Path)
-			if err != nil || r.Edited || string(want) != string(r.Content) {
-				rt.Fatalf("%s by %s: %v, edited %v\n%q\n%q", r.Path, name, err, r.Edited, r.Content, want)
+		for _, name := range names {
+			if name != "" {
+				comesBack(t, rt, name, j, files)
 			}
-			return nil
-		}, func(p *Problem) { rt.Fatal(p) })
-		if err != nil || n != len(j.Files)+1 {
-			rt.Fatalf("%s: %d records of %d, %v", name, n, len(j.Files)+1, err)
 		}
 	})
 	if whole == 0 {
 		t.Error("no record was in its columns")
+	}
+}
+
+// comesBack holds what a format gives back to the files.
+func comesBack(t *testing.T, rt *rapid.T, name string, j *journal.Journal, files fstest.MapFS) {
+	n := 0
+	where := formats[name](t, j, Options{Origin: testOrigin})
+	_, err := Restore(where, func(r Record) error {
+		n++
+		want, err := fs.ReadFile(files, r.Path)
+		if err != nil || r.Edited || string(want) != string(r.Content) {
+			rt.Fatalf("%s by %s: %v, edited %v\n%q\n%q", r.Path, name, err, r.Edited, r.Content, want)
+		}
+		return nil
+	}, func(p *Problem) { rt.Fatal(p) })
+	if err != nil || n != len(j.Files)+1 {
+		rt.Fatalf("%s: %d records of %d, %v", name, n, len(j.Files)+1, err)
 	}
 }
 
