@@ -10,7 +10,11 @@ import (
 
 type versionCmd struct {
 	Format string `enum:"text,json" default:"text" help:"${enum}; json also has the commit, the Go version and the journal format."`
+	JSON   bool   `name:"json" help:"The same as --format json."`
 }
+
+// released and releasedCommit are set by a release (.goreleaser.yaml): the tag and its commit.
+var released, releasedCommit string
 
 // build is what the program knows of its own making (Go's build information); empty where it was built without it.
 type build struct {
@@ -19,7 +23,7 @@ type build struct {
 }
 
 func buildInfo() build {
-	b := build{version: "unknown build"}
+	b := build{version: "unknown build", commit: releasedCommit}
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
 		return b
@@ -27,6 +31,9 @@ func buildInfo() build {
 	b.goVersion = strings.TrimPrefix(info.GoVersion, "go")
 	if b.version = info.Main.Version; b.version == "" || b.version == "(devel)" {
 		b.version = "development build"
+	}
+	if released != "" {
+		b.version = released
 	}
 	for _, s := range info.Settings {
 		switch s.Key {
@@ -46,7 +53,7 @@ func version() string { return "wj " + buildInfo().version }
 
 func (c *versionCmd) Run(a *app) error {
 	b := buildInfo()
-	if c.Format == "text" {
+	if c.Format == "text" && !c.JSON {
 		return a.print(version() + "\n")
 	}
 	orNull := func(s string) any {
