@@ -180,7 +180,12 @@ func (o Output) fact(b *strings.Builder, f Fact, label int) {
 	}
 	// The label is folded together with its text, so that both share the first line, and painted afterwards.
 	lines := []string{strings.TrimRight(first, " ")}
-	if text != "" {
+	if word, _, _ := strings.Cut(text, " "); label+Width(word) > o.Width && len(indent)+Width(word) <= o.Width { // below the label, whole
+		lines = append([]string{o.Paint(Bold, strings.TrimRight(first, " "))}, strings.Split(foldWords(text, o.Width-len(indent)), "\n")...)
+		for i := range lines[1:] {
+			lines[i+1] = indent + o.Paint(f.State, lines[i+1])
+		}
+	} else if text != "" {
 		lines = strings.Split(foldWords(strings.Repeat("x", label)+text, o.Width, len(indent)), "\n")
 		lines[0] = lines[0][label:]
 		if lines[0] == "" && len(lines) > 1 {

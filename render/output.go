@@ -80,9 +80,12 @@ func Detect(w io.Writer, env func(string) string, colour string) Output {
 	o := Output{W: w, Width: defaultWidth, ASCII: env("TERM") == "dumb" || !utf8Locale(env)}
 	file, isFile := w.(interface{ Fd() uintptr })
 	o.Person = isFile && term.IsTerminal(int(file.Fd()))
+	if w, ok := w.(interface{ Terminal() bool }); ok { // what shows itself to a person, or a test of what they see
+		o.Person = w.Terminal()
+	}
 	if n, err := strconv.Atoi(env("COLUMNS")); err == nil && n > 0 {
 		o.Width = n
-	} else if o.Person {
+	} else if o.Person && isFile {
 		if n, _, err := term.GetSize(int(file.Fd())); err == nil && n > 0 {
 			o.Width = n
 		}
@@ -137,10 +140,19 @@ func (o Output) Paint(s State, text string) string {
 	return "\x1b[" + style.SGR + "m" + text + "\x1b[0m"
 }
 
+// Fit folds the lines of a cleaned text between words where a person reads it: a terminal would break them anywhere. For a program
+// they stay whole.
+func (o Output) Fit(s string) string {
+	if !o.Person || o.Width == Unbounded {
+		return s
+	}
+	return fold(s, o.width())
+}
+
 // Print writes a text through the gate. Where no person watches, a line that a build service would take for one of
 // its commands ("::error::", "##[group]") gets a bar in front, for it can only have come from somebody's data.
 func (o Output) Print(s string) error {
-	s = Gate(s, o.Colour)
+	s = o.Fit(Gate(s, o.Colour))
 	if !o.Person && (strings.Contains(s, "::") || strings.Contains(s, "##[")) {
 		lines := strings.Split(s, "\n")
 		for i, line := range lines {

@@ -79,7 +79,7 @@ func (c *lintCmd) report(a *app, result checked) error {
 	if c.Statistics && len(result.Diagnostics) > 0 {
 		b.WriteString(a.out.Table(statistics(result.Diagnostics)))
 	}
-	if err := a.print(b.String()); err != nil {
+	if err := a.out.Print(b.String()); err != nil {
 		return err
 	}
 	files, what := journal.Count(result.Files, "record"), "nothing found"

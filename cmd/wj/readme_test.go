@@ -2,10 +2,12 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -26,10 +28,22 @@ func TestReadmeAnswers(t *testing.T) {
 		run(args, strings.NewReader(""), &out, &out, func(name string) string { return env[name] })
 		return out.String()
 	}
+	at := func(columns int, args ...string) string {
+		env["COLUMNS"] = strconv.Itoa(columns)
+		defer func() { env["COLUMNS"] = "80" }()
+		here, err := os.Getwd()
+		if err = errors.Join(err, os.Chdir(demo)); err != nil {
+			t.Fatal(err)
+		}
+		defer os.Chdir(here)
+		var out terminal
+		run(args, strings.NewReader(""), &out, &out, func(name string) string { return env[name] })
+		return out.String()
+	}
 	wj("demo", demo)
 	current := func(name, now string) {
 		if src, err := os.ReadFile(name); *update {
-			if err := os.WriteFile(name, []byte(now), 0o644); err != nil {
+			if err := errors.Join(os.MkdirAll(filepath.Dir(name), 0o755), os.WriteFile(name, []byte(now), 0o644)); err != nil {
 				t.Fatal(err)
 			}
 		} else if err != nil || now != string(src) {
@@ -69,6 +83,7 @@ func TestReadmeAnswers(t *testing.T) {
 			return b.String() + "```\n"
 		}))
 	}
+	holdScreens(t, at, current)
 	if asked < 8 {
 		t.Fatalf("the README and the guides ask %d questions; their form has changed", asked)
 	}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 
 	"wj/journal"
@@ -19,25 +20,26 @@ import (
 
 // say prints one line of talk.
 func (a *app) say(format string, args ...any) {
-	fmt.Fprintln(a.stderr, render.Inert(render.Line(fmt.Sprintf(format, args...))))
+	fmt.Fprintln(a.stderr, a.talk.Fit(render.Inert(render.Line(fmt.Sprintf(format, args...)))))
 }
 
 // complain prints an error and its hint.
 func (a *app) complain(err error) {
-	fmt.Fprintf(a.stderr, "%s %s\n", a.talk.Paint(render.Error, "wj: error:"), render.Line(err.Error()))
+	line := func(text string) { fmt.Fprintln(a.stderr, a.talk.Fit(text)) }
+	line(a.talk.Paint(render.Error, "wj: error:") + " " + render.Line(err.Error()))
 	var t *history.Trouble
 	if errors.As(err, &t) {
-		for _, line := range strings.Split(t.Output, "\n") {
-			if line != "" {
-				fmt.Fprintln(a.stderr, "  | "+render.Line(line))
+		for _, out := range strings.Split(t.Output, "\n") {
+			if out != "" {
+				line("  | " + render.Line(out))
 			}
 		}
 		if t.Hint != "" {
-			fmt.Fprintln(a.stderr, "hint: "+render.Line(t.Hint))
+			line("hint: " + render.Line(t.Hint))
 		}
 	}
 	if hint := journal.HintOf(err); hint != "" {
-		fmt.Fprintln(a.stderr, "hint: "+render.Line(hint))
+		line("hint: " + render.Line(hint))
 	}
 }
 
@@ -45,4 +47,18 @@ func (a *app) complain(err error) {
 func (a *app) print(s string) error {
 	_, err := io.WriteString(a.stdout, render.Inert(s))
 	return err
+}
+
+// helpWriter takes kong's help, which knows its width and keeps the choices of a flag as one word.
+type helpWriter struct{ out render.Output }
+
+var choices = regexp.MustCompile(`[^\s,]+(?:,[^\s,]+){2,}`)
+
+func (h helpWriter) Write(p []byte) (int, error) {
+	line := string(p)
+	if !strings.HasPrefix(strings.TrimSpace(line), "wj ") { // an example is typed as it is
+		line = choices.ReplaceAllStringFunc(line, func(s string) string { return strings.ReplaceAll(s, ",", ", ") })
+	}
+	_, err := io.WriteString(h.out.W, h.out.Fit(line))
+	return len(p), err
 }

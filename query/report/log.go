@@ -311,8 +311,20 @@ func (b *Blame) Text(out render.Output) string {
 			text += ", " + next.Field[strings.LastIndexByte(next.Field, '.')+1:] + " " + next.is.After
 		}
 		who := render.Line(s.SetBy)
-		fmt.Fprintf(&w, "%s %-10s %s%s  %s\n", out.Paint(render.Dim, fmt.Sprintf("%-10s", s.mark())), s.day, who, strings.Repeat(" ", names-render.Width(who)), render.Line(text))
+		head := fmt.Sprintf("%s %-10s %s", out.Paint(render.Dim, fmt.Sprintf("%-10s", s.mark())), s.day, who)
 		indent := strings.Repeat(" ", 24+names)
+		text = render.Line(text)
+		switch {
+		case out.Person && out.Width < 60: // below the head
+			indent = "    "
+			text = "\n" + indent + text
+		case out.Person:
+			text = strings.ReplaceAll(render.Wrap(text, out.Width-len(indent)), "\n", "\n"+indent)
+			fallthrough
+		default:
+			head += strings.Repeat(" ", names-render.Width(who)) + "  "
+		}
+		w.WriteString(head + text + "\n")
 		if s.Before != nil {
 			before := "was " + *s.Before
 			if s.is.Sameness == evidence.SameWater {
