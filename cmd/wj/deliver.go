@@ -3,11 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
-	"strings"
-	"time"
 
 	"wj/journal"
 	"wj/journal/exchange"
@@ -83,36 +80,4 @@ func (a *app) writeFolder(dir string, files map[string]string) error {
 		}
 	}
 	return nil
-}
-
-// meter shows how far a long work is, on a terminal and only after a moment.
-type meter struct {
-	w       io.Writer
-	what    string
-	of      int
-	started time.Time
-	shown   bool
-}
-
-func (a *app) progress(what string, of int) *meter {
-	m := &meter{what: what, of: of, started: time.Now()}
-	if a.talk.Person {
-		m.w = a.stderr
-	}
-	return m
-}
-
-func (m *meter) at(done int) {
-	if m.w == nil || !m.shown && time.Since(m.started) < 400*time.Millisecond {
-		return
-	}
-	m.shown = true
-	fmt.Fprintf(m.w, "\r%d of %s", done, journal.Count(m.of, m.what))
-}
-
-// end wipes the line.
-func (m *meter) end() {
-	if m.shown {
-		fmt.Fprintf(m.w, "\r%s\r", strings.Repeat(" ", 40))
-	}
 }

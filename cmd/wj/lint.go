@@ -95,6 +95,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	g := a.ground(root)
 	g.Loaded = func(j *journal.Journal) error {
 		a.collectFor(j)
+		a.waits.at("checking " + journal.Count(len(j.Files), "record"))
 		return c.set(a, j.Settings.Zone)
 	}
 	found, err := g.Look(look.Question{

@@ -121,6 +121,7 @@ type app struct {
 	talk    render.Output      // stderr
 	plain   bool               // questions and answers line by line
 	pager   *pager             // before stdout; nil without
+	waits   *waiting           // before stdout and stderr; nil without
 	at      string             // --at, "" where it is absent
 	reads   bool               // the command only reads
 	bare    bool               // the repository has no working tree
@@ -221,12 +222,15 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	a.command = strings.Fields(k.Command() + " home")[0]
 	a.page(a.command, &cl)
 	defer a.pager.end() // also after a fault
+	a.wait(strings.Fields(k.Command() + " home")[0])
+	defer a.waits.end()
 	if command, ok := k.Selected().Target.Addr().Interface().(reader); ok {
 		a.at, a.reads = command.looksAt()
 	}
 	if err = a.findJournals(cl.Dir); err == nil {
 		err = k.Run(a)
 	}
+	a.waits.end()
 	a.pager.end()
 	switch {
 	case err == nil:
@@ -297,6 +301,7 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	}
 	if err == nil {
 		a.collectFor(j)
+		a.waits.at("working on " + journal.Count(len(j.Files), "record"))
 	}
 	return j, root, err
 }
