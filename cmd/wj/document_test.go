@@ -23,7 +23,7 @@ var withoutJSON = map[string]string{
 
 	"page": "writes a page", "site": "writes pages", "remark": "writes a record", "resolve": "writes records", "migrate": "writes records",
 
-	"split": "writes a journal", "join": "writes records", "transfer": "writes a record",
+	"attach": "writes a record", "split": "writes a journal", "join": "writes records", "transfer": "writes a record",
 }
 
 // Every command that prints a record or an answer can print it as JSON.

@@ -239,7 +239,7 @@ Ines <ines@fenwick.example> 2026-03-10 09:00:00 +0200|Set a schedule
 		t.Errorf("the amendment is not there as it was")
 	}
 	old, _ := split(t, from, "mill")
-	if got, err := os.ReadFile(filepath.Join(old, "sites/mill-spring.md")); err != nil || !strings.Contains(string(got), "{owner: mill, until: 2026-03-31}") || strings.Contains(string(got), "schedule") {
+	if got, err := os.ReadFile(filepath.Join(old, "sites/mill-spring.md")); err != nil || !strings.Contains(string(got), "\nowner: mill\n") || !strings.Contains(string(got), "\nuntil: 2026-03-31\n") || strings.Contains(string(got), "schedule") {
 		t.Errorf("the site of the owner before: %v\n%s", err, got)
 	}
 }

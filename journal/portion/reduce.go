@@ -226,12 +226,14 @@ func (p *Portion) ended(id string, content []byte) []byte {
 	var edits []frontmatter.Edit
 	var last int32 // the entry of ours that came last
 	gone := ""     // the last day of ours
+	ours := 0
 	for n := range d.Children(list) {
 		owner, _ := d.Child(n, "owner")
 		since, dated := d.Child(n, "since")
 		switch {
 		case owner != 0 && d.Text(owner) == p.Owner.ID:
 			last, gone = n, ""
+			ours++
 		case last != 0 && dated:
 			if day, err := time.Parse(time.DateOnly, d.Text(since)); err == nil {
 				gone = day.AddDate(0, 0, -1).Format(time.DateOnly)
@@ -243,6 +245,9 @@ func (p *Portion) ended(id string, content []byte) []byte {
 			}
 			last = 0
 		}
+	}
+	if gone != "" && ours == 1 { // said as it was before the transfer
+		edits = []frontmatter.Edit{frontmatter.SetScalar(d, list, p.Owner.ID)}
 	}
 	if _, has := d.Child(0, "until"); !has && gone != "" { // nothing is due there any more
 		if edit, err := frontmatter.AppendKey(d, 0, "until", gone); err == nil {
