@@ -288,7 +288,7 @@ func (v *judging) find() {
 func (v *judging) person() {
 	s, base := v.Signoff, v.rules.Journal
 	if v.rules.waits[s.By] && v.Accepts() {
-		v.worse(ClaimOnly, "that %s may approve was signed by nobody else when it came (wj sign %s)", s.By, s.By)
+		v.worse(ClaimOnly, "nobody else had signed that %s may approve when it came (wj sign %s)", s.By, s.By)
 	}
 	times := []time.Time{s.On}
 	if v.facts.Line != nil {

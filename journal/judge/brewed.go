@@ -44,7 +44,7 @@ func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string
 			}
 			text := "brewed without an approval in force: " + lackWords(b, c)
 			if b.Disowned {
-				text += "; that it was declared void or amended since does not undo it until a second person signs the batch (wj sign " + b.Batch.ID + ")"
+				text += "; declaring it void or amending it does not undo this until a second person signs the batch (wj sign " + b.Batch.ID + ")"
 			}
 			wrong = append(wrong, evidence.Finding{Subject: b.Batch.Path, Cause: "brewed without an approval in force", Text: text,
 				Help: "wj review " + c.ID + "; an approval that comes later does not undo it: say in the batch what was done (ignore: {" + rule + ": …})"})
