@@ -170,7 +170,7 @@ func (t *Treatment) values() render.Table {
 	}
 	out.Notes = append(out.Notes, fmt.Sprintf("alkalinity as CaCO3, as a titration to pH %g reads it", t.Work.Prediction.Plan.TitratedTo()))
 	if t.Chance != nil && t.Chance.Drawn {
-		out.Notes = append(out.Notes, "the chance of all together is that of 2,048 direct draws, which found less than the model")
+		out.Notes = append(out.Notes, "the chance of all together is corrected by 2,048 direct draws, which differ from the model")
 	}
 	return out
 }

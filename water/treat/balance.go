@@ -109,7 +109,7 @@ func (p *Prediction) equilibrate() (*Equilibrium, error) {
 			return nil, err
 		}
 		value := func(id water.ID, row int) (water.Value, Interval) {
-			low, high := interval(v.draw(row))
+			low, high := interval(v.draw(row, 1))
 			return water.Value{ID: id, Value: v.at[row], U: (high - low) / 4, Derived: true}, Interval{low, high}
 		}
 		pH, in := value(water.PHValue, standingPH)

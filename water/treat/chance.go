@@ -13,7 +13,7 @@ import (
 type Chance struct {
 	// All is the chance that every limit is kept together; Wide that of all but the narrow ones.
 	All, Wide float64
-	// Drawn says that direct draws found a smaller chance than was worked out, by more than two points, which is then the one here.
+	// Drawn says that direct draws found another chance than was worked out, by more than two points, and corrected the one here.
 	Drawn bool
 	// Narrow marks the targets whose range is narrower than two standard uncertainties to each side: no dose keeps such a one
 	// with a high chance, so it is centred and told apart.
@@ -24,6 +24,14 @@ type Chance struct {
 	Ranges []Range
 	// Doubts names the sources of error by how much of the doubt about the least likely limit they carry, the largest first.
 	Doubts []Doubt
+
+	ends []endChance // of the ends that count
+}
+
+// endChance is the chance at one end of what solids may do: over all points, and over those of the first hypercube alone.
+type endChance struct {
+	at                          corner
+	all, wide, first, firstWide float64
 }
 
 // Doubt is a source of error and its part of a variance.
@@ -35,7 +43,10 @@ type Doubt struct {
 // Chance works out how likely the limits of targets are kept. Each source of error is moved to both sides through the whole
 // course, and the chance is counted over the same 2,048 points in every run. The error is *water.Absent where a value cannot be
 // had.
-func (p *Prediction) Chance(targets []Target) (Chance, error) {
+func (p *Prediction) Chance(targets []Target) (Chance, error) { return p.chanceOver(targets, 1) }
+
+// chanceOver is Chance over the points of so many hypercubes.
+func (p *Prediction) chanceOver(targets []Target, cubes int) (Chance, error) {
 	ends := p.ends()
 	out := Chance{All: 1, Wide: 1, Narrow: make([]bool, len(targets)), Of: make([]float64, len(targets)), Ranges: make([]Range, len(targets))}
 	needsCourse := ends[0].left != (solids{}) || len(ends) > 1
@@ -76,13 +87,13 @@ func (p *Prediction) Chance(targets []Target) (Chance, error) {
 		if err != nil {
 			return out, err
 		}
-		inside, wide := make([]bool, drawn), make([]bool, drawn)
+		inside, wide := make([]bool, cubes*drawn), make([]bool, cubes*drawn)
 		for i := range inside {
 			inside[i], wide[i] = true, true
 		}
 		worst, least := -1, 1.1
 		for k, t := range targets {
-			points := v.draw(k)
+			points := v.draw(k, cubes)
 			low, high := interval(points)
 			r := &out.Ranges[k]
 			if n == 0 {
@@ -110,7 +121,7 @@ func (p *Prediction) Chance(targets []Target) (Chance, error) {
 					wide[i] = wide[i] && out.Narrow[k]
 				}
 			}
-			of := float64(kept) / drawn
+			of := float64(kept) / float64(len(points))
 			out.Of[k] = math.Min(out.Of[k], of)
 			if of < least && !out.Narrow[k] {
 				worst, least = k, of
@@ -119,6 +130,7 @@ func (p *Prediction) Chance(targets []Target) (Chance, error) {
 		if e.beyond {
 			continue
 		}
+		out.ends = append(out.ends, endChance{e.corner, part(inside), part(wide), part(inside[:drawn]), part(wide[:drawn])})
 		out.All = math.Min(out.All, part(inside))
 		if all := part(wide); n == 0 || all < out.Wide {
 			out.Wide = all

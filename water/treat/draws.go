@@ -6,29 +6,28 @@ import (
 	"wj/water"
 )
 
-// farOff is by how much the chance that was worked out and the one that was counted may differ before the smaller is stated.
+// farOff is by how much the chance that was worked out and the one that was counted may differ before that is said.
 const farOff = 0.02
 
-// CheckedChance is Chance whose figures for several limits together are counted again by direct draws: all sources of error moved at
-// once, through the whole course, at the same points. Where the two differ by more than two points the smaller is stated, and Drawn
-// says so. A draw without an answer counts as outside. It costs some tens of milliseconds where a pH or solids matter, and nothing
-// elsewhere: there the chance is exact but for the points.
+// checkedCubes is over how many hypercubes a chance that is stated is taken: 2,048 points alone scatter by up to 1.1 points.
+const checkedCubes = 8
+
+// CheckedChance is Chance over eight times as many points, whose figures for several limits together are corrected by direct draws:
+// all sources of error moved at once, through the whole course, at the points of the first hypercube. What the draws find more or
+// less there than was worked out there is added (a control variate: Hammersley and Handscomb, Monte Carlo Methods, 1964, section
+// 5.5); Drawn says that it is more than two points. A draw without an answer counts as outside. It costs some tens of milliseconds
+// where a pH or solids matter, and nothing elsewhere: there the chance is exact but for the points.
 func (p *Prediction) CheckedChance(targets []Target) (Chance, error) {
-	out, err := p.Chance(targets)
+	out, err := p.chanceOver(targets, checkedCubes)
 	if err != nil || p.cause != nil || !p.bends(targets) {
 		return out, err
 	}
-	for n := range p.reached {
-		if p.reached[n].beyond {
-			continue
-		}
-		all, wide := p.count(targets, p.reached[n].corner, out.Narrow)
-		if all < out.All-farOff {
-			out.All, out.Drawn = all, true
-		}
-		if wide < out.Wide-farOff {
-			out.Wide, out.Drawn = wide, true
-		}
+	out.All, out.Wide = 1, 1
+	for _, e := range out.ends {
+		all, wide := p.count(targets, e.at, out.Narrow)
+		out.Drawn = out.Drawn || math.Abs(all-e.first) > farOff || math.Abs(wide-e.firstWide) > farOff
+		out.All = min(out.All, max(0, min(1, e.all+all-e.first)))
+		out.Wide = min(out.Wide, max(0, min(1, e.wide+wide-e.firstWide)))
 	}
 	return out, nil
 }

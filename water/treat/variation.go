@@ -70,26 +70,29 @@ func vary(flat []bool, rows int, f func(source int, size float64, out []float64)
 // in every run, so that the same records give the same figures.
 const drawn = 2048
 
-// draw gives one value at every point of the hypercube.
-func (v *variation) draw(row int) []float64 {
-	out := make([]float64, drawn)
-	for k := range out {
-		out[k] = v.at[row]
+// draw gives one value at every point of so many hypercubes.
+func (v *variation) draw(row, cubes int) []float64 {
+	all := make([]float64, cubes*drawn)
+	for k := range all {
+		all[k] = v.at[row]
 	}
 	for i := range v.slope {
 		a, b := v.slope[i][row], v.bend[i][row]
 		if a == 0 && b == 0 {
 			continue
 		}
-		for k, stratum := range hypercube.column(i) {
-			d := hypercube.normal[stratum]
-			if v.flat[i] {
-				d = math.Sqrt(3) * (2*(float64(stratum)+0.5)/drawn - 1)
+		for n := range cubes {
+			out := all[n*drawn : (n+1)*drawn]
+			for k, stratum := range hypercube.column(n*len(v.slope) + i) {
+				d := hypercube.normal[stratum]
+				if v.flat[i] {
+					d = math.Sqrt(3) * (2*(float64(stratum)+0.5)/drawn - 1)
+				}
+				out[k] += a*d + b*d*d
 			}
-			out[k] += a*d + b*d*d
 		}
 	}
-	return out
+	return all
 }
 
 // interval is the middle 95 % of the values at the points.
