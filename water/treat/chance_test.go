@@ -31,7 +31,7 @@ func drawnPlan(p Plan, r *rand.Rand) Plan {
 	}
 	for i := range d.Waters {
 		if i != fill {
-			shift := d.Waters[i].UShare * math.Sqrt(3) * (2*r.Float64() - 1)
+			shift := math.Max(-d.Waters[i].Share, d.Waters[i].UShare*math.Sqrt(3)*(2*r.Float64()-1)) // nothing is less than none of a water
 			d.Waters[i].Share += shift
 			d.Waters[fill].Share -= shift
 		}
@@ -50,7 +50,7 @@ draw:
 		d := drawnPlan(p, r)
 		c, err := compose(&d, false)
 		if err != nil {
-			continue // a share below none: counts as outside
+			continue // what cannot be composed counts as outside
 		}
 		m := c.treated
 		var e end
