@@ -135,7 +135,7 @@ func (v *WQX) Finish() error { return nil }
 
 // Document is the second pass.
 func (v *WQX) Document(w io.Writer, o dataset.Origin) dataset.Sink {
-	enc := xml.NewEncoder(w)
+	enc := xml.NewEncoder(&references{to: w})
 	enc.Indent("", " ")
 	return &wqxDocument{WQX: v, w: w, enc: enc, origin: o, project: within(o.JournalID, 55)}
 }
