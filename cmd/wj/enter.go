@@ -103,7 +103,7 @@ func roundTitle(asked, name string) string {
 	if asked == "" {
 		return "Round"
 	}
-	return strings.ToUpper(name[:1]) + name[1:] + " round"
+	return journal.Capital(name) + " round"
 }
 
 // rounds lists the rounds that have a name.

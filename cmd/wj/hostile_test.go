@@ -8,6 +8,7 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -323,6 +324,22 @@ func TestHostileJournalInEverySink(t *testing.T) {
 	}
 	close(waiting)
 	workers.Wait()
+	pages := filepath.Join(aside, "pages")
+	if _, errs, status := wj("-C", dir, "site", "-o", pages); status == statusFailed || unclean(errs, "") != "" {
+		t.Errorf("site: %q", errs)
+	}
+	_ = filepath.WalkDir(pages, func(name string, e fs.DirEntry, err error) error {
+		if err == nil && !e.IsDir() && e.Type().IsRegular() && strings.HasSuffix(name, ".html") {
+			text, err := os.ReadFile(name)
+			if bad := unclean(string(text), "\t"); err != nil || bad != "" {
+				t.Errorf("site: %s has %s", filepath.Base(name), bad)
+			}
+			if strings.Contains(string(text), "<script>alert") || strings.Contains(string(text), "<img src=x") {
+				t.Errorf("site: %s has a record's text as markup", filepath.Base(name))
+			}
+		}
+		return err
+	})
 	for _, name := range hostileNames(dir) {
 		if err := os.Remove(name); err != nil {
 			t.Fatal(err)

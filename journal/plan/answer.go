@@ -355,7 +355,7 @@ func (a *Answer) Headline() []string {
 		if slices.Contains(outside, name) {
 			continue
 		}
-		out = append(out, fmt.Sprintf("%s is within its limits with a chance of %s: the range is narrower than it can be known. Measure and correct.", raised(words([]string{name})), ChanceText(a.Chances[name])))
+		out = append(out, fmt.Sprintf("%s is within its limits with a chance of %s: the range is narrower than it can be known. Measure and correct.", journal.Capital(words([]string{name})), ChanceText(a.Chances[name])))
 	}
 	return out
 }
@@ -397,13 +397,6 @@ func (a *Answer) doubtful() []string {
 		doubts = append(doubts, fmt.Sprintf("%s %.0f %%", strings.ReplaceAll(d.Source, "_", " "), 100*d.Part))
 	}
 	return []string{"Least likely: " + strings.Join(least, ", ") + ". The doubt comes from: " + strings.Join(doubts, ", ") + "."}
-}
-
-func raised(s string) string {
-	if s == "" || s == "pH" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 func lowered(s string) string { return strings.ToLower(s[:1]) + s[1:] }

@@ -121,7 +121,7 @@ func ParseTap(text string) (Tap, error) {
 		return Tap{}, journal.Hint("lower-case letters, digits and hyphens", "%q cannot be a site's id", name)
 	}
 	if name == id {
-		name = strings.ToUpper(id[:1]) + strings.ReplaceAll(id[1:], "-", " ")
+		name = journal.Capital(strings.ReplaceAll(id, "-", " "))
 	}
 	return Tap{id, name, stage}, nil
 }

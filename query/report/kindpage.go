@@ -44,7 +44,7 @@ func KindPage(kind journal.Kind) string {
 	case journal.KindSession:
 		place = "`sessions/YEAR/DATE-SITE.md`"
 	}
-	fmt.Fprintf(&b, "# %s\n\n%s. It is in %s.\n\n", kind, strings.ToUpper(kind.What()[:1])+kind.What()[1:], place)
+	fmt.Fprintf(&b, "# %s\n\n%s. It is in %s.\n\n", kind, journal.Capital(kind.What()), place)
 	if examples := kindExamples[kind]; len(examples) > 0 {
 		b.WriteString("```\n")
 		for _, e := range examples {

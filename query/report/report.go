@@ -224,9 +224,7 @@ func sentence(s string) string {
 	if s == "" {
 		return ""
 	}
-	if r := s[0]; r >= 'a' && r <= 'z' && !strings.HasPrefix(s, "pH") {
-		s = strings.ToUpper(s[:1]) + s[1:]
-	}
+	s = journal.Capital(s)
 	if !strings.HasSuffix(s, ".") {
 		s += "."
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"wj/journal"
 	"wj/journal/judge"
 	"wj/query"
 	"wj/render"
@@ -275,7 +276,7 @@ func headline(list []atSite) (answer []string, overall judge.Conformity) {
 	case total == 0:
 		return []string{"None of the values has a limit here, so none was judged."}, overall
 	case len(over) > 0:
-		answer = append(answer, fmt.Sprintf("%s outside a limit: %s.", capital(countOf(len(over), total)), listed(over)))
+		answer = append(answer, fmt.Sprintf("%s outside a limit: %s.", journal.Capital(countOf(len(over), total)), listed(over)))
 	case len(unsure) == 0:
 		text := fmt.Sprintf("All %d values that have a limit are within it", total)
 		if total == 1 {
@@ -292,7 +293,7 @@ func headline(list []atSite) (answer []string, overall judge.Conformity) {
 	if len(unsure) > 0 {
 		lead := "Inconclusive"
 		if len(over) == 0 {
-			lead = capital(countOf(len(unsure), total)) + " inconclusive"
+			lead = journal.Capital(countOf(len(unsure), total)) + " inconclusive"
 		}
 		answer = append(answer, fmt.Sprintf("%s (the interval includes the limit): %s.", lead, listed(unsure)))
 	}
@@ -306,8 +307,6 @@ func countOf(n, of int) string {
 	}
 	return fmt.Sprintf("%d of %d values that have a limit %s", n, of, verb)
 }
-
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // listed names results with their figures and what is wrong.
 func listed(list []atSite) string {

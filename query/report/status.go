@@ -387,15 +387,15 @@ func (s *Status) answer() {
 	}
 	last := &s.Answer[len(s.Answer)-1]
 	if tested == 0 {
-		s.Answer = append(s.Answer, sentence(capital(text)))
+		s.Answer = append(s.Answer, sentence(journal.Capital(text)))
 		return
 	}
-	*last = sentence(capital(*last + ", " + text))
+	*last = sentence(journal.Capital(*last + ", " + text))
 	if len(heads) > 0 {
 		slices.SortStableFunc(heads, func(a, b atSite) int { return b.urgency() - a.urgency() })
 		lead := "Worst"
 		if len(heads) == 1 {
-			lead = capital(heads[0].worst().Verdict)
+			lead = journal.Capital(heads[0].worst().Verdict)
 		}
 		s.Answer = append(s.Answer, lead+": "+listed(heads[:1])+".")
 	}

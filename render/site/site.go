@@ -13,6 +13,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html"
+	"net/url"
 	"path"
 	"regexp"
 	"runtime"
@@ -20,6 +21,7 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"unicode"
 
 	"wj/render"
 )
@@ -206,11 +208,11 @@ func (s Site) list(pages []Page, made []made) string {
 			lists[p.Section] = &strings.Builder{}
 			sections = append(sections, p.Section)
 		}
-		search := s.text(html.EscapeString(p.Search))
+		search := s.text(html.EscapeString(render.Line(p.Search)))
 		if search == "" {
 			search = html.EscapeString(made[i].words)
 		}
-		fmt.Fprintf(lists[p.Section], "<li data-text=\"%s\"><a href=\"%s\">%s</a> <span class=\"soft\">%s</span></li>\n", search, between(s.Find, p.Place()), s.text(html.EscapeString(p.Name)), s.text(html.EscapeString(about(p, made[i].heading))))
+		fmt.Fprintf(lists[p.Section], "<li data-text=\"%s\"><a href=\"%s\">%s</a> <span class=\"soft\">%s</span></li>\n", search, between(s.Find, p.Place()), s.text(html.EscapeString(render.Line(p.Name))), s.text(html.EscapeString(render.Line(about(p, made[i].heading)))))
 	}
 	var b strings.Builder
 	p := &Page{Name: s.Title, File: s.Find}
@@ -243,15 +245,17 @@ func FindForm(list, label string) string {
 // between is the address of a page from another.
 func between(from, to string) string {
 	if path.Dir(from) == path.Dir(to) {
-		return path.Base(to)
+		to = path.Base(to)
+	} else {
+		to = strings.Repeat("../", strings.Count(from, "/")) + to
 	}
-	return strings.Repeat("../", strings.Count(from, "/")) + to
+	return (&url.URL{Path: to}).EscapedPath() // a file may have any name
 }
 
 // words are the different words of a page, which the search looks through.
 func words(body string) string {
 	all := strings.FieldsFunc(strings.ToLower(html.UnescapeString(tags.ReplaceAllString(body, " "))), func(r rune) bool {
-		return strings.ContainsRune(" \t\n.,;:()[]{}\"'`", r)
+		return strings.ContainsRune(" .,;:()[]{}\"'`", r) || !unicode.IsPrint(r)
 	})
 	slices.Sort(all)
 	return strings.Join(slices.Compact(all), " ")

@@ -97,7 +97,7 @@ lint: {site/overdue: off, reagent/expires-soon: off}
 			pen += line
 		}
 	}
-	out["instruments/meter-1.md"] = "---\nname: Photometer, strips and powders\nserial: QM-0044\nsort: photometer\nmeasures:\n" + meter + "since: 2024-01-01\n---\n"
+	out["instruments/meter-1.md"] = "---\nname: Photometer with cells\nserial: QM-0044\nsort: photometer\nmeasures:\n" + meter + "since: 2024-01-01\n---\n"
 	out["instruments/ec-pen-1.md"] = "---\nname: Conductivity pen\nserial: P-118\nsort: conductivity\nmeasures:\n" + pen + "since: 2024-01-01\n---\n"
 	out["targets/pale-lager.md"] = `---
 name: Pale Lager

@@ -3,6 +3,8 @@ package dataset
 import (
 	"fmt"
 	"strings"
+
+	"wj/journal"
 )
 
 // Format is a form of an export: what it holds, and what of the journal it has no place for.
@@ -105,7 +107,7 @@ pandas.read_sql("select * from current_results where analyte = 'sulfate'", sqlit
 
 `, SchemaVersion, formatTable())
 	for _, t := range AllTables() {
-		fmt.Fprintf(&b, "### %s\n\n%s (%s)\n\n| column | type | what it is |\n| --- | --- | --- |\n", t.Name, strings.ToUpper(t.Doc[:1])+t.Doc[1:]+".", t.Layer)
+		fmt.Fprintf(&b, "### %s\n\n%s (%s)\n\n| column | type | what it is |\n| --- | --- | --- |\n", t.Name, journal.Capital(t.Doc)+".", t.Layer)
 		for i, c := range t.Columns {
 			name := c.Name
 			if i < t.Key {

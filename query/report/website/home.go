@@ -190,7 +190,7 @@ func sentence(s string) string {
 	if s == "" || strings.HasSuffix(s, ".") {
 		return s
 	}
-	return capital(s) + "."
+	return journal.Capital(s) + "."
 }
 
 func behind(before, text string) string {

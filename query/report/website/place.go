@@ -16,7 +16,7 @@ import (
 func (m *maker) site(d *render.Document, s *journal.Site, r *report.Record) error {
 	record := *d
 	d.Title = cmp.Or(s.Name, s.ID)
-	about := capital(strings.ReplaceAll(s.Stage, "-", " ")) + " · " + s.ID
+	about := journal.Capital(strings.ReplaceAll(s.Stage, "-", " ")) + " · " + s.ID
 	if o, ok := m.j.Owners.Get(s.Owner); ok {
 		about += " · water of " + o.Name
 	}
@@ -47,7 +47,7 @@ func (m *maker) site(d *render.Document, s *journal.Site, r *report.Record) erro
 		if c.Control.Unit != "" && c.Control.Unit != "1" {
 			unit = ", " + render.Unit(c.Control.Unit)
 		}
-		d.Blocks = append(d.Blocks, render.Block{Anchor: c.Control.Value, Heading: strings.ReplaceAll(capital(c.Control.Value), "_", " ") + unit, Drawing: &wide, Narrow: &narrow, Lines: 16})
+		d.Blocks = append(d.Blocks, render.Block{Anchor: c.Control.Value, Heading: strings.ReplaceAll(journal.Capital(c.Control.Value), "_", " ") + unit, Drawing: &wide, Narrow: &narrow, Lines: 16})
 		t := c.Table(mostResults)
 		words := journal.Count(len(c.Control.Points), "result") + " as a table"
 		if n := len(c.Control.Points); n > mostResults {
@@ -131,11 +131,4 @@ func (m *maker) lotsAt(d *render.Document, s *journal.Site) {
 		out = append(out, []render.Cell{{Text: u.id, Link: report.PageKey(journal.KindLot, u.id)}, {Text: what}, {Text: fmt.Sprint(u.n)}, {Text: u.first}, {Text: u.last}})
 	}
 	rows(d, "Lots used here", []string{"lot", "for", "tests#", "first", "last"}, out)
-}
-
-func capital(s string) string {
-	if s == "" || strings.HasPrefix(s, "pH") {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -64,9 +64,7 @@ func (m *maker) record(f journal.File) site.Page {
 			defer m.judging.Unlock()
 		}
 		d, err := m.document(f)
-		if d.Title != "" {
-			d.Title = strings.ToUpper(d.Title[:1]) + d.Title[1:]
-		}
+		d.Title = journal.Capital(d.Title)
 		return d, err
 	}
 	return p

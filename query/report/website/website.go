@@ -9,7 +9,6 @@ package website
 import (
 	"cmp"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -139,7 +138,7 @@ func plural(k journal.Kind) string {
 	if k == journal.KindSignoff {
 		return "Sign-offs"
 	}
-	return strings.ToUpper(k.Folder()[:1]) + k.Folder()[1:]
+	return journal.Capital(k.Folder())
 }
 
 func listFile(k journal.Kind) string { return k.Folder() + "/index.html" }
