@@ -42,15 +42,7 @@ type Result struct {
 	Columns []Column
 	Rows    []Row
 
-	Sessions   int // session files in the journal
-	Outside    int // sampled outside Since and Until, or without a sampling time where one is asked for
-	Void       int // void records that were not asked for
-	Unreadable int // files without usable front matter, and sessions where a reading that decides could not be read
-	Looked     int // sessions that the expression was asked of
-	Matched    int // of those, how many it holds for: the rows before Limit
-	Shown      int // the rows after Limit
-	NoReading  int // of those, how many lack a reading that would decide
-	Censored   int // of those, how many have only a bound ("<5") that does not decide
+	Counts
 
 	// Aside is how many sessions of the rows Reduce left aside by the kind of their sample: those that are not the site's
 	// water (check standards, blanks) or tell of one moment twice (duplicates). Nothing where the request names sample.
@@ -64,6 +56,31 @@ type Result struct {
 	samples bool // the request names the kinds of sample that it wants
 	by      []SortKey
 	limit   int
+}
+
+// Counts are how many sessions of each kind a question met.
+type Counts struct {
+	Sessions   int // session files in the journal
+	Outside    int // sampled outside Since and Until, or without a sampling time where one is asked for
+	Void       int // void records that were not asked for
+	Unreadable int // files without usable front matter, and sessions where a reading that decides could not be read
+	Looked     int // sessions that the expression was asked of
+	Matched    int // of those, how many it holds for: the rows before Limit
+	Shown      int // the rows after Limit
+	NoReading  int // of those, how many lack a reading that would decide
+	Censored   int // of those, how many have only a bound ("<5") that does not decide
+}
+
+func (c *Counts) add(o Counts) {
+	c.Sessions += o.Sessions
+	c.Outside += o.Outside
+	c.Void += o.Void
+	c.Unreadable += o.Unreadable
+	c.Looked += o.Looked
+	c.Matched += o.Matched
+	c.Shown += o.Shown
+	c.NoReading += o.NoReading
+	c.Censored += o.Censored
 }
 
 // Row is one session of a result, or one group after Reduce (Session is nil then).
@@ -152,9 +169,9 @@ func checkUnits(q Request) error {
 
 // tally is what one worker found.
 type tally struct {
-	row                                                               *row
-	rows                                                              []Row
-	outside, void, unreadable, looked, matched, noReading, isCensored int
+	Counts
+	row  *row
+	rows []Row
 }
 
 func (out *Result) collect(q Request, shown, keys []*Column) {
@@ -171,20 +188,20 @@ func (out *Result) collect(q Request, shown, keys []*Column) {
 		}
 		switch {
 		case s == nil:
-			t.unreadable++
+			t.Unreadable++
 			return
 		case !void && s.Void != nil:
-			t.void++
+			t.Void++
 			return
 		case !q.Since.IsZero() && s.Sampled.Before(q.Since), !q.Until.IsZero() && (s.Sampled.IsZero() || !s.Sampled.Before(q.Until)):
-			t.outside++
+			t.Outside++
 			return
 		}
-		t.looked++
+		t.Looked++
 		t.row.set(s)
 		switch q.Where.holds(t.row) {
 		case yes:
-			t.matched++
+			t.Matched++
 			if q.Each != nil {
 				one.Lock()
 				q.Each(s)
@@ -193,11 +210,11 @@ func (out *Result) collect(q Request, shown, keys []*Column) {
 			}
 			t.rows = append(t.rows, t.row.take(shown, keys))
 		case absent:
-			t.noReading++
+			t.NoReading++
 		case faulty:
-			t.unreadable++
+			t.Unreadable++
 		case censored:
-			t.isCensored++
+			t.Censored++
 		}
 	})
 	for _, t := range workers {
@@ -205,13 +222,7 @@ func (out *Result) collect(q Request, shown, keys []*Column) {
 			continue
 		}
 		out.Rows = append(out.Rows, t.rows...)
-		out.Outside += t.outside
-		out.Void += t.void
-		out.Unreadable += t.unreadable
-		out.Looked += t.looked
-		out.Matched += t.matched
-		out.NoReading += t.noReading
-		out.Censored += t.isCensored
+		out.add(t.Counts)
 	}
 }
 

@@ -13,7 +13,7 @@ func Unite(journals []string, list []*Result) *Result {
 	out := *list[0]
 	out.Columns = append([]Column{{Name: "journal"}}, out.Columns...)
 	out.Rows, out.Aside, out.j = nil, map[string]int{}, nil
-	out.Sessions, out.Outside, out.Void, out.Unreadable, out.Looked, out.Matched, out.Shown, out.NoReading, out.Censored = 0, 0, 0, 0, 0, 0, 0, 0, 0
+	out.Counts = Counts{}
 	sessions := true
 	for i, one := range list {
 		for _, row := range one.Rows {
@@ -21,15 +21,7 @@ func Unite(journals []string, list []*Result) *Result {
 			out.Rows = append(out.Rows, row)
 			sessions = sessions && row.Session != nil
 		}
-		out.Sessions += one.Sessions
-		out.Outside += one.Outside
-		out.Void += one.Void
-		out.Unreadable += one.Unreadable
-		out.Looked += one.Looked
-		out.Matched += one.Matched
-		out.Shown += one.Shown
-		out.NoReading += one.NoReading
-		out.Censored += one.Censored
+		out.add(one.Counts)
 		for kind, n := range maps.All(one.Aside) {
 			out.Aside[kind] += n
 		}

@@ -113,11 +113,6 @@ func Figure(d Drawing, narrow *Drawing, id string) string {
 	return text + "</figure>\n"
 }
 
-// HTMLTable writes a table for a page; on a telephone each row becomes a few lines of its own.
-func HTMLTable(t Table, name string) string {
-	return linkedTable(t, name, func(string) string { return "" })
-}
-
 // anchor makes a link of HTML, where there is somewhere to go.
 func anchor(address, html string) string {
 	if address == "" || html == "" {
@@ -126,6 +121,7 @@ func anchor(address, html string) string {
 	return "<a href=\"" + escapeXML(address) + "\">" + html + "</a>"
 }
 
+// linkedTable writes a table for a page; on a telephone each row becomes a few lines of its own. to leads a cell's link to its page.
 func linkedTable(t Table, name string, to func(string) string) string {
 	t = cleaned(t)
 	var b strings.Builder

@@ -108,11 +108,11 @@ func (c *lintCmd) check(a *app) (checked, error) {
 // ground is where the linter looks: at the working files, or at the revision of --at.
 func (a *app) ground(root string) *look.Ground {
 	return &look.Ground{
-		Context: a.ctx, Root: root, Say: a.say, Now: func() time.Time { return a.now() }, Past: a.at != "" || a.bare, Absent: errAbsent,
+		Context: a.ctx, Root: root, Say: a.say, Now: func() time.Time { return a.now() }, Past: a.at != "" || a.bare,
 		Files: func() (fs.FS, error) {
 			fsys, err := a.files(root)
 			if err == nil && a.absent > 0 {
-				err = errAbsent(a.absent)
+				err = history.CannotJudge(a.absent)
 			}
 			return fsys, err
 		},

@@ -118,11 +118,6 @@ func (a *app) sayAbsent() {
 	}
 }
 
-// errAbsent refuses a verdict over records some of which are not in this copy.
-func errAbsent(n int) error {
-	return withHint("git clone without --filter", "cannot judge: %s not in this copy of the repository (a partial clone)", journal.Count(n, "record"))
-}
-
 // lastSettings are those of the working files, or of the last commit.
 func (a *app) lastSettings(root string, h *history.History) (journal.Settings, error) {
 	if !a.bare {

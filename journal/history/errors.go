@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"strings"
 	"unicode"
+
+	"wj/journal"
 )
 
 // The reasons for which history cannot be read or written. Every error of this
@@ -44,6 +46,11 @@ type Trouble struct {
 
 // Error gives what was attempted and why it failed, without output and hint.
 func (t *Trouble) Error() string { return t.Doing + ": " + t.Reason.Error() }
+
+// CannotJudge refuses a verdict over records of which so many are not in this copy.
+func CannotJudge(absent int) error {
+	return journal.Hint("git clone without --filter", "cannot judge: %s not in this copy of the repository (a partial clone)", journal.Count(absent, "record"))
+}
 
 // Reason is an error with what the repository's kind explains of it, on one line.
 func Reason(err error) string {

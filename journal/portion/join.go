@@ -54,15 +54,7 @@ func Join(ctx context.Context, root string, h *history.History, j *journal.Journ
 		return nil, err
 	}
 	defer other.Close()
-	head, err := other.Head()
-	if err != nil {
-		return nil, err
-	}
-	files, err := other.FS(head.Hash)
-	if err != nil {
-		return nil, err
-	}
-	oj, err := journal.Load(files, journal.Options{Sessions: true})
+	head, oj, err := committed(other)
 	if err != nil {
 		return nil, err
 	}

@@ -31,21 +31,27 @@ type Made struct {
 	Ended   []string // sign-offs that were in force and no longer are, each with the reason
 }
 
+// committed reads the journal as the last commit has it.
+func committed(h *history.History) (history.Revision, *journal.Journal, error) {
+	head, err := h.Head()
+	if err != nil {
+		return head, nil, err
+	}
+	files, err := h.FS(head.Hash)
+	if err != nil {
+		return head, nil, err
+	}
+	j, err := journal.Load(files, journal.Options{Sessions: true})
+	return head, j, err
+}
+
 // Split writes an owner's portion of the committed journal into a new repository in
 // dir, which must not exist or be empty: with the commits that made it, their authors
 // and dates. What a commit said is kept where it speaks of nothing else. The settings
 // get a journal id of their own and name where they come from. by, of the
 // journal's people, does it.
 func Split(ctx context.Context, h *history.History, owner, dir, by string, now time.Time) (*Made, error) {
-	head, err := h.Head()
-	if err != nil {
-		return nil, err
-	}
-	files, err := h.FS(head.Hash)
-	if err != nil {
-		return nil, err
-	}
-	j, err := journal.Load(files, journal.Options{Sessions: true})
+	head, j, err := committed(h)
 	if err != nil {
 		return nil, err
 	}

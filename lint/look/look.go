@@ -46,7 +46,6 @@ type Ground struct {
 	Context     context.Context
 	Root        string
 	Files       func() (fs.FS, error) // of the working folder, or of a revision
-	Absent      func(n int) error     // why nothing can be judged where records are not in this copy
 	Past        bool                  // Files are a revision's
 	Repository  func() (*history.History, error)
 	Mainline    func(h *history.History, j *journal.Journal, opt evidence.Options) (*evidence.Mainline, error)

@@ -83,7 +83,7 @@ func (r *repository) journal(name string, zone *time.Location, opt journal.Optio
 	if absent, err := r.h.Absent(r.g.Context, rev.Hash); err != nil {
 		return nil, err
 	} else if absent > 0 {
-		return nil, r.g.Absent(absent)
+		return nil, history.CannotJudge(absent)
 	}
 	fsys, err := r.h.FS(rev.Hash)
 	if err == nil {
