@@ -3,6 +3,8 @@ package lint
 import (
 	"bytes"
 	"io/fs"
+	"slices"
+	"time"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -64,6 +66,23 @@ func IsErrorIn(j *journal.Journal, rule string) bool {
 		return said == severityNames[Error]
 	}
 	return r.Severity == Error
+}
+
+// WrongInItself reports whether a change is wrong in itself: its form, or what the
+// rules for changes say of it. The rest of the journal is not judged for that.
+func WrongInItself(j *journal.Journal, path string, now time.Time) bool {
+	file, ok := journal.FileOf(path)
+	if !ok {
+		return true
+	}
+	d, record, err := j.ReadRecord(file)
+	if err != nil || record == nil {
+		return true
+	}
+	if slices.ContainsFunc(journal.Check(d, file.Kind, path, j), func(p journal.Problem) bool { return !p.Warning }) {
+		return true
+	}
+	return Run(j, Options{Now: now, Paths: []string{path}, Only: []string{string(FamilyChange), string(FamilyDose)}}).Count(Error) > 0
 }
 
 // guardName is what a person types to sign a file.

@@ -140,7 +140,7 @@ func (q *questions) record(kind journal.Kind, id string) ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, e := range m.Entries(q.a.now()) {
+		for _, e := range m.Entries(q.a.Now()) {
 			if len(e.Below) == 0 {
 				args = append(args, e.Key+"="+strings.Trim(e.Value, `"`))
 			}

@@ -30,7 +30,7 @@ func (d *draft) sample() {
 		}
 	}
 	for _, s := range d.Journal.Sites.List {
-		if s.Void == nil && s.Stage == "hot-liquor" && s.Covers(d.a.now()) {
+		if s.Void == nil && s.Stage == "hot-liquor" && s.Covers(d.a.Now()) {
 			site = s.ID
 		}
 	}
@@ -53,9 +53,9 @@ func (d *draft) unapproved() {
 	if !ok {
 		return
 	}
-	w := d.a.provenanceOrNone(j, d.root)
-	defer w.close()
-	if state := judge.NewChanges(j, d.a.facts(j, w)).Change(c); slices.Contains(state.Unapproved, b) {
+	w := d.a.ProvenanceOrNone(j, d.root)
+	defer w.Close()
+	if state := judge.NewChanges(j, d.a.Facts(j, w)).Change(c); slices.Contains(state.Unapproved, b) {
 		d.a.say("! %s: %s", c.ID, state.UnapprovedNote())
 		d.a.say("hold the batch until it is reviewed: wj review %s", c.ID)
 	}
@@ -91,7 +91,7 @@ func (d *draft) verdict(commit bool) error {
 	}
 	x := d.a.draft(j, d.root, journal.KindAction)
 	x.Missed(v)
-	out, err := writer.Write(d.a.ctx, d.root, writer.Record{Files: []writer.File{x.File()}, Subject: "Open action " + x.ID, Trailers: []history.Trailer{{Key: "About", Value: s.ID}}, Kept: !commit})
+	out, err := writer.Write(d.a.Context, d.root, writer.Record{Files: []writer.File{x.File()}, Subject: "Open action " + x.ID, Trailers: []history.Trailer{{Key: "About", Value: s.ID}}, Kept: !commit})
 	if err != nil {
 		return fmt.Errorf("open an action for the missed verification: %w", err)
 	}

@@ -28,12 +28,12 @@ func (c *blameCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	h, err := a.openHistory(root)
+	h, err := a.History(root)
 	if err != nil {
 		return err
 	}
 	defer h.Close()
-	versions, walked, err := evidence.Versions(a.ctx, h, j, f)
+	versions, walked, err := evidence.Versions(a.Context, h, j, f)
 	if err != nil {
 		return err
 	}

@@ -14,6 +14,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/portion"
 	"wj/journal/safefile"
+	"wj/journal/source"
 	"wj/journal/start"
 	"wj/query/report"
 	"wj/render"
@@ -41,7 +42,7 @@ func (c *bundleCmd) Run(a *app) error {
 	if err := journal.Outside(c.Out); err != nil {
 		return err
 	}
-	today := a.now()
+	today := a.Now()
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
 		return err
@@ -119,29 +120,29 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 	}
 	when = journal.Day(today)
 	opt := evidence.Options{Base: c.Base}
-	w, err := a.openProvenance(j, root, opt, false)
+	w, err := a.Provenance(j, root, opt, false)
 	switch {
 	case err == nil:
-		defer w.close()
-		commit := w.line.Head()
+		defer w.Close()
+		commit := w.Line.Head()
 		state := commit.Hash.String()
-		if len(w.working) > 0 {
-			state += fmt.Sprintf(" and %s not committed", journal.Count(len(w.working), "file"))
+		if len(w.Working) > 0 {
+			state += fmt.Sprintf(" and %s not committed", journal.Count(len(w.Working), "file"))
 		}
 		when = commit.Committer.When
 		info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
-	case errors.Is(err, history.ErrNoRepository), unreadable(err):
-		w = &provenance{}
+	case errors.Is(err, history.ErrNoRepository), source.Unreadable(err):
+		w = &source.Provenance{}
 	default:
 		return nil, nil, when, "", err
 	}
 	carries := false
-	if c.Owner == "" && w.line != nil && c.At == "" {
-		bundle, err := evidence.BundleHistory(a.ctx, root, w.line)
+	if c.Owner == "" && w.Line != nil && c.At == "" {
+		bundle, err := evidence.BundleHistory(a.Context, root, w.Line)
 		switch {
 		case err == nil:
 			carries = true
-			tags = append(tags, evidence.BagFile{Name: evidence.HistoryBundle, Content: bundle}, evidence.BagFile{Name: evidence.HistoryNote, Content: evidence.HistoryText(w.line)})
+			tags = append(tags, evidence.BagFile{Name: evidence.HistoryBundle, Content: bundle}, evidence.BagFile{Name: evidence.HistoryNote, Content: evidence.HistoryText(w.Line)})
 		case errors.Is(err, history.ErrNoGit), errors.Is(err, history.ErrUntrusted):
 			a.say("the history is not in it: %s", err)
 		default:
@@ -149,13 +150,13 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		}
 	}
 	people := j
-	if w.base != nil {
-		people = w.base
+	if w.Base != nil {
+		people = w.Base
 	}
 	tags = append(tags, evidence.BagFile{Name: "signers", Content: evidence.SignersFile(people)})
 	signedReport := false
 	packed := j.On(evidence.Overlaid(j, payload))
-	found, err := a.verify(packed, root, opt)
+	found, err := a.Verify(packed, root, opt)
 	if err != nil {
 		return nil, nil, when, "", err
 	}
@@ -172,10 +173,10 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 	answer := []byte(text + "\n")
 	tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.VerificationText(found, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
 	if c.Owner != "" {
-		signer, err := evidence.FindSigner(a.ctx, root, c.Key)
+		signer, err := evidence.FindSigner(a.Context, root, c.Key)
 		switch {
 		case err == nil:
-			signature, err := signer.Sign(a.ctx, answer)
+			signature, err := signer.Sign(a.Context, answer)
 			if err != nil {
 				return nil, nil, when, "", err
 			}

@@ -69,7 +69,7 @@ func (a *app) words(what string) []string {
 	if err != nil {
 		return nil
 	}
-	files, err := a.files(root)
+	files, err := a.Files(root)
 	if err != nil {
 		return nil
 	}

@@ -16,7 +16,7 @@ type demoCmd struct {
 func (c *demoCmd) Run(a *app) error {
 	dir := c.Folder
 	if !filepath.IsAbs(dir) {
-		dir = filepath.Join(a.dir, dir)
+		dir = filepath.Join(a.Dir, dir)
 	}
 	steps, err := example.Story()
 	if err != nil {
@@ -26,7 +26,7 @@ func (c *demoCmd) Run(a *app) error {
 	for i, s := range steps {
 		commits[i] = history.ImportStep(s)
 	}
-	if err := history.Import(a.ctx, dir, commits); err != nil {
+	if err := history.Import(a.Context, dir, commits); err != nil {
 		return err
 	}
 	a.say("Quillmarsh Brewery, an invented brewery: %s in %s", journal.Count(len(steps), "commit"), c.Folder)

@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"errors"
-	"io/fs"
 	"slices"
 	"strings"
 	"time"
@@ -33,12 +32,12 @@ func (c *diffCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	h, err := a.openHistory(root)
+	h, err := a.History(root)
 	if err != nil {
 		return err
 	}
 	defer h.Close()
-	settings, err := a.lastSettings(root, h)
+	settings, err := a.Settings(root, h)
 	if err != nil {
 		return err
 	}
@@ -51,9 +50,9 @@ func (c *diffCmd) Run(a *app) error {
 		return err
 	}
 	if slices.ContainsFunc(d.Changes, func(r diff.RecordChange) bool { return r.Kind == journal.KindSignoff }) {
-		w := a.provenanceAt(d.After, root, states.To)
-		defer w.close()
-		d.JudgeSigners(a.facts(d.After, w))
+		w := a.ProvenanceAt(d.After, root, states.To)
+		defer w.Close()
+		d.JudgeSigners(a.Facts(d.After, w))
 	}
 	switch c.Format {
 	case "json":
@@ -72,7 +71,7 @@ func (c *diffCmd) Run(a *app) error {
 // states finds the two states that a range names, and says where a range of two
 // points shows more than a branch brought.
 func (a *app) states(h *history.History, root, text string, zone *time.Location) (*diff.States, error) {
-	states, err := diff.Open(a.ctx, h, root, text, zone)
+	states, err := diff.Open(a.Context, h, root, text, zone)
 	if errors.Is(err, diff.ErrRange) {
 		return nil, withHint("wj diff A..B compares two states; A...B what B brings since it parted from A", "%w", err)
 	}
@@ -84,22 +83,9 @@ func (a *app) states(h *history.History, root, text string, zone *time.Location)
 }
 
 func stateNames(s *diff.States, zone *time.Location) [2]string {
-	names := [2]string{revisionName(s.From, zone), "the working files"}
+	names := [2]string{s.From.Named(zone), "the working files"}
 	if !s.To.Hash.IsZero() {
-		names[1] = revisionName(s.To, zone)
+		names[1] = s.To.Named(zone)
 	}
 	return names
-}
-
-func revisionName(r history.Revision, zone *time.Location) string {
-	return r.Hash.Short() + " of " + r.Committer.When.In(zone).Format("2006-01-02")
-}
-
-// filesAt gives the journal's files as they were in a commit.
-func filesAt(h *history.History, r history.Revision, name string) (fs.FS, error) {
-	fsys, err := h.FS(r.Hash)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, withHint("choose a later one", "the journal was not there at %s", cmp.Or(name, "HEAD"))
-	}
-	return fsys, err
 }

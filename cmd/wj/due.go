@@ -64,7 +64,7 @@ func (c *dueCmd) due(a *app) (*report.Due, error) {
 	if err != nil {
 		return nil, err
 	}
-	return report.NewDue(j, due, a.now()), nil
+	return report.NewDue(j, due, a.Now()), nil
 }
 
 // tests are those that were asked for; where there are none it says what is next.
@@ -80,7 +80,7 @@ func (c dueCmd) tests(a *app) (*journal.Journal, []judge.DueTest, error) {
 	if err := errors.Join(resolveAll(j, c.Site, journal.KindSite), resolveAll(j, c.Owner, journal.KindOwner)); err != nil {
 		return nil, nil, err
 	}
-	now := a.now().In(j.Settings.Zone)
+	now := a.Now().In(j.Settings.Zone)
 	today := journal.Day(now)
 	var due, later []judge.DueTest
 	for _, d := range judge.Due(j, now) {
@@ -112,5 +112,5 @@ func (c *dueCmd) calendar(a *app, j *journal.Journal, due []judge.DueTest) error
 	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
 		return severalOwners("calendar", keys(owners))
 	}
-	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, exchange.Calendar{Due: due, Now: a.now().In(j.Settings.Zone)})}})
+	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, exchange.Calendar{Due: due, Now: a.Now().In(j.Settings.Zone)})}})
 }

@@ -148,7 +148,7 @@ func roundSites(j *journal.Journal, asked string, named []string) (name string, 
 
 // hold holds a sitting, goes on with one that is kept, and records it.
 func (c *sitting) hold(a *app, j *journal.Journal, root, name string, sites []string, opt round.Options, command string) error {
-	now := a.now().In(j.Settings.Zone)
+	now := a.Now().In(j.Settings.Zone)
 	j = writer.Recent(j, now)
 	keep := round.NewKeeper(root, name)
 	if c.New {
@@ -165,7 +165,7 @@ func (c *sitting) hold(a *app, j *journal.Journal, root, name string, sites []st
 	if opt.Tests, err = analytes(c.Tests); err != nil {
 		return err
 	}
-	state, going, err := keep.Load(a.ctx, j)
+	state, going, err := keep.Load(a.Context, j)
 	if err != nil {
 		return err
 	}
@@ -182,7 +182,7 @@ func (c *sitting) hold(a *app, j *journal.Journal, root, name string, sites []st
 	m := &bench.Machine{Plan: r.Plan, State: state, Judge: r.Judge}
 	save := func() error { return keep.Save(&m.State) }
 	if m.State.Phase != bench.Record {
-		clock := func() time.Time { return a.now().In(j.Settings.Zone) }
+		clock := func() time.Time { return a.Now().In(j.Settings.Zone) }
 		done, err := a.hold(m, a.plain, !c.NoBell, clock, save)
 		if err != nil {
 			return err

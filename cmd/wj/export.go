@@ -119,7 +119,7 @@ func (c *exportCmd) one(a *app) error {
 }
 
 func (c *exportCmd) origin(a *app, j *journal.Journal, root string) (dataset.Origin, error) {
-	o, note, err := exchange.OriginOf(a.ctx, func() (*history.History, error) { return a.repository(root) }, j, buildInfo().version, nil)
+	o, note, err := exchange.OriginOf(a.Context, func() (*history.History, error) { return a.Repository(root) }, j, buildInfo().version, nil)
 	if note != "" {
 		a.say("note: %s", note)
 	}
@@ -131,7 +131,7 @@ func (c *exportCmd) changes(a *app, j *journal.Journal, root string, opt *datase
 	if !slices.Contains(exchange.CompleteFormats, c.As) {
 		return withHint("--as sqlite, parquet, datapackage or jsonl", "%s has no place for records that are gone", c.As)
 	}
-	h, err := a.openHistory(root)
+	h, err := a.History(root)
 	if err != nil {
 		return err
 	}
@@ -157,7 +157,7 @@ func (c *exportCmd) choose(a *app, j *journal.Journal, opt *dataset.Options) (in
 		return 0, (&queryCmd{Expr: c.Expr}).explain(a, err)
 	}
 	ids, owners := map[string]bool{}, map[string]bool{}
-	req := query.Request{Where: where, Columns: []string{"id"}, IncludeVoid: c.Void || complete, Now: a.now(), Each: func(s *journal.Session) {
+	req := query.Request{Where: where, Columns: []string{"id"}, IncludeVoid: c.Void || complete, Now: a.Now(), Each: func(s *journal.Session) {
 		owner := exchange.OwnerOf(j, s)
 		if len(c.Owner) == 0 || slices.Contains(c.Owner, owner) {
 			ids[s.ID], owners[owner] = true, true
@@ -291,8 +291,8 @@ func (c *exportCmd) calendar(a *app) error {
 		own = own || ok && o.Self
 	}
 	owners := map[string]bool{}
-	cal := exchange.Calendar{Now: a.now()}
-	for _, d := range judge.Due(j, a.now()) {
+	cal := exchange.Calendar{Now: a.Now()}
+	for _, d := range judge.Due(j, a.Now()) {
 		if len(c.Owner) > 0 && !slices.Contains(c.Owner, d.Site.Owner) {
 			continue
 		}
@@ -303,7 +303,7 @@ func (c *exportCmd) calendar(a *app) error {
 		return severalOwners("calendar", keys(owners))
 	}
 	if own {
-		today := journal.Day(a.now().In(j.Settings.Zone))
+		today := journal.Day(a.Now().In(j.Settings.Zone))
 		for _, l := range j.Lots.List {
 			if !l.Expires.Before(today) {
 				cal.Lots = append(cal.Lots, l)

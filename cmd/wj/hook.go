@@ -28,7 +28,7 @@ func (a *app) installHook(root string) error {
 	if err != nil {
 		program = "wj"
 	}
-	return writer.InstallHook(a.ctx, root, program, a.say)
+	return writer.InstallHook(a.Context, root, program, a.say)
 }
 
 func (c *hookRemoveCmd) Run(a *app) error {
@@ -36,5 +36,5 @@ func (c *hookRemoveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return writer.RemoveHook(a.ctx, root, a.say)
+	return writer.RemoveHook(a.Context, root, a.say)
 }

@@ -61,7 +61,7 @@ func (c *importCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	by, byErr := a.draft(j, root, journal.KindSession).Person(a.now())
+	by, byErr := a.draft(j, root, journal.KindSession).Person(a.Now())
 	if byErr == nil && !j.Exists(journal.KindPerson, by) {
 		by = ""
 	}
@@ -100,7 +100,7 @@ func (c *importCmd) Run(a *app) error {
 		}
 		return withHint("correct the map and run it again", "nothing was imported: the map does not fit the file")
 	}
-	files, doubtful := check(j, plan, a.now())
+	files, doubtful := check(j, plan, a.Now())
 	if err := c.report(a, plan); err != nil {
 		return err
 	}
@@ -200,7 +200,7 @@ const maxCommitted = 15_000
 func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []writer.File, kept *writer.File) error {
 	refused := plan.Count(exchange.Refused)
 	if kept != nil && !c.DryRun { // the answers stay, whatever becomes of the rows
-		if _, err := writer.Write(a.ctx, root, writer.Record{Files: []writer.File{*kept}, Kept: true}); err != nil {
+		if _, err := writer.Write(a.Context, root, writer.Record{Files: []writer.File{*kept}, Kept: true}); err != nil {
 			return err
 		}
 		a.say("the map is kept in %s", kept.Path)
@@ -226,7 +226,7 @@ func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []wri
 			files = append(files, *kept)
 		}
 		m := a.progress("record", len(files))
-		out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Kept: c.NoCommit, Progress: m.at,
+		out, err := writer.Write(a.Context, root, writer.Record{Files: files, Kept: c.NoCommit, Progress: m.at,
 			Subject: fmt.Sprintf("Import %s from %s", journal.Count(sessions, "session"), name), Trailers: []history.Trailer{{Key: "Source-File", Value: name}}})
 		m.end()
 		if err != nil {

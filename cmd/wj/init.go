@@ -46,7 +46,7 @@ func (c *initCmd) Help() string {
 func (c *initCmd) Run(a *app) error {
 	dir := c.Folder
 	if !filepath.IsAbs(dir) {
-		dir = filepath.Join(a.dir, dir)
+		dir = filepath.Join(a.Dir, dir)
 	}
 	dir, err := filepath.Abs(dir)
 	if err != nil {
@@ -62,7 +62,7 @@ func (c *initCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	all, err := start.Files(answers, a.now(), []string{round.KeptPrefix + "*", safefile.TempPrefix + "*", safefile.LockName, "*.eml"})
+	all, err := start.Files(answers, a.Now(), []string{round.KeptPrefix + "*", safefile.TempPrefix + "*", safefile.LockName, "*.eml"})
 	if err != nil {
 		return err
 	}
@@ -80,7 +80,7 @@ func (c *initCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if writer.Refused(writer.Check(j, a.now(), record.Files)) { // before there is a folder
+	if writer.Refused(writer.Check(j, a.Now(), record.Files)) { // before there is a folder
 		_, err := a.put(j, dir, record, true)
 		return err
 	}
@@ -88,7 +88,7 @@ func (c *initCmd) Run(a *app) error {
 		return fmt.Errorf("make %s: %w", c.Folder, err)
 	}
 	if c.Git {
-		made, err := history.Begin(a.ctx, dir)
+		made, err := history.Begin(a.Context, dir)
 		if err != nil {
 			return err
 		}

@@ -3,15 +3,11 @@ package main
 import (
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
-	"time"
 
 	"wj/journal"
-	"wj/journal/evidence"
 	"wj/journal/frontmatter"
-	"wj/journal/history"
 	"wj/journal/writer"
 	"wj/lint"
 	"wj/lint/look"
@@ -92,12 +88,11 @@ func (c *lintCmd) check(a *app) (checked, error) {
 		return checked{}, err
 	}
 	a.collect(keeping)
-	g := a.ground(root)
-	g.Loaded = func(j *journal.Journal) error {
+	g := look.Ground{Source: &a.Source, Root: root, Loaded: func(j *journal.Journal) error {
 		a.collectFor(j)
 		a.waits.at("checking " + journal.Count(len(j.Files), "record"))
 		return c.set(a, j.Settings.Zone)
-	}
+	}}
 	found, err := g.Look(look.Question{
 		Only: c.Only, Skip: c.Skip, Base: c.Base, Since: c.Since, Staged: c.Staged, Stdin: c.Stdin, StdinPath: c.StdinPath, Text: c.text,
 		History: c.History, Baseline: c.Baseline, Write: c.WriteBaseline, Paths: func(j *journal.Journal) ([]string, error) { return c.paths(j, root) },
@@ -105,31 +100,12 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	return checked{found, root}, err
 }
 
-// ground is where the linter looks: at the working files, or at the revision of --at.
-func (a *app) ground(root string) *look.Ground {
-	return &look.Ground{
-		Context: a.ctx, Root: root, Say: a.say, Now: func() time.Time { return a.now() }, Past: a.at != "" || a.bare,
-		Files: func() (fs.FS, error) {
-			fsys, err := a.files(root)
-			if err == nil && a.absent > 0 {
-				err = history.CannotJudge(a.absent)
-			}
-			return fsys, err
-		},
-		Repository: func() (*history.History, error) { return a.repository(root) },
-		Mainline: func(h *history.History, j *journal.Journal, opt evidence.Options) (*evidence.Mainline, error) {
-			return a.mainline(h, j, opt, false)
-		},
-		GuardSigned: func(j *journal.Journal, base string) func(string) (bool, string) { return a.guardSigned(j, root, base) },
-	}
-}
-
 func (c *lintCmd) Run(a *app) error {
-	if len(c.Paths) == 1 && a.dir == "." {
+	if len(c.Paths) == 1 && a.Dir == "." {
 		// wj lint some/journal: the folder named is the journal.
 		if info, err := os.Stat(c.Paths[0]); err == nil && info.IsDir() {
 			if _, err := os.Lstat(filepath.Join(c.Paths[0], journal.SettingsFile)); err == nil {
-				a.dir, c.Paths = c.Paths[0], nil
+				a.Dir, c.Paths = c.Paths[0], nil
 			}
 		}
 	}
@@ -180,20 +156,20 @@ func (c *lintCmd) once(a *app) error {
 	}
 	switch {
 	case c.Fix && c.Stdin:
-		text, _, err := writer.FixText(result.Journal, result.Path, c.text, a.now(), result.Diagnostics, c.Unsafe)
+		text, _, err := writer.FixText(result.Journal, result.Path, c.text, a.Now(), result.Diagnostics, c.Unsafe)
 		if err != nil {
 			return err
 		}
 		_, err = a.stdout.Write(text)
 		return err
 	case c.IgnoreBecause != "":
-		n, err := writer.Silence(a.ctx, result.root, result.Diagnostics, c.IgnoreBecause)
+		n, err := writer.Silence(a.Context, result.root, result.Diagnostics, c.IgnoreBecause)
 		if err == nil {
 			a.say("%s ignored: %s", journal.Count(n, "finding"), c.IgnoreBecause)
 		}
 		return err
 	case c.Fix:
-		fixed, err := writer.Fix(a.ctx, result.root, result.Journal, a.now(), result.Diagnostics, c.Unsafe)
+		fixed, err := writer.Fix(a.Context, result.root, result.Journal, a.Now(), result.Diagnostics, c.Unsafe)
 		if err != nil {
 			return err
 		}

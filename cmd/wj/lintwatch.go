@@ -42,7 +42,7 @@ func (c *lintCmd) watch(a *app) error {
 			}
 		}
 		select {
-		case <-a.ctx.Done():
+		case <-a.Context.Done():
 			if errors.Is(last, errFindings) {
 				return last
 			}

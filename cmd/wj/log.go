@@ -32,7 +32,7 @@ func (c *logCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	h, err := a.openHistory(root)
+	h, err := a.History(root)
 	if err != nil {
 		return err
 	}
@@ -47,7 +47,7 @@ func (c *logCmd) Run(a *app) error {
 		if c.Owner != "" {
 			return withHint("wj log --owner "+c.Owner, "a record's log is of one record: --owner goes without it")
 		}
-		if f, err = evidence.FindEver(a.ctx, h, j, c.ID); err != nil {
+		if f, err = evidence.FindEver(a.Context, h, j, c.ID); err != nil {
 			return err
 		}
 	}
@@ -59,9 +59,9 @@ func (c *logCmd) Run(a *app) error {
 			return err
 		}
 		chosen.Site = f
-		entries, walked, err = evidence.JournalLog(a.ctx, h, j, chosen)
-	} else if entries, walked, err = evidence.RecordLog(a.ctx, h, j, f); err == nil {
-		entries, err = chosen.Keep(a.ctx, h, entries)
+		entries, walked, err = evidence.JournalLog(a.Context, h, j, chosen)
+	} else if entries, walked, err = evidence.RecordLog(a.Context, h, j, f); err == nil {
+		entries, err = chosen.Keep(a.Context, h, entries)
 	}
 	if err != nil {
 		return err
@@ -76,9 +76,9 @@ func (c *logCmd) Run(a *app) error {
 		return errFindings
 	}
 	if s, ok := j.Signoffs.Get(f.ID); ok && f.Kind == journal.KindSignoff {
-		w := a.provenanceOrNone(j, root)
-		defer w.close()
-		if v := evidence.Judge(j, s, a.facts(j, w)); v.Claim {
+		w := a.ProvenanceOrNone(j, root)
+		defer w.Close()
+		if v := evidence.Judge(j, s, a.Facts(j, w)); v.Claim {
 			for i := range entries {
 				entries[i].Proof = cmp.Or(entries[i].Proof, "signer not verified")
 			}

@@ -14,12 +14,12 @@ import (
 // changes lists the water changes, each with the state that follows from the
 // records and their history.
 func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Time) bool) (*listing, error) {
-	w, err := a.provenanceIfAny(j, root)
+	w, err := a.ProvenanceIfAny(j, root)
 	if err != nil {
 		return nil, err
 	}
-	defer w.close()
-	judgement := judge.NewChanges(j, a.facts(j, w))
+	defer w.Close()
+	judgement := judge.NewChanges(j, a.Facts(j, w))
 	l := &listing{columns: heads("id", "state", "author", "proposed", "batches#")}
 	machine := c.Format != "table" // for a person the id and the state say them
 	if machine {
@@ -49,12 +49,12 @@ func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Ti
 
 // signoffs lists the sign-offs, each with what it is worth and what shows who signed.
 func (c *lsCmd) signoffs(a *app, j *journal.Journal, root string, in func(time.Time) bool) (*listing, error) {
-	w, err := a.provenanceIfAny(j, root)
+	w, err := a.ProvenanceIfAny(j, root)
 	if err != nil {
 		return nil, err
 	}
-	defer w.close()
-	facts := a.facts(j, w)
+	defer w.Close()
+	facts := a.Facts(j, w)
 	machine := c.Format != "table" // for a person the id has the day and the signer
 	l := &listing{columns: heads("id", "of", "decision", "signer")}
 	if machine {

@@ -19,14 +19,14 @@ func (c *lspCmd) Help() string {
 }
 
 func (c *lspCmd) Run(a *app) error {
-	opt := server.Options{Version: version(), Now: a.now, Pages: a.env("WJ_PAGES"), Mainline: func(j *journal.Journal, root string) (evidence.Facts, func()) {
-		w := a.provenanceOrNone(j, root)
-		return a.facts(j, w), w.close
+	opt := server.Options{Version: version(), Now: a.Now, Pages: a.env("WJ_PAGES"), Mainline: func(j *journal.Journal, root string) (evidence.Facts, func()) {
+		w := a.ProvenanceOrNone(j, root)
+		return a.Facts(j, w), w.Close
 	}}
 	if a.env("WJ_TRACE") != "" {
 		opt.Trace = a.stderr
 	}
-	clean, err := server.Serve(a.ctx, a.stdin, a.stdout, opt)
+	clean, err := server.Serve(a.Context, a.stdin, a.stdout, opt)
 	switch {
 	case err != nil:
 		return fmt.Errorf("serve the editor: %w", err)

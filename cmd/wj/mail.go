@@ -48,7 +48,7 @@ func (c *mailCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	now := a.now().In(j.Settings.Zone)
+	now := a.Now().In(j.Settings.Zone)
 	d := a.draft(j, root, journal.KindReport)
 	by, err := d.Person(now)
 	if err != nil {
@@ -126,7 +126,7 @@ func (c *mailCmd) Run(a *app) error {
 	} else if err := safefile.Write(output, nil, content); err != nil {
 		return withHint("name another file with -o", "%w", err)
 	}
-	out, err := writer.Write(a.ctx, root, writer.Record{Files: files, Subject: fmt.Sprintf("Report %s to %s", journal.Count(len(sessions), "session"), owner.Name), Kept: c.NoCommit})
+	out, err := writer.Write(a.Context, root, writer.Record{Files: files, Subject: fmt.Sprintf("Report %s to %s", journal.Count(len(sessions), "session"), owner.Name), Kept: c.NoCommit})
 	if err != nil {
 		if output != "-" {
 			err = errors.Join(err, os.Remove(output))

@@ -45,9 +45,9 @@ func (c *methodCmd) Run(a *app) error {
 			t.Analyte = m.Analytes[0]
 		}
 		p := bench.Plan{Name: m.Name, StepsOnly: true, Tests: []bench.Test{t}}
-		machine := &bench.Machine{Plan: p, State: bench.Begin(p, a.now())}
-		machine.Start(a.now())
-		_, err := a.hold(machine, a.plain, !c.NoBell, a.now, func() error { return nil })
+		machine := &bench.Machine{Plan: p, State: bench.Begin(p, a.Now())}
+		machine.Start(a.Now())
+		_, err := a.hold(machine, a.plain, !c.NoBell, a.Now, func() error { return nil })
 		return err
 	}
 	r, err := report.NewMethod(j, m)

@@ -67,7 +67,7 @@ func (c *migrateCmd) id(a *app, root string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	h, err := a.repository(root)
+	h, err := a.Repository(root)
 	if err == nil {
 		defer h.Close()
 		if dirty, err := h.Dirty(nil); err != nil || len(dirty) > 0 {
@@ -79,7 +79,7 @@ func (c *migrateCmd) id(a *app, root string) (string, error) {
 	} else if !errors.Is(err, history.ErrNoRepository) {
 		return "", err
 	}
-	o, _, err := exchange.OriginOf(a.ctx, func() (*history.History, error) { return a.repository(root) }, &journal.Journal{FS: os.DirFS(root), Settings: settings}, "", nil)
+	o, _, err := exchange.OriginOf(a.Context, func() (*history.History, error) { return a.Repository(root) }, &journal.Journal{FS: os.DirFS(root), Settings: settings}, "", nil)
 	if o.JournalID == "unborn" {
 		o.JournalID = journal.NewJournalID(settings.Name)
 	}

@@ -106,7 +106,7 @@ func split(args []string) [][]string {
 // sessionsFor adds the sessions that the records are composed from and compared with: for a
 // session the newer ones, for a change or a batch all.
 func (a *app) sessionsFor(j *journal.Journal, groups [][]string) (*journal.Journal, error) {
-	now := a.now().In(j.Settings.Zone)
+	now := a.Now().In(j.Settings.Zone)
 	from, needed, all := now, false, false
 	for _, args := range groups {
 		if len(args) < 2 {

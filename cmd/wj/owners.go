@@ -33,16 +33,16 @@ func (c *splitCmd) Run(a *app) error {
 	if err := journal.Outside(c.Dir); err != nil {
 		return err
 	}
-	by, err := a.draft(j, root, journal.KindSession).Person(a.now())
+	by, err := a.draft(j, root, journal.KindSession).Person(a.Now())
 	if err != nil {
 		return err
 	}
-	h, err := a.openHistory(root)
+	h, err := a.History(root)
 	if err != nil {
 		return err
 	}
 	defer h.Close()
-	made, err := portion.Split(a.ctx, h, c.Owner, c.Dir, by, a.now().In(j.Settings.Zone))
+	made, err := portion.Split(a.Context, h, c.Owner, c.Dir, by, a.Now().In(j.Settings.Zone))
 	if err != nil {
 		return err
 	}
@@ -76,16 +76,16 @@ func (c *joinCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	by, err := a.draft(j, root, journal.KindSession).Person(a.now())
+	by, err := a.draft(j, root, journal.KindSession).Person(a.Now())
 	if err != nil {
 		return err
 	}
-	h, err := a.openHistory(root)
+	h, err := a.History(root)
 	if err != nil {
 		return err
 	}
 	defer h.Close()
-	made, err := portion.Join(a.ctx, root, h, j, c.Dir, c.Prefix, by, a.now().In(j.Settings.Zone))
+	made, err := portion.Join(a.Context, root, h, j, c.Dir, c.Prefix, by, a.Now().In(j.Settings.Zone))
 	if err != nil {
 		return err
 	}

@@ -46,7 +46,7 @@ func (c *pageCmd) Run(a *app) error {
 	}
 	if len(sites) == 0 {
 		for _, s := range j.Sites.List {
-			if s.Void == nil && len(s.Schedule) > 0 && s.Covers(journal.Day(a.now())) {
+			if s.Void == nil && len(s.Schedule) > 0 && s.Covers(journal.Day(a.Now())) {
 				sites = append(sites, s.ID)
 			}
 		}
@@ -54,7 +54,7 @@ func (c *pageCmd) Run(a *app) error {
 	if len(sites) == 0 {
 		return withHint("name them with --site and --tests, or add a schedule to a site's record: wj explain site", "no site has a schedule")
 	}
-	opt := round.Options{Name: roundTitle(c.Round, name), Now: a.now().In(j.Settings.Zone), Instrument: c.Instrument}
+	opt := round.Options{Name: roundTitle(c.Round, name), Now: a.Now().In(j.Settings.Zone), Instrument: c.Instrument}
 	if len(sites) == 1 && c.Round == "" {
 		name, opt.Name = sites[0], ""
 	}
@@ -90,7 +90,7 @@ func (c *pageCmd) labels(a *app, j *journal.Journal) error {
 	if err := errors.Join(resolveAll(j, c.Site, journal.KindSite), resolveAll(j, c.Lot, journal.KindLot)); err != nil {
 		return err
 	}
-	labels := round.Labels(j, c.Site, c.Lot, a.now().In(j.Settings.Zone))
+	labels := round.Labels(j, c.Site, c.Lot, a.Now().In(j.Settings.Zone))
 	if len(labels) == 0 {
 		return withHint("wj new site, wj new lot", "there is nothing to label")
 	}
@@ -129,11 +129,11 @@ func (c *importCmd) bench(a *app, name string) error {
 		return withHint("share the round anew from the page that wj page bench wrote", "%s is no file of the page for the telephone", name)
 	}
 	d := a.draft(j, root, journal.KindSession)
-	by, byErr := d.Person(a.now())
+	by, byErr := d.Person(a.Now())
 	if byErr != nil {
 		by = ""
 	}
-	r, state, faults := round.ReadFile(j, src, by, a.now().In(j.Settings.Zone))
+	r, state, faults := round.ReadFile(j, src, by, a.Now().In(j.Settings.Zone))
 	for _, f := range faults {
 		a.say("%s:%d: %s", name, f.Line, f.Message)
 	}

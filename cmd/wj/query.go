@@ -82,7 +82,7 @@ func (c *queryCmd) ask(a *app, where *query.Expression) (*query.Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	req := query.Request{Where: where, Columns: c.Columns, Units: map[string]water.Unit{}, Limit: c.Limit, IncludeVoid: c.Void, AllSamples: c.Samples, Now: a.now()}
+	req := query.Request{Where: where, Columns: c.Columns, Units: map[string]water.Unit{}, Limit: c.Limit, IncludeVoid: c.Void, AllSamples: c.Samples, Now: a.Now()}
 	for name, text := range c.Unit {
 		u, ok := water.ParseUnit(text)
 		if !ok {

@@ -55,7 +55,7 @@ func (c *resolveCmd) Run(a *app) error {
 	if err != nil && !errors.Is(err, journal.ErrNoJournal) {
 		return err
 	}
-	left, found, err := writer.Resolve(a.ctx, root, a.print, a.say)
+	left, found, err := writer.Resolve(a.Context, root, a.print, a.say)
 	switch {
 	case err != nil:
 		return err

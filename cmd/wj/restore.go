@@ -17,9 +17,9 @@ import (
 
 // restore brings the records of a complete export back: into the journal at hand, or into an empty folder.
 func (c *importCmd) restore(a *app) error {
-	root, err := journal.FindRoot(a.dir)
+	root, err := journal.FindRoot(a.Dir)
 	if errors.Is(err, journal.ErrNoJournal) {
-		if root, err = emptyFolder(a.dir); err != nil {
+		if root, err = emptyFolder(a.Dir); err != nil {
 			return err
 		}
 	}
@@ -61,7 +61,7 @@ func (c *importCmd) restore(a *app) error {
 		for _, record := range records {
 			r.Files = append(r.Files, writer.File{Path: record.Path, New: record.Content})
 		}
-		out, err := writer.Write(a.ctx, root, r)
+		out, err := writer.Write(a.Context, root, r)
 		if err == nil {
 			done += len(records)
 			m.at(done)

@@ -6,6 +6,7 @@ import (
 	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/judge"
+	"wj/journal/source"
 	"wj/query/report"
 )
 
@@ -36,7 +37,7 @@ func (c *reviewCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	files, err := a.files(root)
+	files, err := a.Files(root)
 	if err != nil {
 		return err
 	}
@@ -71,14 +72,14 @@ func (c *reviewCmd) Run(a *app) error {
 	if record == nil {
 		return withHint("wj lint "+f.ID, "%s has no front matter that can be read", f.Path)
 	}
-	w, err := a.provenance(j, root, "")
+	w, err := a.Provenance(j, root, evidence.Options{}, false)
 	if err != nil {
 		a.say("history is not known here: %s", history.Reason(err))
-		w = a.provenanceOrNone(j, root)
+		w = a.ProvenanceOrNone(j, root)
 	}
-	defer w.close()
-	q := report.ReviewRequest{Now: a.now(), Changes: judge.NewChanges(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: digestOf(j, record)}
-	if _, change := record.(*journal.Change); !change && w.h != nil {
+	defer w.Close()
+	q := report.ReviewRequest{Now: a.Now(), Changes: judge.NewChanges(j, a.Facts(j, w)), Base: w.Base, BaseName: w.BaseName, Digest: digestOf(j, record)}
+	if _, change := record.(*journal.Change); !change && w.History != nil {
 		if q.History, q.Older, err = a.historyLines(w, j, f); err != nil {
 			return err
 		}
@@ -95,16 +96,16 @@ func (c *reviewCmd) Run(a *app) error {
 
 // settings is the review of wj.yaml, by which everything else is judged.
 func (c *reviewCmd) settings(a *app, j *journal.Journal, root string) error {
-	w, err := a.provenanceIfAny(j, root)
+	w, err := a.ProvenanceIfAny(j, root)
 	if err != nil {
 		return err
 	}
-	defer w.close()
+	defer w.Close()
 	statement, err := evidence.Prepare(j, journal.File{Kind: journal.KindSettings, ID: journal.SettingsFile, Path: journal.SettingsFile}, nil, nil)
 	if err != nil {
 		return err
 	}
-	r := report.NewSettingsReview(j, report.ReviewRequest{Now: a.now(), Changes: judge.NewChanges(j, a.facts(j, w)), Base: w.base, BaseName: w.baseName, Digest: statement.Short()})
+	r := report.NewSettingsReview(j, report.ReviewRequest{Now: a.Now(), Changes: judge.NewChanges(j, a.Facts(j, w)), Base: w.Base, BaseName: w.BaseName, Digest: statement.Short()})
 	if c.Format == "json" {
 		return a.showJSON(r)
 	}
@@ -112,8 +113,8 @@ func (c *reviewCmd) settings(a *app, j *journal.Journal, root string) error {
 }
 
 // historyLines is the record's history, the newest first, one line a commit.
-func (a *app) historyLines(w *provenance, j *journal.Journal, f journal.File) (lines []string, older int, err error) {
-	entries, walked, err := evidence.RecordLog(a.ctx, w.h, j, f)
+func (a *app) historyLines(w *source.Provenance, j *journal.Journal, f journal.File) (lines []string, older int, err error) {
+	entries, walked, err := evidence.RecordLog(a.Context, w.History, j, f)
 	if err != nil {
 		return nil, 0, err
 	}

@@ -19,7 +19,7 @@ const commentMark = "<!-- wj review -->\n"
 
 // branch reviews a branch or a range that is not checked out.
 func (c *reviewCmd) branch(a *app, root string, zone *time.Location) error {
-	h, err := a.openHistory(root)
+	h, err := a.History(root)
 	if err != nil {
 		return err
 	}
@@ -53,13 +53,13 @@ func (c *reviewCmd) branch(a *app, root string, zone *time.Location) error {
 	}
 	// Who made a guard change is told by every commit of the branch.
 	guards := len(states.Guards(earlier, j, "", func(string) bool { return true })) > 0
-	w, err := a.openProvenance(j, root, opt, guards)
+	w, err := a.Provenance(j, root, opt, guards)
 	if err != nil {
 		return err
 	}
-	defer w.close()
+	defer w.Close()
 	r, err := report.NewBranch(report.BranchRequest{Name: opt.Head, States: states, Names: stateNames(states, zone), Earlier: earlier, Later: j,
-		Facts: a.facts(j, w), Base: w.base, BaseName: w.baseName, Switch: localName(h, opt.Head), Digest: func(record journal.Any) string { return digestOf(j, record) }})
+		Facts: a.Facts(j, w), Base: w.Base, BaseName: w.BaseName, Switch: localName(h, opt.Head), Digest: func(record journal.Any) string { return digestOf(j, record) }})
 	switch {
 	case err != nil:
 		return err
@@ -78,7 +78,7 @@ func (a *app) isBranch(root, word string, zone *time.Location) bool {
 	if diff.IsRange(word) {
 		return true
 	}
-	h, err := a.repository(root)
+	h, err := a.Repository(root)
 	if err != nil {
 		return false
 	}

@@ -25,22 +25,22 @@ func (c *reviewCmd) waiting(a *app) error {
 	if err := resolve(j, &c.Person, journal.KindPerson); err != nil {
 		return err
 	}
-	w, err := a.provenanceIfAny(j, root)
+	w, err := a.ProvenanceIfAny(j, root)
 	if err != nil {
 		return err
 	}
-	defer w.close()
+	defer w.Close()
 	var base *journal.Journal
-	if w.base != nil {
-		if base, err = journal.Load(w.base.FS, journal.Options{}); err != nil {
+	if w.Base != nil {
+		if base, err = journal.Load(w.Base.FS, journal.Options{}); err != nil {
 			return err
 		}
 	}
-	list, err := judge.Waiting(j, judge.NewChanges(j, a.facts(j, w)), base, w.baseName, c.Person, lint.IsErrorIn)
+	list, err := judge.Waiting(j, judge.NewChanges(j, a.Facts(j, w)), base, w.BaseName, c.Person, lint.IsErrorIn)
 	if err != nil {
 		return err
 	}
-	r := report.NewWaiting(j, list, c.Person, a.now())
+	r := report.NewWaiting(j, list, c.Person, a.Now())
 	if c.Format == "json" {
 		return a.showJSON(r)
 	}

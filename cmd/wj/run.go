@@ -1,12 +1,10 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -18,6 +16,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/history"
+	"wj/journal/source"
 	"wj/journal/workspace"
 	"wj/render"
 )
@@ -108,13 +107,12 @@ var commandGroups = []kong.Group{
 
 // app is what every command is given.
 type app struct {
-	ctx     context.Context
+	source.Source // where the journal is read from
+
 	stdin   io.Reader
 	stdout  io.Writer
 	stderr  io.Writer
 	env     func(string) string
-	now     func() time.Time
-	dir     string
 	command string             // its name
 	members []workspace.Member // the journals that are asked together; none where it is one
 	out     render.Output      // stdout
@@ -122,17 +120,6 @@ type app struct {
 	plain   bool               // questions and answers line by line
 	pager   *pager             // before stdout; nil without
 	waits   *waiting           // before stdout and stderr; nil without
-	at      string             // --at, "" where it is absent
-	reads   bool               // the command only reads
-	bare    bool               // the repository has no working tree
-	past    *past              // what is looked at instead of the working files
-	sparse  fs.FS              // the working files with what a sparse checkout leaves out of them
-	absent  int                // how many records are not in this copy of the repository
-	read    struct {           // what load read last, so that it need not be read again
-		journal  *journal.Journal
-		contents *history.Contents
-		part     bool // some sessions were left out
-	}
 }
 
 // Exit statuses: 0 fine, 1 findings or nothing matched, 2 could not do it.
@@ -162,7 +149,8 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	defer history.CloseAll()
-	a := &app{ctx: ctx, stdin: stdin, stdout: stdout, stderr: stderr, env: env, now: clock(env)}
+	a := &app{Source: source.Source{Context: ctx, Now: clock(env)}, stdin: stdin, stdout: stdout, stderr: stderr, env: env}
+	a.Say = a.say
 	a.collect(streaming)
 	a.out, a.talk = render.Detect(stdout, env, "auto"), render.Detect(stderr, env, "auto")
 	defer func() {
@@ -225,7 +213,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	a.wait(strings.Fields(k.Command() + " home")[0])
 	defer a.waits.end()
 	if command, ok := k.Selected().Target.Addr().Interface().(reader); ok {
-		a.at, a.reads = command.looksAt()
+		a.At, a.Reads = command.looksAt()
 	}
 	if err = a.findJournals(cl.Dir); err == nil {
 		err = k.Run(a)
@@ -259,14 +247,7 @@ func (a *app) root() (string, error) {
 	if len(a.members) > 0 {
 		return "", a.errSeveral()
 	}
-	if root, ok, err := a.bareRoot(); ok {
-		return root, err
-	}
-	root, err := journal.FindRoot(a.dir)
-	if errors.Is(err, journal.ErrNoJournal) {
-		return "", withHint("start one with wj init, or name its folder with -C", "%w", err)
-	}
-	return root, err
+	return a.Root()
 }
 
 // load reads the journal: its files as they are, or as they were at the revision
@@ -279,39 +260,12 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	if opt.Sessions {
 		a.collect(keeping)
 	}
-	files, err := a.files(root)
-	if err != nil {
-		return nil, "", err
-	}
-	var contents *history.Contents
-	if a.past == nil && opt.Only == nil {
-		contents = history.NewContents(root)
-		opt.Saw = contents.Saw
-	}
-	j, err := journal.Load(files, opt)
-	if err != nil && a.past != nil {
-		return nil, "", fmt.Errorf("read the journal at %s: %w", cmp.Or(a.at, "HEAD"), err)
-	}
-	a.read.journal, a.read.contents, a.read.part = j, contents, opt.Only != nil
-	if err == nil && j.Settings.Format > journal.Format {
-		return nil, "", withHint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
-	}
-	if err == nil && j.Settings.Format < journal.Format {
-		return nil, "", withHint("wj migrate", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
-	}
+	j, err := a.Load(root, opt)
 	if err == nil {
 		a.collectFor(j)
 		a.waits.at("working on " + journal.Count(len(j.Files), "record"))
 	}
 	return j, root, err
-}
-
-// contents is what was read of a journal's files, nil where that is not known.
-func (a *app) contents(j *journal.Journal) *history.Contents {
-	if a.read.journal != j {
-		return nil
-	}
-	return a.read.contents
 }
 
 // relative is a journal path as the person would type it from where they are.

@@ -14,18 +14,18 @@ import (
 // findJournals sets which journal is worked on, or which several are asked together:
 // those of several -C, or of a workspace file.
 func (a *app) findJournals(dirs []string) error {
-	a.dir = "."
+	a.Dir = "."
 	if len(dirs) > 0 {
-		a.dir = dirs[0]
+		a.Dir = dirs[0]
 	} else {
-		dirs = []string{a.dir}
+		dirs = []string{a.Dir}
 	}
-	if _, ok := workspace.Find(a.dir); len(dirs) == 1 && !ok && !strings.HasSuffix(a.dir, workspace.File) {
+	if _, ok := workspace.Find(a.Dir); len(dirs) == 1 && !ok && !strings.HasSuffix(a.Dir, workspace.File) {
 		return nil
 	}
 	list, err := workspace.Of(dirs)
 	if err == nil && len(list) == 1 {
-		a.dir = list[0].Dir
+		a.Dir = list[0].Dir
 	} else if err == nil {
 		a.members = list
 	}
@@ -44,7 +44,8 @@ func (a *app) errSeveral() error {
 // member is the app for one journal of several; what it says is behind its name.
 func (a *app) member(m workspace.Member) *app {
 	one := *a
-	one.dir, one.members, one.stderr = m.Dir, nil, &labelled{to: a.stderr, label: m.Name + ": "}
+	one.Dir, one.members, one.stderr = m.Dir, nil, &labelled{to: a.stderr, label: m.Name + ": "}
+	one.Say = one.say
 	return &one
 }
 

@@ -9,6 +9,7 @@ import (
 	"wj/journal"
 	"wj/journal/judge"
 	"wj/journal/plan"
+	"wj/journal/source"
 	"wj/lint"
 	"wj/query/report"
 	"wj/render"
@@ -39,13 +40,13 @@ func (c *sheetCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	w, err := a.provenanceIfAny(j, root)
+	w, err := a.ProvenanceIfAny(j, root)
 	if err != nil {
 		return err
 	}
-	defer w.close()
-	if w.line.Behind() && !a.looksBack() {
-		return withHint("git switch to the branch; --at HEAD prints the sheet as it was, not to dose from", "%s goes on after the checked-out commit, and what was decided since is not in it", w.line.Base().Ref)
+	defer w.Close()
+	if w.Line.Behind() && !a.LooksBack() {
+		return withHint("git switch to the branch; --at HEAD prints the sheet as it was, not to dose from", "%s goes on after the checked-out commit, and what was decided since is not in it", w.Line.Base().Ref)
 	}
 	var sheets []report.Sheet
 	for _, id := range c.ID {
@@ -96,7 +97,7 @@ func (c *sheetCmd) Run(a *app) error {
 }
 
 // sheet works one out, or says why there is none today.
-func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *provenance, named string) (report.Sheet, error) {
+func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *source.Provenance, named string) (report.Sheet, error) {
 	var none report.Sheet
 	id, err := j.ID(named, journal.KindChange)
 	if other, elsewhere := find(j, named); err != nil && elsewhere == nil {
@@ -110,12 +111,12 @@ func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *provenance, named string
 	if err != nil {
 		return none, advised(err)
 	}
-	judged := judge.NewChanges(j, a.facts(j, w)).Change(change)
+	judged := judge.NewChanges(j, a.Facts(j, w)).Change(change)
 	policy := j.Settings.Policy
-	if w.base != nil {
-		policy = w.base.Settings.Policy
+	if w.Base != nil {
+		policy = w.Base.Settings.Policy
 	}
-	found, reasons, err := plan.Open(j).Sheet(judged, policy, a.now().In(j.Settings.Zone), volume, lint.DoseLimits(j), verifying(j))
+	found, reasons, err := plan.Open(j).Sheet(judged, policy, a.Now().In(j.Settings.Zone), volume, lint.DoseLimits(j), verifying(j))
 	if err != nil {
 		return none, err
 	}
@@ -129,8 +130,8 @@ func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *provenance, named string
 		}
 		return none, withHint(hint, "%s may not be dosed today", id)
 	}
-	if a.looksBack() {
-		found.Notes = slices.Insert(found.Notes, 0, "NOT TO DOSE FROM: this is how the sheet was "+a.now().In(j.Settings.Zone).Format("on 2006-01-02 at 15:04"))
+	if a.LooksBack() {
+		found.Notes = slices.Insert(found.Notes, 0, "NOT TO DOSE FROM: this is how the sheet was "+a.Now().In(j.Settings.Zone).Format("on 2006-01-02 at 15:04"))
 	}
 	return report.Sheet{Sheet: found}, nil
 }

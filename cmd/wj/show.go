@@ -37,11 +37,11 @@ func (c *showCmd) Run(a *app) error {
 
 // record is one record as show draws it.
 func (a *app) record(j *journal.Journal, root string, f journal.File) (*report.Record, error) {
-	q := report.RecordRequest{Now: a.now()}
+	q := report.RecordRequest{Now: a.Now()}
 	if judge.Approves(f.Kind) {
-		w := a.provenanceOrNone(j, root)
-		defer w.close()
-		q.Facts = a.facts(j, w)
+		w := a.ProvenanceOrNone(j, root)
+		defer w.Close()
+		q.Facts = a.Facts(j, w)
 	}
 	r, err := report.NewRecord(j, f, q)
 	if err != nil {

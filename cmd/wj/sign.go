@@ -8,6 +8,7 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/history"
+	"wj/journal/source"
 	"wj/journal/writer"
 )
 
@@ -43,7 +44,7 @@ type signing struct {
 	a      *app
 	j      *journal.Journal // as committed
 	root   string
-	w      *provenance
+	w      *source.Provenance
 	file   journal.File
 	record journal.Any
 	by     string
@@ -73,7 +74,7 @@ func (c *signCmd) one(a *app) error {
 	if err != nil {
 		return err
 	}
-	s := &signing{signCmd: c, a: a, j: j, root: root, by: c.By, now: a.now().In(j.Settings.Zone)}
+	s := &signing{signCmd: c, a: a, j: j, root: root, by: c.By, now: a.Now().In(j.Settings.Zone)}
 	if s.by == "" {
 		if s.by, err = a.draft(j, root, journal.KindSignoff).Person(s.now); err != nil {
 			return err
@@ -82,12 +83,12 @@ func (c *signCmd) one(a *app) error {
 	if c.AddKey {
 		return s.addKey()
 	}
-	if s.w, err = a.provenanceIfAny(j, root); err != nil {
+	if s.w, err = a.ProvenanceIfAny(j, root); err != nil {
 		return err
 	}
-	defer s.w.close()
-	if s.w.unreadable != "" {
-		return withHint("nothing was written", "what is signed must be in history, and the repository cannot be read: %s", s.w.unreadable)
+	defer s.w.Close()
+	if s.w.Unreadable != "" {
+		return withHint("nothing was written", "what is signed must be in history, and the repository cannot be read: %s", s.w.Unreadable)
 	}
 	if err := s.find(); err != nil {
 		return err
@@ -133,8 +134,8 @@ func (s *signing) find() error {
 
 // rules are whose people and policy count.
 func (s *signing) rules() *journal.Journal {
-	if s.w.base != nil {
-		return s.w.base
+	if s.w.Base != nil {
+		return s.w.Base
 	}
 	return s.j
 }
@@ -158,7 +159,7 @@ func (s *signing) allowed() error {
 		why = evidence.MaySign(base, s.j, s.record, s.by, s.now)
 		if change, ok := s.record.(*journal.Change); ok && why == "" && base.Settings.Policy.OtherThanAuthor {
 			person, _ := base.People.Get(s.by)
-			for _, o := range s.a.facts(s.j, s.w).Makers(s.j, change.Path) {
+			for _, o := range s.a.Facts(s.j, s.w).Makers(s.j, change.Path) {
 				if o.By(person) {
 					why = fmt.Sprintf("%s made the change in its present form (commit %s), and policy asks for another person", s.by, o.Commit)
 				}
@@ -175,10 +176,10 @@ func (s *signing) allowed() error {
 // impostor refuses a claim whose commit would carry an address that is none of
 // the person's.
 func (s *signing) impostor() error {
-	if s.NoCommit || s.DryRun || s.w.base == nil || s.Signed || s.Key != "" || s.rules().Settings.Policy.Proof {
+	if s.NoCommit || s.DryRun || s.w.Base == nil || s.Signed || s.Key != "" || s.rules().Settings.Policy.Proof {
 		return nil
 	}
-	person, ok := s.w.base.People.Get(s.by)
+	person, ok := s.w.Base.People.Get(s.by)
 	name, email, known := history.Identity(s.root)
 	if !ok || !known || len(person.Keys) > 0 || (evidence.Origin{Email: email}).By(person) {
 		return nil
@@ -207,8 +208,8 @@ func (s *signing) others() string {
 // checked out: what is digested is what is committed.
 func (s *signing) statement() (*evidence.Statement, error) {
 	j := s.j
-	if s.w.h != nil {
-		fsys, err := s.w.h.FS(s.w.line.Head().Hash)
+	if s.w.History != nil {
+		fsys, err := s.w.History.FS(s.w.Line.Head().Hash)
 		if err != nil {
 			return nil, err
 		}
@@ -224,7 +225,7 @@ func (s *signing) statement() (*evidence.Statement, error) {
 	}
 	statement, err := evidence.Prepare(j, s.file, s.record, with)
 	if err != nil {
-		for _, c := range s.w.working {
+		for _, c := range s.w.Working {
 			if c.Path == s.file.Path {
 				return nil, withHint("git add "+c.Path+" && git commit", "%s is not committed in its present form; what is signed must be in history", c.Path)
 			}
@@ -239,12 +240,12 @@ func (s *signing) statement() (*evidence.Statement, error) {
 		paths = append(paths, journal.SettingsFile)
 	}
 	for _, p := range paths {
-		if s.w.dirty[p] {
+		if s.w.Dirty[p] {
 			return nil, withHint("git add "+p+" && git commit", "%s is not committed in its present form; what is signed must be in history", p)
 		}
 	}
-	if s.w.line != nil {
-		statement.Seen = s.w.line.Head().Hash.String()
+	if s.w.Line != nil {
+		statement.Seen = s.w.Line.Head().Hash.String()
 	}
 	statement.By, statement.On, statement.Meaning = s.by, s.now, s.Meaning
 	statement.Decision = map[bool]string{true: "refused", false: "accepted"}[s.Refuse]

@@ -22,14 +22,14 @@ import (
 func (s *signing) sign(src []byte) (signature []byte, ext string, err error) {
 	base := s.rules()
 	must := s.Signed || s.Key != "" || base.Settings.Policy.Proof
-	signer, err := evidence.FindSigner(s.a.ctx, s.root, s.Key)
+	signer, err := evidence.FindSigner(s.a.Context, s.root, s.Key)
 	if err != nil {
 		if !must && (errors.Is(err, evidence.ErrNoKey) || errors.Is(err, history.ErrUntrusted) || errors.Is(err, history.ErrNoGit)) {
 			return nil, "", nil
 		}
 		return nil, "", withHint("git config user.signingkey ~/.ssh/id_ed25519.pub; or --key FILE", "%w", err)
 	}
-	public, keyErr := signer.PublicKey(s.a.ctx)
+	public, keyErr := signer.PublicKey(s.a.Context)
 	listed := keyErr == nil && evidence.Lists(base, s.by, public)
 	switch {
 	case !listed && !must:
@@ -39,17 +39,17 @@ func (s *signing) sign(src []byte) (signature []byte, ext string, err error) {
 	case !listed:
 		s.a.say("your key is not in people/%s.md yet: wj sign --add-key adds it", s.by)
 	}
-	signature, err = signer.Sign(s.a.ctx, src)
+	signature, err = signer.Sign(s.a.Context, src)
 	return signature, signer.Ext(), err
 }
 
 // addKey adds the public half of the user's key to the person's record.
 func (s *signing) addKey() error {
-	signer, err := evidence.FindSigner(s.a.ctx, s.root, s.Key)
+	signer, err := evidence.FindSigner(s.a.Context, s.root, s.Key)
 	if err != nil {
 		return withHint("git config gpg.format ssh && git config user.signingkey ~/.ssh/id_ed25519.pub; or --key FILE.pub", "%w", err)
 	}
-	public, err := signer.PublicKey(s.a.ctx)
+	public, err := signer.PublicKey(s.a.Context)
 	if err != nil {
 		return err
 	}
@@ -102,9 +102,9 @@ func (a *app) saySigned(root string, f journal.File) {
 	if err != nil {
 		return
 	}
-	w := a.provenanceOrNone(j, root)
-	defer w.close()
-	judgement := judge.NewChanges(j, a.facts(j, w))
+	w := a.ProvenanceOrNone(j, root)
+	defer w.Close()
+	judgement := judge.NewChanges(j, a.Facts(j, w))
 	verdicts := judgement.Signoffs(f.ID)
 	if n := len(verdicts); n > 0 {
 		last := verdicts[n-1]
@@ -130,9 +130,9 @@ func (a *app) voidsNothing(j *journal.Journal, root string, f journal.File, by s
 	if !ok || f.Kind != journal.KindSignoff {
 		return nil
 	}
-	w := a.provenanceOrNone(j, root)
-	defer w.close()
-	if evidence.Judge(j, s, a.facts(j, w)).Standing == evidence.NotAllowed {
+	w := a.ProvenanceOrNone(j, root)
+	defer w.Close()
+	if evidence.Judge(j, s, a.Facts(j, w)).Standing == evidence.NotAllowed {
 		return nil
 	}
 	if s.By == by {

@@ -7,6 +7,7 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/history"
+	"wj/lint/look"
 	"wj/query/report/website"
 	"wj/render/site"
 )
@@ -43,12 +44,12 @@ func (c *siteCmd) Run(a *app) error {
 	if err := siteFolder(c.Output, extract.Of()); err != nil {
 		return err
 	}
-	w := a.provenanceOrNone(whole, root)
-	defer w.close()
-	q := website.Request{Now: a.now(), Base: w.base, BaseName: w.baseName, Contacts: c.Contacts, Wall: c.Wall, Extract: extract}
-	if w.h != nil {
+	w := a.ProvenanceOrNone(whole, root)
+	defer w.Close()
+	q := website.Request{Now: a.Now(), Base: w.Base, BaseName: w.BaseName, Contacts: c.Contacts, Wall: c.Wall, Extract: extract}
+	if w.History != nil {
 		var walked history.Walked
-		if q.History, walked, err = evidence.AllLog(a.ctx, w.h); err != nil {
+		if q.History, walked, err = evidence.AllLog(a.Context, w.History); err != nil {
 			return err
 		}
 		a.sayWalked(walked)
@@ -57,11 +58,11 @@ func (c *siteCmd) Run(a *app) error {
 		if q.Tasks, err = a.toDos(j, root); err != nil {
 			return err
 		}
-		if w.line != nil {
-			q.Lint.History = a.ground(root).Facts(w.h, w.line.Head(), j, w.working)
+		if w.Line != nil {
+			q.Lint.History = (&look.Ground{Source: &a.Source, Root: root}).Facts(w.History, w.Line.Head(), j, w.Working)
 		}
 	}
-	q.Lint.Facts = a.facts(j, w)
+	q.Lint.Facts = a.Facts(j, w)
 	meter := a.progress("page", len(j.Files))
 	q.Progress = meter.at
 	files, err := website.Pages(j, q)

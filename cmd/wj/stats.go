@@ -66,7 +66,7 @@ func (c *statsCmd) Run(a *app) error {
 	if options.Limits, err = c.limits(j, site, series); err != nil {
 		return err
 	}
-	r, err := report.NewStats(j, site, series, options, a.now())
+	r, err := report.NewStats(j, site, series, options, a.Now())
 	if err != nil {
 		return err
 	}

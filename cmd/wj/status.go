@@ -8,9 +8,11 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/journal/round"
+	"wj/journal/source"
 	"wj/query/report"
 	"wj/render"
 )
@@ -88,25 +90,25 @@ func (a *app) statusOfOne(as asOf) (*report.Status, error) {
 	if err != nil {
 		return nil, err
 	}
-	return report.NewStatus(j, report.StatusRequest{Now: a.now(), Tasks: todos})
+	return report.NewStatus(j, report.StatusRequest{Now: a.Now(), Tasks: todos})
 }
 
 // toDos are the tasks of the records, of sittings left unfinished, and of what is not committed.
 func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
-	w, err := a.provenance(j, root, "")
+	w, err := a.Provenance(j, root, evidence.Options{}, false)
 	var uncommitted []string
 	switch {
 	case err == nil:
-		defer w.h.Close()
-		uncommitted = slices.Sorted(maps.Keys(w.dirty))
+		defer w.History.Close()
+		uncommitted = slices.Sorted(maps.Keys(w.Dirty))
 	case errors.Is(err, history.ErrNoRepository):
 		a.say("not in a Git repository: nothing is kept in history (git init)")
-		w = &provenance{}
+		w = &source.Provenance{}
 	default:
 		a.say("history is not known: %s", history.Reason(err))
-		w = &provenance{unreadable: history.Reason(err)}
+		w = &source.Provenance{Unreadable: history.Reason(err)}
 	}
-	todos := append(a.unfinished(j, root), judge.ToDos(j, judge.NewChanges(j, a.facts(j, w)))...)
+	todos := append(a.unfinished(j, root), judge.ToDos(j, judge.NewChanges(j, a.Facts(j, w)))...)
 	if n := len(uncommitted); n > 0 {
 		text := fmt.Sprintf("%s not committed: %s", journal.Count(n, "record"), uncommitted[0])
 		if n > 1 {
@@ -114,8 +116,8 @@ func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
 		}
 		todos = append(todos, judge.ToDo{Topic: "git", Subject: uncommitted[0], Text: text, Next: "git add " + adding(uncommitted) + " && git commit"})
 	}
-	if w.h != nil && a.past == nil {
-		for _, lock := range w.h.Place().StaleLocks() {
+	if w.History != nil && !a.Committed() {
+		for _, lock := range w.History.Place().StaleLocks() {
 			todos = append(todos, judge.ToDo{Topic: "git", Subject: lock.Path, Urgent: true, Text: "git is locked: " + lock.String() + "; nothing can be committed until it goes. Make sure that no git is at work, then remove it and commit what was recorded meanwhile",
 				Next: "git add . && git commit"})
 		}
@@ -139,12 +141,12 @@ func adding(paths []string) string {
 
 // unfinished are the sessions at the bench that wj enter keeps.
 func (a *app) unfinished(j *journal.Journal, root string) []judge.ToDo {
-	if a.past != nil {
+	if a.Committed() {
 		return nil
 	}
 	var out []judge.ToDo
 	for _, name := range round.Kept(root) {
-		s, ok, err := round.NewKeeper(root, name).Load(a.ctx, j)
+		s, ok, err := round.NewKeeper(root, name).Load(a.Context, j)
 		if err != nil || !ok {
 			continue // for wj enter to report
 		}

@@ -56,6 +56,6 @@ func (c *stockCmd) stock(a *app) (*report.Stock, error) {
 	if err := c.set(a, j.Settings.Zone); err != nil {
 		return nil, err
 	}
-	now := a.now().In(j.Settings.Zone)
+	now := a.Now().In(j.Settings.Zone)
 	return report.NewStock(j, judge.Stock(j, now, c.Days), now, c.Days, c.All), nil
 }

@@ -47,7 +47,7 @@ func (c *summaryCmd) Run(a *app) error {
 		return err
 	}
 	owner, _ := j.Owners.Get(c.Owner)
-	now := a.now().In(j.Settings.Zone)
+	now := a.Now().In(j.Settings.Zone)
 	from, to, err := a.period(c.Since, c.Until, j.Settings.Zone)
 	if err != nil {
 		return err
@@ -61,9 +61,9 @@ func (c *summaryCmd) Run(a *app) error {
 	if to.Before(from) {
 		return withHint("give --since before --until", "the period ends before it begins")
 	}
-	w := a.provenanceOrNone(j, root)
-	defer w.close()
-	s, err := report.NewSummary(j, owner, report.SummaryRequest{From: from, To: to, Now: now, Changes: judge.NewChanges(j, a.facts(j, w))})
+	w := a.ProvenanceOrNone(j, root)
+	defer w.Close()
+	s, err := report.NewSummary(j, owner, report.SummaryRequest{From: from, To: to, Now: now, Changes: judge.NewChanges(j, a.Facts(j, w))})
 	if err != nil {
 		return err
 	}

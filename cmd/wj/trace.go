@@ -48,9 +48,9 @@ func (c *traceCmd) Run(a *app) error {
 	}
 	t := report.NewTrace(j, f, !c.Up, off)
 	if len(j.Signoffs.List) > 0 {
-		w := a.provenanceOrNone(j, root)
-		defer w.close()
-		facts := a.facts(j, w)
+		w := a.ProvenanceOrNone(j, root)
+		defer w.Close()
+		facts := a.Facts(j, w)
 		t.Unverified(func(id string) bool {
 			s, ok := j.Signoffs.Get(id)
 			return ok && evidence.Judge(j, s, facts).Claim

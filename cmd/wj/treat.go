@@ -114,7 +114,7 @@ func advised(err error) error {
 
 func (c *treatCmd) question(a *app, j *journal.Journal) (plan.Question, error) {
 	q := plan.Question{Waters: c.Water, Basis: c.Basis, Sites: c.Site, Target: c.Target, Volume: c.Volume, Mash: c.Mash, Sparge: c.Sparge, Add: c.Add, Only: c.Only, Without: c.Without, MaxAdditions: c.MaxAdditions,
-		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Change: c.Write != "", Now: a.now().In(j.Settings.Zone)}
+		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Change: c.Write != "", Now: a.Now().In(j.Settings.Zone)}
 	for _, text := range c.Acid {
 		what, amount, _ := strings.Cut(strings.TrimSpace(text), " ")
 		q.Add = append(q.Add, what+"="+amount)
@@ -190,10 +190,10 @@ func (c *treatCmd) write(a *app, j *journal.Journal, root string, book *plan.Boo
 
 // inForce is the change that a draft takes the place of; "" where there is none.
 func (a *app) inForce(j *journal.Journal, root string, draft *journal.Change) string {
-	w := a.provenanceOrNone(j, root)
-	defer w.close()
-	if w.unreadable != "" {
+	w := a.ProvenanceOrNone(j, root)
+	defer w.Close()
+	if w.Unreadable != "" {
 		return ""
 	}
-	return judge.NewChanges(j, a.facts(j, w)).Replaced(draft)
+	return judge.NewChanges(j, a.Facts(j, w)).Replaced(draft)
 }

@@ -1,17 +1,12 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"os"
 
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
-	"wj/journal/history"
-	"wj/journal/judge"
-	"wj/journal/plan"
-	"wj/lint"
 	"wj/query/report"
 )
 
@@ -47,7 +42,7 @@ func (c *verifyCmd) Run(a *app) error {
 		}
 		opt.Anchors = append(opt.Anchors, line)
 	}
-	found, err := a.verify(j, root, opt)
+	found, err := a.Verify(j, root, opt)
 	if err != nil {
 		return err
 	}
@@ -85,48 +80,4 @@ func receiptText(word string) (string, error) {
 		return "", withHint("it holds the line that wj anchor printed", "%w", err)
 	}
 	return string(content), nil
-}
-
-// verify judges a journal. Without a repository only what the files show is
-// judged.
-func (a *app) verify(j *journal.Journal, root string, opt evidence.Options) (*evidence.Report, error) {
-	opt.Now, opt.Moved = a.now(), plan.Open(j).MovedWords
-	opt.Wrong = func(p string) bool { return a.hasErrors(j, p) }
-	opt.IsError = lint.IsErrorIn
-	w, err := a.bundledProvenance(j, root, opt)
-	if w == nil && err == nil {
-		w, err = a.openProvenance(j, root, opt, true)
-	}
-	switch {
-	case errors.Is(err, history.ErrNoRepository):
-		w = &provenance{}
-	case unreadable(err):
-		w = &provenance{}
-		opt.Unreadable = history.Reason(err)
-	case err != nil:
-		return nil, err
-	}
-	defer w.close()
-	if w.line == nil && (opt.Base != "" || opt.Since != "" || opt.Root != "") {
-		return nil, err
-	}
-	opt.Working, opt.Staged = w.working, w.staged
-	facts := a.facts(j, w)
-	facts.Unreadable = opt.Unreadable
-	judgement := judge.NewChanges(j, facts)
-	var explained []string
-	if w.line != nil {
-		opt.Others = func() (wrong, unknown []evidence.Finding) {
-			wrong, unknown, explained = judgement.Brewed()
-			return wrong, unknown
-		}
-	}
-	found, err := evidence.Verify(a.ctx, j, w.line, opt, judgement.Settled)
-	if err != nil {
-		return nil, err
-	}
-	for _, text := range explained {
-		found.Say("%s.", text)
-	}
-	return found, nil
 }

@@ -24,7 +24,7 @@ type draft struct {
 // draft begins a record of a kind, by whoever is recording.
 func (a *app) draft(j *journal.Journal, root string, kind journal.Kind) *draft {
 	_, email, _ := history.Identity(root)
-	return &draft{writer.Draft{Journal: j, Now: a.now().In(j.Settings.Zone), By: a.env("WJ_BY"), Email: email, Kind: kind}, a, root}
+	return &draft{writer.Draft{Journal: j, Now: a.Now().In(j.Settings.Zone), By: a.env("WJ_BY"), Email: email, Kind: kind}, a, root}
 }
 
 // text is a text given as an argument; - reads it from standard input.
@@ -56,7 +56,7 @@ func (a *app) write(j *journal.Journal, root string, r writer.Record, dry bool) 
 // put checks the files of a record, shows what is found once, and writes and commits them; dry
 // shows the files instead.
 func (a *app) put(j *journal.Journal, root string, r writer.Record, dry bool) (writer.Written, error) {
-	findings := writer.Check(j, a.now(), r.Files)
+	findings := writer.Check(j, a.Now(), r.Files)
 	refused := writer.Refused(findings)
 	for _, d := range findings {
 		if d.Bars || !refused && d.Severity >= lint.Warning {
@@ -80,7 +80,7 @@ func (a *app) put(j *journal.Journal, root string, r writer.Record, dry bool) (w
 		}
 		return writer.Written{}, nil
 	}
-	out, err := writer.Write(a.ctx, root, r)
+	out, err := writer.Write(a.Context, root, r)
 	if err != nil {
 		return out, notCommitted(err, findings)
 	}

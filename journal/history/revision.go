@@ -36,6 +36,11 @@ func (r Revision) Subject() string {
 	return strings.Join(strings.Fields(first), " ")
 }
 
+// Named is what a person is told of it: the short hash and the day, in a zone.
+func (r Revision) Named(zone *time.Location) string {
+	return r.Hash.Short() + " of " + r.Committer.When.In(zone).Format(time.DateOnly)
+}
+
 var trailerLine = regexp.MustCompile(`^([A-Za-z0-9][A-Za-z0-9-]*): *(.*)$`)
 
 // Trailers gives the "Key: value" lines of the last paragraph, folded lines

@@ -2,25 +2,24 @@
 // since a revision, at what is about to be committed or at an editor's text, by the settings
 // and the mainline that count.
 //
-//	g := look.Ground{Context: ctx, Root: root, Files: files, Repository: open, Mainline: mainline, Now: time.Now, Say: say}
+//	g := look.Ground{Source: s, Root: root, Loaded: func(*journal.Journal) error { return nil }}
 //	found, err := g.Look(look.Question{History: true, Since: "HEAD~1"})
 package look
 
 import (
-	"context"
 	"errors"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
 	"slices"
-	"time"
 
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/overlay"
+	"wj/journal/source"
 	"wj/lint"
 	"wj/lint/githistory"
 	"wj/lint/report"
@@ -43,16 +42,9 @@ type Question struct {
 
 // Ground is where the linter looks, and what it may ask.
 type Ground struct {
-	Context     context.Context
-	Root        string
-	Files       func() (fs.FS, error) // of the working folder, or of a revision
-	Past        bool                  // Files are a revision's
-	Repository  func() (*history.History, error)
-	Mainline    func(h *history.History, j *journal.Journal, opt evidence.Options) (*evidence.Mainline, error)
-	GuardSigned func(j *journal.Journal, base string) func(path string) (bool, string)
-	Loaded      func(j *journal.Journal) error // the journal was read, before it is judged
-	Now         func() time.Time
-	Say         func(format string, args ...any)
+	*source.Source
+	Root   string
+	Loaded func(j *journal.Journal) error // the journal was read, before it is judged
 }
 
 // Found is what came of one look.
@@ -72,7 +64,7 @@ func (g *Ground) Look(q Question) (Found, error) {
 	var fsys fs.FS
 	var err error
 	if !q.Staged {
-		if fsys, err = g.Files(); err != nil {
+		if fsys, err = g.WholeFiles(g.Root); err != nil {
 			return out, err
 		}
 	}
@@ -105,7 +97,7 @@ func (g *Ground) Look(q Question) (Found, error) {
 	}
 	if n != nil {
 		load.Only = n.holds
-	} else if r.committed() && !q.Staged && !g.Past {
+	} else if r.committed() && !q.Staged && !g.Committed() {
 		r.seen = history.NewContents(g.Root)
 		load.Saw = r.seen.Saw
 	}
@@ -119,7 +111,7 @@ func (g *Ground) Look(q Question) (Found, error) {
 		return out, journal.Hint("use a newer wj", "this journal has format %d, and this program reads format %d", j.Settings.Format, journal.Format)
 	}
 	out.Journal = j
-	if r.committed() && !g.Past {
+	if r.committed() && !g.Committed() {
 		githistory.AsCheckedOut(j, r.h, r.head.Hash)
 	}
 	if err := g.Loaded(j); err != nil {
@@ -143,7 +135,7 @@ func (g *Ground) Look(q Question) (Found, error) {
 		if err != nil {
 			return out, err
 		}
-		opt.Base = &lint.Base{Name: q.Base, Journal: base, Signed: g.GuardSigned(j, q.Base)}
+		opt.Base = &lint.Base{Name: q.Base, Journal: base, Signed: g.GuardSigned(j, g.Root, q.Base)}
 		if rel, inside, err := journal.Inside(g.Root, q.Baseline); err == nil && inside && q.Baseline != "" {
 			// A branch cannot make its own findings known ones.
 			opt.Base.Files = []string{rel}

@@ -34,7 +34,7 @@ func (g *Ground) open(q *Question) (*repository, error) {
 	if !q.History && q.Base == "" && q.Since == "" && !q.Staged {
 		return r, nil
 	}
-	h, err := g.Repository()
+	h, err := g.Repository(g.Root)
 	if err == nil {
 		r.h = h
 		if r.head, err = h.Head(); errors.Is(err, history.ErrUnborn) {
@@ -104,7 +104,7 @@ func (r *repository) judges(j *journal.Journal, by evidence.Options, opt *lint.O
 	if !r.asked || !r.committed() || len(j.Changes.List) == 0 {
 		return
 	}
-	line, err := r.g.Mainline(r.h, j, by)
+	line, err := r.g.Mainline(r.h, j, by, false)
 	if opt.Facts.Line = line; err != nil {
 		opt.Facts.Unreadable = history.Reason(err)
 	}
