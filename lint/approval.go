@@ -7,7 +7,6 @@ import (
 	"wj/journal"
 	"wj/journal/evidence"
 	"wj/journal/judge"
-	"wj/journal/plan"
 )
 
 // changes are the changes of the journal as judge has them, by id. Whether they
@@ -23,7 +22,7 @@ func (f *facts) changes() map[string]*judge.Change {
 		if now.IsZero() {
 			now = latestAct(j)
 		}
-		f.judged = judge.NewChanges(j, evidence.Facts{Now: now, Line: f.run.opt.Facts.Line, Unreadable: f.run.opt.Facts.Unreadable, Moved: plan.Open(j).MovedWords})
+		f.judged = judge.NewChanges(j, evidence.Facts{Now: now, Line: f.run.opt.Facts.Line, Unreadable: f.run.opt.Facts.Unreadable, Moved: f.book().MovedWords})
 		for _, c := range j.Changes.List {
 			f.changeList[c.ID] = f.judged.Change(c)
 		}

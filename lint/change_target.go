@@ -15,9 +15,9 @@ var changeTarget = &Rule{
 // be brewed with against its target; of one that cannot be worked out, what is
 // written.
 func checkChangeTarget(p *Pass) {
-	book := plan.Open(p.Journal)
+	book := p.run.facts.book()
 	for _, c := range p.Journal.Changes.List {
-		if c.Void != nil || p.over(c) {
+		if c.Void != nil || !p.run.wanted(c.Path) || p.over(c) {
 			continue
 		}
 		w, err := book.OnBasis(c)

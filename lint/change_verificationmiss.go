@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/plan"
 )
 
 var changeVerificationMiss = &Rule{
@@ -16,13 +15,13 @@ var changeVerificationMiss = &Rule{
 // checkVerificationMiss compares by E_n (ISO 13528:2015, 9.7, from memory; see
 // judge.Verify).
 func checkVerificationMiss(p *Pass) {
-	book := plan.Open(p.Journal)
+	book := p.run.facts.book()
 	for _, c := range p.Journal.Changes.List {
 		if c.Void != nil {
 			continue
 		}
 		for _, s := range p.run.facts.verifications()[c.ID] {
-			if s.Void != nil || p.followedUp(s.ID) {
+			if s.Void != nil || !p.run.wanted(s.Path) || p.followedUp(s.ID) {
 				continue
 			}
 			var words []string

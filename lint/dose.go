@@ -5,7 +5,6 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
-	"wj/journal/plan"
 	"wj/water/substance"
 	"wj/water/treat"
 )
@@ -24,17 +23,18 @@ type dosed struct {
 	cautions  []treat.Caution
 }
 
-// doses are the changes and weighed batches that are not void.
+// doses are the changes and weighed batches that are not void, of the files that findings
+// are wanted of.
 func (f *facts) doses() []dosed {
 	f.doseOnce.Do(func() {
-		book, bounds := plan.Open(f.run.j), DoseLimits(f.run.j)
+		book, bounds := f.book(), DoseLimits(f.run.j)
 		for _, c := range f.run.j.Changes.List {
-			if c.Void == nil {
+			if c.Void == nil && f.run.wanted(c.Path) {
 				f.doseList = append(f.doseList, dosed{path: c.Path, key: "add", added: c.Add, cautions: book.Cautions(c, bounds)})
 			}
 		}
 		for _, b := range f.run.j.Batches.List {
-			if b.Void == nil && len(b.Weighed) > 0 {
+			if b.Void == nil && len(b.Weighed) > 0 && f.run.wanted(b.Path) {
 				_, planned := f.run.j.Changes.Get(b.Change)
 				f.doseList = append(f.doseList, dosed{path: b.Path, key: "weighed", added: b.Weighed, batch: b, planned: planned, cautions: book.Together(b.Weighed, bounds)})
 			}

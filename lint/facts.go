@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
+	"wj/journal/plan"
 	"wj/query/stats"
 )
 
@@ -35,6 +36,9 @@ type facts struct {
 	causeOnce sync.Once
 	causeList *verdicts
 
+	bookOnce sync.Once
+	opened   *plan.Book
+
 	doseOnce sync.Once
 	doseList []dosed
 
@@ -56,6 +60,12 @@ func (f *facts) criticalRange(p float64, n int) float64 {
 	q := stats.RangeQuantile(p, n)
 	f.ranges.Store(key, q)
 	return q
+}
+
+// book is what changes are worked out with.
+func (f *facts) book() *plan.Book {
+	f.bookOnce.Do(func() { f.opened = plan.Open(f.run.j) })
+	return f.opened
 }
 
 // uses are what was taken from each lot.

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"time"
 )
 
 // served is one command that the simulation in testdata/simulate asks for: what a process would be started with.
@@ -24,6 +25,8 @@ type reply struct {
 	Status    int
 	Out, Talk string
 	Ask       bool
+	Own, Git  time.Duration // processor time, of this process and of the git that it started
+	Memory    int64         // KiB, the most so far
 }
 
 // serveIfAsked makes this process one that serves the simulation.
@@ -61,8 +64,11 @@ func serve(in io.Reader, out io.Writer) error {
 		if s.Ask {
 			stdin = io.MultiReader(stdin, &asker{asked, answers, &talk, nil})
 		}
-		status := run(s.Args, stdin, &stdout, &talk, os.Getenv)
-		if err := answers.Encode(reply{status, stdout.String(), talk.String(), false}); err != nil {
+		own, git, _ := spent()
+		out := reply{Status: run(s.Args, stdin, &stdout, &talk, os.Getenv)}
+		ownNow, gitNow, memory := spent()
+		out.Out, out.Talk, out.Own, out.Git, out.Memory = stdout.String(), talk.String(), ownNow-own, gitNow-git, memory
+		if err := answers.Encode(out); err != nil {
 			return err
 		}
 	}

@@ -21,8 +21,8 @@ type Book struct {
 	sitesOnce sync.Once
 	bySite    map[string][]*journal.Session // samples of the site's own water, oldest first
 
-	settledOnce sync.Once
-	settlings   []settling // of verifications, the oldest first
+	verifiedOnce sync.Once
+	verified     []*verified // the oldest first
 
 	mashMutex sync.Mutex
 	mashes    map[string][]mash

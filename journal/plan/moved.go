@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/water"
+	"wj/water/treat"
 )
 
 // Move is one value of a change that is no longer what was approved.
@@ -26,6 +27,18 @@ type Move struct {
 // A value that was outside when it was signed was accepted so, and only its
 // movement counts.
 func (b *Book) Moved(c *journal.Change, signed *journal.Signoff, at time.Time) ([]Move, error) {
+	covered, err := b.watersOf(c, b.ofSignoff(signed))
+	if err != nil {
+		return nil, err
+	}
+	newest, err := b.watersOf(c, b.ofDay(at))
+	if err != nil {
+		return nil, err
+	}
+	if sameWaters(covered, newest) {
+		_, err := b.workSettled(c, at, b.ofDay(at), treat.Settled{}) // nothing moved, if it can be worked out at all
+		return nil, err
+	}
 	then, err := b.OnSignoff(c, signed)
 	if err != nil {
 		return nil, err
@@ -39,7 +52,7 @@ func (b *Book) Moved(c *journal.Change, signed *journal.Signoff, at time.Time) (
 
 // moves compares two states of one change.
 func (b *Book) moves(then, now *Work) []Move {
-	if sameWaters(then, now) {
+	if sameWaters(then.Sources, now.Sources) {
 		return nil
 	}
 	var out []Move
@@ -80,9 +93,9 @@ func expects(c *journal.Change, id water.ID) bool {
 	return len(c.Expect) == 0
 }
 
-func sameWaters(a, b *Work) bool {
-	for i := range a.Sources {
-		if a.Sources[i].Session() != b.Sources[i].Session() {
+func sameWaters(a, b []Source) bool {
+	for i := range a {
+		if a[i].Session() != b[i].Session() {
 			return false
 		}
 	}

@@ -2,7 +2,8 @@ package plan
 
 import (
 	"math"
-	"sort"
+	"slices"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -20,21 +21,36 @@ const (
 	newestSettled = 20
 )
 
-// settling is how far calcite went in one tank: a part of the way from nothing to
-// equilibrium, by the alkalinity that was read.
-type settling struct {
-	at   time.Time
-	part float64
+// verified is a session that verifies a change, and how far calcite went in its tank: a
+// part of the way from nothing to equilibrium, by the alkalinity that was read.
+type verified struct {
+	session *journal.Session
+	once    sync.Once
+	part    float64
+	known   bool
 }
 
 // settled is how far calcite goes in this brewery's tanks, as it was known at a
-// moment: mean and scatter of the part of the way that verifications read.
+// moment: mean and scatter of the part of the way that the newest verifications
+// before it read.
 func (b *Book) settled(by time.Time) treat.Settled {
-	b.settledOnce.Do(b.readSettled)
+	b.verifiedOnce.Do(func() {
+		for _, s := range b.j.Sessions.List {
+			if s.Void == nil && s.Sample == "verification" && s.Change != "" {
+				b.verified = append(b.verified, &verified{session: s})
+			}
+		}
+		slices.SortStableFunc(b.verified, func(x, y *verified) int { return x.session.Sampled.Compare(y.session.Sampled) })
+	})
+	before, _ := slices.BinarySearchFunc(b.verified, by, func(v *verified, by time.Time) int { return v.session.Sampled.Compare(by) })
+	if before < fewestSettled {
+		return treat.Settled{}
+	}
 	var parts []float64
-	for _, s := range b.settlings {
-		if s.at.Before(by) {
-			parts = append(parts, s.part)
+	for _, v := range b.verified[max(0, before-newestSettled):before] {
+		v.once.Do(func() { v.part, v.known = b.settledIn(v.session) })
+		if v.known {
+			parts = append(parts, v.part)
 		}
 	}
 	n := float64(len(parts))
@@ -53,33 +69,26 @@ func (b *Book) settled(by time.Time) treat.Settled {
 	return treat.Settled{Low: math.Max(0, math.Min(mean-half, 0.9)), High: math.Min(1, math.Max(mean+half, 0.1)), Batches: len(parts)}
 }
 
-func (b *Book) readSettled() {
-	var list []*journal.Session
-	for _, s := range b.j.Sessions.List {
-		if s.Void == nil && s.Sample == "verification" && s.Change != "" {
-			list = append(list, s)
-		}
+// settledIn is how far calcite went in the tank that a session verified; ok is false where
+// its alkalinity does not tell.
+func (b *Book) settledIn(s *journal.Session) (part float64, ok bool) {
+	c, known := b.j.Changes.Get(s.Change)
+	if !known || c.Void != nil {
+		return 0, false
 	}
-	sort.SliceStable(list, func(x, y int) bool { return list[x].Sampled.Before(list[y].Sampled) })
-	for _, s := range list[max(0, len(list)-newestSettled):] {
-		c, ok := b.j.Changes.Get(s.Change)
-		if !ok || c.Void != nil {
-			continue
-		}
-		var a water.Analysis
-		b.j.Analysis(s, &a)
-		read, ok := a.Measured(water.Alkalinity)
-		if !ok || read.Bound != water.Exact {
-			continue
-		}
-		w, err := b.workSettled(c, s.Sampled, func(basis *journal.Session) Source { return b.today(basis, s.Sampled) }, treat.Settled{})
-		if err != nil {
-			continue
-		}
-		r, err := w.AsSampled().Prediction.Range(water.Alkalinity)
-		if err != nil || r.None-r.Full < settlingLeast {
-			continue
-		}
-		b.settlings = append(b.settlings, settling{s.Sampled, math.Max(0, math.Min(1, (r.None-read.Value)/(r.None-r.Full)))})
+	var a water.Analysis
+	b.j.Analysis(s, &a)
+	read, ok := a.Measured(water.Alkalinity)
+	if !ok || read.Bound != water.Exact {
+		return 0, false
 	}
+	w, err := b.workSettled(c, s.Sampled, b.ofDay(s.Sampled), treat.Settled{})
+	if err != nil {
+		return 0, false
+	}
+	r, err := w.AsSampled().Prediction.Range(water.Alkalinity)
+	if err != nil || r.None-r.Full < settlingLeast {
+		return 0, false
+	}
+	return math.Max(0, math.Min(1, (r.None-read.Value)/(r.None-r.Full))), true
 }

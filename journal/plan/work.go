@@ -29,12 +29,20 @@ func (b *Book) OnBasis(c *journal.Change) (*Work, error) {
 // OnDay works a change out on the newest sessions of its basis sites up to a
 // moment.
 func (b *Book) OnDay(c *journal.Change, at time.Time) (*Work, error) {
-	return b.work(c, at, func(s *journal.Session) Source { return b.today(s, at) })
+	return b.work(c, at, b.ofDay(at))
+}
+
+func (b *Book) ofDay(at time.Time) func(*journal.Session) Source {
+	return func(s *journal.Session) Source { return b.today(s, at) }
 }
 
 // OnSignoff works a change out on the waters that a sign-off covers: of each
 // site the newest session covered, or the basis session.
 func (b *Book) OnSignoff(c *journal.Change, signed *journal.Signoff) (*Work, error) {
+	return b.work(c, signed.On, b.ofSignoff(signed))
+}
+
+func (b *Book) ofSignoff(signed *journal.Signoff) func(*journal.Session) Source {
 	newest := map[string]*journal.Session{}
 	for p := range signed.Covers {
 		f, ok := journal.FileOf(p)
@@ -45,12 +53,12 @@ func (b *Book) OnSignoff(c *journal.Change, signed *journal.Signoff) (*Work, err
 			newest[s.Site] = s
 		}
 	}
-	return b.work(c, signed.On, func(s *journal.Session) Source {
+	return func(s *journal.Session) Source {
 		if n := newest[s.Site]; n != nil && n.Sampled.After(s.Sampled) {
 			return b.today(s, n.Sampled)
 		}
 		return b.basis(s)
-	})
+	}
 }
 
 // ForBatch works out the liquor of a batch as it was brewed: the newest
@@ -93,9 +101,8 @@ func (b *Book) work(c *journal.Change, at time.Time, water func(*journal.Session
 	return b.workSettled(c, at, water, b.settled(by))
 }
 
-// workSettled is work where it is known how far calcite goes.
-func (b *Book) workSettled(c *journal.Change, at time.Time, water func(*journal.Session) Source, settled treat.Settled) (*Work, error) {
-	w := &Work{Change: c, At: at}
+// watersOf are the waters of a change, with their shares.
+func (b *Book) watersOf(c *journal.Change, water func(*journal.Session) Source) (out []Source, err error) {
 	for _, basis := range c.Basis {
 		s, ok := b.j.Sessions.Get(basis.Session)
 		if !ok {
@@ -107,8 +114,18 @@ func (b *Book) workSettled(c *journal.Change, at time.Time, water func(*journal.
 		}
 		src := water(s)
 		src.Share = share / 100
-		w.Sources = append(w.Sources, src)
+		out = append(out, src)
 	}
+	return out, nil
+}
+
+// workSettled is work where it is known how far calcite goes.
+func (b *Book) workSettled(c *journal.Change, at time.Time, water func(*journal.Session) Source, settled treat.Settled) (*Work, error) {
+	sources, err := b.watersOf(c, water)
+	if err != nil {
+		return nil, err
+	}
+	w := &Work{Change: c, At: at, Sources: sources}
 	litres, err := c.Volume.In(litre)
 	if err != nil {
 		return nil, fmt.Errorf("work out %s: its volume %s is not one", c.ID, c.Volume)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -12,15 +13,17 @@ import (
 	"wj/water"
 )
 
-// judge holds the journal to the ledger after a day on which something was done, and each Sunday.
+// judge holds the journal to the ledger: what a day touched in its evening, all of it with its history each Sunday, at the end, and
+// when somebody tampered.
 func (s *sim) judge() error {
 	if s.touched {
 		if err := s.kept(); err != nil {
 			return err
 		}
 	}
-	if s.touched || s.day%7 == 6 {
-		if err := s.heed(); err != nil {
+	whole := s.day%7 == 6 || s.day == s.options.days-1 || s.tampered()
+	if whole || len(s.written) > 0 {
+		if err := s.heed(whole); err != nil {
 			return err
 		}
 	}
@@ -187,9 +190,13 @@ type finding struct {
 }
 
 // heed reads the findings: each is caused by a mistake of the ledger, or is a false alarm.
-func (s *sim) heed() error {
-	ines := s.person("ines")
-	r, err := s.wj(ines, at(s.day, 20, 0), "lint", "--format", "json")
+func (s *sim) heed(whole bool) error {
+	args := []string{"lint", "--format", "json"}
+	if !whole {
+		args = append(append(args, "--no-history"), slices.Sorted(maps.Keys(s.written))...)
+	}
+	clear(s.written)
+	r, err := s.wj(s.person("ines"), at(s.day, 20, 0), args...)
 	if err != nil {
 		return err
 	}

@@ -28,6 +28,8 @@ type reply struct {
 	Status    int
 	Out, Talk string
 	Ask       bool
+	Own, Git  time.Duration // processor time, of the serving process and of the git that it started
+	Memory    int64         // KiB, the most so far of the serving process
 }
 
 // program runs wj: in one process that serves many commands, or the built binary.
@@ -56,7 +58,7 @@ func build(folder string) (binary, server string, err error) {
 
 func start(binary, server string) (*program, error) {
 	p := &program{built: binary, serving: exec.Command(server)}
-	p.serving.Env = append(os.Environ(), "WJ_SERVE=1", "GOGC=400")
+	p.serving.Env = append(os.Environ(), "WJ_SERVE=1", "GOGC=off", "GOMEMLIMIT=256MiB")
 	p.serving.Stderr = os.Stderr
 	in, err := p.serving.StdinPipe()
 	if err != nil {

@@ -114,6 +114,8 @@ func (t *totals) command(name string, c *timing) {
 	}
 	t.Commands[name].N += c.N
 	t.Commands[name].Spent += c.Spent
+	t.Commands[name].Own += c.Own
+	t.Commands[name].Git += c.Git
 }
 
 // join adds the counts of other runs.
@@ -192,10 +194,10 @@ func (t *totals) print(w io.Writer) {
 		table(w, rows)
 	}
 	fmt.Fprintf(w, "%.1f MB a journal with its history at the end, %.0f s a simulated year\n\n", float64(t.Bytes)/1e6/float64(max(t.Seeds, 1)), t.Wall.Seconds()/years)
-	rows = [][]string{{"command", "number", "ms each"}}
+	rows = [][]string{{"command", "number", "ms each", "own", "git"}}
 	for _, name := range slices.Sorted(maps.Keys(t.Commands)) {
 		c := t.Commands[name]
-		rows = append(rows, []string{name, fmt.Sprint(c.N), fmt.Sprintf("%.0f", float64(c.Spent.Milliseconds())/float64(c.N))})
+		rows = append(rows, []string{name, fmt.Sprint(c.N), fmt.Sprintf("%.0f", float64(c.Spent.Milliseconds())/float64(c.N)), fmt.Sprint(c.Own.Milliseconds()), fmt.Sprint(c.Git.Milliseconds())})
 	}
 	table(w, rows)
 }

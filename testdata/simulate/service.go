@@ -132,6 +132,7 @@ func (s *sim) declare(who *person, day int) error {
 	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
 		return err
 	}
+	s.wrote("sites/town-main.md")
 	_, err = s.git(who, at(s.day, 15, 0), "commit", "-qam", "Supply since "+date(at(day, 12, 0)))
 	return err
 }

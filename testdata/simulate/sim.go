@@ -51,7 +51,8 @@ type sim struct {
 	deleted   []removed
 	force     map[string]bool // changes with a sign-off in force, as wj verify says
 	synced    bool
-	shown     int // how many facts were held against wj show
+	written   map[string]bool // files that were written since the whole journal was linted
+	shown     int             // how many facts were held against wj show
 	trouble   troubles
 	timing    map[string]*timing
 	bytes     int64 // of the journal with its history, at the end
@@ -59,8 +60,8 @@ type sim struct {
 
 // timing is how long commands of a name took.
 type timing struct {
-	N     int
-	Spent time.Duration
+	N               int
+	Spent, Own, Git time.Duration
 }
 
 // failure is an oracle that does not hold.
@@ -79,7 +80,7 @@ func (s *sim) fail(format string, args ...any) error {
 
 // simulate runs one seed. The error is a *failure where the program is at fault.
 func simulate(o options) (s *sim, err error) {
-	s = &sim{options: o, plant: newPlant(o.seed, o.days), bench: newBench(o.seed, o.days), heard: sha256.New(), changed: map[*clone]bool{}, timing: map[string]*timing{}}
+	s = &sim{options: o, plant: newPlant(o.seed, o.days), bench: newBench(o.seed, o.days), heard: sha256.New(), changed: map[*clone]bool{}, written: map[string]bool{}, timing: map[string]*timing{}}
 	s.proof = o.seed%2 == 1
 	base := ""
 	if info, err := os.Stat("/dev/shm"); err == nil && info.IsDir() {
@@ -214,20 +215,33 @@ func (s *sim) wjWith(x *person, now time.Time, c call) (reply, error) {
 		s.timing[c.Args[0]] = t
 	}
 	t.N, t.Spent = t.N+1, t.Spent+time.Since(began)
+	t.Own, t.Git = t.Own+r.Own, t.Git+r.Git
 	s.hear(c.Args, r)
 	if strings.Contains(r.Talk, "this is a fault in wj itself") {
 		return r, s.fail("wj %s: %s", strings.Join(c.Args, " "), r.Talk)
+	}
+	if !reads[c.Args[0]] && x.clone == s.clones[0] {
+		s.wrote(lines(r.Out)...)
 	}
 	if reads[c.Args[0]] && s.share > 0 && s.calls%s.share == 0 {
 		again, err := process(s.binary, c, 0)
 		if err != nil {
 			return r, err
 		}
-		if again != r {
+		if again.Status != r.Status || again.Out != r.Out || again.Talk != r.Talk {
 			return r, s.fail("wj %s: the built program answers otherwise than the one in process:\n%s%s\n%s%s", strings.Join(c.Args, " "), again.Out, again.Talk, r.Out, r.Talk)
 		}
 	}
 	return r, nil
+}
+
+// wrote notes records that today's lint looks at.
+func (s *sim) wrote(paths ...string) {
+	for _, p := range paths {
+		if strings.HasSuffix(p, ".md") && !strings.ContainsAny(p, " :") {
+			s.written[p] = true
+		}
+	}
 }
 
 // reads are the commands that write nothing.
@@ -274,8 +288,14 @@ func (s *sim) gitMay(x *person, now time.Time, args ...string) (reply, error) {
 // sync brings a clone and the hub together: fetch, merge, push.
 func (s *sim) sync(x *person, now time.Time) error {
 	c := x.clone
-	if _, err := s.git(x, now, "fetch", "-q", "origin"); err != nil {
-		return err
+	hub, here := ref(s.hub, "heads/main"), ref(filepath.Join(c.dir, ".git"), "heads/main")
+	if hub != ref(filepath.Join(c.dir, ".git"), "remotes/origin/main") {
+		if _, err := s.git(x, now, "fetch", "-q", "origin"); err != nil {
+			return err
+		}
+	}
+	if hub == here {
+		return s.synchronised(c, "0\t0\n")
 	}
 	heads, err := s.git(x, now, "rev-list", "--left-right", "--count", "HEAD...origin/main")
 	if err != nil {
@@ -293,13 +313,27 @@ func (s *sim) sync(x *person, now time.Time) error {
 		}
 		ours++
 	}
-	s.hear([]string{"sync", c.name}, heads)
-	s.synced = s.synced || c == s.clones[0]
 	if ours > 0 {
 		if _, err := s.git(x, now, "push", "-q", "origin", "HEAD:main"); err != nil {
 			return err
 		}
 	}
+	return s.synchronised(c, heads.Out)
+}
+
+// ref is what a ref of a repository names, as its file says.
+func ref(dir, name string) string {
+	text, err := os.ReadFile(filepath.Join(dir, "refs", filepath.FromSlash(name)))
+	if err != nil {
+		return ""
+	}
+	return strings.TrimSpace(string(text))
+}
+
+// synchronised notes what came and went.
+func (s *sim) synchronised(c *clone, heads string) error {
+	s.hear([]string{"sync", c.name}, reply{Out: heads})
+	s.synced = s.synced || c == s.clones[0]
 	for _, f := range s.ledger.facts {
 		f.pushed = f.pushed || f.home == c
 		f.here = f.here || c == s.clones[0] && f.pushed

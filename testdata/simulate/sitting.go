@@ -185,7 +185,7 @@ func (s *sim) online() error {
 		if late := s.ledger.facts[len(s.ledger.facts)-1]; late.sampledDay < s.day {
 			for i := range p.samples {
 				s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "entered late", site: p.samples[i].site.id, record: date(p.samples[i].at) + "-" + p.samples[i].site.id,
-					rules: []string{"sample/late-entry"}, day: s.day, within: 1, gross: true, by: p.who.id})
+					rules: []string{"sample/late-entry"}, day: s.day, within: 7, gross: true, by: p.who.id})
 			}
 		}
 	}
