@@ -19,6 +19,11 @@ type List struct {
 // WriteList writes what Table would draw of the list. Where each row fits on a line it does so with one pass over the rows
 // to measure them and one to write them, and keeps none; else the table is made after all.
 func (o Output) WriteList(l List) error {
+	for _, other := range o.also {
+		if err := other.WriteList(l); err != nil {
+			return err
+		}
+	}
 	columns, ok := l.measure(o)
 	if !ok {
 		_, err := io.WriteString(o.W, Inert(o.Table(l.Table())))

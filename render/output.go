@@ -1,6 +1,7 @@
 package render
 
 import (
+	"errors"
 	"io"
 	"math"
 	"strconv"
@@ -65,7 +66,12 @@ type Output struct {
 	Colour bool
 	Person bool // a terminal, so probably somebody watching
 	ASCII  bool // no characters but those of every terminal
+
+	also []Output // screens of other widths that show the same
 }
+
+// Screens is a writer that wants the same on screens of other widths, each with a writer of its own.
+type Screens interface{ Screens() map[int]io.Writer }
 
 // The bounds of the width: below 40 nothing is legible, above 200 the eye loses the line.
 const (
@@ -76,8 +82,8 @@ const (
 // colour is "always", "never" or "auto" (anything else counts as auto); auto means colour on a terminal unless NO_COLOR is set and
 // not empty or TERM is "dumb". The width is COLUMNS, else the terminal's own, else 80, held within 40 to 200.
 // ASCII is for TERM=dumb and for a locale that is set and is not of UTF-8 (POSIX.1-2024, 8.2: LC_ALL before LC_CTYPE before LANG).
-func Detect(w io.Writer, env func(string) string, colour string) Output {
-	o := Output{W: w, Width: defaultWidth, ASCII: env("TERM") == "dumb" || !utf8Locale(env)}
+func Detect(w io.Writer, env func(string) string, colour string) (o Output) {
+	o = Output{W: w, Width: defaultWidth, ASCII: env("TERM") == "dumb" || !utf8Locale(env)}
 	file, isFile := w.(interface{ Fd() uintptr })
 	o.Person = isFile && term.IsTerminal(int(file.Fd()))
 	if w, ok := w.(interface{ Terminal() bool }); ok { // what shows itself to a person, or a test of what they see
@@ -91,6 +97,15 @@ func Detect(w io.Writer, env func(string) string, colour string) Output {
 		}
 	}
 	o.Width = o.width()
+	defer func() {
+		if s, ok := w.(Screens); ok {
+			for width, w := range s.Screens() {
+				other := o
+				other.W, other.Width = w, width
+				o.also = append(o.also, other)
+			}
+		}
+	}()
 	switch colour {
 	case "always":
 		o.Colour = true
@@ -147,6 +162,23 @@ func (o Output) Fit(s string) string {
 		return s
 	}
 	return fold(s, o.width())
+}
+
+// Show prints what draw makes for the output, and for each of its [Screens].
+func (o Output) Show(draw func(Output) string) error {
+	err := o.Print(draw(o))
+	for _, other := range o.also {
+		err = errors.Join(err, other.Print(draw(other)))
+	}
+	return err
+}
+
+// Write gives the output, and each of its screens, bytes as they are.
+func (o Output) Write(b []byte) (int, error) {
+	for _, other := range o.also {
+		_, _ = other.W.Write(b)
+	}
+	return o.W.Write(b)
 }
 
 // Print writes a text through the gate. Where no person watches, a line that a build service would take for one of

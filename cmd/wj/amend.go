@@ -22,12 +22,6 @@ type amendCmd struct {
 	DryRun   bool     `short:"n" help:"Show findings and the file as it would be, write nothing."`
 }
 
-func (c *amendCmd) Help() string {
-	return "The line of the reading gets the right value, and the record keeps what was there, who changed it, when and why (amended). " +
-		"Several corrections of a record are one commit. A record that had an error before can be corrected step by step. What depends on the old values is listed.\n\n" +
-		"    wj amend 2026-03-04-north-well calcium_hardness \"205 mg/L CaCO3\" --reason \"meter shows as CaCO3; basis typed wrong\""
-}
-
 func (c *amendCmd) Run(a *app) error {
 	if len(c.Changes)%2 != 0 || len(c.Changes)+len(c.Remove) == 0 {
 		return withHint("wj amend "+c.ID+" sulfate \"84 mg/L\" sulfate.lot SU-2511 --reason …, or --remove KEY", "give each field with its right value")
@@ -64,11 +58,6 @@ type voidCmd struct {
 	By       string `placeholder:"ID" help:"Who declares it; by default the person with your git address."`
 	NoCommit bool   `help:"Write the file, do not commit."`
 	DryRun   bool   `short:"n" help:"Show the file as it would be, write nothing."`
-}
-
-func (c *voidCmd) Help() string {
-	return "A wrong record is never deleted: it stays, is marked void with who, when and why, and no longer counts. What depends on it is listed. " +
-		"Record what is right anew with wj new."
 }
 
 func (c *voidCmd) Run(a *app) error {

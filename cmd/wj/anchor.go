@@ -15,12 +15,6 @@ type anchorCmd struct {
 	NoCommit bool   `help:"Write the files and do not commit."`
 }
 
-func (c *anchorCmd) Help() string {
-	return "Writes anchors/DATE-PERSON.md: the commit, a digest over all files of the journal at it, and the anchor before; signed with your key where you have one. " +
-		"Others countersign it with wj sign. The line that is printed is the receipt: keep it outside of the repository, on the printed sheet, in a mail, with the auditor. " +
-		"wj verify --anchor LINE shows later whether history before it was rewritten."
-}
-
 func (c *anchorCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {

@@ -17,11 +17,6 @@ type attachCmd struct {
 	DryRun   bool     `short:"n" help:"Show the record as it would be, write nothing."`
 }
 
-func (c *attachCmd) Help() string {
-	return "wj attach 2026-03-04-north-well slip.jpg\n    wj attach SU-2511 certificate.pdf\n\nThe file is copied to attachments/ID/, and the record names it with its SHA-256. " +
-		"Nothing is overwritten. wj show lists it with its size; wj lint and wj verify report a file that is gone or changed. A photo may hold the place where it was taken."
-}
-
 func (c *attachCmd) Run(a *app) error {
 	e, root, err := a.startEdit(c.ID, c.By, "attached", c.NoCommit || c.DryRun)
 	if err != nil {

@@ -14,11 +14,6 @@ type blameCmd struct {
 	atFlag
 }
 
-func (c *blameCmd) Help() string {
-	return "For each reading and field: who set it, when, in which commit, and what it was before. Corrections kept in the file (amended) and changes in Git are shown together; " +
-		"a recorded value that changed in Git without an amendment in the file makes the exit status 1."
-}
-
 func (c *blameCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{})
 	if err != nil {
@@ -48,7 +43,7 @@ func (c *blameCmd) Run(a *app) error {
 	if c.Format == "json" {
 		err = a.showJSON(b)
 	} else {
-		err = a.out.Print(b.Text(a.out))
+		err = a.out.Show(b.Text)
 	}
 	if silent := b.Silent(); err == nil && silent > 0 {
 		a.say("%s changed in Git without an amendment in the file", journal.Count(silent, "recorded value"))

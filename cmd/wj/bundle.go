@@ -29,12 +29,6 @@ type bundleCmd struct {
 	atFlag
 }
 
-func (c *bundleCmd) Help() string {
-	return "A bag (RFC 8493) for an auditor: the records, sign-offs with their signatures and attachments in data/, a manifest that sha256sum -c checks after unpacking, the list of signers, and the report of wj verify on exactly these bytes. " +
-		"Without --owner it holds the water of every owner and the history: wj -C data verify gives the same answer after unpacking. With --owner it cannot hold the history; README.txt shows apart what stock tools prove and what depends on the word of whoever made it. " +
-		"Two runs over the same journal on the same day give the same bytes."
-}
-
 func (c *bundleCmd) Run(a *app) error {
 	if !strings.HasSuffix(strings.ToLower(c.Out), ".zip") {
 		return withHint("wj bundle "+c.Out+".zip", "the archive's name must end in .zip")

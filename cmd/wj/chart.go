@@ -6,6 +6,7 @@ import (
 	"wj/journal"
 	"wj/journal/exchange"
 	"wj/query/report"
+	"wj/render"
 )
 
 type chartCmd struct {
@@ -26,13 +27,6 @@ type chartCmd struct {
 	Height    int      `placeholder:"LINES" help:"Lines of the drawing."`
 
 	atFlag
-}
-
-func (c *chartCmd) Help() string {
-	return "wj chart sulfate --site north-well\n    wj chart conductivity --by site --since 2025\n    wj chart residual_alkalinity mash_pH --beer wicket-bitter\n" +
-		"    wj chart --ions 2026-06-05-north-well\n    wj chart --piper --since 2026 --format svg -o waters.svg\n\n" +
-		"One value at one site is a control chart: what is expected in each supply regime, limits, what was done to the plant, new lots, and the trend. " +
-		"A bar at a point is its 95 % interval. Nothing is left out silently: what cannot be drawn is counted below."
 }
 
 func (c *chartCmd) Run(a *app) error {
@@ -68,7 +62,7 @@ func (c *chartCmd) Run(a *app) error {
 		}
 		return a.deliver(c.Output, []exchange.File{{Content: []byte(picture)}})
 	default:
-		return a.print(chart.Text(a.out, c.Height))
+		return a.out.Show(func(o render.Output) string { return chart.Text(o, c.Height) })
 	}
 	if chart.Nothing != "" {
 		return errFindings

@@ -20,10 +20,6 @@ type completionCmd struct {
 	What  string `arg:"" optional:"" help:"With words: a kind of record, or record, analyte, rule, unit."`
 }
 
-func (c *completionCmd) Help() string {
-	return "bash: source <(wj completion bash)\n    zsh: wj completion zsh > ~/.zfunc/_wj, with ~/.zfunc in fpath before compinit\n    fish: wj completion fish > ~/.config/fish/completions/wj.fish"
-}
-
 func (c *completionCmd) looksAt() (string, bool) { return "", true }
 
 func (c *completionCmd) Run(a *app, k *kong.Kong) error {
@@ -109,10 +105,6 @@ var wordsAfter = map[string]string{
 type manCmd struct {
 	Command string `arg:"" optional:"" help:"The page of one command; the whole program's without it."`
 	Out     string `short:"o" placeholder:"DIR" help:"Write all pages, one a file, into this folder."`
-}
-
-func (c *manCmd) Help() string {
-	return "wj man | man -l -\n    wj man enter > /usr/local/share/man/man1/wj-enter.1"
 }
 
 func (c *manCmd) Run(a *app, k *kong.Kong) error {

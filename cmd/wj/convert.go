@@ -18,11 +18,6 @@ type convertCmd struct {
 	Digits   int    `default:"0" help:"Significant digits; at least three, or as many as were given."`
 }
 
-func (c *convertCmd) Help() string {
-	return "A unit that fits several analytes converts where all of them agree; otherwise --analyte says which is meant:\n\n" +
-		"    wj convert \"118 mg/L CaCO3\" dKH\n    wj convert \"2.4 mmol/L\" dH --analyte total_hardness"
-}
-
 func (c *convertCmd) Run(a *app) error {
 	q, err := water.ParseQuantity(c.Quantity)
 	if err != nil {

@@ -21,7 +21,9 @@ func isFolder(name string) bool {
 func (a *app) deliver(output string, files []exchange.File) error {
 	if len(files) == 1 && files[0].Name == "" {
 		if output == "" || output == "-" {
-			_, err := a.stdout.Write(files[0].Content)
+			out := a.out
+			out.W = a.stdout
+			_, err := out.Write(files[0].Content)
 			return err
 		}
 		if isFolder(output) {

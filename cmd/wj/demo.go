@@ -38,7 +38,9 @@ func (c *demoCmd) Run(a *app) error {
 		"wj -C %s trace SU-2507 --down",
 		"wj -C %s review 2026-06-11-wicket-bitter-less-gypsum",
 	} {
-		fmt.Fprintf(a.stdout, line+"\n", c.Folder)
+		if err := a.print(fmt.Sprintf(line+"\n", c.Folder)); err != nil {
+			return err
+		}
 	}
 	return nil
 }

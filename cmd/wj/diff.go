@@ -22,11 +22,6 @@ type diffCmd struct {
 
 func (c *diffCmd) looksAt() (string, bool) { return "", true } // it names its own
 
-func (c *diffCmd) Help() string {
-	return "What a branch or a period changed, in the trade's own terms. Inputs by which everything is judged (settings, policy, people, sites and their limits, targets, meters) come first, then records that were deleted or rewritten, " +
-		"voided, amended, edited and new; old and new values with what they do to derived values and to the changes, batches, reports and sign-offs that depend on them."
-}
-
 func (c *diffCmd) Run(a *app) error {
 	root, err := a.root()
 	if err != nil {
@@ -60,7 +55,7 @@ func (c *diffCmd) Run(a *app) error {
 	case "markdown":
 		err = a.print(render.Clean(d.Markdown()))
 	default:
-		err = a.out.Print(d.Text(a.out))
+		err = a.out.Show(d.Text)
 	}
 	if err == nil && len(d.Changes) == 0 {
 		return errFindings

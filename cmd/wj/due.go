@@ -23,10 +23,6 @@ type dueCmd struct {
 	asOf
 }
 
-func (c *dueCmd) Help() string {
-	return "wj due\n    wj due --all --ical --owner quillmarsh -o tests.ics\n\nA test falls due one interval after it was last run at that site. Exit status 1: something is overdue."
-}
-
 func (c *dueCmd) Run(a *app) error {
 	if c.Output != "" && !c.Ical {
 		return withHint("wj due --ical -o "+c.Output, "-o goes with --ical")
@@ -43,16 +39,16 @@ func (c *dueCmd) Run(a *app) error {
 		return err
 	}
 	t := d.Table(c.Format == "table")
+	if n := d.Overdue(); n > 0 && c.Format != "json" {
+		a.say("%s overdue", journal.Count(n, "test"))
+	}
 	switch {
 	case c.Format == "json":
 		err = a.showJSON(d)
 	case len(t.Rows) > 0:
 		err = (&listing{columns: t.Columns, rows: t.Rows}).print(a, c.Format)
 	}
-	if n := d.Overdue(); err == nil && n > 0 {
-		if c.Format != "json" {
-			a.say("%s overdue", journal.Count(n, "test"))
-		}
+	if err == nil && d.Overdue() > 0 {
 		return errFindings
 	}
 	return err

@@ -24,7 +24,7 @@ import (
 
 // sitting are the flags of enter and round.
 type sitting struct {
-	Tests      []string `placeholder:"ANALYTE,…" help:"These tests in this order, instead of those that the schedules ask for."`
+	Tests      []string `placeholder:"ANALYTE" help:"These tests in this order, instead of those that the schedules ask for."`
 	Sampled    string   `placeholder:"TIME" help:"When the samples were taken: 08:15, or 2026-03-04T08:15; now if absent."`
 	By         string   `placeholder:"ID" help:"Who tests; by default the person with your git address."`
 	Instrument string   `placeholder:"ID" help:"The meter."`
@@ -38,13 +38,6 @@ type enterCmd struct {
 	Site  string `arg:"" help:"The sampling point."`
 	Place string `placeholder:"LAT,LON" help:"Where the sample was taken; the site's place if absent."`
 	sitting
-}
-
-func (c *enterCmd) Help() string {
-	return "wj enter north-well\n    wj enter town-main --tests free_chlorine,temperature --sampled 08:15\n\n" +
-		"One test after another: type what the display shows, and enter keeps it. Beside the prompt are the last results, what is expected here, the limits and the lot. " +
-		"What cannot be is not taken; what is doubtful is kept with k, and a figure starts again. d 2 says that the sample was diluted, as it is remembered for the next time. " +
-		"Everything typed is kept at once in a file beside wj.yaml; the same command goes on from there. At the end one record and one commit."
 }
 
 func (c *enterCmd) Run(a *app) error {
@@ -68,15 +61,9 @@ func (c *enterCmd) Run(a *app) error {
 
 type roundCmd struct {
 	Name   string   `arg:"" optional:"" help:"The round, as wj.yaml names it; none lists the rounds."`
-	Sites  []string `placeholder:"SITE,…" help:"These sites in this order, instead of those of the round."`
+	Sites  []string `placeholder:"SITE" help:"These sites in this order, instead of those of the round."`
 	ByTest bool     `help:"Take all samples first, then make one test after another on all of them."`
 	sitting
-}
-
-func (c *roundCmd) Help() string {
-	return "wj round monday\n    wj round monday --by-test\n    wj round --sites town-main,north-well --tests free_chlorine,pH\n\n" +
-		"Several taps as one sitting and one commit. wj.yaml names the round: rounds: {monday: [town-main, north-well]}. " +
-		"Order, dilutions and lots are those of each site's last time. It goes on after any interruption; see wj enter --help for the keys."
 }
 
 func (c *roundCmd) Run(a *app) error {
@@ -157,7 +144,7 @@ func (c *sitting) hold(a *app, j *journal.Journal, root, name string, sites []st
 			return err
 		}
 		if to != "" {
-			a.say("the unfinished sitting is in %s", to)
+			a.say("the unfinished sitting is in %s", a.shown(to))
 		}
 	}
 	opt.Now, opt.Instrument, opt.Guided = now, c.Instrument, c.Steps

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -87,11 +88,13 @@ func explanation(name string, house []*lint.Rule) (sort, page string) {
 
 // markdown prints a Markdown text for a person or, in a pipe, as it is.
 func (a *app) markdown(src string) error {
-	text, err := a.out.Markdown(src)
-	if err != nil {
-		return err
-	}
-	return a.print(text)
+	var failed error
+	err := a.out.Show(func(o render.Output) string {
+		text, err := o.Markdown(src)
+		failed = errors.Join(failed, err)
+		return text
+	})
+	return errors.Join(failed, err)
 }
 
 // houseRules are the house's own rules, where the command runs in a journal.

@@ -39,13 +39,6 @@ type exportCmd struct {
 	names  map[string]string // what they are called
 }
 
-func (c *exportCmd) Help() string {
-	return "wj export --owner quillmarsh --since 2026 -o results.csv\n    wj export --as sqlite --all-owners -o water.db && sqlite3 water.db 'select * from newest_results'\n" +
-		"    wj export --as parquet --all-owners -o lake\n    wj export --as sqlite --all-owners --changed-since HEAD~20 -o changes.db\n    wj export --as ical -o tests.ics\n\n" +
-		"sqlite, parquet, datapackage and jsonl are complete: every record of every kind, with its file, its fields as typed, its results and its references. wj import brings the journal back from them. " +
-		"csv, wqx (XML of the Water Quality Exchange 3.0), wqx-csv (the columns of its portal) and geojson are views of the results: no records come back from them. Tables and columns are described in docs/data.md."
-}
-
 func (c *exportCmd) Run(a *app) error {
 	if c.Wide && c.As != "csv" {
 		return withHint("--wide goes with csv", "%s has no wide form", c.As)

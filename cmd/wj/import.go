@@ -31,12 +31,6 @@ type importCmd struct {
 	NoCommit bool   `help:"Write the files and do not commit."`
 }
 
-func (c *importCmd) Help() string {
-	return "wj import results.csv\n    wj import --guess results.csv -o map.yaml\n    wj import results.csv --map map.yaml --dry-run\n    wj import results.csv --map map.yaml\n    mkdir restored && wj -C restored import water.db\n    wj import bench monday.txt\n\n" +
-		"On a terminal it asks what it cannot know, and keeps the answers as a map of the laboratory: its next file needs none. wj explain import has the language of maps. A column without a unit is never taken: the map says it. Every row is reported with its place (file:row:column). While a row is refused nothing is imported, unless --partial; " +
-		"a sample is taken whole or not at all, and the same sample is never imported twice: a mark in its note names site, time, source and sample number. All records are one commit."
-}
-
 func (c *importCmd) Run(a *app) error {
 	if c.File == "bench" && c.Typed != "" {
 		return c.bench(a, c.Typed)
@@ -76,7 +70,7 @@ func (c *importCmd) Run(a *app) error {
 	lines := strings.Split(string(mapSrc), "\n")
 	if len(problems) > 0 {
 		for _, p := range problems {
-			if err := a.printTalk(a.talk.Finding(problemFinding(p, c.Map, lines))); err != nil {
+			if err := a.talking().Show(func(o render.Output) string { return o.Finding(problemFinding(p, c.Map, lines)) }); err != nil {
 				return err
 			}
 		}
@@ -95,7 +89,7 @@ func (c *importCmd) Run(a *app) error {
 		doc.ParseYAML(mapSrc)
 		p := journal.Problem{Rule: "import/map", Path: c.Map, Start: wrong.Start, End: wrong.End, Message: wrong.Message, Help: wrong.Help}
 		p.Line, p.Column = doc.Position(wrong.Start)
-		if err := a.printTalk(a.talk.Finding(problemFinding(p, c.Map, lines))); err != nil {
+		if err := a.talking().Show(func(o render.Output) string { return o.Finding(problemFinding(p, c.Map, lines)) }); err != nil {
 			return err
 		}
 		return withHint("correct the map and run it again", "nothing was imported: the map does not fit the file")

@@ -37,12 +37,6 @@ type initCmd struct {
 	Hook     bool     `help:"Have git check the records of each commit before it is made (wj hook install)."`
 }
 
-func (c *initCmd) Help() string {
-	return "wj init my-brewery --git\n    wj init my-brewery --name \"Hill Brewery\" --country NO --site \"Town main\" --site \"Hot liquor=hot-liquor\" --every \"30 d\" \\\n" +
-		"        --meter \"photometer:meter-1:sulfate=mg/L 2 200 8 %;chloride=mg/L 1 200\" --git\n\n" +
-		"Asks what a newcomer knows, each question with its flag, and writes settings, the brewery, you, the taps with a schedule, the meters, what git should pass over, and a page for your successor. All of it is one commit. Nothing is written before the last answer."
-}
-
 func (c *initCmd) Run(a *app) error {
 	dir := c.Folder
 	if !filepath.IsAbs(dir) {

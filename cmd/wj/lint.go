@@ -16,13 +16,13 @@ import (
 type lintCmd struct {
 	Paths         []string `arg:"" optional:"" help:"Files, folders or record ids; the whole journal if none."`
 	Format        string   `enum:"text,json,sarif,junit,github" default:"text" help:"${enum}."`
-	FailOn        string   `enum:"error,warning,info" default:"error" help:"The least severity that makes the exit status 1: ${enum}."`
+	FailOn        string   `enum:"error,warning,info" default:"error" help:"The lowest severity that makes the exit status 1: ${enum}."`
 	Fix           bool     `help:"Apply the safe fixes; a reading's value is never touched."`
 	Unsafe        bool     `help:"With --fix, also change the meaning of a text, such as the name of an analyte."`
 	Only          []string `placeholder:"RULE" help:"Run these rules only: names, or families such as cause."`
 	Skip          []string `placeholder:"RULE" help:"Leave these rules or families out."`
-	Baseline      string   `placeholder:"FILE" help:"Tell no findings that this file knows."`
-	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of telling them."`
+	Baseline      string   `placeholder:"FILE" help:"Leave out the findings that this file knows."`
+	WriteBaseline bool     `help:"Write the findings to the --baseline file instead of showing them."`
 	Since         string   `placeholder:"REV" help:"Show only findings that were not there at this revision."`
 	Base          string   `placeholder:"REV" help:"Judge by the settings (and the baseline) of this revision, the branch to merge into, and report what this one changes of them."`
 	Staged        bool     `help:"Judge what git is about to commit instead of the files: for a pre-commit hook."`
@@ -42,11 +42,6 @@ type lintCmd struct {
 
 func (c *lintCmd) looksAt() (string, bool) {
 	return c.At, !c.Fix && !c.Staged && !c.Stdin && !c.Watch && c.IgnoreBecause == ""
-}
-
-func (c *lintCmd) Help() string {
-	return "Exit status: 0 nothing as severe as --fail-on, 1 findings, 2 could not look.\n\n" +
-		"With --staged all findings of staged records are shown, and of others those that were not there at the last commit; a commit is stopped only by a record that cannot be right as a record, and by one that is taken away. What was measured is always recorded, however bad the water, and so are a recall and a correction."
 }
 
 // paths brings what a person named to paths of the journal.

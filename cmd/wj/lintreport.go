@@ -68,20 +68,6 @@ func (c *lintCmd) report(a *app, result checked) error {
 	case "github":
 		return report.GitHub(a.stdout, shown)
 	}
-	var b strings.Builder
-	for _, d := range shown.Diagnostics {
-		f := toFinding(d, a.relative(result.root, d.Path))
-		for _, p := range d.Related {
-			f.Related = append(f.Related, render.Related{Path: a.relative(result.root, p.Path), Line: p.Line, Column: p.Column, Message: p.Message})
-		}
-		b.WriteString(a.out.Finding(f))
-	}
-	if c.Statistics && len(result.Diagnostics) > 0 {
-		b.WriteString(a.out.Table(statistics(result.Diagnostics)))
-	}
-	if err := a.out.Print(b.String()); err != nil {
-		return err
-	}
 	files, what := journal.Count(result.Files, "record"), "nothing found"
 	if len(result.Diagnostics) > 0 {
 		what = journal.Count(result.Count(lint.Error), "error") + ", " + journal.Count(result.Count(lint.Warning), "warning") + ", " + journal.Count(result.Count(lint.Info), "note")
@@ -99,10 +85,24 @@ func (c *lintCmd) report(a *app, result checked) error {
 		what += "; not shown: " + journal.Count(result.Known, "known finding")
 	}
 	a.say("%s checked: %s", files, what)
+	err := a.out.Show(func(o render.Output) string {
+		var b strings.Builder
+		for _, d := range shown.Diagnostics {
+			f := toFinding(d, a.relative(result.root, d.Path))
+			for _, p := range d.Related {
+				f.Related = append(f.Related, render.Related{Path: a.relative(result.root, p.Path), Line: p.Line, Column: p.Column, Message: p.Message})
+			}
+			b.WriteString(o.Finding(f))
+		}
+		if c.Statistics && len(result.Diagnostics) > 0 {
+			b.WriteString(o.Table(statistics(result.Diagnostics)))
+		}
+		return b.String()
+	})
 	if result.Gone > 0 {
 		a.say("%s of the baseline are gone: wj lint --baseline %s --write-baseline makes it shorter", journal.Count(result.Gone, "finding"), c.Baseline)
 	}
-	return nil
+	return err
 }
 
 // statistics is the table of --statistics.

@@ -57,7 +57,7 @@ func (l *listing) print(a *app, format string) error {
 	case "markdown":
 		return a.print(render.MarkdownTable(render.Table{Columns: l.columns, Rows: l.rows}))
 	}
-	return a.print(a.lines().Table(render.Table{Columns: l.columns, Rows: l.rows}))
+	return a.lines().Show(func(o render.Output) string { return o.Table(render.Table{Columns: l.columns, Rows: l.rows}) })
 }
 
 // unfold makes the rows of a long list.

@@ -22,11 +22,6 @@ type logCmd struct {
 	atFlag
 }
 
-func (c *logCmd) Help() string {
-	return "wj log 2026-06-09-north-well\n    wj log --owner tarrow-lane --since 2026-03-01 --until 2026-06-30\n    wj log north-well --since v1 --format json\n\n" +
-		"Names and times are what commits claim; a date is held against the author's time. A commit that is signed with a key from people/ says so; wj verify judges all of them."
-}
-
 func (c *logCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{})
 	if err != nil {
@@ -88,7 +83,7 @@ func (c *logCmd) Run(a *app) error {
 	if c.Format == "json" {
 		return a.showJSON(l)
 	}
-	return a.out.Print(l.Text(a.out))
+	return a.out.Show(l.Text)
 }
 
 // untrustedFlag is --untrusted of every command.

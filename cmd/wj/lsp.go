@@ -12,12 +12,6 @@ type lspCmd struct {
 	Stdio bool `hidden:"" help:"Some editors add this; there is no other way of speaking."`
 }
 
-func (c *lspCmd) Help() string {
-	return "Not for the command line: an editor starts it. It finds the journal of each file that is opened, shows what the linter finds while you type, " +
-		"explains values and records, completes keys, ids and units, leads to the record that is named, and offers fixes. It never writes a file.\n\n" +
-		"Exit status: 0 when the editor said shutdown and exit, 1 when it went away without, 2 when the connection broke."
-}
-
 func (c *lspCmd) Run(a *app) error {
 	opt := server.Options{Version: version(), Now: a.Now, Pages: a.env("WJ_PAGES"), Mainline: func(j *journal.Journal, root string) (evidence.Facts, func()) {
 		w := a.ProvenanceOrNone(j, root)

@@ -29,12 +29,6 @@ type mailCmd struct {
 	NoCommit bool     `help:"Write the report's record, do not commit."`
 }
 
-func (c *mailCmd) Help() string {
-	return "wj mail 2026-09-15-tarrow-bore --to tove@tarrow-lane.example -o results.eml\n\n" +
-		"Writes a draft that your mail program opens; nothing is sent. The results are in the owner's units, as text, as HTML and as a CSV attachment. " +
-		"What was written is recorded under reports/, with digests, so that a later amendment shows that the report is stale."
-}
-
 func (c *mailCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {

@@ -23,11 +23,6 @@ type mapCmd struct {
 	atFlag
 }
 
-func (c *mapCmd) Help() string {
-	return "wj map --from north-well\n    wj map --from 54.69,25.28 --within \"10 km\"\n    wj map --as svg --all-owners -o sites.svg\n\n" +
-		"Distances are great circles on a sphere of the mean radius of WGS 84 (at most 0.6 % off). The picture needs no map service."
-}
-
 func (c *mapCmd) Run(a *app) error {
 	j, _, err := a.load(journal.Options{Sessions: true})
 	if err != nil {

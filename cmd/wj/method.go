@@ -20,10 +20,6 @@ type methodCmd struct {
 	atFlag
 }
 
-func (c *methodCmd) Help() string {
-	return "wj method sulfate\n    wj method sulfate --run\n    wj method sulfate --format html > sulfate.html   to print and hang beside the bench"
-}
-
 func (c *methodCmd) Run(a *app) error {
 	j, _, err := a.load(journal.Options{})
 	if err != nil {

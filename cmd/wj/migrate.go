@@ -18,11 +18,6 @@ type migrateCmd struct {
 	DryRun   bool `short:"n" help:"Say what would become different, write nothing."`
 }
 
-func (c *migrateCmd) Help() string {
-	return fmt.Sprintf("Brings a journal of an older format to format %d, which this program reads, in one commit; comments and order stay. A journal without an id gets the one by which its exports were known. "+
-		"Sign-offs that cover a file as it was are listed: they must be signed again. Nothing is done where nothing is to do.", journal.Format)
-}
-
 func (c *migrateCmd) Run(a *app) error {
 	root, err := a.root()
 	if err != nil {

@@ -21,16 +21,6 @@ type newCmd struct {
 	DryRun   bool     `short:"n" help:"Show findings and the file, write nothing."`
 }
 
-func (c *newCmd) Help() string {
-	return "wj new session north-well pH=7.4 sulfate=\"168 mg/L\" sulfate.dilution=2 chloride=\"[21 mg/L, 22 mg/L]\" -m \"second strip\"\n" +
-		"    wj new session north-well sampled=08:15 pH=7.4\n" +
-		"    wj new lot SU-2604 analyte=sulfate expires=2027-07 tests=50 + lot CL-2604 analyte=chloride expires=2027-05\n\n" +
-		"Lots, meters, times and your name are filled in: those of the day on which the sample was tested. by=, instrument=, tested=, sulfate.lot= say otherwise. " +
-		"wj new instrument and wj new lot ask at a terminal. " +
-		"Times are by the journal's clock: 08:15, or 2026-03-04T08:15 for another day. A lone + begins another record; all of them are one commit. " +
-		"wj explain lot, wj explain site … show what a record holds, with an example. A record that cannot be right as a record is not written."
-}
-
 func (c *newCmd) Run(a *app) error {
 	body, err := a.text(c.Note)
 	if err != nil {

@@ -15,13 +15,6 @@ type splitCmd struct {
 	Owner string `required:"" placeholder:"ID" help:"Whose water goes along."`
 }
 
-func (c *splitCmd) Help() string {
-	return "wj split clients/tarrow-lane --owner tarrow-lane\n\n" +
-		"The owner's sites, results and what is made of them alone, with every commit that made them, its authors and dates; lots, meters, methods and people as far as these refer to them. " +
-		"Nothing of other owners is in it, also not in its history: messages of commits that were about others are written anew, texts that name them are left out, and whoever has no record in it is called somebody else. " +
-		"Sign-offs keep their bytes and their signatures. A signature of a commit cannot go along; wj says which sign-offs had no other. This journal stays as it is."
-}
-
 func (c *splitCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{})
 	if err != nil {
@@ -64,13 +57,6 @@ type joinCmd struct {
 	Prefix string `required:"" placeholder:"PREFIX" help:"What stands before the names of its records here, such as mill."`
 }
 
-func (c *joinCmd) Help() string {
-	return "wj join ../mill-lane --prefix mill\n\n" +
-		"Every record comes in under a name of its own (sites/mill-spring.md, sessions/2026-03-02-mill-spring.md), with the commits that made it, in one merge. " +
-		"Sign-offs stay what their signers signed: what the prefix added is taken off before a signature or a digest is checked, and each is judged by the people and the policy of its own journal. " +
-		"Roles end with that journal: who may sign here, you decide. Its wj.yaml does not count here."
-}
-
 func (c *joinCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Sessions: true})
 	if err != nil {
@@ -104,10 +90,6 @@ type transferCmd struct {
 	From     string `required:"" placeholder:"DATE" help:"From which day on."`
 	NoCommit bool   `help:"Write the record, do not commit."`
 	DryRun   bool   `short:"n" help:"Print it and write nothing."`
-}
-
-func (c *transferCmd) Help() string {
-	return "wj transfer mill-spring --to tarrow-lane --from 2026-07-01\n\nResults from that day on are the new owner's; those before stay the old owner's in summaries, exports, bundles and mail."
 }
 
 func (c *transferCmd) Run(a *app) error {

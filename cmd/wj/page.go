@@ -15,21 +15,14 @@ import (
 type pageCmd struct {
 	What       string   `arg:"" enum:"bench,sheet,labels" help:"bench: the sitting for a telephone, in one file that needs no network. sheet: the same sitting on paper. labels: QR codes for taps and bottles, to print."`
 	Round      string   `placeholder:"NAME" help:"The round, as wj.yaml names it; without it every site that has a schedule."`
-	Site       []string `placeholder:"SITE,…" help:"These sites in this order."`
-	Tests      []string `placeholder:"ANALYTE,…" help:"These tests, instead of those that the schedules ask for."`
+	Site       []string `placeholder:"SITE" help:"These sites in this order."`
+	Tests      []string `placeholder:"ANALYTE" help:"These tests, instead of those that the schedules ask for."`
 	By         string   `placeholder:"ID" help:"Who tests; the page asks."`
 	Instrument string   `placeholder:"ID" help:"The meter."`
-	Lot        []string `placeholder:"ID,…" help:"With labels: these lots; with --site or --lot nothing else."`
+	Lot        []string `placeholder:"ID" help:"With labels: these lots; with --site or --lot nothing else."`
 	Labels     int      `placeholder:"N" enum:"14,21,24,40,65" default:"24" help:"Labels on a sheet of A4: ${enum}."`
 	Used       int      `placeholder:"N" help:"So many labels of the first sheet are used already."`
 	Output     string   `short:"o" placeholder:"FILE" help:"Where to; standard output if absent."`
-}
-
-func (c *pageCmd) Help() string {
-	return "wj page bench --round monday -o bench.html\n    wj page sheet --round monday -o sheet.html\n    wj page labels --labels 24 -o labels.html\n\n" +
-		"Send bench.html to the telephone and open it there. It holds the sites, tests, units, ranges, last values, limits, lots and timers of the journal as they are now, keeps what is typed, " +
-		"and gives a small text file to share. wj import bench FILE checks that file as wj enter would and commits once.\n\n" +
-		"A label's code holds the record's id as plain text: a telephone shows it, and wj show takes it. Print at 100 %, without margins."
 }
 
 func (c *pageCmd) Run(a *app) error {

@@ -10,7 +10,12 @@ func (a *app) show(d render.Document, format string) error {
 	case "html":
 		return a.print(d.Page())
 	}
-	return a.out.Print(a.out.Document(d))
+	return a.screen(d)
+}
+
+// screen shows a document on the terminal.
+func (a *app) screen(d render.Document) error {
+	return a.out.Show(func(o render.Output) string { return o.Document(d) })
 }
 
 // showJSON prints a value of typed fields on one line.

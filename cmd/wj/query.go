@@ -32,16 +32,6 @@ type queryCmd struct {
 	atFlag
 }
 
-func (c *queryCmd) Help() string {
-	return "Every analyte and derived value is there by its name, as a number in its standard unit: sulfate, alkalinity, residual_alkalinity, sodium …\n\n" +
-		"    wj query 'sulfate > 300 && site == \"north-well\"'\n    wj query 'alkalinity > dKH(7)' --unit alkalinity=dKH\n" +
-		"    wj query 'surely(sulfate > 300)' --columns 'id,sampled,sulfate,lot(sulfate)'\n    wj query --by site,year --show 'count,median(sulfate)'\n\n" +
-		"All names and functions: wj explain query.\n\nsurely(…) asks for what holds for any error of the readings within their uncertainty, maybe(…) for what can be so (95 %). A reading that is absent or beyond the method's range " +
-		"never counts as a small or large number; how many sessions were left out for that is shown on standard error.\n\n" +
-		"csv, json and jsonl have the number of sulfate as sulfate, a bound as sulfate_bound and sulfate_limit with sulfate empty (null), the unit as sulfate_unit:\n\n" +
-		"    wj query 'sulfate > 0' --format jsonl | jq 'select(.sulfate > 300)'"
-}
-
 func (c *queryCmd) Run(a *app) error {
 	for _, list := range []*[]string{&c.Columns, &c.By, &c.Show, &c.Sort} {
 		var split []string
@@ -65,11 +55,11 @@ func (c *queryCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	c.sayCounts(a, shown)
+	c.sayAside(a, shown.Aside)
 	if err := c.print(a, shown); err != nil {
 		return err
 	}
-	c.sayCounts(a, shown)
-	c.sayAside(a, shown.Aside)
 	if len(shown.Rows) == 0 {
 		return errFindings
 	}
@@ -198,7 +188,7 @@ func (c *queryCmd) print(a *app, r *query.Result) error {
 	if c.Format == "markdown" {
 		return a.print(render.MarkdownTable(t))
 	}
-	return a.print(a.out.Table(t))
+	return a.out.Show(func(o render.Output) string { return o.Table(t) })
 }
 
 func fieldText(value any) string {

@@ -20,7 +20,17 @@ func TestReadmeAnswers(t *testing.T) {
 	if _, err := exec.LookPath("git"); err != nil {
 		t.Skip("no git program")
 	}
+	here, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
 	home := t.TempDir()
+	for name, value := range map[string]string{
+		"HOME": home, "XDG_CONFIG_HOME": home, "GIT_CONFIG_NOSYSTEM": "1", "GIT_AUTHOR_NAME": "Ines Kaldre", "GIT_AUTHOR_EMAIL": "ines@quillmarsh.example", "GIT_AUTHOR_DATE": "2026-09-25T09:00:00+03:00",
+		"GIT_COMMITTER_NAME": "Ines Kaldre", "GIT_COMMITTER_EMAIL": "ines@quillmarsh.example", "GIT_COMMITTER_DATE": "2026-09-25T09:00:00+03:00",
+	} {
+		t.Setenv(name, value)
+	}
 	env := map[string]string{"WJ_NOW": "2026-09-25T09:00+03:00", "COLUMNS": "80", "NO_COLOR": "1", "LC_ALL": "C.UTF-8", "HOME": home}
 	demo := filepath.Join(home, "demo")
 	wj := func(args ...string) string {
@@ -28,20 +38,9 @@ func TestReadmeAnswers(t *testing.T) {
 		run(args, strings.NewReader(""), &out, &out, func(name string) string { return env[name] })
 		return out.String()
 	}
-	at := func(columns int, args ...string) string {
-		env["COLUMNS"] = strconv.Itoa(columns)
-		defer func() { env["COLUMNS"] = "80" }()
-		here, err := os.Getwd()
-		if err = errors.Join(err, os.Chdir(demo)); err != nil {
-			t.Fatal(err)
-		}
-		defer os.Chdir(here)
-		var out terminal
-		run(args, strings.NewReader(""), &out, &out, func(name string) string { return env[name] })
-		return out.String()
-	}
 	wj("demo", demo)
 	current := func(name, now string) {
+		name = filepath.Join(here, name)
 		if src, err := os.ReadFile(name); *update {
 			if err := errors.Join(os.MkdirAll(filepath.Dir(name), 0o755), os.WriteFile(name, []byte(now), 0o644)); err != nil {
 				t.Fatal(err)
@@ -83,7 +82,10 @@ func TestReadmeAnswers(t *testing.T) {
 			return b.String() + "```\n"
 		}))
 	}
-	holdScreens(t, at, current)
+	holdScreens(t, here, demo, func(columns int) func(string) string {
+		env["COLUMNS"] = strconv.Itoa(columns)
+		return func(name string) string { return env[name] }
+	}, current)
 	if asked < 8 {
 		t.Fatalf("the README and the guides ask %d questions; their form has changed", asked)
 	}

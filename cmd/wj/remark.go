@@ -18,11 +18,6 @@ type remarkCmd struct {
 	DryRun   bool   `short:"n" help:"Print it and write nothing."`
 }
 
-func (c *remarkCmd) Help() string {
-	return "wj remark dark-mild-well \"Is the magnesium measured?\" --line basis --request\n    wj remark 2026-09-25-dark-mild-well-jonas \"Yes, on the 15th.\"\n    wj remark 2026-09-25-dark-mild-well-jonas --resolve\n\n" +
-		"Each is a file of its own in signoffs/, so that remarks made apart merge. wj review shows them."
-}
-
 func (c *remarkCmd) Run(a *app) error {
 	if c.Text == "" && !c.Resolve {
 		return withHint("wj remark ID \"…\"", "there is nothing to say")

@@ -18,10 +18,6 @@ type mergeDriverCmd struct {
 	Path   string `arg:"" help:"The file's name in the repository (%P)."`
 }
 
-func (c *mergeDriverCmd) Help() string {
-	return "Git calls this where two branches edited one record; wj hook install sets it. It takes both sides' amendments, readings and list items. What it cannot decide stays a conflict, and the exit status is 1; wj resolve helps on."
-}
-
 func (c *mergeDriverCmd) Run(a *app) error {
 	var content [3][]byte
 	for i, name := range []string{c.Base, c.Ours, c.Theirs} {
@@ -45,10 +41,6 @@ func (c *mergeDriverCmd) Run(a *app) error {
 }
 
 type resolveCmd struct{}
-
-func (c *resolveCmd) Help() string {
-	return "During a merge, rebase or cherry-pick: unites what can be united, keeps two sessions of one site and day as two records, the later one as -2, with the references to it repaired, and says what is left to decide. Then: git commit, or git rebase --continue."
-}
 
 func (c *resolveCmd) Run(a *app) error {
 	root, err := a.root()

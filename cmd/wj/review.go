@@ -20,10 +20,6 @@ type reviewCmd struct {
 	asOf
 }
 
-func (c *reviewCmd) Help() string {
-	return "wj review dark-mild-well\n    wj review 2026-06-09-north-well --all\n    wj review pia/dark-mild\n    wj review origin/main...HEAD --format markdown\n    wj review --waiting --person jonas\n\nWhat a reviewer must see, on one screen: the decision first; the record with what follows from it, the lint findings, its history, what depends on it, the sign-offs so far, what ends an approval, and who may sign."
-}
-
 func (c *reviewCmd) Run(a *app) error {
 	switch {
 	case c.Waiting:

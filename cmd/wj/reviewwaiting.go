@@ -44,5 +44,5 @@ func (c *reviewCmd) waiting(a *app) error {
 	if c.Format == "json" {
 		return a.showJSON(r)
 	}
-	return a.out.Print(a.out.Document(r.Document()))
+	return a.screen(r.Document())
 }

@@ -174,12 +174,13 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	parser, err := kong.New(&cl, kong.Name("wj"),
 		kong.Description("A water journal in plain text: record tests, check them, ask their history, sign water changes."),
 		kong.Writers(helpWriter{a.out}, stderr), kong.Exit(func(code int) { panic(exit(code)) }),
-		kong.UsageOnError(), kong.ExplicitGroups(commandGroups), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: a.out.Width}),
-		kong.Vars{"version": version()})
+		kong.UsageOnError(), kong.ExplicitGroups(commandGroups), kong.ConfigureHelp(kong.HelpOptions{Compact: true, FlagsLast: true, WrapUpperBound: a.out.Width}),
+		kong.Vars{"version": version()}, kong.Help(printHelp))
 	if err != nil {
 		a.complain(err)
 		return statusFailed
 	}
+	describe(parser.Model.Node)
 	for _, arg := range args {
 		if len(arg) > maxArgument { // splitting a list takes the square of its length
 			a.complain(withHint("give a long text on standard input, with -m -", "an argument has %d bytes, and %d are the most", len(arg), maxArgument))

@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -22,11 +23,6 @@ type sheetCmd struct {
 	Output string   `short:"o" placeholder:"FILE" help:"Write it to a file instead of standard output."`
 
 	atFlag
-}
-
-func (c *sheetCmd) Help() string {
-	return "Prints the sheet to dose from: waters, weighed amounts, the order of work, cautions, boxes for what was weighed and two initials. " +
-		"Only from a change whose approval is valid at this moment, recomputed with the newest session of each site; else it says why not. Print it fresh for every brew."
 }
 
 // verifying is how often a change's liquor is tested.
@@ -56,44 +52,42 @@ func (c *sheetCmd) Run(a *app) error {
 		}
 		sheets = append(sheets, s)
 	}
-	var text strings.Builder
-	for i, s := range sheets {
-		switch c.Format {
-		case "json":
-			if err := a.document("sheet", s.Sheet); err != nil {
-				return err
+	draw := func(o render.Output) string {
+		var text strings.Builder
+		for i, s := range sheets {
+			if i > 0 {
+				text.WriteString("\n")
 			}
-			continue
-		case "html":
-			if i == 0 {
-				page, err := report.SheetPages(sheets)
-				if err != nil {
-					return err
-				}
-				text.WriteString(page)
+			if c.Format == "markdown" {
+				text.WriteString(render.Clean(s.Document().Markdown()))
+				continue
 			}
-			continue
+			text.WriteString(render.Gate(o.Document(s.Document()), o.Colour))
 		}
-		if i > 0 {
-			text.WriteString("\n")
+		return text.String()
+	}
+	switch c.Format {
+	case "json":
+		for _, s := range sheets {
+			err = errors.Join(err, a.document("sheet", s.Sheet))
 		}
-		if c.Format == "markdown" {
-			text.WriteString(render.Clean(s.Document().Markdown()))
-			continue
+		return err
+	case "html":
+		page, err := report.SheetPages(sheets)
+		if err != nil {
+			return err
 		}
+		draw = func(render.Output) string { return page }
+	}
+	if c.Output != "" {
 		out := a.out
-		if c.Output != "" {
-			out.Colour = false
-		}
-		text.WriteString(render.Gate(out.Document(s.Document()), out.Colour))
+		out.Colour = false
+		return a.replaceFile(c.Output, []byte(draw(out)))
 	}
-	switch {
-	case c.Format == "json":
-		return nil
-	case c.Output != "":
-		return a.replaceFile(c.Output, []byte(text.String()))
+	if c.Format == "text" {
+		return a.out.Show(draw)
 	}
-	return a.print(text.String())
+	return a.print(draw(a.out))
 }
 
 // sheet works one out, or says why there is none today.

@@ -16,10 +16,6 @@ type showCmd struct {
 	atFlag
 }
 
-func (c *showCmd) Help() string {
-	return "wj show north-well\n    wj show 2026-09-15-north-well --all\n\nA site: its newest results, how they were in the past year, how they compare with the limits. A session: its readings and what follows from them. Any other record: its fields."
-}
-
 func (c *showCmd) Run(a *app) error {
 	j, root, f, err := a.loadAround(c.ID)
 	if err != nil {

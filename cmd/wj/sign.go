@@ -32,12 +32,6 @@ type signCmd struct {
 	remark string // the decision of wj remark; "" where wj sign is meant
 }
 
-func (c *signCmd) Help() string {
-	return "Writes a statement of its own in signoffs/ with the SHA-256 of the record and of everything whose change must end the approval, and commits it. " +
-		"With a key, the signature is beside it (.sig), made by your own ssh-keygen or gpg; anybody checks it with: ssh-keygen -Y verify -f signers -I PERSON -n water-journal -s FILE.sig < FILE. " +
-		"Who may sign is read from the branch that judges. Look first: wj review ID."
-}
-
 // signing is a sign-off on its way.
 type signing struct {
 	*signCmd

@@ -21,11 +21,6 @@ type siteCmd struct {
 	asOf
 }
 
-func (c *siteCmd) Help() string {
-	return "wj site -o pages\n    wj site -o tarrow-lane --owner tarrow-lane\n\nThe whole journal as linked pages for people without a terminal: the state of the water, sites with charts, sessions, changes with their reviews, batches, lots, people, methods, lint findings, and a search. " +
-		"Open index.html in a browser: no server, no network and no script is needed, so a USB stick does. Run it again after new records: only pages that changed are written."
-}
-
 func (c *siteCmd) Run(a *app) error {
 	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
 	if err != nil {

@@ -26,13 +26,6 @@ type statsCmd struct {
 	atFlag
 }
 
-func (c *statsCmd) Help() string {
-	return "wj stats sulfate --site north-well\n    wj stats sulfate --site north-well --limit \"350 mg/L\"\n    wj stats 'sulfate / chloride' --site town-main --since 2025\n\n" +
-		"How much is known, level and spread in each supply regime, trend and where it leads, whether the level has shifted, what lies far off without a note, a replicate or an amendment, " +
-		"and how bench, laboratory, replicates and check standards agree. A reading below or above the method's range is never given a value: what it leaves open is shown as an interval. " +
-		"What needs more readings says how many. JSON has standard units."
-}
-
 func (c *statsCmd) Run(a *app) error {
 	j, _, err := a.load(journal.Options{Sessions: true})
 	if err != nil {

@@ -24,11 +24,6 @@ type statusCmd struct {
 	asOf
 }
 
-func (c *statusCmd) Help() string {
-	return "wj status\n    wj status --format json\n\nThe state of the water, worst first: of each tap the value that matters most, how it compares with its limit, how old it is. Then what to look at and what to do: limits broken, treatment that lets through, lint findings in the newest sessions, tests due, lots, changes, open actions, sittings left unfinished, records not committed. " +
-		"Exit status 1: something asks for attention today."
-}
-
 func (c *statusCmd) Run(a *app) error {
 	s, err := a.status(c.asOf)
 	if err != nil {
@@ -37,7 +32,7 @@ func (c *statusCmd) Run(a *app) error {
 	if c.Format == "json" {
 		err = a.showJSON(s)
 	} else {
-		err = a.out.Print(a.out.Document(s.Document(c.All)))
+		err = a.screen(s.Document(c.All))
 	}
 	if err == nil && s.Attention {
 		return errFindings
@@ -58,13 +53,13 @@ func (c *homeCmd) Run(a *app) error {
 		d.Command("look round", "", "wj demo DIR")
 		d.Command("elsewhere", "", "wj -C DIR status")
 		d.Command("commands", "", "wj --help")
-		return a.out.Print(a.out.Document(d))
+		return a.screen(d)
 	}
 	s, err := a.status(asOf{})
 	if err != nil {
 		return err
 	}
-	return a.out.Print(a.out.Document(s.Brief()))
+	return a.screen(s.Brief())
 }
 
 // status is the state of the water, with what Git and the bench add to what there is to do.

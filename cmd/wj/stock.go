@@ -14,11 +14,6 @@ type stockCmd struct {
 	asOf
 }
 
-func (c *stockCmd) Help() string {
-	return "Reagents count tests: each reading and each replicate took one, and so did a first strip that ran past the range (tests: in the reading). Salts and acids count what batches weighed. " +
-		"Lots of one kind are taken to be used one after another, the open one first; a lot ends when it is used up or on its last day, whichever is sooner."
-}
-
 func (c *stockCmd) Run(a *app) error {
 	if c.Days < 1 {
 		return withHint("such as --days 90", "a rate of use needs at least one day")
@@ -27,7 +22,7 @@ func (c *stockCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	t := s.Table(c.Format == "table")
+	t := s.Table(false)
 	switch {
 	case c.Format == "json":
 		return a.showJSON(s)
@@ -35,17 +30,9 @@ func (c *stockCmd) Run(a *app) error {
 		a.say("no lots in stock")
 		return errFindings
 	case c.Format == "table":
-		err = a.print(a.out.Table(t))
-	default:
-		err = (&listing{columns: t.Columns, rows: t.Rows}).print(a, c.Format)
+		return a.screen(s.Document())
 	}
-	if err != nil {
-		return err
-	}
-	for _, text := range s.Said() {
-		a.say("%s", text)
-	}
-	return nil
+	return (&listing{columns: t.Columns, rows: t.Rows}).print(a, c.Format)
 }
 
 func (c *stockCmd) stock(a *app) (*report.Stock, error) {

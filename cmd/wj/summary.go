@@ -21,12 +21,6 @@ type summaryCmd struct {
 	atFlag
 }
 
-func (c *summaryCmd) Help() string {
-	return "wj summary --owner tarrow-lane --since 2026 -o tarrow-lane.html\n    wj summary --owner tarrow-lane --format json\n\n" +
-		"One page in the owner's own units: the newest results and their limits, how they moved, what was found, decided and signed. " +
-		"The HTML page is whole in itself: it can be mailed, opened without a network, and printed on A4."
-}
-
 func (c *summaryCmd) Run(a *app) error {
 	format := c.Format
 	switch {

@@ -24,12 +24,6 @@ type traceCmd struct {
 	atFlag
 }
 
-func (c *traceCmd) Help() string {
-	return "    wj trace SU-2507 --down\n    wj trace SU-2507 --if sulfate=-18%\n    wj trace 2026-118 --up\n\n" +
-		"With --if, every change and batch on the way is computed again: what the change expects is moved by the shift of its blend; a batch is the blend of its days and what was weighed in. " +
-		"Only values that add up in proportion are moved; a new equilibrium (pH, saturation) is not computed."
-}
-
 func (c *traceCmd) Run(a *app) error {
 	if c.Up && (c.Down || len(c.If) > 0) {
 		return withHint("ask one after the other", "--up and --down go different ways")
@@ -67,13 +61,10 @@ func (c *traceCmd) Run(a *app) error {
 	if c.Format == "json" {
 		return a.showJSON(t)
 	}
-	if err := a.out.Print(t.Text(a.lines())); err != nil {
-		return err
-	}
 	for _, line := range t.Summary() {
 		a.say("%s", line)
 	}
-	return nil
+	return a.lines().Show(t.Text)
 }
 
 // off reads --if: which readings are in error, and by what part. The readings

@@ -44,12 +44,6 @@ type treatCmd struct {
 	Format       string   `enum:"text,markdown,json" default:"text" help:"${enum}."`
 }
 
-func (c *treatCmd) Help() string {
-	return "Finds the shares and doses that bring waters into a target with a stated chance, or with --add works out a dose that you name. Doses come from the lots of additives in stock, with their strength and price, rounded to the steps of scale and cylinder in wj.yaml.\n\n" +
-		"wj treat --basis 2026-06-09-north-well=40% --basis 2026-06-05-ro-permeate=60% --target wicket-bitter --volume \"1500 L\"\n\n" +
-		"It proposes; a person reads, another signs: wj treat --write NAME, wj review NAME, wj sign NAME. The label, the safety data sheet and the local code come first."
-}
-
 func (c *treatCmd) looksAt() (string, bool) { return "", c.Write == "" }
 
 func (c *treatCmd) Run(a *app) error {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 
 	"wj/journal"
@@ -20,12 +19,12 @@ import (
 
 // say prints one line of talk.
 func (a *app) say(format string, args ...any) {
-	fmt.Fprintln(a.stderr, a.talk.Fit(render.Inert(render.Line(fmt.Sprintf(format, args...)))))
+	_ = a.talking().Show(func(render.Output) string { return render.Inert(render.Line(fmt.Sprintf(format, args...))) + "\n" })
 }
 
 // complain prints an error and its hint.
 func (a *app) complain(err error) {
-	line := func(text string) { fmt.Fprintln(a.stderr, a.talk.Fit(text)) }
+	line := func(text string) { _ = a.talking().Show(func(o render.Output) string { return text + "\n" }) }
 	line(a.talk.Paint(render.Error, "wj: error:") + " " + render.Line(err.Error()))
 	var t *history.Trouble
 	if errors.As(err, &t) {
@@ -45,20 +44,15 @@ func (a *app) complain(err error) {
 
 // print writes text.
 func (a *app) print(s string) error {
-	_, err := io.WriteString(a.stdout, render.Inert(s))
+	o := a.out
+	o.W = a.stdout
+	_, err := io.WriteString(o, render.Inert(s))
 	return err
 }
 
-// helpWriter takes kong's help, which knows its width and keeps the choices of a flag as one word.
-type helpWriter struct{ out render.Output }
-
-var choices = regexp.MustCompile(`[^\s,]+(?:,[^\s,]+){2,}`)
-
-func (h helpWriter) Write(p []byte) (int, error) {
-	line := string(p)
-	if !strings.HasPrefix(strings.TrimSpace(line), "wj ") { // an example is typed as it is
-		line = choices.ReplaceAllStringFunc(line, func(s string) string { return strings.ReplaceAll(s, ",", ", ") })
-	}
-	_, err := io.WriteString(h.out.W, h.out.Fit(line))
-	return len(p), err
+// talking is where talk goes.
+func (a *app) talking() render.Output {
+	o := a.talk
+	o.W = a.stderr
+	return o
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"wj/render"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -19,13 +20,6 @@ type verifyCmd struct {
 	All    bool     `help:"Show every sign-off, also those in force and old ones that no longer matter."`
 
 	atFlag
-}
-
-func (c *verifyCmd) Help() string {
-	return "Judges every sign-off by the people, keys and policy that the main branch had before it; looks for records that were deleted, or rewritten without an amendment, in history and in the working files; " +
-		"judges signatures of commits, tags and anchors. Three outcomes: proven (all that the policy asks for holds, exit status 0), wrong (1), or cannot tell (2: nothing is wrong, but something that the policy asks for is unknown, " +
-		"as without history). A name that no signature shows is reported as not verified.\n\n" +
-		"In the data folder of a bundle the history is read from the bundle."
 }
 
 func (c *verifyCmd) Run(a *app) error {
@@ -49,7 +43,7 @@ func (c *verifyCmd) Run(a *app) error {
 	if c.Format == "json" {
 		err = a.showJSON(report.NewVerification(found))
 	} else {
-		err = a.out.Print(report.VerificationText(found, a.out, c.All))
+		err = a.out.Show(func(o render.Output) string { return report.VerificationText(found, o, c.All) })
 	}
 	if err != nil {
 		return err

@@ -60,7 +60,7 @@ func (a *app) put(j *journal.Journal, root string, r writer.Record, dry bool) (w
 	refused := writer.Refused(findings)
 	for _, d := range findings {
 		if d.Bars || !refused && d.Severity >= lint.Warning {
-			if err := a.printTalk(a.talk.Finding(toFinding(d, a.relative(root, d.Path)))); err != nil {
+			if err := a.talking().Show(func(o render.Output) string { return o.Finding(toFinding(d, a.relative(root, d.Path))) }); err != nil {
 				return writer.Written{}, err
 			}
 		}
@@ -129,6 +129,6 @@ func notCommitted(err error, findings []lint.Diagnostic) error {
 }
 
 func (a *app) printTalk(s string) error {
-	_, err := io.WriteString(a.stderr, render.Inert(s))
+	_, err := io.WriteString(a.talking(), render.Inert(s))
 	return err
 }

@@ -76,7 +76,7 @@ func InstallHook(ctx context.Context, root, program string, say func(format stri
 			return fmt.Errorf("set the %s hook: %w", name, err)
 		}
 		if i == 0 {
-			say("the hook is set: from now on git checks the records of each commit and merge (%s)", file)
+			say("the hook is set: from now on git checks the records of each commit and merge")
 		}
 	}
 	driver := "wj"

@@ -1,10 +1,11 @@
 package report
 
 import (
-	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+
 	"wj/docs/schema"
 	"wj/journal"
 	"wj/journal/judge"
@@ -17,7 +18,8 @@ type Stock struct {
 	Schema string       `json:"schema"`
 	On     Day          `json:"on"`   // the day that was asked for
 	Days   int          `json:"days"` // whose use is the rate of use
-	Groups []StockGroup `json:"groups"`
+	Answer []string     `json:"answer"`
+	Groups []StockGroup `json:"groups"` // what ends first comes first
 
 	hidden int // lots left out
 }
@@ -78,7 +80,55 @@ func NewStock(j *journal.Journal, groups []*judge.Group, now time.Time, days int
 			s.Groups = append(s.Groups, one)
 		}
 	}
+	return s.answer()
+}
+
+// answer puts what ends first before the rest, and says what to order.
+func (s *Stock) answer() *Stock {
+	first := func(g StockGroup) time.Time {
+		end := s.On.AddDate(100, 0, 0)
+		for _, lot := range g.Lots {
+			if until := lot.Until.Time; !until.IsZero() && until.Before(end) {
+				end = until
+			}
+		}
+		return end
+	}
+	slices.SortStableFunc(s.Groups, func(a, b StockGroup) int { return first(a).Compare(first(b)) })
+	soon := s.On.AddDate(0, 0, 30)
+	var lots int
+	var order, ending []string
+	for _, g := range s.Groups {
+		if end := g.RunsOut.Time; !end.IsZero() && end.Before(soon) {
+			order = append(order, strings.TrimPrefix(g.Journal+": ", ": ")+g.words()+" lasts until "+DayText(end)+": order now")
+		}
+		for _, lot := range g.Lots {
+			if lot.State != judge.InStock.String() {
+				continue
+			}
+			lots++
+			if end := lot.Expires.Time; !end.IsZero() && end.Before(soon) {
+				ending = append(ending, lot.Lot)
+			}
+		}
+	}
+	s.Answer = []string{journal.Count(lots, "lot") + " in stock; nothing runs out within 30 days."}
+	if len(order) > 0 {
+		s.Answer = []string{journal.Count(lots, "lot") + " in stock; " + strings.Join(order, "; ") + "."}
+	}
+	if len(ending) > 0 {
+		s.Answer = append(s.Answer, "Last day within 30 days: "+strings.Join(ending, ", ")+".")
+	}
+	if s.hidden > 0 {
+		s.Answer = append(s.Answer, journal.Count(s.hidden, "lot")+" used up, expired, finished or recalled left out; --all shows them.")
+	}
 	return s
+}
+
+// words is what a group is for, as people say it.
+func (g StockGroup) words() string {
+	what, _, _ := strings.Cut(g.For, ":")
+	return strings.ReplaceAll(what, "_", " ")
 }
 
 // UniteStocks is the lots of several journals, each counted by its own.
@@ -91,7 +141,17 @@ func UniteStocks(journals []string, list []*Stock) *Stock {
 			s.Groups = append(s.Groups, g)
 		}
 	}
-	return s
+	return s.answer()
+}
+
+// Document is the stock on a screen.
+func (s *Stock) Document() render.Document {
+	d := render.Document{Title: "Stock on " + DayText(s.On.Time)}
+	for _, line := range s.Answer {
+		d.Answer("%s", line)
+	}
+	d.Table("", s.Table(true))
+	return d
 }
 
 func unitOfLot(u water.Unit) string {
@@ -129,8 +189,7 @@ func (s *Stock) Table(narrow bool) render.Table {
 					_, unit, _ := strings.Cut(of, " ")
 					left = strings.TrimSuffix(left, " "+unit) + " of " + of
 				}
-				what, _, _ := strings.Cut(g.For, ":")
-				texts = []string{lot.Lot, what, left, use, texts[6], texts[7]}
+				texts = []string{lot.Lot, g.words(), left, use, texts[6], texts[7]}
 				if remark != "" && (!h.Short || state == render.Dim || g.on.AddDate(0, 0, 180).After(h.Lot.Expires)) {
 					t.Notes = append(t.Notes, lot.Lot+": "+remark)
 				}
@@ -143,20 +202,6 @@ func (s *Stock) Table(narrow bool) render.Table {
 		}
 	}
 	return withJournals(t, func(i int) string { return journals[i] })
-}
-
-// Said is what is told beside the table: what was left out, and what to order.
-func (s *Stock) Said() []string {
-	var out []string
-	if s.hidden > 0 {
-		out = append(out, journal.Count(s.hidden, "lot")+" used up, expired, finished or recalled left out; --all shows them")
-	}
-	for _, g := range s.Groups {
-		if end := g.RunsOut.Time; !end.IsZero() && end.Before(g.on.AddDate(0, 0, 30)) {
-			out = append(out, strings.TrimPrefix(g.Journal+": ", ": ")+fmt.Sprintf("%s lasts until %s: order now", g.For, DayText(end)))
-		}
-	}
-	return out
 }
 
 // stockRemark is what should be known of a lot.

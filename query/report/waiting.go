@@ -48,7 +48,7 @@ func NewWaiting(j *journal.Journal, list []judge.ToDo, person string, now time.T
 			urgent++
 		}
 	}
-	text := "Nothing waits for a decision"
+	text := "Nothing to decide"
 	if n := len(w.Waits); n > 0 {
 		text = journal.Count(n, "decision") + " to make"
 	}

@@ -45,7 +45,7 @@ func (s *Screen) Lines(m *bench.Machine) (done bool, err error) {
 	for !over(m) {
 		v := m.View(s.Clock())
 		if text := lineView(v); text != shown || v.Message != "" {
-			if err := s.say(text); err != nil {
+			if err := s.say(s.Out.Fit(text)); err != nil {
 				return false, err
 			}
 			shown = text
