@@ -5,12 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"os"
 	"slices"
 	"strings"
 	"time"
-
-	"golang.org/x/term"
 
 	"wj/journal"
 	"wj/journal/bench"
@@ -18,6 +15,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/round"
 	"wj/journal/writer"
+	"wj/render/terminal"
 	"wj/water"
 	"wj/water/spelling"
 )
@@ -236,18 +234,10 @@ func (a *app) hold(m *bench.Machine, plain, bell bool, clock func() time.Time, s
 		return false, err
 	}
 	s := &screen.Screen{Out: a.out, In: a.stdin, Talk: a.stderr, Bell: bell, Clock: clock, Save: save}
-	if in, out, ok := a.terminal(); ok && !plain {
+	if in, out, ok := terminal.Both(a.stdin, a.stdout, a.env); ok && !plain {
 		return s.Hold(m, in, out)
 	}
 	return s.Lines(m)
-}
-
-// terminal gives the terminal that the program talks with, where both ends are one.
-func (a *app) terminal() (in, out *os.File, ok bool) {
-	in, ok1 := a.stdin.(*os.File)
-	out, ok2 := a.stdout.(*os.File)
-	ok = ok1 && ok2 && term.IsTerminal(int(in.Fd())) && term.IsTerminal(int(out.Fd())) && a.env("TERM") != "dumb"
-	return in, out, ok
 }
 
 // analytes reads names of analytes.

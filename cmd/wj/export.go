@@ -85,10 +85,10 @@ func (c *exportCmd) one(a *app) error {
 		}
 	}
 	progress := a.progress("record", len(j.Files)-len(j.SessionFiles())+sessions)
-	opt.Progress = progress.at
+	opt.Progress = progress.At
 	x := exchange.Export{Format: c.As, Wide: c.Wide, Raw: c.Raw, Output: c.Output, Stdout: a.stdout}
 	notes, err := x.Write(j, opt)
-	progress.end()
+	progress.End()
 	if errors.Is(err, exchange.ErrNeedsName) {
 		return withHint("-o lake", "parquet: %w", err)
 	}

@@ -220,9 +220,9 @@ func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []wri
 			files = append(files, *kept)
 		}
 		m := a.progress("record", len(files))
-		out, err := writer.Write(a.Context, root, writer.Record{Files: files, Kept: c.NoCommit, Progress: m.at,
+		out, err := writer.Write(a.Context, root, writer.Record{Files: files, Kept: c.NoCommit, Progress: m.At,
 			Subject: fmt.Sprintf("Import %s from %s", journal.Count(sessions, "session"), name), Trailers: []history.Trailer{{Key: "Source-File", Value: name}}})
-		m.end()
+		m.End()
 		if err != nil {
 			return err
 		}

@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"wj/journal"
 	"wj/journal/history"
@@ -16,7 +15,6 @@ import (
 	"wj/journal/safefile"
 	"wj/journal/start"
 	"wj/journal/writer"
-	"wj/water"
 )
 
 type initCmd struct {
@@ -137,14 +135,14 @@ func (c *initCmd) answers(a *app, dir string) (out start.Answers, err error) {
 	fullName, email, known := history.Identity(there)
 	out = start.Answers{Name: cmp.Or(c.Name, filepath.Base(dir)), Country: c.Country, Timezone: cmp.Or(c.Timezone, localZone(a.env)), Person: c.Person,
 		FullName: cmp.Or(c.FullName, fullName), Email: cmp.Or(c.Email, email), Every: c.Every}
-	if out.Person == "" && (known || c.FullName != "") {
-		out.Person = start.Slug(strings.Fields(out.FullName + " x")[0], "")
-	}
 	flags := c.Name + c.Country + c.Timezone + c.Person + c.FullName + c.Email + c.Every + strings.Join(c.Site, "") + strings.Join(c.Meter, "")
 	if c.Ask || flags == "" && a.asks() {
-		return out, c.ask(a.questions(), &out)
+		return out, out.Ask(a.questions(), c.Site)
 	}
-	if err := checkZone(out.Timezone); err != nil {
+	if out.Person == "" && (known || c.FullName != "") {
+		out.Person = out.ID()
+	}
+	if err := start.CheckZone(out.Timezone); err != nil {
 		return out, err
 	}
 	if err := start.CheckCountry(out.Country); err != nil {
@@ -172,85 +170,6 @@ func (c *initCmd) answers(a *app, dir string) (out start.Answers, err error) {
 		out.Meters = append(out.Meters, m)
 	}
 	return out, nil
-}
-
-// ask asks what the flags do not say.
-func (c *initCmd) ask(q *questions, out *start.Answers) (err error) {
-	one := func(to *string, question string, fits func(string) error) {
-		if err == nil {
-			*to, err = q.ask(question, *to, fits)
-		}
-	}
-	one(&out.Name, "name of the brewery", nil)
-	one(&out.Country, "country, in two letters (DE, US, NO); nothing: no limits are shown", start.CheckCountry)
-	one(&out.Timezone, "time zone", checkZone)
-	one(&out.FullName, "your name", nil)
-	if err == nil && c.Person == "" {
-		out.Person = start.Slug(strings.Fields(out.FullName + " x")[0], "")
-	}
-	one(&out.Person, "your short name in the records", func(id string) error {
-		if !journal.ValidID(id, journal.KindPerson) {
-			return withHint("lower-case letters, digits and hyphens", "%q cannot be a person's id", id)
-		}
-		return nil
-	})
-	one(&out.Email, "your address (the one that git has)", nil)
-	if err != nil {
-		return err
-	}
-	q.a.say("stages of a tap: %s", strings.Join(journal.Names(journal.Stages), ", "))
-	taps, err := q.list("taps, separated by commas; name=stage where it is not water coming in", strings.Join(append(c.Site, "Town main")[:max(len(c.Site), 1)], ", "), func(text string) error {
-		_, err := start.ParseTap(text)
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	for _, text := range taps {
-		t, _ := start.ParseTap(text)
-		out.Taps = append(out.Taps, t)
-	}
-	for n := 1; ; n++ {
-		more, err := q.ask(fmt.Sprintf("short name of meter %d, such as meter-%d; nothing: no more meters", n, n), "", func(id string) error {
-			if id != "" && !journal.ValidID(id, journal.KindInstrument) {
-				return withHint("lower-case letters, digits and hyphens", "%q cannot be an id", id)
-			}
-			return nil
-		})
-		if err != nil {
-			return err
-		}
-		if more == "" {
-			break
-		}
-		t, err := q.template()
-		if err != nil {
-			return err
-		}
-		m, err := q.meter(t, more)
-		if err != nil {
-			return err
-		}
-		out.Meters = append(out.Meters, m)
-	}
-	if len(out.Meters) == 0 {
-		return nil
-	}
-	out.Every, err = q.ask("how often is each tap tested", cmp.Or(c.Every, "30 d"), func(text string) error {
-		span, err := water.ParseQuantity(text)
-		if err != nil || span.Unit.Family() != water.Duration || span.Value <= 0 {
-			return withHint("30 d, or 2 wk", "%q is not a span of time", text)
-		}
-		return nil
-	})
-	return err
-}
-
-func checkZone(zone string) error {
-	if _, err := time.LoadLocation(zone); err != nil || zone == "Local" || zone == "" {
-		return withHint("give it as --timezone Europe/Vilnius", "%q is not a known time zone", zone)
-	}
-	return nil
 }
 
 // hintIgnore says what a journal's .gitignore lacks, where git would show or take

@@ -85,7 +85,7 @@ func (c *lintCmd) check(a *app) (checked, error) {
 	a.collect(keeping)
 	g := look.Ground{Source: &a.Source, Root: root, Loaded: func(j *journal.Journal) error {
 		a.collectFor(j)
-		a.waits.at("checking " + journal.Count(len(j.Files), "record"))
+		a.waits.At("checking " + journal.Count(len(j.Files), "record"))
 		return c.set(a, j.Settings.Zone)
 	}}
 	found, err := g.Look(look.Question{

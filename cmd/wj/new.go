@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/start"
 	"wj/journal/writer"
 	"wj/water/spelling"
 )
@@ -34,9 +35,11 @@ func (c *newCmd) Run(a *app) error {
 	kind, _ := journal.KindNamed(c.Kind)
 	switch asked := (kind == journal.KindLot || kind == journal.KindInstrument) && len(c.Fields) == 0; {
 	case asked && (c.Ask || a.asks()):
-		if args, err = a.questions().record(kind, c.Name); err != nil {
+		name, fields, err := start.AskRecord(a.questions(), kind, c.Name, a.Now())
+		if err != nil {
 			return err
 		}
+		args = append([]string{kind.String(), name}, fields...)
 	case c.Name == "":
 		return withHint("wj explain "+cmp.Or(kind.String(), "lot")+" shows one; wj new KIND NAME key=value …", "a record needs a name")
 	}

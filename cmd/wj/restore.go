@@ -64,16 +64,16 @@ func (c *importCmd) restore(a *app) error {
 		out, err := writer.Write(a.Context, root, r)
 		if err == nil {
 			done += len(records)
-			m.at(done)
+			m.At(done)
 			if done == plan.New {
-				m.end()
+				m.End()
 				a.say("wrote %s", journal.Count(done, "record"))
 				a.saidCommit(root, out)
 			}
 		}
 		return err
 	})
-	m.end()
+	m.End()
 	if err != nil {
 		return fmt.Errorf("%s written: %w", journal.Count(done, "record"), err)
 	}

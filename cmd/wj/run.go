@@ -19,6 +19,7 @@ import (
 	"wj/journal/source"
 	"wj/journal/workspace"
 	"wj/render"
+	"wj/render/terminal"
 )
 
 // commandLine is everything that can be typed after wj.
@@ -118,8 +119,8 @@ type app struct {
 	out     render.Output      // stdout
 	talk    render.Output      // stderr
 	plain   bool               // questions and answers line by line
-	pager   *pager             // before stdout; nil without
-	waits   *waiting           // before stdout and stderr; nil without
+	pager   *terminal.Pager    // before stdout; nil without
+	waits   *terminal.Waiting  // before stdout and stderr; nil without
 }
 
 // Exit statuses: 0 fine, 1 findings or nothing matched, 2 could not do it.
@@ -210,17 +211,17 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 	}
 	a.command = strings.Fields(k.Command() + " home")[0]
 	a.page(a.command, &cl)
-	defer a.pager.end() // also after a fault
+	defer a.pager.End() // also after a fault
 	a.wait(strings.Fields(k.Command() + " home")[0])
-	defer a.waits.end()
+	defer a.waits.End()
 	if command, ok := k.Selected().Target.Addr().Interface().(reader); ok {
 		a.At, a.Reads = command.looksAt()
 	}
 	if err = a.findJournals(cl.Dir); err == nil {
 		err = k.Run(a)
 	}
-	a.waits.end()
-	a.pager.end()
+	a.waits.End()
+	a.pager.End()
 	switch {
 	case err == nil:
 		return statusFine
@@ -264,7 +265,7 @@ func (a *app) load(opt journal.Options) (*journal.Journal, string, error) {
 	j, err := a.Load(root, opt)
 	if err == nil {
 		a.collectFor(j)
-		a.waits.at("working on " + journal.Count(len(j.Files), "record"))
+		a.waits.At("working on " + journal.Count(len(j.Files), "record"))
 	}
 	return j, root, err
 }

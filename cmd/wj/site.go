@@ -59,9 +59,9 @@ func (c *siteCmd) Run(a *app) error {
 	}
 	q.Lint.Facts = a.Facts(j, w)
 	meter := a.progress("page", len(j.Files))
-	q.Progress = meter.at
+	q.Progress = meter.At
 	files, err := website.Pages(j, q)
-	meter.end()
+	meter.End()
 	if err != nil {
 		return err
 	}

@@ -53,17 +53,17 @@ var changing = regexp.MustCompile(`\b[0-9a-f]{10}\b|\b[0-9a-f]{40}\b|\d+ bytes`)
 // unshown are the commands whose output is not for a person.
 var unshown = []string{"lsp", "schema", "completion", "man", "version"}
 
-// terminal keeps what a person would see at the end, on screens of three widths: not how far a long work was.
-type terminal struct {
+// tty keeps what a person would see at the end, on screens of three widths: not how far a long work was.
+type tty struct {
 	bytes.Buffer
 	others map[int]io.Writer
 }
 
-func (*terminal) Terminal() bool { return true }
+func (*tty) Terminal() bool { return true }
 
-func (t *terminal) Screens() map[int]io.Writer { return t.others }
+func (t *tty) Screens() map[int]io.Writer { return t.others }
 
-func (t *terminal) Write(p []byte) (int, error) {
+func (t *tty) Write(p []byte) (int, error) {
 	if bytes.HasPrefix(p, []byte("\r")) {
 		return len(p), nil
 	}
@@ -124,10 +124,10 @@ func part(words map[string]bool, w string, room int) bool {
 func holdScreens(t *testing.T, here, demo string, env func(columns int) func(string) string, current func(name, now string)) {
 	t.Chdir(demo)
 	at := func(columns []int, in string, args ...string) map[int]string {
-		out := map[int]*terminal{}
-		main := &terminal{others: map[int]io.Writer{}}
+		out := map[int]*tty{}
+		main := &tty{others: map[int]io.Writer{}}
 		for _, width := range columns {
-			out[width] = &terminal{}
+			out[width] = &tty{}
 			main.others[width] = out[width]
 		}
 		delete(main.others, columns[0])

@@ -4,10 +4,12 @@ import (
 	"io/fs"
 	"path"
 	"regexp"
+	"strconv"
 	"strings"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
+	"wj/render/terminal"
 )
 
 // Question is a line of a drafted map that a person looks at.
@@ -166,4 +168,70 @@ func KeptName(m *Mapping, file string) string {
 	}
 	name := Slug(regexp.MustCompile(`[0-9]+`).ReplaceAllString(strings.TrimSuffix(path.Base(file), path.Ext(file)), " "))
 	return firstNonEmpty(strings.Trim(name, "-"), "laboratory")
+}
+
+// AskMap asks what a map leaves open: first what it cannot do without, then all that was proposed.
+func AskMap(q *terminal.Questions, j *journal.Journal, text []byte) ([]byte, error) {
+	ask := func(one Question, offered string) error {
+		answer, err := q.Ask("  "+one.Subject+" ("+one.Remark+")", offered, func(answer string) error {
+			if answer == "" && one.Must {
+				return journal.Hint("- leaves it out", "this must be answered")
+			}
+			return AnswerAt(j, text, one, answer)
+		})
+		if err == nil {
+			text = Answer(text, one, answer)
+		}
+		return err
+	}
+	for {
+		all := Questions(text)
+		at := 0
+		for at < len(all) && !all[at].Must {
+			at++
+		}
+		if at < len(all) {
+			if err := ask(all[at], ""); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		if len(all) == 0 {
+			return text, nil
+		}
+		q.Say("taken as:")
+		for i, one := range all {
+			q.Say("  %d  %s: %s   %s", i+1, one.Subject, one.Proposal, one.Remark)
+		}
+		n := 0
+		if _, err := q.Ask("right? Enter takes it all, a number changes one", "", func(answer string) (err error) {
+			if n, err = strconv.Atoi(answer); answer != "" && (err != nil || n < 1 || n > len(all)) {
+				return journal.Hint("Enter, or the number of a line", "%q is no line", answer)
+			}
+			return nil
+		}); err != nil {
+			return nil, err
+		}
+		if n > 0 {
+			if err := ask(all[n-1], all[n-1].Proposal); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		for _, one := range all {
+			text = Answer(text, one, one.Proposal)
+		}
+		return text, nil
+	}
+}
+
+// AskName asks under which name a map is kept.
+func AskName(q *terminal.Questions, text []byte, file string) (string, error) {
+	m, _ := ParseMapping("map", text)
+	return q.Ask("keep the map under which name", KeptName(m, file), func(answer string) error {
+		if !journal.ValidID(answer, journal.KindSite) {
+			return journal.Hint("lower-case letters, digits and hyphens", "%q cannot be a name", answer)
+		}
+		return nil
+	})
 }

@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"bytes"
@@ -13,13 +13,13 @@ func TestPager(t *testing.T) {
 	}
 	for text, want := range map[string]string{"a\na\n": "a\na\n", "a\na\na\na\n": "b\nb\nb\nb\n"} {
 		var out bytes.Buffer
-		p := &pager{out: &out, height: 4, command: []string{"tr", "a", "b"}}
+		p := &Pager{out: &out, height: 4, command: []string{"tr", "a", "b"}}
 		for line := range strings.SplitAfterSeq(text, "\n") {
 			if _, err := p.Write([]byte(line)); err != nil {
 				t.Fatal(err)
 			}
 		}
-		p.end()
+		p.End()
 		if out.String() != want {
 			t.Errorf("%q became %q", text, out.String())
 		}

@@ -1,22 +1,18 @@
-package main
+package terminal
 
 import (
 	"bytes"
 	"io"
 	"os"
 	"os/exec"
-	"slices"
 	"strings"
 
 	"golang.org/x/term"
 )
 
-// paged are the commands whose answer is read from the top: what does not fit the screen goes through the pager.
-var paged = []string{"", "home", "status", "due", "stock", "query", "show", "ls", "chart", "stats", "trace", "lint", "explain", "review", "log", "blame", "diff", "verify", "summary", "schema"}
-
-// pager holds an answer back until it is longer than the screen, and hands it to a program then; a shorter answer is
-// printed as it is.
-type pager struct {
+// Pager holds an answer back until it is longer than the screen, and hands it to a program then;
+// a shorter answer is printed as it is. A nil Pager holds nothing.
+type Pager struct {
 	out     io.Writer
 	height  int
 	command []string
@@ -28,26 +24,26 @@ type pager struct {
 	to    io.WriteCloser
 }
 
-// page puts the pager before standard output where a person reads there: $WJ_PAGER, else $PAGER, else less; none where it
-// is empty or cat, with --no-pager, --plain and --untrusted, which runs no program.
-func (a *app) page(command string, cl *commandLine) {
-	file, ok := a.stdout.(*os.File)
-	if !ok || !a.out.Person || cl.NoPager || cl.Plain || bool(cl.Untrusted) || a.env("TERM") == "dumb" || !slices.Contains(paged, command) || !term.IsTerminal(int(file.Fd())) {
-		return
+// NewPager is the program before a terminal: $WJ_PAGER, else $PAGER, else less. It is nil where
+// out is no terminal, and where the program is cat or not there.
+func NewPager(out io.Writer, env func(string) string) *Pager {
+	file, ok := out.(*os.File)
+	if !ok || env("TERM") == "dumb" || !term.IsTerminal(int(file.Fd())) {
+		return nil
 	}
 	_, height, err := term.GetSize(int(file.Fd()))
-	words := pagerCommand(a.env)
+	words := pagerCommand(env)
 	if err != nil || len(words) == 0 {
-		return
+		return nil
 	}
 	if _, err := exec.LookPath(words[0]); err != nil {
-		return
+		return nil
 	}
-	a.pager = &pager{out: a.stdout, height: height, command: words}
-	if a.env("LESS") == "" {
-		a.pager.env = append(os.Environ(), "LESS=FRX") // as git does: colours shown, a short text left on the screen
+	p := &Pager{out: out, height: height, command: words}
+	if env("LESS") == "" {
+		p.env = append(os.Environ(), "LESS=FRX") // as git does: colours shown, a short text left on the screen
 	}
-	a.stdout, a.out.W = a.pager, a.pager
+	return p
 }
 
 func pagerCommand(env func(string) string) []string {
@@ -63,7 +59,7 @@ func pagerCommand(env func(string) string) []string {
 }
 
 // Write implements io.Writer. A pager that was left early is no error.
-func (p *pager) Write(b []byte) (int, error) {
+func (p *Pager) Write(b []byte) (int, error) {
 	if p.to != nil {
 		_, _ = p.to.Write(b)
 		return len(b), nil
@@ -88,8 +84,8 @@ func (p *pager) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// end prints what was held back, or waits until the person has read.
-func (p *pager) end() {
+// End prints what was held back, or waits until the person has read.
+func (p *Pager) End() {
 	switch {
 	case p == nil:
 	case p.to != nil:
