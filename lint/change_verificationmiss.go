@@ -12,8 +12,7 @@ var changeVerificationMiss = &Rule{
 	Title: "the liquor that came out is not what the change expects",
 }
 
-// checkVerificationMiss compares by E_n (ISO 13528:2015, 9.7, from memory; see
-// judge.Verify).
+// checkVerificationMiss compares by E_n, all values together (see judge.Verify).
 func checkVerificationMiss(p *Pass) {
 	book := p.run.facts.book()
 	for _, c := range p.Journal.Changes.List {

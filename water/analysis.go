@@ -151,7 +151,7 @@ func (a *Analysis) DeriveAll(ids ...ID) []Derivation {
 			}
 			continue
 		}
-		out[i].Value = Value{ID: id, Value: res.value, U: math.Hypot(res.u, modelUncertainty(id, res.value)), Derived: true,
+		out[i].Value = Value{ID: id, Value: res.value, U: math.Hypot(res.u, a.modelUncertainty(id, res.value)), Derived: true,
 			From: res.used.List(), Note: res.note(a, id)}
 	}
 	return out

@@ -15,7 +15,7 @@ func (a *Analysis) derivedBound(id ID) (Value, bool) {
 	if math.IsNaN(res.value) {
 		return Value{}, false
 	}
-	out := Value{ID: id, Value: res.value, U: math.Hypot(res.u, modelUncertainty(id, res.value)), Derived: true, From: res.used.List(), Note: res.note(&at, id)}
+	out := Value{ID: id, Value: res.value, U: math.Hypot(res.u, at.modelUncertainty(id, res.value)), Derived: true, From: res.used.List(), Note: res.note(&at, id)}
 	for of := range bounds.All() {
 		side := a.side(&at, id, of, res.value)
 		if side != Exact && out.Bound != Exact && side != out.Bound {

@@ -324,7 +324,7 @@ func TestMonteCarloCoverage(t *testing.T) {
 		for i, id := range names {
 			r.begin()
 			d := r.derived(id) - values[i].Value.Value
-			u := math.Sqrt(values[i].U*values[i].U - math.Pow(modelUncertainty(id, values[i].Value.Value), 2)) // the draws know nothing of the model's error
+			u := math.Sqrt(values[i].U*values[i].U - math.Pow(a.modelUncertainty(id, values[i].Value.Value), 2)) // the draws know nothing of the model's error
 			if math.Abs(d) <= 2*u {
 				within[i]++
 			}

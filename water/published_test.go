@@ -222,8 +222,8 @@ func (r publishedRow) derive() (float64, error) {
 	if n := a.Number(id); !a.Has(id) && n != v.Value {
 		return 0, fmt.Errorf("Number gives %g and Derive %g", n, v.Value)
 	}
-	if r.in["part"] == "u" {
-		return v.U, nil
+	if r.in["part"] == "u" { // of the readings alone
+		return math.Sqrt(v.U*v.U - math.Pow(a.modelUncertainty(id, v.Value), 2)), nil
 	}
 	if to := r.in["to"]; to != "" {
 		u, ok := ParseUnit(to)

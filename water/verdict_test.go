@@ -49,3 +49,13 @@ func TestVerdictsAreMonotonic(t *testing.T) {
 		}
 	})
 }
+
+// The bound of several values together, times 1.96, is Šidák's critical value of |z| at 5 %: 2.236 for two, 2.569 for five, 2.800 for ten
+// (1 - 0.95^(1/n), and the normal quantile of R 4: qnorm(1 - (1 - 0.95^(1/n))/2)).
+func TestJointBound(t *testing.T) {
+	for n, want := range map[int]float64{0: 1.96, 1: 1.96, 2: 2.2365, 5: 2.5688, 10: 2.7997} {
+		if got := 1.959964 * JointBound(n); math.Abs(got-want) > 1e-3 {
+			t.Errorf("%d values: %.4f, want %.4f", n, got, want)
+		}
+	}
+}

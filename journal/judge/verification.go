@@ -14,14 +14,33 @@ type Comparison struct {
 	Expected, ExpectedU float64
 	Measured, MeasuredU float64
 	ErrorRatio          float64 // E_n; NaN where neither side has an uncertainty
+	// Bound is how large |E_n| may be beside the other values of the session.
+	Bound float64
 }
 
-// Agrees reports whether the two are the same within their uncertainties:
-// |E_n| <= 1.
-func (c Comparison) Agrees() bool { return math.IsNaN(c.ErrorRatio) || math.Abs(c.ErrorRatio) <= 1 }
+// Agrees reports whether the two are the same within their uncertainties, as one
+// of the values that are compared together.
+func (c Comparison) Agrees() bool {
+	return math.IsNaN(c.ErrorRatio) || math.Abs(c.ErrorRatio) <= c.Bound
+}
+
+// Together gives the values of one session the bound of [water.JointBound], so
+// that an honest session passes as a whole in 95 of 100 cases.
+func Together(list []Comparison) []Comparison {
+	n := 0
+	for i := range list {
+		if !math.IsNaN(list[i].ErrorRatio) {
+			n++
+		}
+	}
+	for i := range list {
+		list[i].Bound = water.JointBound(n)
+	}
+	return list
+}
 
 // Verify compares what a change expects with what a session measured, value by
-// value, by [water.NormalizedError]. Values that the session does not have, or
+// value, by [water.NormalizedError], and together. Values that the session does not have, or
 // that are only a bound, are left out.
 func Verify(j *journal.Journal, c *journal.Change, s *journal.Session) []Comparison {
 	var a water.Analysis
@@ -45,5 +64,5 @@ func Verify(j *journal.Journal, c *journal.Change, s *journal.Session) []Compari
 		check.ErrorRatio = water.NormalizedError(check.Measured, check.MeasuredU, check.Expected, check.ExpectedU)
 		out = append(out, check)
 	}
-	return out
+	return Together(out)
 }

@@ -268,8 +268,10 @@ func (t *Treatment) Told(limits treat.Limits) *Answer {
 				a.Missed = append(a.Missed, r.Words)
 			}
 		}
-		for _, x := range s.Bindings {
-			a.Binds = append(a.Binds, x.Words)
+		if a.Kept == nil || !*a.Kept { // where all limits are kept, nothing holds the answer back
+			for _, x := range s.Bindings {
+				a.Binds = append(a.Binds, x.Words)
+			}
 		}
 	}
 	return a
@@ -360,16 +362,15 @@ func (a *Answer) Headline() []string {
 	return out
 }
 
-// Brief is the chance in one sentence; "" where there is none.
+// Brief is the chance in a few words; "" where there is none.
 func (a *Answer) Brief() string {
 	if a.Chance == nil {
 		return ""
 	}
-	text := fmt.Sprintf("Chance of all: %s", ChanceText(*a.Chance))
-	if a.ChanceBut != nil {
-		text += fmt.Sprintf(", without %s %s", strings.ReplaceAll(strings.Join(a.Narrow, ", "), "_", " "), ChanceText(*a.ChanceBut))
+	if a.ChanceBut == nil {
+		return fmt.Sprintf("chance of all limits: %s", ChanceText(*a.Chance))
 	}
-	return text + "."
+	return fmt.Sprintf("chance of all limits but %s: %s, of all %s", strings.ReplaceAll(strings.Join(a.Narrow, ", "), "_", " "), ChanceText(*a.ChanceBut), ChanceText(*a.Chance))
 }
 
 // doubtful names the two least likely limits, and what most of the doubt comes from.

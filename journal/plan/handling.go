@@ -3,6 +3,7 @@ package plan
 import (
 	"strings"
 
+	"wj/water/substance"
 	"wj/water/treat"
 )
 
@@ -33,6 +34,13 @@ func Handling(p *treat.Prediction) []string {
 		}
 		said[who] = len(out)
 		out = append(out, who+": "+part)
+	}
+	if p.Plan.IntoMash {
+		for _, d := range p.Doses {
+			if s, err := d.Entry(); err == nil && s.Kind == substance.Acid && d.Amount > 0 {
+				out = append(out, substanceText(&d)+": into the mash with the malt in it, never into the liquor alone, which it would make far too acid")
+			}
+		}
 	}
 	return out
 }

@@ -124,7 +124,7 @@ func (t *Treatment) tryTogether(p treat.Problem, share float64) (together, bool)
 	if acid == nil {
 		return out, true
 	}
-	p.Volume, p.Shelf, p.Mash, p.IntoMash, p.Only = t.spargeLitres, []treat.Product{*acid}, nil, false, nil
+	p.Volume, p.UVolume, p.Shelf, p.Mash, p.IntoMash, p.Only = t.spargeLitres, treat.TypicalVolumeUncertainty*t.spargeLitres, []treat.Product{*acid}, nil, false, nil
 	p.Targets = []treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}
 	sparge, err := treat.Solve(p)
 	if err != nil {

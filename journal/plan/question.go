@@ -269,7 +269,7 @@ func (t *Treatment) capacity(id string, least, most float64) float64 {
 // workOut works out the dose that was named.
 func (t *Treatment) workOut() error {
 	q := &t.Question
-	p := treat.Plan{Volume: t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Trained: q.Trained}
+	p := treat.Plan{Volume: t.Litres, UVolume: treat.TypicalVolumeUncertainty * t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Trained: q.Trained}
 	for i, s := range t.supplies {
 		share := s.Least
 		if s.Least != s.Most {

@@ -41,7 +41,7 @@ func (t *Treatment) solve() error {
 	if shelf, err = t.shelf(shelf); err != nil {
 		return err
 	}
-	p := treat.Problem{Waters: t.supplies, Volume: t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Settled: b.settled(q.Now), Shelf: shelf, Trained: q.Trained, Slack: treat.PracticalSlack, ShareStep: 0.01, Chance: q.Chance}
+	p := treat.Problem{Waters: t.supplies, Volume: t.Litres, UVolume: treat.TypicalVolumeUncertainty * t.Litres, Temperature: t.temperature, Open: q.Open, EndPoint: t.endPoint(), Settled: b.settled(q.Now), Shelf: shelf, Trained: q.Trained, Slack: treat.PracticalSlack, ShareStep: 0.01, Chance: q.Chance}
 	if q.Exact {
 		p.Slack = 0
 	}

@@ -77,7 +77,7 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 		return nil, err
 	}
 	s.Notes = nil
-	p := treat.Problem{Waters: s.supplies, Volume: litres, Temperature: s.temperature, Open: q.Open, EndPoint: s.endPoint(), Shelf: []treat.Product{acid}, Sulfite: sulfite, Trained: q.Trained, Chance: q.Chance,
+	p := treat.Problem{Waters: s.supplies, Volume: litres, UVolume: treat.TypicalVolumeUncertainty * litres, Temperature: s.temperature, Open: q.Open, EndPoint: s.endPoint(), Shelf: []treat.Product{acid}, Sulfite: sulfite, Trained: q.Trained, Chance: q.Chance,
 		Targets: []treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}}
 	if s.Answer, err = treat.Solve(p); err != nil {
 		return nil, err

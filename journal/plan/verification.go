@@ -67,7 +67,7 @@ func (b *Book) computed(c *journal.Change, s *journal.Session) []judge.Compariso
 		check.ErrorRatio = water.NormalizedError(check.Measured, check.MeasuredU, check.Expected, check.ExpectedU)
 		out = append(out, check)
 	}
-	return out
+	return judge.Together(out)
 }
 
 // Of finds the newest verification of a batch: the one that names it, else one
@@ -166,9 +166,12 @@ func (v Verification) Line() string {
 	if len(v.Ions) == 0 {
 		return "nothing that the change expects was measured"
 	}
-	parts := make([]string, len(v.Ions))
+	parts, verdict := make([]string, len(v.Ions)), v.Verdict()
 	for n, i := range v.Ions {
 		parts[n] = i.Words()
+		if math.Abs(i.ErrorRatio) > 1 {
+			verdict = fmt.Sprintf("%s (E_n up to %.2f agrees, since %d values are compared)", v.Verdict(), math.Floor(100*i.Bound)/100, len(v.Ions))
+		}
 	}
-	return strings.Join(parts, " · ") + " → " + v.Verdict()
+	return strings.Join(parts, " · ") + " → " + verdict
 }

@@ -130,7 +130,7 @@ func (b *Book) workSettled(c *journal.Change, at time.Time, water func(*journal.
 	if err != nil {
 		return nil, fmt.Errorf("work out %s: its volume %s is not one", c.ID, c.Volume)
 	}
-	p := treat.Plan{Volume: litres, Temperature: temperatureOf(c), Open: c.Open, Settled: settled}
+	p := treat.Plan{Volume: litres, UVolume: treat.TypicalVolumeUncertainty * litres, Temperature: temperatureOf(c), Open: c.Open, Settled: settled}
 	b.intoMash(c, &p)
 	for i := range w.Sources {
 		p.EndPoint = max(p.EndPoint, b.endPoint(w.Sources[i].Basis))

@@ -193,7 +193,7 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 			if w, err := book.OnBasis(c); err == nil {
 				r.Treatment = book.Judged(w, r.now, lint.DoseLimits(j))
 				if brief := r.Treatment.Brief(); brief != "" {
-					r.Answer = append(r.Answer, "Limits of the target, on its basis sessions. "+brief) // not on today's water, as in a review
+					r.Answer = append(r.Answer, "With the waters of its basis, "+brief+".")
 				}
 			}
 		}

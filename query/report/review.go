@@ -309,7 +309,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 		p.Says = strings.Join(strings.Fields(string(d.Source[d.Body:])), " ")
 	}
 	r.Change, r.Inputs = p, w.inputs(q.Base)
-	r.Answer = []string{strings.TrimSpace(p.answer() + " " + p.Treatment.Brief())}
+	r.Answer = []string{p.answer()}
 	policy := base.Settings.Policy
 	r.Policy = journal.Count(policy.Reviewers, "reviewer") + " must sign"
 	if policy.Reviewers == 0 {

@@ -198,8 +198,15 @@ func (p *ChangePart) valuesTable() render.Table {
 		}
 		t.Rows = append(t.Rows, append(row, render.Cell{Text: targetText(v.Min, v.Max)}, render.Cell{Text: margin}))
 	}
+	var marks []string
 	if slices.ContainsFunc(p.Values, func(v ChangeValue) bool { return v.Margin != nil }) {
-		t.Notes = append(t.Notes, "margin in standard uncertainties")
+		marks = append(marks, "margin in standard uncertainties")
+	}
+	if p.Treatment != nil && p.Treatment.Chance != nil { // with the waters above
+		marks = append(marks, p.Treatment.Brief())
+	}
+	if len(marks) > 0 {
+		t.Notes = append(t.Notes, strings.Join(marks, "; "))
 	}
 	if p.hadBefore {
 		t.Notes = append(t.Notes, fmt.Sprintf("before: %s, %s, with today's water", p.Before, p.beforeState))

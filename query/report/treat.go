@@ -221,7 +221,7 @@ func (t *Treatment) otherTable() render.Table {
 		}
 		for _, r := range o.Answer.Results {
 			if r.Missed != 0 {
-				missed = append(missed, fmt.Sprintf("%s %s", r.Target.Name(), water.Round(r.Value.Value, 3)))
+				missed = append(missed, fmt.Sprintf("%s %s", r.Target.Words(), water.Round(r.Value.Value, 3)))
 			}
 		}
 		price := ""

@@ -123,6 +123,7 @@ func (p *Prediction) equilibrate() (*Equilibrium, error) {
 		}
 		out.PH, out.PHDegassed, out.Calcite = pH, degassed, index
 		out.Conductivity, _ = value(water.ElectricalConductivity, conductivityValue)
+		out.Conductivity.U = math.Hypot(out.Conductivity.U, water.ConductivityModel*out.Conductivity.Value)
 		out.CarbonDioxide, _ = value(water.CarbonDioxide, carbonDioxideValue)
 		g, _ := value(water.SaturationIndex, gypsumIndex)
 		out.Gypsum = Index{g.Value, g.U, !math.IsInf(g.Value, 0) && !math.IsNaN(g.Value)}

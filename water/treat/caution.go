@@ -267,14 +267,13 @@ func (c *checker) acid() {
 	}
 }
 
-// intoMash looks at acid that goes into a mash: there the malt takes what the water does not hold.
+// intoMash looks at acid that goes into a mash: there the malt takes what the water does not hold, so that an alkalinity below none
+// is no fault. That the acid meets the malt and not the liquor alone is part of its handling.
 func (c *checker) intoMash(acids []*Dose) {
 	const help = "halve the dose, mix, measure the mash at 20 degC after 15 min, continue"
 	pH, err := c.p.MashPoint(c.p.Plan.Mash)
 	if err == nil && pH < leastMashPH {
 		c.add(Error, "dose/over-acid", acids, fmt.Sprintf("the mash would come to pH %.2f, under %g", pH, leastMashPH), help, sourceAlkalinity)
-	} else if own, ok := c.p.ownAlkalinity(); ok && own < c.limits.LeastAlkalinity {
-		c.add(Warning, "dose/over-acid", acids, fmt.Sprintf("the water's own alkalinity would be %s mg/L CaCO3: the acid goes into the mash with the grist in it, never into the liquor alone", water.Round(own, 3)), help, sourceAlkalinity)
 	}
 }
 

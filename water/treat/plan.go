@@ -20,6 +20,10 @@ type Portion struct {
 // rectangular. Common practice, no source.
 const TypicalShareUncertainty = 0.01 / 1.7320508075688772
 
+// TypicalVolumeUncertainty is the standard uncertainty of a volume that is read from a meter, a sight glass or a dip stick, as part
+// of it: ± 1 %, rectangular. Common practice, no source.
+const TypicalVolumeUncertainty = 0.01 / 1.7320508075688772
+
 // Plan is a treatment: waters, their shares, the volume and what is added to it.
 type Plan struct {
 	Waters []Portion
@@ -333,6 +337,15 @@ func (c *composition) findSources() error {
 			c.sources[at].delta.add(&delta, 1)
 		}
 	}
+	for i := range c.known {
+		// What closes a balance of charge holds what was not measured too.
+		share := c.plan.Waters[i].Share
+		if u := c.known[i].UnmeasuredCharge(); share > 0 && u > 0 {
+			s := source{name: c.plan.Waters[i].Name + " ions not measured", share: -1}
+			s.delta[sSodium] = share * u * water.Sodium.Info().MolarMass
+			c.sources = append(c.sources, s)
+		}
+	}
 	for i, w := range c.plan.Waters {
 		if i == c.fill || w.UShare == 0 {
 			continue
@@ -369,7 +382,7 @@ func (c *composition) findSources() error {
 		}
 	}
 	if c.plan.UVolume > 0 && len(c.plan.Additions) > 0 {
-		s := source{name: "volume", share: -1}
+		s := source{name: "volume", share: -1, flat: true}
 		factor := 1/(1+c.plan.UVolume/c.plan.Volume) - 1
 		s.delta.add(&c.treated, factor)
 		s.delta.add(&c.blend, -factor)

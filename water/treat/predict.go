@@ -68,6 +68,9 @@ func (p *Prediction) assume() {
 			p.Assumptions = append(p.Assumptions, fmt.Sprintf("share of %s %.4g ± %.2g %%", w.Name, 100*w.Share, 200*w.UShare))
 		}
 	}
+	if p.Plan.UVolume > 0 && len(p.Plan.Additions) > 0 {
+		p.Assumptions = append(p.Assumptions, fmt.Sprintf("volume ± %.2g %%", 173*p.Plan.UVolume/p.Plan.Volume))
+	}
 	p.Assumptions = append(p.Assumptions, p.c.notes...)
 	if p.c.by[sSodium] != "" {
 		p.Assumptions = append(p.Assumptions, "sodium of "+p.c.by[sSodium])

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"wj/water"
 	"wj/water/substance"
@@ -507,4 +508,12 @@ func (t Target) Name() string {
 		return "mash_pH"
 	}
 	return t.ID.String()
+}
+
+// Words is Name as people write it: "residual alkalinity", "mash pH".
+func (t Target) Words() string {
+	if t.ID == water.SulfateChlorideRatio {
+		return "ratio of sulfate to chloride"
+	}
+	return strings.ReplaceAll(t.Name(), "_", " ")
 }

@@ -167,10 +167,16 @@ func TestUncertaintyByMonteCarlo(t *testing.T) {
 		case len(ids) + 1:
 			name, u = "saturation index", e.Calcite.U
 		case len(ids) + 2:
-			name, u = "conductivity", e.Conductivity.U
+			v := e.Conductivity // the draws know nothing of the method's error
+			name, u = "conductivity", math.Sqrt(v.U*v.U-math.Pow(water.ConductivityModel*v.Value, 2))
 		default:
 			v, _ := p.Value(ids[k])
 			name, u = ids[k].String(), v.U
+			if ids[k] == water.Sodium { // nor of what was not measured
+				for _, w := range p.Plan.Waters {
+					u = math.Sqrt(u*u - math.Pow(w.Share*w.Analysis.UnmeasuredCharge()*water.Sodium.Info().MolarMass, 2))
+				}
+			}
 		}
 		t.Logf("%s: u %.4g, by Monte Carlo %.4g", name, u, sd)
 		within := 0.05 // 3000 draws know a standard deviation to 1.3 %

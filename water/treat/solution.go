@@ -273,12 +273,12 @@ func result(t Target, value Range, chance float64) Result {
 	switch {
 	case v > hi+slack:
 		r.Missed = v - hi
-		r.Words = fmt.Sprintf("%s %s%s is %s over %s", t.Name(), number(v), unit, number(v-hi), number(hi))
+		r.Words = fmt.Sprintf("%s %s%s is %s over %s", t.Words(), number(v), unit, number(v-hi), number(hi))
 	case v < lo-slack:
 		r.Missed = v - lo
-		r.Words = fmt.Sprintf("%s %s%s is %s under %s", t.Name(), number(v), unit, number(lo-v), number(lo))
+		r.Words = fmt.Sprintf("%s %s%s is %s under %s", t.Words(), number(v), unit, number(lo-v), number(lo))
 	default:
-		r.Words = fmt.Sprintf("%s %s%s is within its range", t.Name(), number(v), unit)
+		r.Words = fmt.Sprintf("%s %s%s is within its range", t.Words(), number(v), unit)
 	}
 	if r.Missed != 0 && value.Solids() {
 		r.Words += fmt.Sprintf(" (%s if nothing settles or dissolves, %s at equilibrium)", number(value.None), number(value.Full))
@@ -412,9 +412,9 @@ func (m *model) rowBinding(r *row, exact *point, out []Binding) []Binding {
 		d := r.waters[i] - y
 		movable = movable || exact.x[i] < m.largest[i]-1e-9 && (y < r.lo && d > 1e-9 || y > r.hi && d < -1e-9)
 	}
-	name := r.id.String()
+	name := Target{ID: r.id}.Words()
 	if r.of >= 0 {
-		name = m.p.Targets[r.of].Name()
+		name = m.p.Targets[r.of].Words()
 	}
 	if r.of < 0 {
 		name = "alkalinity left by the acid"
