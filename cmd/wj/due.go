@@ -32,7 +32,11 @@ func (c *dueCmd) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		return c.calendar(a, j, due)
+		calendar, err := exchange.NewCalendar(j, due, a.Now().In(j.Settings.Zone), nil, c.AllOwners || len(c.Owner) > 0, false)
+		if err != nil {
+			return err
+		}
+		return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, calendar)}})
 	}
 	d, err := across(a, c.due, report.UniteDues)
 	if err != nil {
@@ -98,15 +102,4 @@ func (c dueCmd) tests(a *app) (*journal.Journal, []judge.DueTest, error) {
 		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
 	}
 	return j, due, nil
-}
-
-func (c *dueCmd) calendar(a *app, j *journal.Journal, due []judge.DueTest) error {
-	owners := map[string]bool{}
-	for _, d := range due {
-		owners[d.Site.Owner] = true
-	}
-	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
-		return severalOwners("calendar", keys(owners))
-	}
-	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, exchange.Calendar{Due: due, Now: a.Now().In(j.Settings.Zone)})}})
 }

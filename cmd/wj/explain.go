@@ -2,22 +2,16 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
-	"strings"
 
 	"github.com/alecthomas/kong"
 
 	"wj/journal"
-	"wj/journal/exchange"
 	"wj/journal/frontmatter"
 	"wj/lint"
-	"wj/query"
 	"wj/query/report"
 	"wj/render"
-	"wj/water"
 	"wj/water/spelling"
 )
 
@@ -32,14 +26,9 @@ func (c *explainCmd) Run(a *app, k *kong.Kong) error {
 		return c.site(a, k)
 	}
 	house := a.houseRules()
-	sort, page := explanation(c.Name, house)
+	sort, page := report.Explain(c.Name, house)
 	if sort == "" {
-		known := append(query.Words(), "query", "import", "map")
-		for _, r := range append(lint.Rules(), house...) {
-			known = append(known, r.Name)
-		}
-		known = append(append(known, water.Keys()...), kindNames()...)
-		return withHint(spelling.HintOr(c.Name, known, "wj explain lists what can be explained"), "nothing is known of %q", c.Name)
+		return withHint(spelling.HintOr(c.Name, report.Explained(house), "wj explain lists what can be explained"), "nothing is known of %q", c.Name)
 	}
 	if c.Format == "text" {
 		return a.markdown(page)
@@ -49,41 +38,6 @@ func (c *explainCmd) Run(a *app, k *kong.Kong) error {
 		name = c.Name
 	}
 	return a.document("explain", render.Object{{Name: "name", Value: name}, {Name: "sort", Value: sort}, {Name: "page", Value: page}})
-}
-
-// explanation is the page of a name and what sort of thing it is; "" for one that
-// is not known.
-func explanation(name string, house []*lint.Rule) (sort, page string) {
-	if name == "" {
-		return "list", explainList(house)
-	}
-	for _, r := range house {
-		if r.Name == name {
-			return "rule", r.Page()
-		}
-	}
-	if page, ok := lint.Page(name); ok {
-		return "rule", page
-	}
-	if id, ok := water.LookupAnalyte(name); ok {
-		return "analyte", water.Page(id)
-	}
-	if id, ok := water.Lookup(name); ok {
-		return "computed value", water.Page(id)
-	}
-	if kind, ok := kindOrSettings(name); ok {
-		return "kind of record", report.KindPage(kind)
-	}
-	if name == "query" || slices.Contains(query.Words(), name) {
-		return "query language", query.Language()
-	}
-	if name == "import" || name == "map" {
-		return "map of an import", exchange.MappingPage()
-	}
-	if page := familyPage(name, house); page != "" {
-		return "family of rules", page
-	}
-	return "", ""
 }
 
 // markdown prints a Markdown text for a person or, in a pipe, as it is.
@@ -110,39 +64,4 @@ func (a *app) houseRules() []*lint.Rule {
 	var d frontmatter.Document
 	d.ParseYAML(src)
 	return lint.RulesOf(&journal.Journal{Settings: journal.DecodeSettings(&d)})[len(lint.Rules()):]
-}
-
-func explainList(house []*lint.Rule) string {
-	var b strings.Builder
-	b.WriteString("# What can be explained\n\n## Kinds of record: what they hold, and a command that writes one\n\n")
-	for _, k := range append(journal.Kinds(), journal.KindSettings) {
-		fmt.Fprintf(&b, "- `%s`: %s\n", k, k.What())
-	}
-	b.WriteString("\n## Lint rules\n\n")
-	for _, r := range append(lint.Rules(), house...) {
-		fmt.Fprintf(&b, "- `%s` (%s): %s\n", r.Name, r.Severity, r.Title)
-	}
-	b.WriteString("\n## The query language\n\n- `query`: names, functions, units and groups of `wj query`\n")
-	b.WriteString("\n## Tables from elsewhere\n\n- `import`: the map that says what the columns of a table are\n")
-	b.WriteString("\n## Analytes and derived values\n\n")
-	for _, key := range water.Keys() {
-		id, _ := water.Lookup(key)
-		fmt.Fprintf(&b, "- `%s`: %s\n", key, id.Info().Doc)
-	}
-	return b.String()
-}
-
-// familyPage lists the rules of a family, such as cause or limit; "" where there
-// is none of that name.
-func familyPage(name string, house []*lint.Rule) string {
-	var b strings.Builder
-	for _, r := range append(slices.Clone(lint.Rules()), house...) {
-		if string(r.Family) == name {
-			fmt.Fprintf(&b, "- `%s`: %s\n", r.Name, r.Title)
-		}
-	}
-	if b.Len() == 0 {
-		return ""
-	}
-	return "# " + name + "\n\n" + b.String() + "\n`wj lint --only " + name + "` checks these alone; `wj explain RULE` has the page of each.\n"
 }

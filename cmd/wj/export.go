@@ -173,20 +173,12 @@ func (c *exportCmd) choose(a *app, j *journal.Journal, opt *dataset.Options) (in
 			c.names[id] = o.Name
 		}
 	}
-	if c.owners = keys(owners); len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
-		return 0, severalOwners("export", c.owners)
+	c.owners = slices.Sorted(maps.Keys(owners))
+	if err := exchange.Apart("export", owners, c.Owner, c.AllOwners); err != nil {
+		return 0, err
 	}
 	unfiltered := c.Expr+c.Since+c.Until == "" && len(c.Owner) == 0
-	var left []string
-	for _, l := range []struct {
-		n   int
-		why string
-	}{{found.Void, "void"}, {found.Unreadable, "unreadable (see wj lint)"}, {found.NoReading, "without the reading"}, {found.Censored, "beyond the range of the method"}} {
-		if l.n > 0 && !(complete && unfiltered) {
-			left = append(left, fmt.Sprintf("%d %s", l.n, l.why))
-		}
-	}
-	if len(left) > 0 {
+	if left := report.LeftOut(found.Counts); len(left) > 0 && !(complete && unfiltered) {
 		a.say("left out: %s", strings.Join(left, ", "))
 	}
 	if complete && unfiltered {
@@ -224,7 +216,7 @@ func (c *exportCmd) several(a *app) error {
 		return fmt.Errorf("export several journals: %w", err)
 	}
 	defer os.RemoveAll(folder)
-	owners := map[string]string{} // names, by id
+	owners, ids := map[string]string{}, map[string]bool{} // names, by id
 	var names, alike []string
 	part := func(a *app) (*os.File, error) {
 		one := *c
@@ -240,7 +232,7 @@ func (c *exportCmd) several(a *app) error {
 			if was, there := owners[id]; there && was != name && !c.AllOwners {
 				alike = []string{was, name, id}
 			}
-			owners[id] = name
+			owners[id], ids[id] = name, true
 		}
 		return f, err
 	}
@@ -255,11 +247,11 @@ func (c *exportCmd) several(a *app) error {
 	}); err != nil {
 		return err
 	}
-	switch {
-	case alike != nil:
+	if alike != nil {
 		return withHint("export one journal after another with -C, or say --all-owners", "the journals call two owners %s: %s and %s", alike[2], alike[0], alike[1])
-	case len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners:
-		return severalOwners("export", slices.Sorted(maps.Keys(owners)))
+	}
+	if err := exchange.Apart("export", ids, c.Owner, c.AllOwners); err != nil {
+		return err
 	}
 	x := exchange.Export{Output: c.Output, Stdout: a.stdout}
 	return x.United(c.As, names, parts)
@@ -278,49 +270,9 @@ func (c *exportCmd) calendar(a *app) error {
 	if err := resolveAll(j, c.Owner, journal.KindOwner); err != nil {
 		return err
 	}
-	own := len(c.Owner) == 0
-	for _, id := range c.Owner {
-		o, ok := j.Owners.Get(id)
-		own = own || ok && o.Self
+	calendar, err := exchange.NewCalendar(j, judge.Due(j, a.Now()), a.Now(), c.Owner, c.AllOwners, true)
+	if err != nil {
+		return err
 	}
-	owners := map[string]bool{}
-	cal := exchange.Calendar{Now: a.Now()}
-	for _, d := range judge.Due(j, a.Now()) {
-		if len(c.Owner) > 0 && !slices.Contains(c.Owner, d.Site.Owner) {
-			continue
-		}
-		owners[d.Site.Owner] = true
-		cal.Due = append(cal.Due, d)
-	}
-	if len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
-		return severalOwners("calendar", keys(owners))
-	}
-	if own {
-		today := journal.Day(a.Now().In(j.Settings.Zone))
-		for _, l := range j.Lots.List {
-			if !l.Expires.Before(today) {
-				cal.Lots = append(cal.Lots, l)
-			}
-		}
-	}
-	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, cal)}})
-}
-
-func severalOwners(what string, owners []string) error {
-	names := make([]string, len(owners))
-	for i, o := range owners {
-		if names[i] = o; o == "" {
-			names[i] = "(unknown site)"
-		}
-	}
-	return withHint("name them: --owner "+strings.TrimPrefix(names[len(names)-1], "(unknown site)")+", or say --all-owners", "the %s would hold waters of several owners: %s", what, strings.Join(names, ", "))
-}
-
-func keys(m map[string]bool) []string {
-	var out []string
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
+	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, calendar)}})
 }

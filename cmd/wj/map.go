@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"wj/journal"
@@ -48,8 +47,10 @@ func (c *mapCmd) Run(a *app) error {
 	for _, s := range sites {
 		owners[s.Owner] = true
 	}
-	if slices.Contains([]string{"geojson", "svg"}, c.Format) && len(owners) > 1 && len(c.Owner) == 0 && !c.AllOwners {
-		return severalOwners("map", keys(owners))
+	if c.Format == "geojson" || c.Format == "svg" {
+		if err := exchange.Apart("map", owners, c.Owner, c.AllOwners); err != nil {
+			return err
+		}
 	}
 	switch c.Format {
 	case "geojson":

@@ -2,9 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
-	"maps"
-	"slices"
 	"strings"
 
 	"wj/journal"
@@ -55,9 +52,11 @@ func (c *queryCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	c.sayCounts(a, shown)
-	c.sayAside(a, shown.Aside)
-	if err := c.print(a, shown); err != nil {
+	answer := report.Answer{Result: shown}
+	for _, line := range answer.Said() {
+		a.say("%s", line)
+	}
+	if err := c.print(a, answer); err != nil {
 		return err
 	}
 	if len(shown.Rows) == 0 {
@@ -113,131 +112,20 @@ func (c *queryCmd) explain(a *app, err error) error {
 	return withHint(qe.Help, "%s", qe.Message)
 }
 
-func (c *queryCmd) sayCounts(a *app, r *query.Result) {
-	var left []string
-	add := func(n int, why string) {
-		if n > 0 {
-			left = append(left, fmt.Sprintf("%d %s", n, why))
-		}
-	}
-	add(r.NoReading, "without the reading")
-	add(r.Censored, "beyond the range of the method")
-	add(r.Void, "void")
-	add(r.Unreadable, "unreadable (see wj lint)")
-	for _, note := range r.Notes {
-		a.say("%s", note)
-	}
-	text := fmt.Sprintf("%d of %s", r.Matched, journal.Count(r.Looked, "session"))
-	if r.Matched > r.Shown {
-		text += fmt.Sprintf(", %d shown", r.Shown)
-	}
-	if len(left) > 0 {
-		text += "; left out: " + strings.Join(left, ", ")
-	}
-	a.say("%s", text)
-}
-
-// sayAside shows which samples the aggregates left aside.
-func (c *queryCmd) sayAside(a *app, aside map[string]int) {
-	var parts []string
-	for _, kind := range slices.Sorted(maps.Keys(aside)) {
-		parts = append(parts, journal.Count(aside[kind], kind))
-	}
-	if len(parts) > 0 {
-		a.say("not the site's water, or a moment twice, and left aside: %s (--all-samples takes them)", strings.Join(parts, ", "))
-	}
-}
-
-func (c *queryCmd) print(a *app, r *query.Result) error {
+func (c *queryCmd) print(a *app, r report.Answer) error {
 	switch c.Format {
 	case "csv":
-		rows := make([][]string, len(r.Rows))
-		for i := range r.Rows {
-			for _, f := range r.Record(i) {
-				rows[i] = append(rows[i], fieldText(f.Value))
-			}
-		}
-		return render.CSV(a.stdout, r.Fields(), rows)
+		return render.CSV(a.stdout, r.Fields(), r.Texts())
 	case "jsonl":
-		return render.JSONLines(a.stdout, queryRows(r))
+		return render.JSONLines(a.stdout, r.Objects())
 	case "json":
-		return a.document("query", queryDocument(r))
+		return a.document("query", r.JSON())
 	}
 	if len(r.Rows) == 0 {
 		return nil
 	}
-	t := render.Table{}
-	for i, col := range r.Columns {
-		numeric := false
-		for _, row := range r.Rows {
-			numeric = numeric || row.Cells[i].Number
-		}
-		unit := ""
-		if numeric {
-			unit = col.UnitText()
-		}
-		t.Columns = append(t.Columns, render.Column{Head: col.Name, Unit: unit, Right: numeric, Wrap: !numeric && i > 0})
-	}
-	for _, row := range r.Rows {
-		cells := make([]render.Cell, len(row.Cells))
-		for k := range row.Cells {
-			cells[k] = render.Cell{Text: row.Cells[k].ForPerson()}
-		}
-		t.Rows = append(t.Rows, cells)
-	}
 	if c.Format == "markdown" {
-		return a.print(render.MarkdownTable(t))
+		return a.print(render.MarkdownTable(r.Table()))
 	}
-	return a.out.Show(func(o render.Output) string { return o.Table(t) })
-}
-
-func fieldText(value any) string {
-	switch v := value.(type) {
-	case nil:
-		return ""
-	case float64:
-		return string(number(v))
-	}
-	return fmt.Sprint(value)
-}
-
-// queryRows are the rows as objects, each value, bound and unit a member of its
-// own.
-func queryRows(r *query.Result) []render.Object {
-	objects := make([]render.Object, len(r.Rows))
-	for i := range r.Rows {
-		for _, f := range r.Record(i) {
-			value := f.Value
-			if v, ok := value.(float64); ok {
-				value = number(v)
-			}
-			objects[i] = append(objects[i], render.Member{Name: f.Name, Value: value})
-		}
-	}
-	return objects
-}
-
-func queryDocument(r *query.Result) render.Object {
-	columns, rows, notes, aside := []any{}, []any{}, []any{}, render.Object{}
-	for i := range r.Columns {
-		col := &r.Columns[i]
-		sort := "text"
-		if col.Number {
-			sort = "number"
-		}
-		columns = append(columns, render.Object{{Name: "name", Value: col.Name}, {Name: "type", Value: sort}, {Name: "unit", Value: col.UnitText()}})
-	}
-	for _, row := range queryRows(r) {
-		rows = append(rows, row)
-	}
-	for _, note := range r.Notes {
-		notes = append(notes, note)
-	}
-	for _, kind := range slices.Sorted(maps.Keys(r.Aside)) {
-		aside = append(aside, render.Member{Name: kind, Value: r.Aside[kind]})
-	}
-	return render.Object{{Name: "columns", Value: columns}, {Name: "rows", Value: rows}, {Name: "matched", Value: r.Matched}, {Name: "sessions", Value: r.Looked},
-		{Name: "left_out", Value: render.Object{{Name: "no_reading", Value: r.NoReading}, {Name: "bound_does_not_decide", Value: r.Censored}, {Name: "void", Value: r.Void},
-			{Name: "unreadable", Value: r.Unreadable}, {Name: "not_the_sites_water", Value: aside}}},
-		{Name: "notes", Value: notes}}
+	return a.print(a.out.Table(r.Table()))
 }

@@ -18,6 +18,7 @@ import (
 	"wj/journal/history"
 	"wj/journal/source"
 	"wj/journal/workspace"
+	"wj/query/report"
 	"wj/render"
 	"wj/render/terminal"
 )
@@ -198,7 +199,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 				hint = strings.Join(fields, " ") + " --help"
 			}
 			hint = "wj " + pe.Context.Selected().Summary() + "; " + hint
-			if kind, ok := kindOrSettings(cl.New.Kind); ok {
+			if kind, ok := report.KindNamed(cl.New.Kind); ok {
 				hint = "wj explain " + kind.String() + " shows one; " + hint
 			}
 		}

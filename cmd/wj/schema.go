@@ -6,6 +6,7 @@ import (
 	"wj/docs/schema"
 	"wj/journal"
 	"wj/lint"
+	"wj/query/report"
 	"wj/water/spelling"
 )
 
@@ -15,7 +16,7 @@ type schemaCmd struct {
 }
 
 func (c *schemaCmd) Run(a *app) error {
-	if kind, ok := kindOrSettings(c.Name); ok && !c.Output {
+	if kind, ok := report.KindNamed(c.Name); ok && !c.Output {
 		src, err := journal.JSONSchema(kind, lint.Docs())
 		if err != nil {
 			return err
@@ -26,26 +27,9 @@ func (c *schemaCmd) Run(a *app) error {
 	if !ok {
 		known := schema.Names()
 		if !c.Output {
-			known = slices.Concat(kindNames(), known)
+			known = slices.Concat(report.KindNames(), known)
 		}
 		return withHint(spelling.HintOr(c.Name, known, "known are "+spelling.Or(known)), "there is no schema of %q", c.Name)
 	}
 	return a.print(string(src))
-}
-
-// kindOrSettings finds a record kind, or the settings, by name or folder.
-func kindOrSettings(name string) (journal.Kind, bool) {
-	if name == journal.KindSettings.String() || name == journal.SettingsFile {
-		return journal.KindSettings, true
-	}
-	return journal.KindNamed(name)
-}
-
-// kindNames are the record kinds and the settings.
-func kindNames() []string {
-	names := []string{journal.KindSettings.String()}
-	for _, k := range journal.Kinds() {
-		names = append(names, k.String())
-	}
-	return names
 }

@@ -4,6 +4,7 @@ import (
 	"crypto/sha1"
 	"encoding/hex"
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -20,6 +21,30 @@ type Calendar struct {
 	Due  []judge.DueTest
 	Lots []*journal.Lot // whose last days are entered
 	Now  time.Time
+}
+
+// NewCalendar is a calendar of due tests, of the owners that are named or of all; the last days
+// of lots are in it where the brewery's own affairs are among them and lots are asked for.
+func NewCalendar(j *journal.Journal, due []judge.DueTest, now time.Time, owners []string, all, lots bool) (Calendar, error) {
+	c, theirs := Calendar{Now: now}, map[string]bool{}
+	for _, d := range due {
+		if len(owners) == 0 || slices.Contains(owners, d.Site.Owner) {
+			c.Due, theirs[d.Site.Owner] = append(c.Due, d), true
+		}
+	}
+	if err := Apart("calendar", theirs, owners, all); err != nil || !lots {
+		return c, err
+	}
+	if len(owners) > 0 && !slices.ContainsFunc(owners, func(id string) bool { o, ok := j.Owners.Get(id); return ok && o.Self }) {
+		return c, nil
+	}
+	today := journal.Day(now.In(j.Settings.Zone))
+	for _, l := range j.Lots.List {
+		if !l.Expires.Before(today) {
+			c.Lots = append(c.Lots, l)
+		}
+	}
+	return c, nil
 }
 
 // ICalendar writes due tests as to-dos and the last days of lots as all-day

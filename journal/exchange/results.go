@@ -1,10 +1,12 @@
 package exchange
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"sort"
 	"strconv"
+	"strings"
 	"time"
 
 	"wj/journal"
@@ -27,6 +29,20 @@ func Owners(j *journal.Journal, sessions []*journal.Session) []string {
 	}
 	sort.Strings(owners)
 	return owners
+}
+
+// Apart refuses a file that would hold waters of several owners, unless they were named or all
+// were asked for: one owner's results never leave with another's by chance.
+func Apart(what string, owners map[string]bool, named []string, all bool) error {
+	if len(owners) < 2 || len(named) > 0 || all {
+		return nil
+	}
+	list := slices.Sorted(maps.Keys(owners))
+	last := list[len(list)-1]
+	if list[0] == "" {
+		list[0] = "(unknown site)"
+	}
+	return journal.Hint("name them: --owner "+last+", or say --all-owners", "the %s would hold waters of several owners: %s", what, strings.Join(list, ", "))
 }
 
 // significant is how many digits a computed number is written with: enough for
