@@ -31,6 +31,8 @@ type treatCmd struct {
 	Dechlorinate string   `placeholder:"SUBSTANCE" help:"What takes chlorine and chloramine out: sodium_metabisulfite or potassium_metabisulfite, with or without a target; none for none. By default the one in stock, where a water holds chlorine and no carbon filter takes it."`
 	Chance       string   `default:"95 %" placeholder:"PERCENT" help:"How sure all limits must be kept together."`
 	Temperature  string   `placeholder:"QUANTITY" help:"The liquor's temperature, where it is not that of the samples: \"75 degC\"."`
+	Apart        bool     `help:"Let mash and sparge have shares of their own, even where one blend serves both."`
+	Price        []string `sep:"none" placeholder:"SITE=PRICE" help:"What a water costs, with what is rejected for it: ro-permeate=\"2.40 EUR/m3\"; by default the price in the site's record. Cheaper blends are shown with their chance."`
 	Open         bool     `help:"The liquor is open to the air or heated until its carbon dioxide is that of the air."`
 	Soften       bool     `help:"Soften one water with lime: a procedure in steps that wait for readings."`
 	Exact        bool     `help:"Aim for the middle of every range, even where an addition less would do."`
@@ -108,7 +110,7 @@ func advised(err error) error {
 
 func (c *treatCmd) question(a *app, j *journal.Journal) (plan.Question, error) {
 	q := plan.Question{Waters: c.Water, Basis: c.Basis, Sites: c.Site, Target: c.Target, Volume: c.Volume, Mash: c.Mash, Sparge: c.Sparge, Add: c.Add, Only: c.Only, Without: c.Without, MaxAdditions: c.MaxAdditions,
-		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Change: c.Write != "", Now: a.Now().In(j.Settings.Zone)}
+		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Apart: c.Apart, Price: c.Price, Change: c.Write != "", Now: a.Now().In(j.Settings.Zone)}
 	for _, text := range c.Acid {
 		what, amount, _ := strings.Cut(strings.TrimSpace(text), " ")
 		q.Add = append(q.Add, what+"="+amount)

@@ -27,6 +27,8 @@ type Book struct {
 	mashMutex sync.Mutex
 	mashes    map[string][]mash
 	known     func(*journal.Session) bool // nil: all sessions
+
+	prices map[string]float64 // of 1000 L of a site's water, as a question says
 }
 
 // Open prepares to plan with a journal that was loaded with its sessions.

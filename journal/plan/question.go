@@ -30,7 +30,9 @@ type Question struct {
 	Chance               float64 // part of 1
 	Temperature          string
 	Open                 bool
-	Change               bool // it is to become a change
+	Apart                bool     // mash and sparge get shares of their own
+	Price                []string // "ro-permeate=2.40 EUR/m3": what a water costs, where its record does not say
+	Change               bool     // it is to become a change
 	Now                  time.Time
 	all                  float64 // L of all liquor of the day, where Volume is a part of it
 	// Doubts tells what is wrong with a session; nil for nothing.
@@ -65,7 +67,10 @@ type Treatment struct {
 	mashLitres  float64 // of the mash, where it is said
 	// spargeLitres are those of the sparge that shares the blend of this mash.
 	spargeLitres float64
-	tank         string // "" for all liquor
+	problem      treat.Problem   // of that mash, before its shares were settled
+	own          *together       // shares of their own; nil for one blend
+	byLitres     map[string]bool // waters that are bounded by what there is of them
+	tank         string          // "" for all liquor
 }
 
 // Alternative is another answer: fewer additions, or none of one sort.
@@ -125,7 +130,10 @@ const unnamedVolume = "100 L"
 // read takes waters, volume and target from the words.
 func (t *Treatment) read() error {
 	q, b := &t.Question, t.book
-	t.sessions = map[string]*journal.Session{}
+	t.sessions, t.byLitres = map[string]*journal.Session{}, map[string]bool{}
+	if err := b.priced(q.Price); err != nil {
+		return err
+	}
 	if q.Volume == "" {
 		if q.Target != "" || q.Change {
 			return advise("--volume \"1500 L\"", "no volume is given")
@@ -225,7 +233,9 @@ func (t *Treatment) water(s *journal.Session, share string) error {
 		return advise("let it settle, mix raw water in, and read pH and alkalinity again", "%s has pH %.1f: water above %.1f, as after lime, is not dosed or brewed with", s.ID, pH, treat.MostBatchedPH)
 	}
 	t.sessions[name] = s
-	most = t.capacity(s.Site, least, most)
+	bounded := t.capacity(s.Site, least, most)
+	t.byLitres[name] = bounded < most || strings.HasSuffix(strings.TrimSpace(share), "L")
+	most = bounded
 	t.supplies = append(t.supplies, treat.Supply{Name: name, Analysis: &src.Analysis, Least: least, Most: most, UShare: treat.TypicalShareUncertainty, Price: t.book.waterPrice(s.Site)})
 	return nil
 }
@@ -261,7 +271,7 @@ func (t *Treatment) capacity(id string, least, most float64) float64 {
 	if err != nil || !(litres > 0) || litres >= most*all {
 		return most
 	}
-	bound := litres / all
+	bound := math.Floor(100*litres/all+1e-9) / 100 // a share that no tank is filled to helps nobody
 	t.Notes = append(t.Notes, fmt.Sprintf("%s: %s a day, at most %.4g %% of %.0f L", id, site.Capacity, 100*bound, all))
 	return max(bound, least)
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -232,10 +233,68 @@ func (t *Treatment) alternatives(p treat.Problem) {
 			try("without "+strings.ReplaceAll(a.Substance, "_", " "), func(q *treat.Problem) { q.Without = append(append([]string{}, q.Without...), a.Substance) })
 		}
 	}
+	if t.spargeLitres == 0 {
+		t.cheaperBlends(p)
+	}
 	if p.Slack > 0 {
 		p.Slack = 0
 		if exact, err := treat.Solve(p); err == nil && len(exact.Plan.Additions) != len(t.Answer.Plan.Additions) {
 			t.Others = append(t.Others, Alternative{"nearer to the aims", exact, nil})
 		}
 	}
+}
+
+// Steps by which the dearest water of a blend is cut back, to see what a cheaper
+// answer costs in chance.
+var cutBacks = [...]float64{0.1, 0.2, 0.4}
+
+// cheaperBlends are answers with less of the dearest water, where waters have a
+// price and the share is free.
+func (t *Treatment) cheaperBlends(p treat.Problem) {
+	dearest, cheapest := -1, math.Inf(1)
+	for i, w := range p.Waters {
+		if cheapest = min(cheapest, w.Price); dearest < 0 || w.Price > p.Waters[dearest].Price {
+			dearest = i
+		}
+	}
+	if dearest < 0 || !(p.Waters[dearest].Price > cheapest) {
+		return
+	}
+	share := 0.0
+	for _, w := range t.Answer.Plan.Waters {
+		if w.Name == p.Waters[dearest].Name {
+			share = w.Share
+		}
+	}
+	p.Guard, p.Chance = 0, t.Question.Chance
+	for _, by := range cutBacks {
+		q := p
+		q.Waters = slices.Clone(p.Waters)
+		w := &q.Waters[dearest]
+		if w.Most = math.Round(100*(share-by)) / 100; w.Most < max(w.Least, 0.01) {
+			break
+		}
+		answer, err := treat.Solve(q)
+		t.Others = append(t.Others, Alternative{"less " + w.Name, answer, err})
+	}
+}
+
+// CostOf is what an answer's water and doses cost; ok is false where a dose has no
+// price.
+func (t *Treatment) CostOf(s *treat.Solution) (cost float64, ok bool) {
+	for _, d := range s.Doses {
+		c, priced := d.Cost()
+		if !priced {
+			return 0, false
+		}
+		cost += c
+	}
+	for _, w := range s.Plan.Waters {
+		for _, x := range t.supplies {
+			if x.Name == w.Name {
+				cost += x.Price * w.Share * t.Litres / 1000
+			}
+		}
+	}
+	return cost, true
 }

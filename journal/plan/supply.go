@@ -3,8 +3,10 @@ package plan
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
+	"wj/journal"
 	"wj/journal/judge"
 	"wj/water"
 )
@@ -12,6 +14,9 @@ import (
 // waterPrice is the price of 1000 L of a site's water; 0 where it has none that
 // can be read.
 func (b *Book) waterPrice(site string) float64 {
+	if price, said := b.prices[site]; said {
+		return price
+	}
 	s, ok := b.j.Sites.Get(site)
 	if !ok {
 		return 0
@@ -21,6 +26,26 @@ func (b *Book) waterPrice(site string) float64 {
 		return 0
 	}
 	return price
+}
+
+// priced takes what waters cost from words such as "ro-permeate=2.40 EUR/m3".
+func (b *Book) priced(texts []string) error {
+	for _, text := range texts {
+		id, price, _ := strings.Cut(text, "=")
+		id, err := b.j.ID(id, journal.KindSite)
+		if err != nil {
+			return err
+		}
+		v, _, err := priceOf(price, "site "+id, water.Litre)
+		if err != nil {
+			return advise("--price \""+id+"=2.40 EUR/m3\"", "%w", err)
+		}
+		if b.prices == nil {
+			b.prices = map[string]float64{}
+		}
+		b.prices[id] = v
+	}
+	return nil
 }
 
 // waterOf is one water of a work: its litres, and what is known of its supply.

@@ -16,7 +16,8 @@ const leastSpargePH, mostSpargePH = 5.6, 6.0
 
 // tanks treats mash and sparge apart: the mash as the target asks, for its own
 // volume; the sparge with the same blend, acid to a pH of its own, and its part of
-// the salts for the kettle, so that all liquor holds the same ions.
+// the salts for the kettle, so that all liquor holds the same ions, or with a blend
+// of its own (jointly).
 func (b *Book) tanks(q Question) (*Treatment, error) {
 	whole, sparge := q, q
 	_, litres, err := LitresOf(q.Mash, "--mash \"600 L\"")
@@ -54,6 +55,9 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 		return nil, err
 	}
 	s.Notes = nil // those of the waters are told with the mash
+	if t.own != nil {
+		return s, s.apartFrom(t)
+	}
 	for i := range s.supplies {
 		for _, w := range t.Answer.Plan.Waters {
 			if w.Name == s.supplies[i].Name {
@@ -99,17 +103,45 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 		a.Stage = treat.KettleStage
 		plan.Additions = append(plan.Additions, a)
 	}
-	if err := s.record(plan); err != nil {
-		return nil, err
+	return s, s.judged(plan)
+}
+
+// apartFrom finds a sparge with a blend of its own; its salts go into the kettle
+// too, so that the sparge water itself is read as it is made.
+func (s *Treatment) apartFrom(t *Treatment) error {
+	p := t.spargeProblem(t.problem)
+	p.Waters = s.supplies
+	fix(&p, t.own.sparge.share)
+	var err error
+	if s.Answer, err = treat.Solve(p); err != nil {
+		return err
 	}
-	s.Targets = append([]treat.Target{p.Targets[0]}, s.targets()...)
+	plan := s.Answer.Plan
+	for i, a := range plan.Additions {
+		stage := "sparge"
+		if e, err := a.Entry(); err == nil && e.Kind == substance.Salt {
+			stage = treat.KettleStage
+		}
+		if a.Stage == "" {
+			plan.Additions[i].Stage = stage
+		}
+	}
+	return s.judged(plan)
+}
+
+// judged records the plan of a sparge and holds it against what is asked of it.
+func (s *Treatment) judged(plan treat.Plan) error {
+	if err := s.record(plan); err != nil {
+		return err
+	}
+	s.Targets = append([]treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}, s.targets()...)
 	c, err := s.Work.Prediction.CheckedChance(s.Targets)
 	if err != nil {
 		s.NoChance = err
 	} else {
 		s.Chance = &c
 	}
-	return s, nil
+	return nil
 }
 
 // acid is that of the mash, else the first in stock.

@@ -196,6 +196,9 @@ func decimalsOf(width float64) int {
 // otherTable compares the alternatives.
 func (t *Treatment) otherTable() render.Table {
 	out := render.Table{Columns: []render.Column{{Head: "with"}, {Head: "doses", Wrap: true, Min: 24}, {Head: "cost", Right: true}, {Head: "chance", Right: true}, {Head: "limits missed", Wrap: true, Min: 14}}}
+	if cost, ok := t.CostOf(t.Answer); ok && t.Chance != nil {
+		out.Rows = append(out.Rows, []render.Cell{{Text: "as above"}, {}, {Text: fmt.Sprintf("%.2f", cost)}, {Text: plan.ChanceText(t.Chance.Wide)}, {}})
+	}
 	for _, o := range t.Others {
 		if o.Err != nil {
 			out.Rows = append(out.Rows, []render.Cell{{Text: o.What}, {Text: "no answer: " + o.Err.Error()}})
@@ -210,11 +213,8 @@ func (t *Treatment) otherTable() render.Table {
 				}
 			}
 		}
-		cost, priced := 0.0, true
 		for _, d := range o.Answer.Doses {
 			doses = append(doses, fmt.Sprintf("%s %s %s", d.AmountText(), d.Unit, substanceText(d)))
-			c, ok := d.Cost()
-			cost, priced = cost+c, priced && ok
 		}
 		if len(o.Answer.Chance.Of) > 0 {
 			likely = plan.ChanceText(o.Answer.Chance.Wide)
@@ -225,7 +225,7 @@ func (t *Treatment) otherTable() render.Table {
 			}
 		}
 		price := ""
-		if priced {
+		if cost, priced := t.CostOf(o.Answer); priced {
 			price = fmt.Sprintf("%.2f", cost)
 		}
 		out.Rows = append(out.Rows, []render.Cell{{Text: o.What}, {Text: strings.Join(doses, " · ")}, {Text: price}, {Text: likely}, {Text: cmp.Or(strings.Join(missed, ", "), "none")}})

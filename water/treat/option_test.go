@@ -314,3 +314,25 @@ func TestHazard(t *testing.T) {
 		}
 	}
 }
+
+// A dose that moves nothing is left out, and less of a water than a tank shows is none.
+func TestNothingIdleIsProposed(t *testing.T) {
+	p := Problem{Waters: []Supply{{Name: "well", Analysis: well(), UShare: TypicalShareUncertainty}, {Name: "ro", Analysis: permeate(), UShare: TypicalShareUncertainty, Most: 0.9993}}, Volume: 1500, Temperature: unset, ShareStep: 0.01, Chance: 0.5,
+		Shelf:   []Product{goods(t, "gypsum", "98 %", ""), goods(t, "table_salt", "99 %", "")},
+		Targets: []Target{{ID: water.Sulfate, Min: 55, Max: 80, Aim: unset}, {ID: water.Alkalinity, Min: unset, Max: 12, Aim: unset}, {ID: water.Sodium, Min: 2.25, Max: unset, Aim: unset}}}
+	s, err := Solve(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, w := range s.Plan.Waters {
+		if w.Share < 0.005 {
+			t.Errorf("%.4g %% %s", 100*w.Share, w.Name)
+		}
+	}
+	if len(s.Doses) != 1 {
+		t.Errorf("%v", s.Doses)
+	}
+	if sum := s.Plan.Waters[0].Share; len(s.Plan.Waters) == 1 && math.Abs(sum-1) > 1e-9 {
+		t.Errorf("the shares make %g", sum)
+	}
+}

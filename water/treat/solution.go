@@ -97,10 +97,11 @@ func (m *model) solution() (*Solution, error) {
 	if out.Prediction, err = Predict(out.Plan); err != nil {
 		return nil, err
 	}
-	out.Doses = out.Prediction.Doses
 	if out.Chance, err = out.Prediction.Chance(p.Targets); err != nil {
 		return nil, err
 	}
+	out.leaveIdle(p)
+	out.Doses = out.Prediction.Doses
 	out.Guard = p.Guard
 	for k, t := range p.Targets {
 		out.Results = append(out.Results, result(t, out.Chance.Ranges[k], out.Chance.Of[k]))
@@ -116,10 +117,50 @@ func (m *model) solution() (*Solution, error) {
 	return out, nil
 }
 
+// idleEffect is by how many standard uncertainties a dose must move some value of the target to be worth weighing; idlePart, of its
+// most, is how small a dose is looked at.
+const (
+	idleEffect = 0.1
+	idlePart   = 0.05
+)
+
+// leaveIdle drops doses that nobody could tell from none: they move no value of the target by a tenth of what it is known to, and
+// without them the limits are kept as likely.
+func (s *Solution) leaveIdle(p *Problem) {
+	for i := len(s.Plan.Additions) - 1; i >= 0; i-- {
+		if s.Plan.Additions[i].sulfite() || s.Prediction.Doses[i].Amount > idlePart*s.Prediction.Doses[i].Most {
+			continue
+		}
+		plan := s.Plan
+		plan.Additions = append(append([]Addition(nil), s.Plan.Additions[:i]...), s.Plan.Additions[i+1:]...)
+		prediction, err := Predict(plan)
+		if err != nil {
+			continue
+		}
+		chance, err := prediction.Chance(p.Targets)
+		if err != nil || chance.Wide < math.Min(p.Chance, s.Chance.Wide)-0.002 {
+			continue
+		}
+		idle := true
+		for k, t := range p.Targets {
+			before, after := s.Chance.Ranges[k], chance.Ranges[k].Value.Value
+			outside := (after < t.lowest() || after > t.highest()) && !(before.Value.Value < t.lowest() || before.Value.Value > t.highest())
+			idle = idle && !outside && math.Abs(after-before.Value.Value) <= idleEffect*before.U
+		}
+		if idle {
+			s.Plan, s.Prediction, s.Chance = plan, prediction, chance
+		}
+	}
+}
+
 func (m *model) plan(x, amounts []float64) Plan {
 	p := Plan{Volume: m.p.Volume, UVolume: m.p.UVolume, Temperature: m.p.Temperature, Open: m.p.Open, EndPoint: m.p.EndPoint, Mash: m.p.Mash, IntoMash: m.p.IntoMash, Settled: m.p.Settled, Trained: m.p.Trained}
 	for i, w := range m.p.Waters {
-		if x[i] > 1e-9 {
+		least := 1e-9
+		if w.Least < m.p.ShareStep/2 { // less of a water than a tank or a meter shows is none
+			least = math.Max(least, m.p.ShareStep/2)
+		}
+		if x[i] > least {
 			p.Waters = append(p.Waters, Portion{Name: w.Name, Analysis: w.Analysis, Share: x[i], UShare: w.UShare})
 		}
 	}
