@@ -1,0 +1,154 @@
+package lint
+
+import (
+	"fmt"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/tools/txtar"
+
+	"wj/journal"
+	example "wj/example-journal"
+)
+
+// recordsJournal is a good journal, whole or of four sessions a tap, into whose
+// records of any kind faults are planted.
+type recordsJournal struct {
+	j     *journal.Journal
+	now   time.Time
+	files fs.FS
+	clean map[string]bool // rules and places of what is found without a fault
+}
+
+func (g *recordsJournal) lint(laid map[string][]byte) []Diagnostic {
+	return Run(g.j.With(laid), Options{Now: g.now}).Diagnostics
+}
+
+func recordsJournals(t *testing.T) map[string]*recordsJournal {
+	out := map[string]*recordsJournal{"demo": {files: example.FS(), now: time.Date(2026, 9, 25, 12, 0, 0, 0, time.UTC)}}
+	for _, name := range []string{"lake", "chalk", "coast"} {
+		archive, err := txtar.ParseFile("testdata/planted/" + name + ".txtar")
+		if err != nil {
+			t.Fatal(err)
+		}
+		files := map[string]string{}
+		for _, f := range archive.Files {
+			files[f.Name] = string(f.Data)
+		}
+		out[name] = &recordsJournal{files: mapFS(files), now: time.Date(2026, 9, 24, 12, 0, 0, 0, time.UTC)}
+	}
+	for _, g := range out {
+		var err error
+		if g.j, err = journal.Load(g.files, journal.Options{Check: true, Sessions: true}); err != nil {
+			t.Fatal(err)
+		}
+		g.clean = map[string]bool{}
+		for _, d := range g.lint(nil) {
+			g.clean[d.Rule+" "+d.Path] = true
+		}
+	}
+	return out
+}
+
+// edit does what a row of records.tsv says.
+func (g *recordsJournal) edit(t *testing.T, edits string) map[string][]byte {
+	t.Helper()
+	laid := map[string][]byte{}
+	for one := range strings.SplitSeq(edits, " ;; ") {
+		path, what, _ := strings.Cut(one, ": ")
+		before, after, replaces := strings.Cut(what, " => ")
+		if !replaces {
+			after = what
+		}
+		after = strings.ReplaceAll(after, `\n`, "\n")
+		if strings.Contains(after, "DIGEST") { // of the record that a new sign-off covers
+			_, of, _ := strings.Cut(after, "  ")
+			of, _, _ = strings.Cut(of, ":")
+			src, err := fs.ReadFile(g.files, of)
+			if err != nil {
+				t.Fatal(err)
+			}
+			after = strings.Replace(after, "DIGEST", journal.Digest(src), 1)
+		}
+		if !replaces {
+			laid[path] = []byte(after)
+			continue
+		}
+		src, ok := laid[path]
+		if !ok {
+			var err error
+			if src, err = fs.ReadFile(g.files, path); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if !strings.Contains(string(src), before) {
+			t.Fatalf("%s holds no %q", path, before)
+		}
+		laid[path] = []byte(strings.Replace(string(src), before, after, 1))
+	}
+	return laid
+}
+
+// TestPlantedRecords: each row of testdata/planted/records.tsv, which were written
+// before anybody knew what is found of them.
+func TestPlantedRecords(t *testing.T) {
+	src, err := os.ReadFile("testdata/planted/records.tsv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	journals := recordsJournals(t)
+	var n, found, line, named, others int
+	var misses []string
+	anyOf := func(text string, alternatives string) bool {
+		return slices.ContainsFunc(strings.Split(alternatives, "|"), func(a string) bool { return strings.Contains(text, strings.TrimSpace(a)) })
+	}
+	for _, row := range strings.Split(strings.TrimSpace(string(src)), "\n")[1:] {
+		c := strings.Split(row, "\t")
+		if len(c) != 5 {
+			t.Fatalf("%q has %d columns", row, len(c))
+		}
+		g := journals[c[1]]
+		var seen []Diagnostic
+		for _, d := range g.lint(g.edit(t, c[2])) {
+			if !g.clean[d.Rule+" "+d.Path] {
+				seen = append(seen, d)
+			}
+		}
+		places, rules := strings.Split(c[3], " & "), strings.Split(c[4], " & ")
+		n += len(places)
+		found += min(len(seen), len(places))
+		others += max(len(seen)-len(places), 0)
+		well := len(seen) <= len(places)
+		for i := range places {
+			right := slices.ContainsFunc(seen, func(d Diagnostic) bool { return anyOf(d.Source, places[i]) })
+			byName := slices.ContainsFunc(seen, func(d Diagnostic) bool { return anyOf(d.Rule, rules[i]) })
+			if right {
+				line++
+			}
+			if byName {
+				named++
+			}
+			well = well && right && byName
+		}
+		if !well {
+			text := c[1] + ", " + c[0] + ":"
+			for i, d := range seen {
+				if i == 6 {
+					text += fmt.Sprintf("\n  and %d more", len(seen)-i)
+					break
+				}
+				text += fmt.Sprintf("\n  %s %s:%d %q %s", d.Rule, d.Path, d.Line, strings.TrimSpace(d.Source), d.Message)
+			}
+			misses = append(misses, text)
+		}
+	}
+	share := func(k int) float64 { return 100 * float64(k) / float64(n) }
+	t.Logf("%d faults: found %.1f %%, right line %.1f %%, named %.1f %%, others %.2f each", n, share(found), share(line), share(named), float64(others)/float64(n))
+	if n < 60 || share(found) < 98 || share(line) < 97 || share(named) < 95 || float64(others)/float64(n) > 0.3 {
+		t.Errorf("too little of %d faults:\n%s", n, strings.Join(misses, "\n"))
+	}
+}
