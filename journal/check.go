@@ -2,6 +2,7 @@ package journal
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -65,8 +66,30 @@ func Check(d *frontmatter.Document, kind Kind, path string, index Index) []Probl
 	}
 	if d.OK() {
 		c.mapping(0, kind.Fields(), context{kind: kind})
+	} else if src := withoutCommas(d); src != nil {
+		var whole frontmatter.Document
+		if whole.Parse(src); whole.OK() {
+			c.d = &whole
+			c.mapping(0, kind.Fields(), context{kind: kind})
+		}
 	}
 	return c.out
+}
+
+// withoutCommas is a file with points for its decimal commas, every byte in its place, where they
+// are all that keeps it from being read; else nil.
+func withoutCommas(d *frontmatter.Document) []byte {
+	src := slices.Clone(d.Source)
+	for _, p := range d.Problems {
+		switch {
+		case p.Warning:
+		case p.Rule != RuleDecimalComma || p.Fix == nil || p.Fix.End-p.Fix.Start != len(p.Fix.New):
+			return nil
+		default:
+			copy(src[p.Fix.Start:], p.Fix.New)
+		}
+	}
+	return src
 }
 
 // context is what a field's meaning depends on.
@@ -126,6 +149,7 @@ func (c *checker) mapping(node int32, fields []Field, ctx context) {
 		}
 		c.value(i, &fields[at], ctx)
 	}
+	c.ordered(node)
 	for i := range fields {
 		if fields[i].Required && !seen[i] {
 			f := &fields[i]
@@ -136,6 +160,27 @@ func (c *checker) mapping(node int32, fields []Field, ctx context) {
 				c.report(RuleMissingKey, node, message, "add "+f.Key+": "+f.Doc)
 			}
 		}
+	}
+}
+
+// ordered reports a lower end above its upper one: {min: 140 mg/L, max: 60 mg/L}.
+func (c *checker) ordered(node int32) {
+	low, high := int32(0), int32(0)
+	for i := c.d.Nodes[node].First; i != 0; i = c.d.Nodes[i].Next {
+		switch string(c.d.KeyBytes(i)) {
+		case "min":
+			low = i
+		case "max":
+			high = i
+		}
+	}
+	if low == 0 || high == 0 {
+		return
+	}
+	a, err := water.ParseQuantity(c.d.Text(low))
+	b, err2 := water.ParseQuantity(c.d.Text(high))
+	if err == nil && err2 == nil && a.Unit == b.Unit && a.Value > b.Value {
+		c.report(RuleValue, low, fmt.Sprintf("min %s is above max %s", a, b), "exchange the two, or correct the one that is mistyped")
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"wj/journal"
+	"wj/water"
 	"wj/water/substance"
 )
 
@@ -28,12 +29,30 @@ func checkAdditiveContradicts(p *Pass) {
 				Help("look at the bag: which of the two was weighed? Forms of one salt differ in what they bring")
 			return
 		}
+		if off, ok := p.otherAssay(a, lot); ok {
+			p.Report(path, append(slices.Clone(keys), "assay"), "%s at an assay of %s, and its lot %s is %s: %.2g times the salt", sub.Key, a.Assay, a.Lot, lot.Assay, off).
+				See(lot.Path, []string{"assay"}, "the lot").
+				Blame(lot.Path, []string{"assay"}, "the additions from lot %s have another assay than %s", lot.ID, lot.Assay).
+				Help("read the certificate again, and correct the addition or the lot")
+			return
+		}
 		is, label := p.strengthOf(&journal.Addition{Strength: a.Strength}), p.strengthOf(&journal.Addition{Strength: lot.Strength})
 		if is == 0 || label == 0 || math.Abs(is/label-1) <= p.Setting("strength")/100 {
 			return
 		}
 		p.Report(path, append(slices.Clone(keys), "strength"), "%s at %s, and its lot %s is %s: %.2g times the acid", sub.Key, a.Strength, a.Lot, lot.Strength, label/is).
 			See(lot.Path, []string{"strength"}, "the lot").
+			Blame(lot.Path, []string{"strength"}, "the additions from lot %s have another strength than %s", lot.ID, lot.Strength).
 			Help("read the label again, and correct the addition or the lot. Until then pour nothing by this volume")
 	})
+}
+
+// otherAssay is by what an addition's assay and its lot's differ, beyond what both leave open.
+func (p *Pass) otherAssay(a *journal.Addition, lot *journal.Lot) (factor float64, ok bool) {
+	is, label := a.Assay, lot.Assay
+	if is.Unit != water.Percent || label.Unit != water.Percent || is.Value <= 0 || label.Value <= 0 {
+		return 0, false
+	}
+	open := max(is.Expanded+label.Expanded, p.Setting("strength")/100*label.Value)
+	return label.Value / is.Value, math.Abs(is.Value-label.Value) > open
 }

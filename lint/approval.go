@@ -70,6 +70,6 @@ func (p *Pass) over(c *journal.Change) bool {
 func (p *Pass) followed(c *journal.Change) bool {
 	return slices.ContainsFunc(p.Journal.Changes.List, func(other *journal.Change) bool {
 		r := p.run.facts.changes()[other.ID]
-		return other != c && other.For == c.For && other.Proposed.After(c.Proposed) && r != nil && (r.State.Approved() || r.State == judge.Missed || r.State == judge.Unknown)
+		return other != c && other.For == c.For && other.Proposed.After(c.Proposed) && r != nil && (r.State.Approved() || r.State == judge.Missed || r.State == judge.LapsedState || r.State == judge.Unknown)
 	})
 }

@@ -2,6 +2,7 @@ package lint
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"wj/journal"
@@ -56,7 +57,7 @@ func (p *Pass) eachDose(do func(d dose)) {
 				}
 			}
 			if d.weighed != nil && want.Amount.Value > 0 {
-				if v, err := d.weighed.Amount.In(want.Amount.Unit); err == nil {
+				if v, err := p.inUnitOf(d.weighed, want); err == nil {
 					d.ratio = v / d.scaled
 					d.is, d.asks = p.strengthOf(d.weighed), p.strengthOf(want)
 					if d.is > 0 && d.asks > 0 {
@@ -73,6 +74,34 @@ func (p *Pass) eachDose(do func(d dose)) {
 			}
 		}
 	}
+}
+
+// inUnitOf is an amount in the unit of another: of an acid that was weighed and planned by volume,
+// by the density of its strength.
+func (p *Pass) inUnitOf(weighed, want *journal.Addition) (float64, error) {
+	v, err := weighed.Amount.In(want.Amount.Unit)
+	if err == nil {
+		return v, nil
+	}
+	sub, known := substance.ByKey(want.Substance)
+	percent := p.strengthOf(weighed)
+	if percent == 0 {
+		percent = p.strengthOf(want)
+	}
+	if !known || percent == 0 {
+		return 0, err
+	}
+	density, err2 := sub.Density(percent) // g/mL
+	if err2 != nil {
+		return 0, err
+	}
+	if g, err := weighed.Amount.In(water.Gram); err == nil {
+		return water.Quantity{Value: g / density, Unit: water.Millilitre}.In(want.Amount.Unit)
+	}
+	if ml, err := weighed.Amount.In(water.Millilitre); err == nil {
+		return water.Quantity{Value: ml * density, Unit: water.Gram}.In(want.Amount.Unit)
+	}
+	return 0, err
 }
 
 func planned(c *journal.Change, key string) bool {
@@ -92,6 +121,7 @@ func checkBatchWeighed(p *Pass) {
 		}
 		keys := []string{"weighed", d.sub.Key}
 		switch {
+		case d.weighed == nil && p.unread(d.batch.Path): // what cannot be read may be it
 		case d.weighed == nil:
 			p.Report(d.batch.Path, []string{"weighed"}, "%s asks for %s of %s for this volume, and none was weighed", d.change.ID, inUnit(d.scaled, d.wanted), d.sub.Key).
 				See(d.change.Path, []string{"add"}, "what was asked for").
@@ -100,10 +130,12 @@ func checkBatchWeighed(p *Pass) {
 			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s does not ask for it", amount(d.weighed), d.sub.Key, d.change.ID).
 				See(d.change.Path, []string{"add"}, "what was asked for").
 				Help("what is not in the change was not reviewed: say why in the body, or write a new change")
+		case p.unscaled(d.batch): // change/scale doubts the volume
 		case d.ratio == 0 || doubled(d.ratio) || math.Abs(100*(d.ratio-1)) <= allowed:
 		case d.is > 0 && d.asks > 0 && math.Abs(d.is/d.asks-1) > 0.02:
 			p.Report(d.batch.Path, keys, "%s of %s at %g %% was poured, and %s asks for %s at %g %%: %+.0f %% of acid, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.is, d.change.ID, inUnit(d.scaled, d.wanted), d.asks, 100*(d.ratio-1), plain(allowed)).
 				See(d.change.Path, []string{"add"}, "what was asked for").
+				Blame(p.lotPath(d.weighed), []string{"strength"}, "doses from lot %s are off, at its strength of %g %%", d.weighed.Lot, d.is).
 				Help("which bottle was it? At %g %% the same acid is %s. Test the liquor, and say in the body what follows", d.is, inUnit(d.scaled*d.asks/d.is, d.wanted))
 		default:
 			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
@@ -132,4 +164,42 @@ func (p *Pass) strengthOf(a *journal.Addition) float64 {
 		return 0
 	}
 	return s.Percent
+}
+
+// unread reports whether a file holds something that could not be read.
+func (p *Pass) unread(path string) bool {
+	return slices.ContainsFunc(p.Journal.Problems, func(q journal.Problem) bool { return q.Path == path && !q.Warning })
+}
+
+func (p *Pass) lotPath(a *journal.Addition) string {
+	lot, ok := p.Journal.Lots.Get(a.Lot)
+	if !ok {
+		return ""
+	}
+	return lot.Path
+}
+
+// unscaled reports a batch of another volume that weighed the whole dose as it is in the change:
+// its volume may be mistyped.
+func (p *Pass) unscaled(b *journal.Batch) bool {
+	c, ok := p.Journal.Changes.Get(b.Change)
+	if !ok || len(c.Add) == 0 {
+		return false
+	}
+	brewed, err := b.Volume.In(water.Litre)
+	written, err2 := c.Volume.In(water.Litre)
+	if err != nil || err2 != nil || written <= 0 || math.Abs(brewed/written-1) <= 0.2 {
+		return false
+	}
+	for i := range c.Add {
+		want := &c.Add[i]
+		k := slices.IndexFunc(b.Weighed, func(a journal.Addition) bool { return a.Substance == want.Substance })
+		if k < 0 {
+			return false
+		}
+		if v, err := p.inUnitOf(&b.Weighed[k], want); err != nil || math.Abs(v/want.Amount.Value-1) > 0.05 {
+			return false
+		}
+	}
+	return true
 }

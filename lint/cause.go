@@ -148,7 +148,7 @@ func (f *facts) causeSite(h *SiteHistory, at map[string]int) cause.Site {
 	}
 	site.Owner, site.Stage = h.Site.Owner, h.Site.Stage
 	for _, id := range h.Site.FedBy {
-		if i, ok := at[id]; ok {
+		if i, ok := at[id]; ok && id != h.ID {
 			site.Feeds = append(site.Feeds, i)
 		}
 	}

@@ -29,7 +29,12 @@ func (p *Pass) verdict(v *verdicts, o *cause.Explanation) *Finding {
 		if keys == "" {
 			keys = "readings"
 		}
-		f = p.Report(s.Path, []string{keys}, "")
+		at := []string{keys}
+		if r := leaking(v, o); r != nil {
+			at = append(at, r.Analyte.String(), "value")
+			head = fmt.Sprintf("%s at %s", reads(journal.TypedReading(r), r.Analyte), s.Site)
+		}
+		f = p.Report(s.Path, at, "")
 	}
 	if o.Best.Posterior < 0.8 && o.Second != nil {
 		f.d.Message = fmt.Sprintf("%s: %s, or %s (odds %s that one of them is right)", head, says, p.clause(v, o, o.Second), odds(o.Odds))
@@ -69,6 +74,19 @@ func (p *Pass) verdict(v *verdicts, o *cause.Explanation) *Finding {
 		}
 	}
 	return f
+}
+
+// leaking is the hardness that a softener let through; nil where it is another cause.
+func leaking(v *verdicts, o *cause.Explanation) *journal.Reading {
+	if o.Best.Kind != cause.Treatment || v.sites[v.sessions[o.Session].Site].Stage != "softener-outlet" {
+		return nil
+	}
+	for _, r := range v.readings[o.Session] {
+		if r.Analyte == water.TotalHardness {
+			return r
+		}
+	}
+	return nil
 }
 
 // odds writes them rounded, for nobody knows them better.

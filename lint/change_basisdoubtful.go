@@ -3,7 +3,6 @@ package lint
 import (
 	"fmt"
 
-	"wj/journal"
 	"wj/journal/judge"
 )
 
@@ -19,6 +18,7 @@ func checkBasisDoubtful(p *Pass) {
 		if c.Void != nil || p.over(c) {
 			continue
 		}
+		doubted := false
 		for i, b := range c.Basis {
 			s, ok := p.Journal.Sessions.Get(b.Session)
 			if !ok {
@@ -29,16 +29,13 @@ func checkBasisDoubtful(p *Pass) {
 				p.Report(c.Path, keys, "%s is void: %s", s.ID, s.Void.Reason).See(s.Path, []string{"void"}, "the basis").Help("repeat the session and compute the change anew")
 				continue
 			}
-			if why := p.doubt(s); why != "" && !p.settled(s.ID) {
-				p.Report(c.Path, keys, "%s is doubtful: %s", s.ID, why).
+			if why, by := judge.DoubtBy(p.Journal, p.run.facts.checks(), s); why != "" && !doubted && !p.settled(s.ID) {
+				f := p.Report(c.Path, keys, "%s is doubtful: %s", s.ID, why).
 					See(s.Path, nil, "the basis").
 					Help("repeat the reading with a good lot and a checked meter, then compute the change anew; an action record about the session, closed with its effect, settles it where a repeat agreed")
+				f.follows = by
+				doubted = true // the dose has to be found anew in any case
 			}
 		}
 	}
-}
-
-// doubt says why a session's readings cannot be relied on; "" if they can.
-func (p *Pass) doubt(s *journal.Session) string {
-	return judge.Doubt(p.Journal, p.run.facts.checks(), s)
 }

@@ -24,9 +24,13 @@ func checkChangeScale(p *Pass) {
 			continue
 		}
 		if off := 100 * (brewed/planned - 1); math.Abs(off) > p.Setting("difference") {
+			help := "have the program scale the dose to the volume; check what was weighed against it"
+			if p.unscaled(b) {
+				help = "what was weighed is the dose for " + c.Volume.String() + ": is the volume mistyped? If not, test the liquor before it is used"
+			}
 			p.Report(b.Path, []string{"volume"}, "%s of liquor, and %s was proposed for %s: %+.0f %%", b.Volume, c.ID, c.Volume, off).
 				See(c.Path, []string{"volume"}, "the volume of the change").
-				Help("have the program scale the dose to the volume; check what was weighed against it")
+				Help("%s", help)
 		}
 	}
 }

@@ -1,7 +1,9 @@
 package lint
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 
 	"wj/water"
 )
@@ -21,7 +23,13 @@ type implication struct {
 // implications are those of exact rules: of the same reading, or of the record
 // where everywhere is set.
 var implications = []implication{
-	{"sample/order", true, []string{"instrument/check-due", "sample/stale", "sample/travel", "site/trend", "site/control"}},
+	{"sample/order", true, []string{"instrument/check-due", "instrument/retired", "sample/stale", "sample/travel", "site/trend", "site/control", "reagent/expired", "standard/expired", "format/id"}},
+	{"change/recompute", true, []string{"change/target", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base", "dose/sulfite"}},
+	{"change/shares", true, []string{"change/recompute", "change/target"}},
+	{"additive/contradicts", true, []string{"change/recompute", "change/target", "batch/weighed"}},
+	{"record/authority", true, []string{"change/unsigned-use"}},
+	{"record/dates", true, []string{"change/lapsed", "change/unsigned-use", "change/not-verified", "change/basis-old", "change/scale", "reagent/expired"}},
+	{"ref/contradicts", true, []string{"change/verification-miss", "change/not-verified", "change/scale", "batch/weighed", "batch/double", "instrument/check-failed", "limit/stage", "record/silenced", "cause/cut", "cause/change", "cause/treatment"}},
 	{"range/impossible", false, []string{"range/over", "range/under", "limit/health", "limit/aesthetic", "limit/site", "limit/probable", "limit/brewing", "site/control"}},
 	{"range/impossible", true, sums},
 	{"chemistry/calcium-over-total", false, []string{"unit/instrument", "range/over", "site/control"}},
@@ -49,6 +57,43 @@ var ofNumber = []string{"range/resolution", "range/over", "range/under", "range/
 // ofLimit are the limits that a number does not break where it is surely wrong.
 // Limits of health are reported in any case.
 var ofLimit = []string{"limit/aesthetic", "limit/site", "limit/probable", "limit/brewing"}
+
+// reasons are the findings by which a session is doubtful: what depends on it is said with them.
+var reasons = []string{"reagent/expired", "reagent/recalled", "instrument/check-failed", "ref/contradicts", "chemistry/two-forms", "chemistry/part-of-whole", "chemistry/calcium-over-total"}
+
+// leaveOutFollowing takes out what is doubtful for a reason that is reported, and says so there.
+func (r *run) leaveOutFollowing() {
+	of, any := map[string]*Finding{}, false
+	for _, f := range r.found {
+		any = any || f.follows != ""
+	}
+	if !any {
+		return
+	}
+	for _, f := range r.found {
+		if f.d.Severity != Off && slices.Contains(reasons, f.d.Rule) && r.wanted(f.d.Path) {
+			of[f.d.Path] = f
+			for _, path := range f.also {
+				of[path] = f
+			}
+		}
+	}
+	depend := map[*Finding]int{}
+	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool {
+		by := of[f.follows]
+		if f.follows == "" || by == nil {
+			return false
+		}
+		by.See(f.d.Path, f.keys, "it depends on this")
+		depend[by]++
+		return true
+	})
+	for f, n := range depend {
+		if f.d.Help += "; a change depends on it"; n > 1 {
+			f.d.Help = strings.TrimSuffix(f.d.Help, "; a change depends on it") + fmt.Sprintf("; %d changes depend on it", n)
+		}
+	}
+}
 
 // leaveOutImplied takes out what follows from another finding.
 func (r *run) leaveOutImplied() {
@@ -127,12 +172,18 @@ func (f *Finding) implies(other *Finding) bool {
 		if m.rule != f.d.Rule || !slices.Contains(m.implies, other.d.Rule) {
 			continue
 		}
-		if m.everywhere && (m.rule == "sample/order" || m.rule == "chemistry/part-of-whole" || slices.Contains(summed, by)) || !m.everywhere && of == by && of != water.NumNames {
+		if m.rule == "change/recompute" && !f.doses {
+			continue
+		}
+		if m.everywhere && (!ofSums(m.implies) || slices.Contains(summed, by)) || !m.everywhere && of == by && of != water.NumNames {
 			return true
 		}
 	}
 	return false
 }
+
+// ofSums reports whether what is implied is only so where the reading enters the sums.
+func ofSums(implies []string) bool { return &implies[0] == &sums[0] }
 
 // analyte is the reading that a finding is about; NumNames where it is about
 // none or about all.

@@ -40,7 +40,7 @@ func checkInstrumentDue(p *Pass) {
 			key := judge.Test{Meter: judge.MeterOf(s, r), Analyte: r.Analyte}
 			at := judge.TestedAt(s, r)
 			passed, ok := checks.LastPassed(key, at)
-			if !ok || at.Sub(passed.At) <= every {
+			if last, _ := checks.Last(key, at); !ok || !last.Passed || at.Sub(passed.At) <= every { // one that failed is reported itself
 				continue
 			}
 			if gaps[key] == nil {

@@ -27,11 +27,12 @@ func (p *Pass) service(id string, at time.Time, keys ...string) {
 	if !ok || at.IsZero() || in.Covers(at.In(p.zone())) {
 		return
 	}
-	when := "was not in service before " + journal.FormatDate(in.Since)
+	span, when := "since", "was not in service before "+journal.FormatDate(in.Since)
 	if !in.Until.IsZero() && p.day(at).After(in.Until) {
-		when = "was retired on " + journal.FormatDate(in.Until)
+		span, when = "until", "was retired on "+journal.FormatDate(in.Until)
 	}
 	p.Report(p.Session.Path, keys, "%s %s, and this was tested on %s", id, when, p.date(at)).
 		See(in.Path, []string{"until"}, "the meter").
+		Blame(in.Path, []string{span}, "%s %s, and was used beyond that", id, when).
 		Help("which meter was it? correct the name; if a retired meter was used again, give it a check standard and a new period of service")
 }

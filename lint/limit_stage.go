@@ -66,7 +66,7 @@ func (p *Pass) rejection(h *SiteHistory) {
 	}
 	var feed []*journal.Session
 	for _, id := range h.Site.FedBy {
-		if f, ok := p.run.facts.history(id); ok {
+		if f, ok := p.run.facts.history(id); ok && id != h.ID {
 			feed = append(feed, f.Own...)
 		}
 	}

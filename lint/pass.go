@@ -49,6 +49,9 @@ type Finding struct {
 	doubted map[water.ID]bool  // the readings it is about; empty: all of the record
 	also    []string           // further records that it speaks of
 	see     []*Finding         // the places that are shown with it
+	doses   bool               // it names the line that makes a dose wrong: what the dose would do follows from it
+	follows string             // the record in which the reason is reported as well
+	blame   *blame             // the line of another record that may be what is wrong
 }
 
 // Setting is a threshold of the rule, in the threshold's unit.

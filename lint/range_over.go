@@ -21,6 +21,7 @@ func checkRangeOver(p *Pass) {
 			return
 		}
 		f := p.ReportReading(p.Session, r, "value", "%s is at or above the top of the range of %s, %s", reads(q, r.Analyte), rangeOf(p.Session, r), m.High.Quantity)
+		p.blameRange(f, r, "range", "the readings are beyond this range")
 		if r.Analyte == water.PHValue {
 			f.Help("write >%s: the meter saturates there; use a method that reads higher", m.High.Quantity)
 			return

@@ -18,6 +18,7 @@ func checkRangeResolution(p *Pass) {
 			return
 		}
 		f := p.ReportReading(p.Session, r, "value", "%s has more decimals than the display, which goes in steps of %s", reads(q, r.Analyte), strings.TrimSpace(m.Resolution.Quantity.String()))
+		p.blameRange(f, r, "resolution", "the readings have more decimals than this")
 		if len(r.More) == 0 {
 			f.Help("if it is a mean, write each replicate as shown: [%s, …]", water.Quantity{Value: q.Value, Decimals: m.Resolution.Decimals, Unit: q.Unit})
 			return

@@ -24,7 +24,8 @@ const (
 // states together: compare their findings, see [PartOf].
 type Part struct {
 	journal.Part
-	alone map[string]bool // the records of which rules that reach the record alone can say something new; nil: of all
+	touched map[string]bool // the records that differ
+	alone   map[string]bool // the records of which rules that reach the record alone can say something new; nil: of all
 }
 
 // Touched is a record that differs between two states of a journal, nil in that where it
@@ -48,7 +49,10 @@ func PartOf(j *journal.Journal, touched []Touched) *Part {
 }
 
 func partOf(j *journal.Journal, touched []Touched, whole int) *Part {
-	b := &partBuilder{j: j, p: &Part{Part: journal.Part{Files: map[string]bool{}, Sites: map[string]bool{}}, alone: map[string]bool{}}, changes: map[string]bool{}}
+	b := &partBuilder{j: j, p: &Part{Part: journal.Part{Files: map[string]bool{}, Sites: map[string]bool{}}, touched: map[string]bool{}, alone: map[string]bool{}}, changes: map[string]bool{}}
+	for _, t := range touched {
+		b.p.touched[t.Path] = true
+	}
 	if len(j.SessionFiles()) <= whole {
 		b.p.Everything = true
 		return b.p

@@ -17,6 +17,7 @@ func checkReagentExpired(p *Pass) {
 		}
 		p.ReportReading(p.Session, r, "lot", "lot %s expired on %s, and this %s was tested on %s", lot.ID, journal.FormatDate(lot.Expires), r.Analyte, journal.FormatDate(tested)).
 			See(lot.Path, []string{"expires"}, "the lot").
+			Blame(lot.Path, []string{"expires"}, "lot %s was used after it expired on %s", lot.ID, journal.FormatDate(lot.Expires)).
 			Help("keep the reading, repeat it with a lot in date and compare; the maker's word that the lot still holds goes into `ignore` with its date")
 	})
 }

@@ -14,6 +14,7 @@ func checkReagentRecalled(p *Pass) {
 		}
 		p.ReportReading(p.Session, r, "lot", "lot %s was recalled on %s: %s", lot.ID, p.date(lot.Recalled.On), lot.Recalled.Reason).
 			See(lot.Path, []string{"recalled"}, "the recall").
+			Blame(lot.Path, []string{"recalled"}, "lot %s was recalled on %s: %s", lot.ID, p.date(lot.Recalled.On), lot.Recalled.Reason).
 			Help("do not decide on this %s; repeat it from a kept sample with another lot, and look up which changes, batches and reports depend on it", r.Analyte)
 	})
 }

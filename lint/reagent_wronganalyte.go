@@ -24,7 +24,9 @@ func checkReagentWrongAnalyte(p *Pass) {
 			for i, id := range lot.Analytes {
 				names[i] = id.String()
 			}
-			f := p.ReportReading(p.Session, r, "lot", "%s was read with lot %s, which tests %s", r.Analyte, lot.ID, strings.Join(names, ", ")).See(lot.Path, []string{"analyte"}, "the lot")
+			f := p.ReportReading(p.Session, r, "lot", "%s was read with lot %s, which tests %s", r.Analyte, lot.ID, strings.Join(names, ", ")).
+				See(lot.Path, []string{"analyte"}, "the lot").
+				Blame(lot.Path, []string{"analyte"}, "lot %s is for %s, and %s was read with it", lot.ID, strings.Join(names, ", "), r.Analyte)
 			if other := p.swapped(r, lot); other != water.NumNames {
 				f.Help("%s carries the lot for %s: were the two swapped on paper, or in the cell? if in the cell, repeat both", other, r.Analyte)
 				return

@@ -42,6 +42,16 @@ func checkRecordAuthority(p *Pass) {
 			p.ReportReading(s, r, "value", "%s was not trained for %s on %s", person.ID, m.ID, p.date(at)).Help("record the training in people/%s.md with its day, or say who supervised", person.ID)
 		}
 	}
+	for _, b := range p.Journal.Batches.List {
+		if b.Void != nil || b.Brewed.IsZero() {
+			continue
+		}
+		for _, x := range []struct{ key, who string }{{"dosed_by", b.DosedBy}, {"witnessed_by", b.WitnessedBy}} {
+			if person, ok := p.Journal.People.Get(x.who); ok {
+				p.absent(b.Path, []string{x.key}, person, judge.BrewEnd(p.Journal, b))
+			}
+		}
+	}
 	verdicts := p.run.facts.verdicts()
 	for _, s := range p.Journal.Signoffs.List {
 		person, ok := p.Journal.People.Get(s.By)
@@ -54,7 +64,12 @@ func checkRecordAuthority(p *Pass) {
 			continue // an author who signs is change/self-signed's
 		}
 		if why := evidence.MaySign(p.Journal, p.Journal, c, s.By, s.On); why != "" {
-			p.Report(s.Path, []string{"by"}, "%s", why).Help("have somebody with the role sign; roles are in people/ with their first and last day")
+			f := p.Report(s.Path, []string{"by"}, "%s", why).
+				Blame(person.Path, []string{"roles"}, "%s signed without the role", person.ID).
+				Help("have somebody with the role sign; roles are in people/ with their first and last day")
+			if f.also = p.brewedWith(c); len(f.also) > 1 { // what was brewed with it had no approval
+				p.as(f, Error)
+			}
 		}
 	}
 }
@@ -63,10 +78,12 @@ func (p *Pass) absent(path string, keys []string, person *journal.Person, at tim
 	if person.Covers(at.In(p.zone())) {
 		return false
 	}
-	when := "joined on " + journal.FormatDate(person.Since)
+	span, when := "since", "joined on "+journal.FormatDate(person.Since)
 	if !person.Until.IsZero() && p.day(at).After(person.Until) {
-		when = "left on " + journal.FormatDate(person.Until)
+		span, when = "until", "left on "+journal.FormatDate(person.Until)
 	}
-	p.Report(path, keys, "%s %s, and this is of %s", person.ID, when, p.date(at)).Help("who was it really? correct the name, or the dates in people/%s.md", person.ID)
+	p.Report(path, keys, "%s %s, and this is of %s", person.ID, when, p.date(at)).
+		Blame(person.Path, []string{span}, "%s %s, and acted beyond that", person.ID, when).
+		Help("who was it really? correct the name, or the dates in people/%s.md", person.ID)
 	return true
 }

@@ -69,6 +69,9 @@ func (p *Pass) foreign(r *journal.Report) {
 			continue
 		}
 		if owner := p.Journal.OwnerOf(s); owner != "" && owner != r.Owner {
+			if _, known := p.Journal.Owners.Get(owner); !known {
+				continue // ref/missing says so
+			}
 			p.Report(r.Path, []string{"rests_on", path}, "the report for %s depends on %s, which is water of %s", r.Owner, s.ID, owner).
 				Help("make reports with the owner named, so that nobody is sent another's results; inform %s if it was sent", owner)
 		}

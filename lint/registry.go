@@ -39,7 +39,7 @@ func init() {
 			formatFrontMatter, formatUnknownKey, formatMissingKey, formatValue, formatNumber, formatDuplicateKey,
 			formatDecimalComma, formatDate, formatDSTTime, formatID, formatEncoding,
 		}},
-		{FamilyRef, []*Rule{refMissing}},
+		{FamilyRef, []*Rule{refMissing, refContradicts}},
 		{FamilyUnit, []*Rule{unitMissing, unitKind, unitBasis, unitInstrument, unitSpelling}},
 		{FamilyRange, []*Rule{
 			rangeOver, rangeUnder, rangeDilution, rangeResolution, rangeImpossible, rangeLowBuffer,
@@ -68,7 +68,7 @@ func init() {
 		}},
 		{FamilySite, []*Rule{siteControl, siteTrend, siteOverdue, siteUtilityGap, siteLabGap}},
 		{FamilyRecord, []*Rule{
-			recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged,
+			recordDates, recordAuthor, recordAuthority, recordAmended, recordDeleted, recordRewritten, recordSignedThenChanged,
 			recordSilenced, recordPrivacy, recordReportStale, recordGuardChanged, recordAttachment,
 			recordUnreviewed,
 		}},

@@ -109,6 +109,9 @@ type run struct {
 
 	siteOnce   sync.Once
 	siteByPath map[string]string
+
+	silenceOnce sync.Once
+	silences    map[string]*journal.Record // the records that silence rules, by path
 }
 
 // Run judges a journal that was loaded with Options{Check: true, Sessions:
@@ -139,9 +142,11 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.sites()
 	r.whole()
 	r.sessions() // after them: in a part those that something was found in are judged
+	r.gatherBlamed()
 	r.silence()
 	r.gatherZone()
 	r.gatherMissing()
+	r.leaveOutFollowing()
 	r.leaveOutImplied() // after it: what somebody has silenced implies nothing
 	r.place()
 	return r.result()

@@ -27,7 +27,9 @@ func checkSamplePlace(p *Pass) {
 	if off <= radius {
 		return
 	}
-	f := p.Report(s.Path, []string{"place"}, "taken %s from %s, and a sample of it is taken within %s", metres(off), site.ID, metres(radius))
+	f := p.Report(s.Path, []string{"place"}, "taken %s from %s, and a sample of it is taken within %s", metres(off), site.ID, metres(radius)).
+		Blame(site.Path, []string{"place"}, "the samples of %s were taken elsewhere", site.ID).
+		Most(func() int { return p.count(func(o *journal.Session) bool { return o.Site == site.ID && o.Place.Set }) })
 	nearest, best := "", math.Inf(1)
 	for _, other := range p.Journal.Sites.List {
 		if other.ID == site.ID || !other.Place.Set {

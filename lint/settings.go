@@ -183,37 +183,36 @@ func (r *run) settingsProblem(rule string, keys []string, message, help string) 
 	return f
 }
 
+// silencing are the records that silence rules, by path.
+func (r *run) silencing() map[string]*journal.Record {
+	r.silenceOnce.Do(func() {
+		r.silences = map[string]*journal.Record{}
+		r.j.Each(func(record journal.Any) {
+			if b := record.Base(); len(b.Ignore) > 0 {
+				r.silences[b.Path] = b
+			}
+		})
+	})
+	return r.silences
+}
+
 // silence takes out what records ignore, and reports silences that are of no
 // use: without a reason, of no rule, or that no longer match anything.
 func (r *run) silence() {
-	silences := map[string]*journal.Record{}
-	r.j.Each(func(record journal.Any) {
-		b := record.Base()
-		if len(b.Ignore) > 0 {
-			silences[b.Path] = b
-		}
-	})
-	if len(silences) == 0 {
-		return
-	}
 	used := map[[2]string]bool{}
-	kept := r.found[:0]
-	for _, f := range r.found {
-		if b, ok := silences[f.d.Path]; ok && FamilyOf(f.d.Rule) != FamilyFormat {
-			if _, ignored := b.Ignore[f.d.Rule]; ignored {
-				used[[2]string{f.d.Path, f.d.Rule}] = true
-				continue
-			}
+	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool {
+		gone := r.silenced(f)
+		if gone {
+			used[[2]string{f.d.Path, f.d.Rule}] = true
 		}
-		kept = append(kept, f)
-	}
-	r.found = kept
+		return gone
+	})
 	a, ok := r.active[recordSilenced.Name]
 	if !ok {
 		return
 	}
 	p := &Pass{Journal: r.j, Now: r.opt.Now, run: r, rule: a, found: &r.found}
-	for _, b := range silences {
+	for _, b := range r.silencing() {
 		if r.opt.Part.partial() && b.Kind == journal.KindSession && !slices.ContainsFunc(r.j.SitesNamed(b.ID), r.opt.Part.whole) {
 			continue // not every rule saw all that it has to see
 		}

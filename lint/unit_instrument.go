@@ -29,6 +29,7 @@ func checkUnitInstrument(p *Pass) {
 			shown[k] = u.String()
 		}
 		f := p.ReportReading(s, r, "value", "%s, but %s shows %s", reads(r.First, r.Analyte), meterName(p, s, r), strings.Join(shown, " or "))
+		p.blameRange(f, r, "units", "the readings are in another unit")
 		help := "read the display again and write its own unit; a number converted by hand is no reading"
 		if v, err := r.Analyte.Info().Convert(r.First.Value, r.First.Unit, m.Units[0]); err == nil {
 			help += "; if it was converted, the display showed about " + water.Round(v, 3) + " " + m.Units[0].String()

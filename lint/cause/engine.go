@@ -2,6 +2,7 @@ package cause
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"wj/water"
@@ -193,7 +194,9 @@ func (e *engine) judge(n int) {
 	}
 	odds, causes := j.decide()
 	if odds < e.odds || len(causes) == 0 {
-		e.accept(n, p, r, own)
+		if !e.twoAlike(n, j) {
+			e.accept(n, p, r, own)
+		}
 		return
 	}
 	if s.Event && odds/math.Exp(math.Min(j.changed(), 600)) < e.odds {
@@ -202,7 +205,17 @@ func (e *engine) judge(n int) {
 		p.verdict, p.streak = -1, 0
 		return
 	}
-	e.report(n, j, odds, causes)
+	if causes[0].Reading < 0 {
+		e.report(n, j, odds, causes)
+		return
+	}
+	causes = slices.Clone(causes) // what is left is weighed in the same place
+	rest, others, more := e.without(j, causes[0])
+	if rest == nil || others < e.odds || more[0].Reading < 0 {
+		e.report(n, j, odds, causes)
+		return
+	}
+	e.reportTwo(n, j, odds, causes, rest, others, slices.Clone(more))
 }
 
 // ready brings a water to a session's time.

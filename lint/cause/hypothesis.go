@@ -24,6 +24,7 @@ type judgement struct {
 	all    []scored
 	boost  [numKinds]float64 // on the priors
 	regime string
+	beside []int // readings that another verdict on the session is about
 
 	low, high []float64 // by row, the values beyond which it is hopeless
 }
@@ -167,7 +168,8 @@ func (j *judgement) typos(i int) {
 	if per == 0 {
 		return
 	}
-	best, sum, means, weighed := math.Inf(-1), 0.0, typed, false
+	best, means, weighed := math.Inf(-1), typed, false
+	gains := j.e.memory.numbers.take(len(list))[:0]
 	for _, o := range list {
 		v := o.value * per
 		if w.at == acid && (v < 3 || v > 12) {
@@ -182,12 +184,27 @@ func (j *judgement) typos(i int) {
 		if gain > best {
 			best, means = gain, v
 		}
-		sum += math.Exp(math.Min(gain, 600))
+		gains = append(gains, gain)
 	}
 	if weighed {
-		h := j.add(Typo, i, -1, 1, math.Log(sum)+j.base)
+		h := j.add(Typo, i, -1, 1, logSum(gains)+j.base)
 		h.Means = means
 	}
+}
+
+// logSum is the logarithm of the sum of the exponentials, however large they are.
+func logSum(of []float64) float64 {
+	if len(of) == 0 {
+		return math.Inf(-1)
+	}
+	top, sum := slices.Max(of), 0.0
+	if math.IsInf(top, -1) {
+		return top
+	}
+	for _, v := range of {
+		sum += math.Exp(v - top)
+	}
+	return top + math.Log(sum)
 }
 
 // perNumber is the value in the standard unit that one of the typed number makes.
@@ -379,7 +396,7 @@ func (j *judgement) softener(physical float64) {
 	}
 	g := feed.levels()
 	hard := lower(water.TotalHardness, g[tot])
-	sum, n := 0.0, 0.0
+	gains := j.e.memory.numbers.take(16)[:0]
 	for part := 0.08; part <= 1; part *= 1.25 {
 		rows := j.e.memory.rows.copied(f.rows)
 		x := j.e.memory.numbers.take(len(rows))
@@ -392,12 +409,9 @@ func (j *judgement) softener(physical float64) {
 				x[i] -= shift - f.m[i]
 			}
 		}
-		sum += math.Exp(math.Min(f.with(x)-j.base, 600))
-		n++
+		gains = append(gains, f.with(x)+physical)
 	}
-	if sum > 0 {
-		j.add(Treatment, -1, -1, 1, math.Log(sum/n)+j.base+physical)
-	}
+	j.add(Treatment, -1, -1, 1, logSum(gains)-math.Log(float64(len(gains))))
 }
 
 func (j *judgement) photometric(i int) bool {
@@ -437,6 +451,13 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 	if total == 0 {
 		return 0, nil
 	}
+	top := math.Inf(-1) // weights are relative to the largest gain: what no water can be is far below any number
+	for i := range j.all {
+		top = math.Max(top, j.all[i].gain)
+	}
+	if math.IsInf(top, -1) {
+		return 0, nil
+	}
 	causes = j.e.causes[:0]
 	best := j.e.memory.numbers.take(len(j.all))[:0] // beside causes: of what it is made of, the largest
 	for i := range j.all {
@@ -444,7 +465,7 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 		if math.IsInf(h.gain, -1) {
 			continue
 		}
-		weight := prior[h.Kind] / total * h.share / sum[h.Kind] * math.Exp(math.Min(h.gain, 600))
+		weight := prior[h.Kind] / total * h.share / sum[h.Kind] * math.Exp(h.gain-top)
 		odds += weight
 		at := -1 // a bottle is of another site each
 		if h.Kind != Bottle {
@@ -470,6 +491,7 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 	for i := range causes {
 		causes[i].Posterior /= odds
 	}
+	odds *= math.Exp(math.Max(math.Min(top, 600), -600))
 	slices.SortStableFunc(causes, func(a, b Cause) int {
 		switch {
 		case a.Posterior > b.Posterior:

@@ -75,7 +75,7 @@ func (e *engine) report(n int, j *judgement, odds float64, causes []Cause) {
 	single := v.Best.Reading >= 0
 	rows := j.own.rows
 	hit := func(i int) bool {
-		return single && (rows[i].reading == v.Best.Reading || v.Best.Kind == Swap && rows[i].reading == v.Best.With)
+		return slices.Contains(j.beside, rows[i].reading) || single && (rows[i].reading == v.Best.Reading || v.Best.Kind == Swap && rows[i].reading == v.Best.With)
 	}
 	named := -2
 	if v.Best.Kind == Lot || v.Best.Kind == Test {
