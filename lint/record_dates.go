@@ -25,7 +25,12 @@ func checkRecordDates(p *Pass) {
 		}
 		p.after(l.Path, "finished", l.Finished, "opened", l.Opened)
 		opened := p.after(l.Path, "opened", l.Opened, "received", l.Received)
-		if expires := p.after(l.Path, "expires", l.Expires, "received", l.Received); !opened && !expires {
+		expires := p.after(l.Path, "expires", l.Expires, "received", l.Received)
+		if expires != nil { // old packs are sold, and found on shelves
+			expires.d.Bars = false
+			p.as(expires, Warning)
+		}
+		if opened == nil && expires == nil {
 			p.usedBefore(l)
 		}
 		p.notYet(l.Path, "received", l.Received)
@@ -62,14 +67,13 @@ func checkRecordDates(p *Pass) {
 }
 
 // after reports a day that lies before the one that it must follow.
-func (p *Pass) after(path, key string, later time.Time, other string, earlier time.Time) bool {
+func (p *Pass) after(path, key string, later time.Time, other string, earlier time.Time) *Finding {
 	if later.IsZero() || earlier.IsZero() || !p.dayOf(later).Before(p.dayOf(earlier)) {
-		return false
+		return nil
 	}
-	p.Report(path, []string{key}, "%s %s lies before %s %s", key, p.date(later), other, p.date(earlier)).
+	return p.Report(path, []string{key}, "%s %s lies before %s %s", key, p.date(later), other, p.date(earlier)).
 		See(path, []string{other}, "what it contradicts").
 		Help("one of the two days is mistyped: correct it")
-	return true
 }
 
 // notYet reports a day of something done that is still to come.
