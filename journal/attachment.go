@@ -7,6 +7,7 @@ import (
 	"path"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // MaxAttachment is how large a file may be that a record names, in bytes.
@@ -37,7 +38,7 @@ func (j *Journal) Attachment(record *Record, name string) (Attachment, error) {
 		}
 		a.Path = beside
 	}
-	if m := lfsPointer.FindSubmatch(content); m != nil {
+	if m := lfsPointer().FindSubmatch(content); m != nil {
 		a.SHA256 = string(m[1])
 		return a, nil
 	}
@@ -53,4 +54,6 @@ func (a Attachment) Holds(record *Record) bool {
 
 // lfsPointer is what Git LFS keeps in place of a file that is not fetched (its
 // specification of pointers).
-var lfsPointer = regexp.MustCompile(`\Aversion https://git-lfs\.github\.com/spec/v1\n(?:ext-[^\n]*\n)*oid sha256:([0-9a-f]{64})\nsize [0-9]+\n\z`)
+var lfsPointer = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`\Aversion https://git-lfs\.github\.com/spec/v1\n(?:ext-[^\n]*\n)*oid sha256:([0-9a-f]{64})\nsize [0-9]+\n\z`)
+})

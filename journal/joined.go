@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"wj/journal/frontmatter"
 )
@@ -30,10 +31,10 @@ func (p Joined) ID(id string) string {
 // Path is a file of the other journal here, a record or what lies beside one.
 func (p Joined) Path(file string) string { return path.Join(path.Dir(file), p.ID(path.Base(file))) }
 
-var dayBefore = regexp.MustCompile(`^\d{4}-\d\d-\d\d-`)
+var dayBefore = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^\d{4}-\d\d-\d\d-`) })
 
 // afterDay is where an id goes on behind the day that it begins with.
-func afterDay(id string) int { return len(dayBefore.FindString(id)) }
+func afterDay(id string) int { return len(dayBefore().FindString(id)) }
 
 // Bring gives a record of the other journal the names that it and others have here:
 // only references change, and [Joined.Original] takes that back byte for byte. beers

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"wj/journal"
 )
@@ -18,7 +19,7 @@ import (
 const manyMissing = 5
 
 // missingRecord is what reading the journal says of a reference to nothing.
-var missingRecord = regexp.MustCompile(`^there is no ([a-z]+) "([^"]+)"$`)
+var missingRecord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^there is no ([a-z]+) "([^"]+)"$`) })
 
 // missing are the ids that records name and that no record has, by the kind that was meant.
 type missing map[string]map[string]bool
@@ -30,7 +31,7 @@ func (m missing) has(kind, id string) bool { return id != "" && m[kind][id] }
 func (r *run) gatherMissing() {
 	gone, by := missing{}, map[string][]*Finding{}
 	for _, f := range r.found {
-		if m := missingRecord.FindStringSubmatch(f.d.Message); f.d.Rule == refMissing.Name && m != nil {
+		if m := missingRecord().FindStringSubmatch(f.d.Message); f.d.Rule == refMissing.Name && m != nil {
 			if gone[m[1]] == nil {
 				gone[m[1]] = map[string]bool{}
 			}

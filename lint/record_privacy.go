@@ -4,6 +4,7 @@ import (
 	"io/fs"
 	"regexp"
 	"slices"
+	"sync"
 
 	"wj/journal"
 )
@@ -13,7 +14,7 @@ var recordPrivacy = &Rule{
 	Title: "a report shows one owner another's results, or a record holds a private address",
 }
 
-var address = regexp.MustCompile(`[A-Za-z0-9._%+-]+@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+`)
+var address = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[A-Za-z0-9._%+-]+@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+`) })
 
 func checkPrivacy(p *Pass) {
 	if len(p.Journal.Owners.List) > 1 {
@@ -35,12 +36,12 @@ func checkPrivacy(p *Pass) {
 		if err != nil {
 			continue
 		}
-		if at := address.FindIndex(src); at != nil {
+		if at := address().FindIndex(src); at != nil {
 			p.private(f.Path, src, at)
 		}
 	}
 	for _, s := range p.Journal.Sessions.List {
-		if address.MatchString(s.Note) {
+		if address().MatchString(s.Note) {
 			p.Report(s.Path, []string{"note"}, "an e-mail address is in the record").Help("people's addresses belong in people/ and owners/ alone: name the person's id")
 		}
 	}

@@ -212,7 +212,7 @@ func TestUnitsAgainstGNUUnits(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		way, err := conversion(o.number.of, helpers[c.helper], o.number.unit)
+		way, err := conversion(o.number.of, helpers()[c.helper], o.number.unit)
 		if err != nil || way.factor < want*(1-1e-6) || way.factor > want*(1+1e-6) {
 			t.Errorf("1 %s = %v mg/L (%v), GNU units says %v", c.helper, way.factor, err, want)
 		}

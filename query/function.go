@@ -67,7 +67,7 @@ func (c *compiler) call(n *ast.CallNode) (*operand, *Error) {
 		}
 		return o, err
 	}
-	if unit, ok := helpers[name]; ok {
+	if unit, ok := helpers()[name]; ok {
 		if len(n.Arguments) != 1 {
 			return nil, c.fail(at(n), name+" takes one number", "write "+exampleCall(name))
 		}

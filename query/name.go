@@ -136,7 +136,7 @@ func (c *compiler) unknownName(at int, name string) *Error {
 	switch near := spelling.Hint(name, Names()); {
 	case strings.HasPrefix(name, "$"):
 		return c.fail(at, shorten(name)+" is not known", "name what you ask for: sulfate, site, sampled")
-	case functions[name].compile != nil || helpers[name] != (water.Unit{}):
+	case functions[name].compile != nil || helpers()[name] != (water.Unit{}):
 		return c.fail(at, fmt.Sprintf("%s is a function", name), "write "+exampleCall(name))
 	case near != "":
 		return c.fail(at, message, near)

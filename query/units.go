@@ -5,6 +5,7 @@ import (
 	"math"
 	"sort"
 	"strings"
+	"sync"
 
 	"wj/water"
 )
@@ -31,7 +32,7 @@ const (
 )
 
 // helpers are the unit functions by name: dKH(7), mgN(10).
-var helpers = func() map[string]water.Unit {
+var helpers = sync.OnceValue(func() map[string]water.Unit {
 	m := map[string]water.Unit{}
 	for _, name := range water.UnitNames() {
 		if u, ok := water.ParseUnit(name); ok {
@@ -53,11 +54,11 @@ var helpers = func() map[string]water.Unit {
 		m["mg"+basis.String()] = water.MilligramLitre.With(basis)
 	}
 	return m
-}()
+})
 
 func helperNames() []string {
-	names := make([]string, 0, len(helpers))
-	for name := range helpers {
+	names := make([]string, 0, len(helpers()))
+	for name := range helpers() {
 		names = append(names, name)
 	}
 	sort.Strings(names)
@@ -67,7 +68,7 @@ func helperNames() []string {
 // helperFor is the shortest way to write a number in the unit.
 func helperFor(u water.Unit, number string) string {
 	best := ""
-	for name, unit := range helpers {
+	for name, unit := range helpers() {
 		if unit == u && (best == "" || len(name) < len(best) || len(name) == len(best) && name < best) {
 			best = name
 		}

@@ -6,15 +6,16 @@ import (
 	"io"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // bareNumber is what a CSV field may be without quotes: a number that every spreadsheet and parser reads alike.
-var bareNumber = regexp.MustCompile(`^[+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?$`)
+var bareNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?$`) })
 
 var quoted = strings.NewReplacer(`"`, `""`, "\n", "\r\n")
 
 // continued is a further line of a field that a build service would take for a workflow command in its log.
-var continued = regexp.MustCompile(`(\n[ \t]*)::`)
+var continued = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(\n[ \t]*)::`) })
 
 // CSV writes a table as RFC 4180 asks: comma, CRLF, quotes doubled. Numbers stand bare and unchanged, all other text is
 // quoted. A text that a spreadsheet would run as a formula (its first visible character is = + - @ or a full-width form of
@@ -62,7 +63,7 @@ func CSVLine(w io.Writer, fields []string, raw bool) error {
 }
 
 func csvField(s string, guard bool) string {
-	if s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9' && s[0] <= '9' && bareNumber.MatchString(s) {
+	if s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9' && s[0] <= '9' && bareNumber().MatchString(s) {
 		return s
 	}
 	formula := strings.HasPrefix(s, "\t") || strings.HasPrefix(s, "\r")
@@ -78,7 +79,7 @@ func csvField(s string, guard bool) string {
 		s = "'" + s
 	}
 	if guard && strings.Contains(s, "::") {
-		s = continued.ReplaceAllString(s, "$1'::")
+		s = continued().ReplaceAllString(s, "$1'::")
 	}
 	if !strings.ContainsAny(s, "\"\n") {
 		return `"` + s + `"`

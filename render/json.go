@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -60,7 +61,7 @@ func appendEscape(b io.Writer, r rune) {
 // Number is a number as it was typed: 7.40 is written as 7.40. It must be a JSON number (RFC 8259, section 6).
 type Number string
 
-var jsonNumber = regexp.MustCompile(`^-?(?:0|[1-9]\d*)(?:\.\d+)?(?:[eE][+-]?\d+)?$`)
+var jsonNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^-?(?:0|[1-9]\d*)(?:\.\d+)?(?:[eE][+-]?\d+)?$`) })
 
 // JSONLines writes one object a line, each line complete JSON. Every character that a terminal could act on is written as a
 // \u escape, so nothing is lost and nothing acts. Objects are all formed before the first byte is written; the error names
@@ -99,7 +100,7 @@ func appendJSON(b *bytes.Buffer, value any) error {
 	case string:
 		appendJSONString(b, v)
 	case Number:
-		if !jsonNumber.MatchString(string(v)) {
+		if !jsonNumber().MatchString(string(v)) {
 			return fmt.Errorf("%q is not a number in JSON; give it as a string", string(v))
 		}
 		b.WriteString(string(v))

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 
 	"github.com/charmbracelet/glamour/ansi"
 	"github.com/muesli/termenv"
@@ -131,7 +132,7 @@ func newMarkdown() goldmark.Markdown {
 }
 
 // opener is what may open a block inside another at the start of a line.
-var opener = regexp.MustCompile(`^(?:[ ]*(?:>|[-+*][ ]|\d{1,9}[.)][ ]))+`)
+var opener = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(?:[ ]*(?:>|[-+*][ ]|\d{1,9}[.)][ ]))+`) })
 
 // tooDeep finds lines that open more nested blocks than maxDepth, and more links than maxLinks, before the parser has to.
 func tooDeep(src string) bool {
@@ -139,7 +140,7 @@ func tooDeep(src string) bool {
 		return true
 	}
 	for line := range strings.SplitSeq(src, "\n") {
-		if marks := opener.FindString(line); len(marks) > maxDepth && len(strings.FieldsFunc(marks, func(r rune) bool { return r == ' ' }))+strings.Count(marks, ">") > maxDepth && strings.Trim(line, "-* ") != "" {
+		if marks := opener().FindString(line); len(marks) > maxDepth && len(strings.FieldsFunc(marks, func(r rune) bool { return r == ' ' }))+strings.Count(marks, ">") > maxDepth && strings.Trim(line, "-* ") != "" {
 			return true
 		}
 	}
@@ -329,12 +330,12 @@ func (d *document) terminal(o Output, chunk ast.Node) (string, error) {
 	if err := r.Render(&b, d.source, chunk); err != nil {
 		return "", fmt.Errorf("render markdown: %w", err)
 	}
-	folded := blankLines.ReplaceAllString(fold(b.String(), o.width()), "\n\n")
-	return strings.Trim(restore.Replace(emptyLines.ReplaceAllString(folded, "")), "\n"), nil
+	folded := blankLines().ReplaceAllString(fold(b.String(), o.width()), "\n\n")
+	return strings.Trim(restore.Replace(emptyLines().ReplaceAllString(folded, "")), "\n"), nil
 }
 
 var (
 	// emptyLines are those of code, which hold a sign until blankLines, more than one empty line, have been made one.
-	emptyLines = regexp.MustCompile("[ ]*" + emptyLine)
-	blankLines = regexp.MustCompile(`\n(?:[ ]*\n){2,}`)
+	emptyLines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile("[ ]*" + emptyLine) })
+	blankLines = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\n(?:[ ]*\n){2,}`) })
 )

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // Column is one column of a table. Right sets it flush right, as numbers are; Min is its least width in columns when the
@@ -42,14 +43,16 @@ type Table struct {
 const gap = "  "
 
 // number takes a value apart for alignment: sign and whole part, fraction, and the rest (an uncertainty).
-var number = regexp.MustCompile(`^([<>≤≥~]?[ ]?[+\-−]?\d+)(\.\d+)?( ?± ?\d+(?:\.\d+)?)?$`)
+var number = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^([<>≤≥~]?[ ]?[+\-−]?\d+)(\.\d+)?( ?± ?\d+(?:\.\d+)?)?$`)
+})
 
 // isNumber reports whether number matches; most texts of a table are told by their ends.
 func isNumber(s string) bool {
 	if s == "" || s[len(s)-1] < '0' || s[len(s)-1] > '9' || s[0] >= 'A' && s[0] <= 'z' {
 		return false
 	}
-	return number.MatchString(s)
+	return number().MatchString(s)
 }
 
 // layout is a column while it is being fitted.
@@ -148,7 +151,7 @@ func measure(t Table) []layout {
 			c.numeric = c.numeric && (blank(row[i].Text) || isNumber(row[i].Text))
 		}
 		for _, row := range t.Rows {
-			if m := number.FindStringSubmatch(row[i].Text); c.numeric && m != nil {
+			if m := number().FindStringSubmatch(row[i].Text); c.numeric && m != nil {
 				c.whole, c.fraction, c.rest = max(c.whole, Width(m[1])), max(c.fraction, Width(m[2])), max(c.rest, Width(m[3]))
 			}
 		}
@@ -430,7 +433,7 @@ func (o Output) row(b *strings.Builder, row []Cell, columns []layout) {
 
 // align puts the parts of a number where the column's decimal point is.
 func (c *layout) align(text string) string {
-	m := number.FindStringSubmatch(text)
+	m := number().FindStringSubmatch(text)
 	if m == nil {
 		return text
 	}

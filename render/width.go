@@ -3,6 +3,7 @@ package render
 import (
 	"regexp"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/mattn/go-runewidth"
@@ -108,7 +109,9 @@ func join(line []glyph) string {
 }
 
 // hanging matches what continued lines leave room for: blanks, the bars of quotes, and the mark of a list item.
-var hanging = regexp.MustCompile(`^(?:[ │]*)(?:- \[[ x]\] |- |\d{1,4}\. |[#]{1,6} )?`)
+var hanging = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(?:[ │]*)(?:- \[[ x]\] |- |\d{1,4}\. |[#]{1,6} )?`)
+})
 
 // fold breaks every line of a clean text that is wider than width. A line may hold colour sequences.
 func fold(s string, width int) string {
@@ -116,7 +119,7 @@ func fold(s string, width int) string {
 	var out []string
 	for _, line := range lines {
 		rest := glyphs(line)
-		start := hanging.FindString(plain(rest))
+		start := hanging().FindString(plain(rest))
 		indent := glyphs(strings.Map(func(r rune) rune {
 			if r == '│' {
 				return r

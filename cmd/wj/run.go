@@ -173,7 +173,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 		}
 	}()
 	var cl commandLine
-	parser, err := kong.New(&cl, kong.Name("wj"),
+	parser, err := kong.New(grammar(&cl, args), kong.Name("wj"),
 		kong.Description("A water journal in plain text: record tests, check them, ask their history, sign water changes."),
 		kong.Writers(helpWriter{a.out}, stderr), kong.Exit(func(code int) { panic(exit(code)) }),
 		kong.UsageOnError(), kong.ExplicitGroups(commandGroups), kong.ConfigureHelp(kong.HelpOptions{Compact: true, FlagsLast: true, WrapUpperBound: a.out.Width}),

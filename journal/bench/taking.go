@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 	"unicode"
 
@@ -13,7 +14,7 @@ import (
 )
 
 // multiplied is a number with x and a factor behind it: 80.5 x2.
-var multiplied = regexp.MustCompile(`^(.*[0-9].*?)\s*[x×*]\s*([0-9]+(?:\.[0-9]+)?)$`)
+var multiplied = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(.*[0-9].*?)\s*[x×*]\s*([0-9]+(?:\.[0-9]+)?)$`) })
 
 // refuse says why what was typed is not taken. It stays in sight, and the next figure begins
 // anew.
@@ -43,8 +44,8 @@ func (m *Machine) reading(now time.Time) {
 			return
 		}
 		s.Typed, s.Message = point, text+" is "+point+"? enter takes it so"
-	case multiplied.MatchString(text):
-		if _, err := Read(multiplied.FindStringSubmatch(text)[1], m.test(), m.entry().Unit); err != nil {
+	case multiplied().MatchString(text):
+		if _, err := Read(multiplied().FindStringSubmatch(text)[1], m.test(), m.entry().Unit); err != nil {
 			m.refuse("%s", err)
 			return
 		}
@@ -116,7 +117,7 @@ func pointed(text string) (string, bool) {
 // times takes 80.5 x2 once the person said what it means.
 func (m *Machine) times(now time.Time, diluted bool) {
 	s := &m.State
-	parts := multiplied.FindStringSubmatch(strings.TrimSpace(s.Typed))
+	parts := multiplied().FindStringSubmatch(strings.TrimSpace(s.Typed))
 	s.Phase = Reading
 	if parts == nil {
 		return

@@ -90,7 +90,7 @@ func (m *Machine) View(now time.Time) View {
 	case Reading:
 		d.reading()
 	case Times:
-		parts := multiplied.FindStringSubmatch(strings.TrimSpace(s.Typed))
+		parts := multiplied().FindStringSubmatch(strings.TrimSpace(s.Typed))
 		if parts == nil {
 			parts = []string{"", s.Typed, ""}
 		}

@@ -83,7 +83,7 @@ func (im *importer) existing(in *incoming) (old *journal.Session, how string) {
 	old = im.marks[in.mark]
 	if old == nil && in.group == "" {
 		for _, s := range im.samples[sampleKey(in.site, in.sampled)] {
-			if s.Source == in.source && s.Sample == in.sample && s.Laboratory == in.laboratory && importMark.FindString(s.Note) == "" {
+			if s.Source == in.source && s.Sample == in.sample && s.Laboratory == in.laboratory && importMark().FindString(s.Note) == "" {
 				old = s
 			}
 		}

@@ -198,7 +198,7 @@ func (g *guesser) roles() {
 // numbers reports whether a column holds nothing but numbers.
 func (g *guesser) numbers(column int) bool {
 	for _, text := range g.distinct(column, maxListed) {
-		if !plainNumber.MatchString(text) {
+		if !plainNumber().MatchString(text) {
 			return false
 		}
 	}
@@ -358,7 +358,7 @@ func (g *guesser) texts() {
 			case t == "":
 			case numberForNone[t]:
 				stand[c.Text]++
-			case plainNumber.MatchString(strings.Replace(t, ",", ".", 1)):
+			case plainNumber().MatchString(strings.Replace(t, ",", ".", 1)):
 				if t[0] == '-' {
 					negative++
 				}

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/water"
@@ -30,7 +31,7 @@ func statisticOf(word string) string {
 	return ""
 }
 
-var fourDigits = regexp.MustCompile(`\b(19|20)\d\d\b`)
+var fourDigits = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\b(19|20)\d\d\b`) })
 
 // headKind says what a head is that results stand below: a Date, Month, Year, Statistic or Site;
 // "" where it cannot be told.
@@ -58,7 +59,7 @@ func periodKind(c Cell) string {
 		return ""
 	case c.Day:
 		return "Date"
-	case len(text) == 4 && fourDigits.MatchString(text):
+	case len(text) == 4 && fourDigits().MatchString(text):
 		return "Year"
 	case monthIndex()[foldName(text)] != 0:
 		return "Month"
@@ -264,7 +265,7 @@ func (g *guesser) holdsResults(column, head int) bool {
 		text := strings.Replace(strings.TrimLeft(c.Text, "<> "), ",", ".", 1)
 		switch {
 		case c.Text == "" || c.Day:
-		case plainNumber.MatchString(text) || text == "":
+		case plainNumber().MatchString(text) || text == "":
 			number++
 		default:
 			other++
@@ -395,12 +396,12 @@ func (g *guesser) titled() (id water.ID, unit water.Unit, exact, ok bool) {
 func (g *guesser) titleYear() string {
 	for i := range g.titles {
 		for _, c := range g.titles[i].Cells {
-			if y := fourDigits.FindString(c.Text); y != "" {
+			if y := fourDigits().FindString(c.Text); y != "" {
 				return y
 			}
 		}
 	}
-	return firstNonEmpty(fourDigits.FindString(g.s.Name), fourDigits.FindString(strings.NewReplacer("_", " ", "-", " ").Replace(g.file)))
+	return firstNonEmpty(fourDigits().FindString(g.s.Name), fourDigits().FindString(strings.NewReplacer("_", " ", "-", " ").Replace(g.file)))
 }
 
 // sampledByMonth drafts the time of a table that has months, and years in a column or in its title.

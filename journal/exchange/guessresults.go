@@ -95,7 +95,7 @@ func (g *guesser) chosen() map[int]resultHead {
 
 // plainHead is a head without what stands in brackets, and without a unit at its end.
 func plainHead(head string) string {
-	words := strings.Fields(bracketed.ReplaceAllString(head, " "))
+	words := strings.Fields(bracketed().ReplaceAllString(head, " "))
 	for len(words) > 1 {
 		if _, ok := water.ParseUnit(words[len(words)-1]); !ok {
 			break

@@ -179,7 +179,7 @@ func TestImportTwice(t *testing.T) {
 		t.Error(verdicts(p))
 	}
 	// Typed by hand before: the same site, time and source.
-	if p := again(strings.Replace(text, "note: "+importMark.FindString(text)+"\n", "", 1)); p.Count(Already) != 1 {
+	if p := again(strings.Replace(text, "note: "+importMark().FindString(text)+"\n", "", 1)); p.Count(Already) != 1 {
 		t.Error(verdicts(p))
 	}
 }

@@ -102,14 +102,14 @@ var monthIndex = sync.OnceValue(func() map[string]time.Month {
 	return m
 })
 
-var letters = regexp.MustCompile(`\pL{3,}\.?`)
+var letters = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\pL{3,}\.?`) })
 
 // monthsIn writes the months of a time in English, as Go's layouts want them.
 func monthsIn(text, layout string) string {
 	if !strings.Contains(layout, "Jan") {
 		return text
 	}
-	return letters.ReplaceAllStringFunc(text, func(word string) string {
+	return letters().ReplaceAllStringFunc(text, func(word string) string {
 		month, ok := monthIndex()[foldName(word)]
 		switch {
 		case !ok:

@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -102,7 +103,7 @@ type ImportOptions struct {
 
 // importMark is kept in the note of an imported record: what the sample is, so
 // that the same sample is never imported twice, though its values are amended.
-var importMark = regexp.MustCompile(`\bimport ([0-9a-f]{24})\b`)
+var importMark = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\bimport ([0-9a-f]{24})\b`) })
 
 // incoming is a session in the making.
 type incoming struct {
@@ -170,7 +171,7 @@ func Import(j *journal.Journal, m *Mapping, s *Sheet, opt ImportOptions) (*Plan,
 		if e.Void != nil {
 			continue // a void record is as if it had not been imported
 		}
-		if found := importMark.FindStringSubmatch(e.Note); found != nil {
+		if found := importMark().FindStringSubmatch(e.Note); found != nil {
 			im.marks[found[1]] = e
 		}
 		key := sampleKey(e.Site, e.Sampled)

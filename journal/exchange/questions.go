@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
@@ -21,7 +22,7 @@ type Question struct {
 	Must     bool   // the map cannot be used without an answer
 }
 
-var asked = regexp.MustCompile(`^(.*?)  # \? (.*)$`)
+var asked = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(.*?)  # \? (.*)$`) })
 
 // Questions lists the lines of a map that are marked with ?, in their order. What is a remark
 // itself is none: it can stay.
@@ -33,7 +34,7 @@ func Questions(text []byte) []Question {
 	}
 	var out []Question
 	for i, line := range strings.Split(string(text), "\n") {
-		m := asked.FindStringSubmatch(line)
+		m := asked().FindStringSubmatch(line)
 		if m == nil || strings.HasPrefix(strings.TrimSpace(m[1]), "#") {
 			continue
 		}
@@ -77,7 +78,7 @@ func Answer(text []byte, q Question, answer string) []byte {
 	if q.Line < 1 || q.Line > len(lines) {
 		return text
 	}
-	m := asked.FindStringSubmatch(lines[q.Line-1])
+	m := asked().FindStringSubmatch(lines[q.Line-1])
 	if m == nil {
 		return text
 	}
@@ -120,12 +121,12 @@ func KeptPath(name string) string { return keptFolder + "/" + name + ".yaml" }
 
 // oneFile are lines that are true of one file alone: the year of a table of months, and one time for
 // all rows.
-var oneFile = regexp.MustCompile(`(?m)^(?: +year:|sampled:) \S.*$`)
+var oneFile = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^(?: +year:|sampled:) \S.*$`) })
 
 // Remembered is a map as it is kept for the next file: what is true of one file alone is asked again.
 func Remembered(text []byte) []byte {
 	out := regexp.MustCompile(`(?m)^by: .*\n`).ReplaceAll(text, nil)
-	return oneFile.ReplaceAllFunc(out, func(line []byte) []byte {
+	return oneFile().ReplaceAllFunc(out, func(line []byte) []byte {
 		key, _, _ := strings.Cut(string(line), ":")
 		return []byte(key + ":  # ? of this file: " + map[bool]string{true: "which year?", false: "when was it sampled?"}[strings.TrimSpace(key) == "year"])
 	})

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/water"
@@ -23,7 +24,7 @@ func faultf(help, format string, args ...any) *fault {
 
 // plainNumber is what is left of a number once bound and separators are taken
 // away: as spreadsheets and laboratories write it.
-var plainNumber = regexp.MustCompile(`^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$`)
+var plainNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$`) })
 
 // numeral reads a number of the file as it stands there and writes it as a
 // journal does. The digits stay those of the file; only what the map declares
@@ -42,7 +43,7 @@ func (m *Mapping) numeral(text string) (string, *fault) {
 	if strings.Contains(s, ",") {
 		return "", faultf("write decimal: comma or thousands: comma in the map", "%q has a comma", text)
 	}
-	if !plainNumber.MatchString(s) {
+	if !plainNumber().MatchString(s) {
 		return "", faultf("if it means that there is no result, put it under missing; if below the limit, under nondetect; a flag belongs in a qualifier column", "%q is not a number", text)
 	}
 	s = strings.TrimPrefix(s, "+")

@@ -143,16 +143,20 @@ func roleNamed(head string) string {
 }
 
 // asBasis finds "as CaCO3" in a head.
-var asBasis = regexp.MustCompile(`(?i)[\s(_-]*\bas[\s_]+(CaCO3|CaO|HCO3|NO3|NO2|NH4|PO4|SiO2|SO4|Cl2|N|P|S|Si|Ca|Mg)\b\)?`)
+var asBasis = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?i)[\s(_-]*\bas[\s_]+(CaCO3|CaO|HCO3|NO3|NO2|NH4|PO4|SiO2|SO4|Cl2|N|P|S|Si|Ca|Mg)\b\)?`)
+})
 
 // bracketed finds what a head has in brackets.
-var bracketed = regexp.MustCompile(`[(\[]([^()\[\]]*)[)\]]`)
+var bracketed = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[(\[]([^()\[\]]*)[)\]]`) })
 
 // basisAlone is a basis in brackets without a unit beside it: "Alkalinity (CaCO3)".
-var basisAlone = regexp.MustCompile(`^(?i)(CaCO3|NO3|NO2|NH4|PO4|SiO2|N|P)$`)
+var basisAlone = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(?i)(CaCO3|NO3|NO2|NH4|PO4|SiO2|N|P)$`) })
 
 // nitrogenName finds names of nitrogen counted as N.
-var nitrogenName = regexp.MustCompile(`^(no3|no2|nh4|nitrat[eo]?|nitrit[eo]?|ammonium|amonio)-?(n|nitrogen)$|^nitrogen-?(nitrate|nitrite|ammonium)$`)
+var nitrogenName = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(no3|no2|nh4|nitrat[eo]?|nitrit[eo]?|ammonium|amonio)-?(n|nitrogen)$|^nitrogen-?(nitrate|nitrite|ammonium)$`)
+})
 
 // namedIn finds the analyte that some words mean, with and without those that say nothing of what
 // it is.
@@ -176,7 +180,7 @@ func namedIn(words []string) (water.ID, bool) {
 func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 	basis := ""
 	rest := head
-	if m := asBasis.FindStringSubmatchIndex(rest); m != nil {
+	if m := asBasis().FindStringSubmatchIndex(rest); m != nil {
 		basis = rest[m[2]:m[3]]
 		rest = rest[:m[0]] + " " + rest[m[1]:]
 	}
@@ -188,18 +192,18 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 		return exact
 	}
 	alone := ""
-	for _, m := range bracketed.FindAllStringSubmatch(rest, -1) {
-		if basisAlone.MatchString(strings.TrimSpace(m[1])) {
+	for _, m := range bracketed().FindAllStringSubmatch(rest, -1) {
+		if basisAlone().MatchString(strings.TrimSpace(m[1])) {
 			alone = strings.TrimSpace(m[1])
 		}
 	}
-	for _, m := range bracketed.FindAllStringSubmatchIndex(rest, -1) {
+	for _, m := range bracketed().FindAllStringSubmatchIndex(rest, -1) {
 		if found(rest[m[2]:m[3]]) {
 			rest = rest[:m[0]] + " " + rest[m[1]:]
 			break
 		}
 	}
-	name := bracketed.ReplaceAllString(rest, " ")
+	name := bracketed().ReplaceAllString(rest, " ")
 	id, ok = analyteNamed(name)
 	if !ok || !exact {
 		// "SO4 mg/L", "Ca_mg_l", "Mg, mg/L": the unit may be the last words.
@@ -233,7 +237,7 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 			unit = u
 		}
 	}
-	if exact && basis == "" && nitrogenName.MatchString(foldName(name)) {
+	if exact && basis == "" && nitrogenName().MatchString(foldName(name)) {
 		unit = unit.With(water.AsN)
 	} else if exact && alone != "" && id.Info().FitUnit(unit) != nil {
 		if u, good := water.ParseUnit(unit.String() + " as " + alone); good && id.Info().FitUnit(u) == nil {
@@ -241,7 +245,7 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 		}
 	}
 	if !exact && id == water.SampleTemperature {
-		for _, m := range bracketed.FindAllStringSubmatch(rest, -1) {
+		for _, m := range bracketed().FindAllStringSubmatch(rest, -1) {
 			if m[1] == "C" || m[1] == "F" {
 				unit, exact = water.ParseUnit("deg" + m[1])
 			}

@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -81,11 +82,11 @@ func Quote(text string) string {
 
 // numeric is what YAML may read as a number or a date: plain it is a value, and
 // no key (YAML 1.1 type repository: int, float, timestamp).
-var numeric = regexp.MustCompile(`^[-+.]?[0-9.][-+.0-9_:TtZzxXoOa-fA-F]*$`)
+var numeric = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[-+.]?[0-9.][-+.0-9_:TtZzxXoOa-fA-F]*$`) })
 
 // quoteKey writes text as a key.
 func quoteKey(text string) string {
-	if numeric.MatchString(text) {
+	if numeric().MatchString(text) {
 		return `"` + text + `"`
 	}
 	return Quote(text)

@@ -5,11 +5,12 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // libraryPlace is the line that the library puts before a message; it is often one off
 // and often missing, so the place is found here instead.
-var libraryPlace = regexp.MustCompile(`^yaml: (line \d+: )?`)
+var libraryPlace = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^yaml: (line \d+: )?`) })
 
 // lookahead is how many bytes beyond the mistake the library may have read: a token and
 // the four characters by which it knows a document mark.
@@ -19,7 +20,7 @@ const lookahead = 8
 // people make, in words of its own. read is how many bytes of the front matter the library
 // had taken when it gave up.
 func (d *Document) syntax(err error, read int) {
-	message := libraryPlace.ReplaceAllString(err.Error(), "")
+	message := libraryPlace().ReplaceAllString(err.Error(), "")
 	text := d.Source[d.Front:d.FrontEnd]
 	read = max(0, min(read, len(text)))
 	taken := text[:read]

@@ -11,7 +11,6 @@ import (
 	"os/exec"
 	"path"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"time"
 	"unicode"
@@ -123,7 +122,7 @@ func commitMessage(message string, trailers []Trailer) (string, error) {
 	b.WriteString(message)
 	b.WriteByte('\n')
 	for i, t := range trailers {
-		if !trailerKey.MatchString(t.Key) {
+		if !trailerKey().MatchString(t.Key) {
 			return "", fmt.Errorf("commit: trailer key %q is not made of letters, digits and hyphens", t.Key)
 		}
 		value := strings.Join(strings.FieldsFunc(t.Value, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }), " ")
@@ -138,7 +137,7 @@ func commitMessage(message string, trailers []Trailer) (string, error) {
 	return b.String(), nil
 }
 
-var trailerKey = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9-]*$`)
+var trailerKey = pattern(`^[A-Za-z0-9][A-Za-z0-9-]*$`)
 
 // literally makes a pathspec mean exactly one file from the top of the working
 // tree: neither a leading "-" nor "*" nor ":" then has a meaning.
@@ -214,7 +213,7 @@ func (g gitCommand) record(ctx context.Context, specs []string, text string) (st
 	if err != nil {
 		return "", err
 	}
-	if m := committed.FindStringSubmatch(out); m != nil {
+	if m := committed().FindStringSubmatch(out); m != nil {
 		return m[1], nil
 	}
 	out, err = g.run(ctx, "", []string{"rev-parse", "--verify", "--end-of-options", "HEAD"})
@@ -223,7 +222,7 @@ func (g gitCommand) record(ctx context.Context, specs []string, text string) (st
 
 // committed matches "[main 1f2e…] subject", "[main (root-commit) 1f2e…] …" and
 // "[detached HEAD 1f2e…] …" (git-commit, print_commit_summary).
-var committed = regexp.MustCompile(`(?m)^\[(?:detached HEAD|\S+)(?: \(root-commit\))? ([0-9a-f]{40}|[0-9a-f]{64})\] `)
+var committed = pattern(`(?m)^\[(?:detached HEAD|\S+)(?: \(root-commit\))? ([0-9a-f]{40}|[0-9a-f]{64})\] `)
 
 func (g gitCommand) hashLength() string {
 	if g.place.Format == "sha256" {

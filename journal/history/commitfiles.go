@@ -90,7 +90,7 @@ func (g gitCommand) recordExactly(ctx context.Context, specs []string, contents 
 			keep = true
 		}
 	}
-	if m := committed.FindStringSubmatch(out); m != nil {
+	if m := committed().FindStringSubmatch(out); m != nil {
 		return m[1], nil
 	}
 	out, err = g.run(ctx, "", []string{"rev-parse", "--verify", "--end-of-options", "HEAD"})

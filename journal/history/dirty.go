@@ -11,7 +11,6 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"regexp"
 	"runtime"
 	"slices"
 	"strconv"
@@ -253,7 +252,7 @@ func (h *History) sameToGit(blob Hash, name string, raw []byte) bool {
 	if err != nil {
 		return false
 	}
-	if m := lfsPointer.FindSubmatch(data); m != nil {
+	if m := lfsPointer().FindSubmatch(data); m != nil {
 		f, err := openRegular(filepath.Join(h.place.Journal, filepath.FromSlash(name)))
 		if err != nil {
 			return false
@@ -270,7 +269,7 @@ func (h *History) sameToGit(blob Hash, name string, raw []byte) bool {
 	return bytes.IndexByte(data, '\r') >= 0 && bytes.Equal(withLF(data), withLF(raw))
 }
 
-var lfsPointer = regexp.MustCompile(`\Aversion https://git-lfs\.github\.com/spec/v1\n(?:ext-[^\n]*\n)*oid sha256:([0-9a-f]{64})\nsize ([0-9]+)\n\z`)
+var lfsPointer = pattern(`\Aversion https://git-lfs\.github\.com/spec/v1\n(?:ext-[^\n]*\n)*oid sha256:([0-9a-f]{64})\nsize ([0-9]+)\n\z`)
 
 // LineEndsAlone says that a file's content differs from what is committed under
 // its name by line ends and nothing else: git made them so at checkout

@@ -2,7 +2,6 @@ package history
 
 import (
 	"errors"
-	"regexp"
 	"strings"
 	"unicode"
 
@@ -73,7 +72,7 @@ func cleanOutput(s string) string {
 		s = s[:most] + "\n[output cut]"
 	}
 	s = strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\r\n", "\n")
-	s = escapeSequence.ReplaceAllString(s, "")
+	s = escapeSequence().ReplaceAllString(s, "")
 	s = strings.Map(func(r rune) rune {
 		switch {
 		case r == '\n', r == '\t':
@@ -87,4 +86,4 @@ func cleanOutput(s string) string {
 }
 
 // escapeSequence matches CSI and OSC sequences of ECMA-48, 5.4 and 8.3.89.
-var escapeSequence = regexp.MustCompile(`\x1b(?:\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)?)`)
+var escapeSequence = pattern(`\x1b(?:\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)?)`)

@@ -3,12 +3,11 @@ package history
 import (
 	"context"
 	"os/exec"
-	"regexp"
 	"strings"
 	"time"
 )
 
-var identLine = regexp.MustCompile(`^(.*) <([^<>]*)> \d+ [+-]\d{4}$`)
+var identLine = pattern(`^(.*) <([^<>]*)> \d+ [+-]\d{4}$`)
 
 // Identity is the name and e-mail address that a commit made in dir would
 // carry. It asks git itself, since only git knows all the files and variables
@@ -27,7 +26,7 @@ func Identity(dir string) (name, email string, ok bool) {
 	if err != nil {
 		return "", "", false
 	}
-	m := identLine.FindStringSubmatch(strings.TrimSpace(string(out)))
+	m := identLine().FindStringSubmatch(strings.TrimSpace(string(out)))
 	if m == nil {
 		return "", "", false
 	}

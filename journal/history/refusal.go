@@ -6,23 +6,29 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // refusals tells git's reasons apart by its messages (in the C locale; git
 // 2.30 to 2.50). Order matters: the first match wins.
 var refusals = []struct {
-	message *regexp.Regexp
+	message func() *regexp.Regexp
 	reason  error
 	hint    string
 }{
-	{regexp.MustCompile(`detected dubious ownership`), ErrForeignOwner, "if you trust it, name it in your own configuration: git config --global --add safe.directory FOLDER"},
-	{regexp.MustCompile(`[Uu]nable to create '[^']*\.lock'|cannot lock ref|[Uu]nable to lock|could not lock|Unable to write new index file`), ErrLocked, "if no other git is running, remove the lock file"},
-	{regexp.MustCompile(`Please tell me who you are|identity unknown|empty ident name|unable to auto-detect email|no email was given|no name was given`), ErrIdentity, `git config --global user.name "YOUR NAME" and git config --global user.email YOU@EXAMPLE`},
-	{regexp.MustCompile(`cannot do a partial commit during a|You have not concluded your merge|Committing is not possible because you have unmerged files`), ErrMidway, "finish or abort it first"},
-	{regexp.MustCompile(`failed to sign the data|failed to write commit object|gpg: signing failed|Load key .* |No private key found|user\.signing[Kk]ey needs to be set`), ErrSigning, "git config --get-regexp 'gpg|signing' shows how commits are signed"},
-	{regexp.MustCompile(`ignored by one of your \.gitignore files`), ErrIgnored, "git check-ignore -v FILE says which line ignores it"},
-	{regexp.MustCompile(`not a git repository`), ErrNoRepository, "git init"},
-	{regexp.MustCompile(`nothing to commit|nothing added to commit|no changes added to commit`), ErrUnchanged, ""},
+	{pattern(`detected dubious ownership`), ErrForeignOwner, "if you trust it, name it in your own configuration: git config --global --add safe.directory FOLDER"},
+	{pattern(`[Uu]nable to create '[^']*\.lock'|cannot lock ref|[Uu]nable to lock|could not lock|Unable to write new index file`), ErrLocked, "if no other git is running, remove the lock file"},
+	{pattern(`Please tell me who you are|identity unknown|empty ident name|unable to auto-detect email|no email was given|no name was given`), ErrIdentity, `git config --global user.name "YOUR NAME" and git config --global user.email YOU@EXAMPLE`},
+	{pattern(`cannot do a partial commit during a|You have not concluded your merge|Committing is not possible because you have unmerged files`), ErrMidway, "finish or abort it first"},
+	{pattern(`failed to sign the data|failed to write commit object|gpg: signing failed|Load key .* |No private key found|user\.signing[Kk]ey needs to be set`), ErrSigning, "git config --get-regexp 'gpg|signing' shows how commits are signed"},
+	{pattern(`ignored by one of your \.gitignore files`), ErrIgnored, "git check-ignore -v FILE says which line ignores it"},
+	{pattern(`not a git repository`), ErrNoRepository, "git init"},
+	{pattern(`nothing to commit|nothing added to commit|no changes added to commit`), ErrUnchanged, ""},
+}
+
+// pattern compiles a regular expression when it is first asked for.
+func pattern(source string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(source) })
 }
 
 // hooksThatRefuse are the hooks whose failure stops a commit (githooks(5)).
@@ -34,7 +40,7 @@ var hooksThatRefuse = []string{"pre-commit", "prepare-commit-msg", "commit-msg"}
 func (g gitCommand) explain(ctx context.Context, args []string, stdout, stderr string, code int) error {
 	trouble := &Trouble{Doing: "git " + verb(args), Output: cleanOutput(stderr)}
 	for _, r := range refusals {
-		if r.message.MatchString(stderr) || r.reason == ErrUnchanged && r.message.MatchString(stdout) {
+		if r.message().MatchString(stderr) || r.reason == ErrUnchanged && r.message().MatchString(stdout) {
 			trouble.Reason, trouble.Hint = r.reason, r.hint
 			if r.reason == ErrLocked {
 				if lock := lockNamed(stderr); lock != "" {
@@ -85,11 +91,11 @@ func verb(args []string) string {
 	return args[0]
 }
 
-var lockName = regexp.MustCompile(`'([^']*\.lock)'`)
+var lockName = pattern(`'([^']*\.lock)'`)
 
 // lockNamed gives the lock file that git's message names, "" where none.
 func lockNamed(output string) string {
-	if m := lockName.FindStringSubmatch(output); m != nil {
+	if m := lockName().FindStringSubmatch(output); m != nil {
 		return m[1]
 	}
 	return ""

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -13,11 +12,11 @@ import (
 )
 
 var (
-	fullName  = regexp.MustCompile(`^(?:[0-9a-fA-F]{40}|[0-9a-fA-F]{64})$`)
-	shortName = regexp.MustCompile(`^[0-9a-fA-F]{4,63}$`)
-	dateName  = regexp.MustCompile(`^\d{4}-\d{2}-\d{2}([T ].*)?$`)
-	stepsBack = regexp.MustCompile(`^(.*?)((?:~\d*|\^\d*|\^\{commit\}|\^\{\})*)$`)
-	oneStep   = regexp.MustCompile(`~\d*|\^\{commit\}|\^\{\}|\^\d*`)
+	fullName  = pattern(`^(?:[0-9a-fA-F]{40}|[0-9a-fA-F]{64})$`)
+	shortName = pattern(`^[0-9a-fA-F]{4,63}$`)
+	dateName  = pattern(`^\d{4}-\d{2}-\d{2}([T ].*)?$`)
+	stepsBack = pattern(`^(.*?)((?:~\d*|\^\d*|\^\{commit\}|\^\{\})*)$`)
+	oneStep   = pattern(`~\d*|\^\{commit\}|\^\{\}|\^\d*`)
 )
 
 // maxSteps bounds REV~n: nobody counts further by hand.
@@ -40,7 +39,7 @@ func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
 	if rev == "" || strings.HasPrefix(rev, "-") || strings.ContainsFunc(rev, unicode.IsControl) || len(rev) > 1024 {
 		return fail(ErrRevision, "a branch, a tag, a commit or a date (2026-08-01)")
 	}
-	m := stepsBack.FindStringSubmatch(rev)
+	m := stepsBack().FindStringSubmatch(rev)
 	name, steps := m[1], m[2]
 	r, err := h.named(name, zone)
 	if errors.Is(err, ErrAmbiguous) {
@@ -57,7 +56,7 @@ func (h *History) Resolve(rev string, zone *time.Location) (Revision, error) {
 	if err != nil {
 		return r, err
 	}
-	for _, step := range oneStep.FindAllString(steps, -1) {
+	for _, step := range oneStep().FindAllString(steps, -1) {
 		n := 1
 		if digits := strings.Trim(step, "~^"); digits != "" && !strings.HasPrefix(digits, "{") {
 			if n, err = strconv.Atoi(digits); err != nil || n > maxSteps {
@@ -106,7 +105,7 @@ func (h *History) shallowNote() string {
 // named resolves a name without steps, in the order of gitrevisions(7): a full
 // object name, a reference, then a short object name; last a date.
 func (h *History) named(name string, zone *time.Location) (Revision, error) {
-	if fullName.MatchString(name) {
+	if fullName().MatchString(name) {
 		hash, err := ParseHash(strings.ToLower(name))
 		if err != nil {
 			return Revision{}, err
@@ -126,10 +125,10 @@ func (h *History) named(name string, zone *time.Location) (Revision, error) {
 		}
 		return h.peel(hash)
 	}
-	if shortName.MatchString(name) {
+	if shortName().MatchString(name) {
 		return h.abbreviated(strings.ToLower(name))
 	}
-	if dateName.MatchString(name) {
+	if dateName().MatchString(name) {
 		return h.asOf(name, zone)
 	}
 	return Revision{}, ErrRevision

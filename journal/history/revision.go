@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -41,7 +40,7 @@ func (r Revision) Named(zone *time.Location) string {
 	return r.Hash.Short() + " of " + r.Committer.When.In(zone).Format(time.DateOnly)
 }
 
-var trailerLine = regexp.MustCompile(`^([A-Za-z0-9][A-Za-z0-9-]*): *(.*)$`)
+var trailerLine = pattern(`^([A-Za-z0-9][A-Za-z0-9-]*): *(.*)$`)
 
 // Trailers gives the "Key: value" lines of the last paragraph, folded lines
 // joined, where every line of it is one; the subject is never a trailer.
@@ -54,7 +53,7 @@ func (r Revision) Trailers() []Trailer {
 	var trailers []Trailer
 	for line := range strings.Lines(message[at+2:]) {
 		line = strings.TrimRight(line, "\r\n")
-		if m := trailerLine.FindStringSubmatch(line); m != nil {
+		if m := trailerLine().FindStringSubmatch(line); m != nil {
 			trailers = append(trailers, Trailer{m[1], strings.TrimSpace(m[2])})
 		} else if folded := strings.TrimSpace(line); folded != "" && (line[0] == ' ' || line[0] == '\t') && len(trailers) > 0 {
 			trailers[len(trailers)-1].Value += " " + folded

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 	"time"
 
@@ -115,7 +114,7 @@ func (k *Keyring) VerifyCommit(raw []byte, at time.Time) SignatureCheck {
 		case h.key == "committer" && at.IsZero():
 			// Git takes the time only from a complete line: without a zone it judges at
 			// the present (ident.c, split_ident_line).
-			if line := h.value(raw); completeIdent.MatchString(line) {
+			if line := h.value(raw); completeIdent().MatchString(line) {
 				at = parsePerson(line).When
 			}
 		}
@@ -128,7 +127,7 @@ func (k *Keyring) VerifyCommit(raw []byte, at time.Time) SignatureCheck {
 }
 
 // completeIdent is the end of a committer line from which git takes the time.
-var completeIdent = regexp.MustCompile(`>[ \t]*[0-9]+[ \t]*[+-][0-9]+`)
+var completeIdent = pattern(`>[ \t]*[0-9]+[ \t]*[+-][0-9]+`)
 
 // VerifyDetached judges a signature over bytes that was made for a purpose:
 // the namespace of an SSH signature; OpenPGP has none. Dates of keys are judged

@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -28,7 +29,7 @@ type JoinMade struct {
 	Settings []string // parts of the other journal's settings that say something else, or more
 }
 
-var prefixForm = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
+var prefixForm = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`) })
 
 // Join brings the committed journal of another folder into the one at root, which j is:
 // every record under a prefix, with the history that made it, as the second parent of
@@ -36,7 +37,7 @@ var prefixForm = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
 // with their journal: who may sign here, the people here decide.
 func Join(ctx context.Context, root string, h *history.History, j *journal.Journal, from, prefix, by string, now time.Time) (*JoinMade, error) {
 	in := journal.Joined{Prefix: prefix, By: by}
-	if !prefixForm.MatchString(prefix) {
+	if !prefixForm().MatchString(prefix) {
 		return nil, journal.Hint("lower-case letters, digits and hyphens, such as mill", "%q cannot stand before ids", prefix)
 	}
 	otherRoot, err := journal.FindRoot(from)

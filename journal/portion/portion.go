@@ -90,7 +90,7 @@ func New(j *journal.Journal, owner string, people ...string) (*Portion, error) {
 
 // concerns reports whether a record that stays behind names a site of the owner.
 func (p *Portion) concerns(j *journal.Journal, content string) bool {
-	words := idWord.FindAllString(content, -1)
+	words := idWord().FindAllString(content, -1)
 	return slices.ContainsFunc(j.Sites.List, func(s *journal.Site) bool { return s.OwnedBy(p.Owner.ID) && slices.Contains(words, s.ID) })
 }
 

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"wj/journal"
 )
@@ -17,7 +18,7 @@ type Strangers struct {
 	own     []string // texts that may hold such words: addresses of whoever is in the portion
 }
 
-var idWord = regexp.MustCompile(`[A-Za-z0-9][A-Za-z0-9-]*`)
+var idWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[A-Za-z0-9][A-Za-z0-9-]*`) })
 
 // strangersTo gathers them for the records that are kept.
 func strangersTo(j *journal.Journal, owner string, keeps func(journal.File) bool) *Strangers {
@@ -121,7 +122,7 @@ func (s *Strangers) In(text string) string {
 			text = strings.ReplaceAll(text, own, " ")
 		}
 	}
-	for _, word := range idWord.FindAllString(text, -1) {
+	for _, word := range idWord().FindAllString(text, -1) {
 		if s.ids[strings.ToLower(word)] || s.dated(word) {
 			return word
 		}

@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -90,7 +91,7 @@ func CheckCountry(country string) error {
 	return nil
 }
 
-var notSlug = regexp.MustCompile(`[^a-z0-9]+`)
+var notSlug = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[^a-z0-9]+`) })
 
 // folds writes letters of the Latin alphabet without their marks.
 var folds = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "ß", "ss", "å", "a", "à", "a", "á", "a", "â", "a", "ã", "a", "ą", "a", "č", "c", "ç", "c", "ć", "c", "é", "e", "è", "e", "ê", "e", "ë", "e",
@@ -99,7 +100,7 @@ var folds = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "ß", "ss", 
 
 // Slug makes an id of a name.
 func Slug(name, otherwise string) string {
-	id := strings.Trim(notSlug.ReplaceAllString(folds.Replace(strings.ToLower(name)), "-"), "-")
+	id := strings.Trim(notSlug().ReplaceAllString(folds.Replace(strings.ToLower(name)), "-"), "-")
 	if id == "" {
 		return otherwise
 	}

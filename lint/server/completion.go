@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wj/journal"
@@ -260,11 +261,13 @@ func (o *offers) references(k journal.Kind, at schemaField) {
 }
 
 // numberPart is the number of a quantity that is being typed.
-var numberPart = regexp.MustCompile(`^["']?[<>]?\s*[0-9]+(\.[0-9]+)?(\s*(±|\+/-)\s*[0-9]+(\.[0-9]+)?)?`)
+var numberPart = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^["']?[<>]?\s*[0-9]+(\.[0-9]+)?(\s*(±|\+/-)\s*[0-9]+(\.[0-9]+)?)?`)
+})
 
 // quantity offers the units behind a number.
 func (o *offers) quantity(at schemaField) {
-	number := numberPart.FindString(o.c.typed)
+	number := numberPart().FindString(o.c.typed)
 	if number == "" {
 		return
 	}
@@ -278,7 +281,7 @@ func (o *offers) quantity(at schemaField) {
 	}
 }
 
-var instrumentLine = regexp.MustCompile(`(?m)^instrument:\s*([A-Za-z0-9-]+)`)
+var instrumentLine = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^instrument:\s*([A-Za-z0-9-]+)`) })
 
 // units lists the units that fit, those that the session's meter shows first.
 func (o *offers) units(at schemaField) []string {
@@ -289,7 +292,7 @@ func (o *offers) units(at schemaField) []string {
 		}
 	}
 	if at.known {
-		if m := instrumentLine.FindSubmatch(o.d.text.src); m != nil {
+		if m := instrumentLine().FindSubmatch(o.d.text.src); m != nil {
 			if in, ok := o.j.Instruments.Get(string(m[1])); ok && in.Measures[at.analyte] != nil {
 				for _, u := range in.Measures[at.analyte].Units {
 					add(u)

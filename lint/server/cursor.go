@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // cursor is what is being typed at a place. The record need not be readable:
@@ -61,7 +62,9 @@ type frame struct {
 	base    int // levels of block above it
 }
 
-var blockKey = regexp.MustCompile(`^("[^"]*"|'[^']*'|[^\s#:{}\[\],"'&*!|>%@-][^:{}\[\],"']*?)\s*:(?:\s+|$)`)
+var blockKey = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^("[^"]*"|'[^']*'|[^\s#:{}\[\],"'&*!|>%@-][^:{}\[\],"']*?)\s*:(?:\s+|$)`)
+})
 
 // cursorAt finds what is typed at an offset; ok is false outside the front
 // matter and inside comments.
@@ -103,7 +106,7 @@ func (s *scan) line(line string, at int) {
 		s.flow = nil // a bracket that was never closed ends with its block
 	}
 	content, column := s.enter(line)
-	if m := blockKey.FindStringSubmatch(content); m != nil {
+	if m := blockKey().FindStringSubmatch(content); m != nil {
 		rest := content[len(m[0]):]
 		s.block = append(s.block, level{column, unquote(m[1]), rest != "" && rest[0] != '#'})
 		if rest != "" && (rest[0] == '{' || rest[0] == '[') {
@@ -215,7 +218,7 @@ func (s *scan) last(src []byte, start, end, at, lineEnd, offset int) (cursor, bo
 	content := before
 	if n := len(s.block); n > 0 {
 		top := s.block[n-1]
-		if m := blockKey.FindStringSubmatch(strings.TrimLeft(contentOf(before), " ")); m != nil && unquote(m[1]) == top.key {
+		if m := blockKey().FindStringSubmatch(strings.TrimLeft(contentOf(before), " ")); m != nil && unquote(m[1]) == top.key {
 			// Behind the colon.
 			rest := contentOf(before)[len(m[0]):]
 			c.typed, c.start = rest, offset-len(rest)
@@ -255,12 +258,12 @@ func (c *cursor) inBrackets(s *scan, src []byte, offset, lineEnd int) {
 	c.typed = string(src[c.start:offset])
 	c.key = top.bracket == '{' && top.key == ""
 	c.present = top.present
-	for _, m := range flowKey.FindAllSubmatch(src[offset:lineEnd], -1) {
+	for _, m := range flowKey().FindAllSubmatch(src[offset:lineEnd], -1) {
 		c.present[string(m[1])] = true
 	}
 }
 
-var flowKey = regexp.MustCompile(`([A-Za-z_]+):`)
+var flowKey = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`([A-Za-z_]+):`) })
 
 // siblings finds the keys that stand beside a key in a block.
 func (c *cursor) siblings(front []byte, at, column int) {
@@ -273,7 +276,7 @@ func (c *cursor) siblings(front []byte, at, column int) {
 				continue
 			}
 			indent := len(lines[i]) - len(content)
-			m := blockKey.FindStringSubmatch(content)
+			m := blockKey().FindStringSubmatch(content)
 			dash := indentOf(lines[i]) < indent
 			if step > 0 && dash && indent <= column || indent < column {
 				break

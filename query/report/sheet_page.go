@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"strings"
+	"sync"
 
 	"wj/journal/plan"
 	"wj/render"
@@ -12,7 +13,8 @@ import (
 
 // sheetPage prints on one A4 page: no colour is needed to read it, and boxes are
 // large enough for a wet hand.
-var sheetPage = template.Must(template.New("sheet").Parse(`<!DOCTYPE html>
+var sheetPage = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("sheet").Parse(`<!DOCTYPE html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
@@ -80,6 +82,7 @@ ul { margin: 0; padding-left: 4.5mm } li { margin: 0 0 .4mm }
 </body>
 </html>
 `))
+})
 
 // How many rows of doses, steps and notes (which take two) fit on the page with
 // large boxes, and with lower ones. Beyond 32 or so a second page is needed.
@@ -111,7 +114,7 @@ func SheetPages(sheets []Sheet) (string, error) {
 		pages.Pages = append(pages.Pages, s.onPaper())
 	}
 	var b bytes.Buffer
-	if err := sheetPage.Execute(&b, pages); err != nil {
+	if err := sheetPage().Execute(&b, pages); err != nil {
 		return "", fmt.Errorf("write the sheet: %w", err)
 	}
 	return b.String(), nil

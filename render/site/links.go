@@ -5,6 +5,7 @@ import (
 	"path"
 	"regexp"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -63,9 +64,9 @@ func (l *links) body(p *Page, d *render.Document) string {
 }
 
 var (
-	command = regexp.MustCompile(`^wj ([a-z]+)(?: ([a-z_/-]+))?\b`)
-	address = regexp.MustCompile(`(?:href|src)="([^"]*)"`)
-	shown   = regexp.MustCompile(`alt="([^"]*)"`)
+	command = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^wj ([a-z]+)(?: ([a-z_/-]+))?\b`) })
+	address = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?:href|src)="([^"]*)"`) })
+	shown   = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`alt="([^"]*)"`) })
 )
 
 // unlinked are elements in whose texts no link is made.
@@ -112,7 +113,7 @@ func (l *links) link(body, from string) string {
 			case ok:
 				b.WriteString(l.speak(kept))
 			case name == "img":
-				if m := shown.FindStringSubmatch(tag); m != nil {
+				if m := shown().FindStringSubmatch(tag); m != nil {
 					b.WriteString(l.site.text(m[1]))
 				}
 			default:
@@ -158,7 +159,7 @@ func (l *links) speak(tag string) string {
 
 // lead brings the address of a tag to where it is in the folder; ok is false where it is not there.
 func (l *links) lead(tag, from string) (kept string, ok bool) {
-	m := address.FindStringSubmatchIndex(tag)
+	m := address().FindStringSubmatchIndex(tag)
 	if m == nil {
 		return tag, false
 	}
@@ -194,7 +195,7 @@ func (l *links) code(text string) string {
 	if to := l.named[text]; to != "" {
 		return to
 	}
-	m := command.FindStringSubmatch(text)
+	m := command().FindStringSubmatch(text)
 	if m == nil {
 		return l.worded[text]
 	}

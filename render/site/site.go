@@ -65,8 +65,8 @@ func (p *Page) Place() string {
 }
 
 var (
-	unaddressed = regexp.MustCompile(`[^a-z0-9]+`)
-	tags        = regexp.MustCompile(`<[^>]*>`)
+	unaddressed = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[^a-z0-9]+`) })
+	tags        = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`<[^>]*>`) })
 
 	//go:embed search.js
 	script string
@@ -82,7 +82,7 @@ const (
 )
 
 func slug(s string) string {
-	return strings.Trim(unaddressed.ReplaceAllString(strings.ToLower(s), "-"), "-")
+	return strings.Trim(unaddressed().ReplaceAllString(strings.ToLower(s), "-"), "-")
 }
 
 // Build is the folder: paths and contents. Sections are in the order in which they first appear, pages within one as given.
@@ -254,7 +254,7 @@ func between(from, to string) string {
 
 // words are the different words of a page, which the search looks through.
 func words(body string) string {
-	all := strings.FieldsFunc(strings.ToLower(html.UnescapeString(tags.ReplaceAllString(body, " "))), func(r rune) bool {
+	all := strings.FieldsFunc(strings.ToLower(html.UnescapeString(tags().ReplaceAllString(body, " "))), func(r rune) bool {
 		return strings.ContainsRune(" .,;:()[]{}\"'`", r) || !unicode.IsPrint(r)
 	})
 	slices.Sort(all)

@@ -42,6 +42,8 @@ func (b bench) commands(dir string) []command {
 	sessions := filepath.Join(dir, "sessions")
 	out := []command{
 		{name: "rg -c sulfate", args: []string{"rg", "-c", "--no-ignore", "sulfate", sessions}, grow: true},
+		{name: "git --version", args: []string{"git", "--version"}},
+		{name: "wj version", args: []string{b.binary, "version"}},
 		{name: "rg -c sulfate > /dev/null", args: []string{"rg", "-c", "--no-ignore", "sulfate", sessions}, null: true},
 		{name: "wj query 'sulfate > 300'", args: []string{b.binary, "-C", dir, "query", "sulfate > 300", "--columns", "id,sulfate", "--format", "jsonl"}, grow: true, seed: true},
 		{name: "wj ls sessions", args: []string{b.binary, "-C", dir, "ls", "sessions"}, grow: true},

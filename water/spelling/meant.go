@@ -14,6 +14,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 )
@@ -116,7 +117,7 @@ func Same(word string, known []string) []string {
 		case folded == "":
 		case fold(name) == folded && !slices.Contains(spelt, name):
 			spelt = append(spelt, name)
-		case slices.Contains(others[folded], name) && !slices.Contains(also, name):
+		case slices.Contains(others()[folded], name) && !slices.Contains(also, name):
 			also = append(also, name)
 		}
 	}
@@ -184,7 +185,7 @@ func slip(word string, known []string) []string {
 		measure(name, fold(name))
 		measure(name, fold(undated(name)))
 	}
-	for also, meant := range others {
+	for also, meant := range others() {
 		for _, name := range meant {
 			if len(also) >= 4 && slices.Contains(known, name) { // SO4 is not a slip of SiO2
 				measure(name, also)
@@ -251,24 +252,36 @@ func undated(id string) string {
 }
 
 // others holds, by folded spelling, the names that another word stands for.
-var others = func() map[string][]string {
+var others = sync.OnceValue(func() map[string][]string {
 	m := map[string][]string{}
 	for name, list := range words {
 		for _, word := range list {
 			m[fold(word)] = append(m[fold(word)], name)
 		}
 	}
+	for _, l := range learned {
+		for _, word := range l.words {
+			if word = fold(word); !slices.Contains(m[word], l.name) {
+				m[word] = append(m[word], l.name)
+			}
+		}
+	}
 	return m
-}()
+})
+
+// learned is what [Learn] was given.
+var learned []struct {
+	name  string
+	words []string
+}
 
 // Learn adds other words for a name. It is for the init of a package with a table
 // of names, such as the analytes, and for nothing later.
 func Learn(name string, words ...string) {
-	for _, word := range words {
-		if word = fold(word); !slices.Contains(others[word], name) {
-			others[word] = append(others[word], name)
-		}
-	}
+	learned = append(learned, struct {
+		name  string
+		words []string
+	}{name, words})
 }
 
 // distance is the optimal string alignment distance: insertions, deletions,

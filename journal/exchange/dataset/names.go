@@ -1,6 +1,9 @@
 package dataset
 
-import "strings"
+import (
+	"strings"
+	"sync"
+)
 
 // stems are the names of columns and tables where the key of the schema is not a good
 // one: too short to be understood alone, a word that SQL keeps for itself, or one that
@@ -84,9 +87,9 @@ func tableStem(path, parent string) string {
 // Reserved reports whether SQL keeps a word for itself, so that it would have to be
 // quoted as the name of a table or column: the reserved words of SQL:2016 (ISO/IEC
 // 9075-2, 5.2) and those that PostgreSQL, SQLite or DuckDB reserve beyond it; from memory.
-func Reserved(word string) bool { return reservedWords[word] }
+func Reserved(word string) bool { return reservedWords()[word] }
 
-var reservedWords = func() map[string]bool {
+var reservedWords = sync.OnceValue(func() map[string]bool {
 	m := map[string]bool{}
 	for _, w := range strings.Fields(`abs acos all allocate alter analyse analyze and any are array as asc asin asymmetric at atan atomic authorization
 autoincrement avg begin between bigint binary blob boolean both by call called cardinality cascaded case cast ceil ceiling char character check classifier
@@ -106,4 +109,4 @@ verbose versioning view virtual when whenever where width_bucket window with wit
 		m[w] = true
 	}
 	return m
-}()
+})

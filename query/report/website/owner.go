@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"wj/journal"
 	"wj/journal/trace"
@@ -85,17 +86,21 @@ func (x *Extract) hide(text string) string {
 }
 
 var (
-	mailAddress = regexp.MustCompile(`[\p{L}\p{N}._%+-]+@[\p{L}\p{N}-]+(?:\.[\p{L}\p{N}-]+)+`)
-	publicKey   = regexp.MustCompile(`(?:(?:ssh|ecdsa|sk-ssh|sk-ecdsa)-[a-z0-9@.-]+ )?AAAA[A-Za-z0-9+/]{20,}={0,2}`)
+	mailAddress = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`[\p{L}\p{N}._%+-]+@[\p{L}\p{N}-]+(?:\.[\p{L}\p{N}-]+)+`)
+	})
+	publicKey = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`(?:(?:ssh|ecdsa|sk-ssh|sk-ecdsa)-[a-z0-9@.-]+ )?AAAA[A-Za-z0-9+/]{20,}={0,2}`)
+	})
 )
 
 // text is what becomes of every text on every page: no keys, no addresses where they are not asked for, nothing of others.
 func (m *maker) text(s string) string {
 	if strings.Contains(s, "AAAA") {
-		s = publicKey.ReplaceAllString(s, "(key not shown)")
+		s = publicKey().ReplaceAllString(s, "(key not shown)")
 	}
 	if !m.Contacts && strings.Contains(s, "@") {
-		s = mailAddress.ReplaceAllString(s, "(address not shown)")
+		s = mailAddress().ReplaceAllString(s, "(address not shown)")
 	}
 	if m.Extract == nil || strings.TrimSpace(s) == "" {
 		return s

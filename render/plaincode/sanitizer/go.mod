@@ -1,0 +1,3 @@
+module github.com/microcosm-cc/bluemonday
+
+go 1.24
