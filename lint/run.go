@@ -139,9 +139,16 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.facts.run = r
 	r.configure()
 	r.form()
+	causes := r.beginCauses()
 	r.sites()
+	if !opt.Part.partial() {
+		r.sessions()
+	}
+	<-causes
 	r.whole()
-	r.sessions() // after them: in a part those that something was found in are judged
+	if opt.Part.partial() {
+		r.sessions() // after them: those that something was found in are judged
+	}
 	r.gatherBlamed()
 	r.silence()
 	r.gatherZone()
@@ -150,6 +157,23 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.leaveOutImplied() // after it: what somebody has silenced implies nothing
 	r.place()
 	return r.result()
+}
+
+// beginCauses lets the engine, which takes one session after another, work on one core while
+// other rules are run on the others. The channel is closed when it is done.
+func (r *run) beginCauses() <-chan struct{} {
+	done := make(chan struct{})
+	asked := slices.ContainsFunc(r.scopes[Whole], func(a *active) bool { return a.rule.Family == FamilyCause && a.severity != Off })
+	if !asked || r.opt.Part.partial() {
+		close(done)
+		return done
+	}
+	r.facts.histories()
+	go func() {
+		defer close(done)
+		r.facts.causes()
+	}()
+	return done
 }
 
 // wanted reports whether findings in a file are told.

@@ -13,10 +13,7 @@ const unlikely = 14.0
 // what was scored already. Waters that explain the readings hardly better than the site's own
 // are left out: all of them together stay below a tenth of the odds that are reported.
 func (j *judgement) least(sites int) float64 {
-	var sum [numKinds]float64
-	for i := range j.all {
-		sum[j.all[i].Kind] += j.all[i].share
-	}
+	sum, _, _ := j.weights()
 	best := 0.0 // that nothing is wrong
 	for i := range j.all {
 		h := &j.all[i]
@@ -25,37 +22,69 @@ func (j *judgement) least(sites int) float64 {
 	return j.base + max(math.Log(0.1*j.e.odds/priors[Bottle]), best-unlikely-math.Log(priors[Bottle]/float64(sites)))
 }
 
-// far reports whether the density of the readings is surely below least at a time: a bound
-// that needs no inverse. d2 is at least that of the one reading that is furthest from what is
-// expected; the determinant is at least that of the weather, whose logarithms are summed up in
-// weather, and the tests alone.
-func (t *tracked) far(rows []row, at time.Time, sv [3]float64, weather, least float64) bool {
+// bound is what the density of a session's readings by another water is at most: a bound that
+// needs no inverse, and -Inf where it is below least.
+type bound struct {
+	rows    []row
+	at      time.Time
+	season  [3]float64
+	weather float64 // the sum of the logarithms of what a day adds to each reading
+	least   float64
+	limits  [31]struct{ enough, young float64 } // by freedom: of exp(2 (top - least) / (nu + k)), the site's own scatter left out
+}
+
+func (j *judgement) bound(least float64) *bound {
+	b := &bound{rows: j.own.rows, at: j.s.Time, season: season(j.s.Time), least: least}
+	for i := range b.rows {
+		b.weather += math.Log(b.rows[i].weather())
+	}
+	k := float64(len(b.rows))
+	for n := 10; n < len(b.limits); n++ {
+		nu := float64(n)
+		b.limits[n].enough = math.Exp(2 * (tNorm(nu, len(b.rows)) - b.weather - least) / (nu + k))
+		b.limits[n].young = math.Exp(math.Log(4) * k / (nu + k))
+	}
+	return b
+}
+
+// of is the bound of one water. d2 is at least that of the one reading that is furthest from
+// what is expected; the determinant is at least that of the weather and the tests alone.
+func (b *bound) of(t *tracked) float64 {
 	days := 0.0
 	if !t.at.IsZero() {
-		days = math.Min(math.Abs(at.Sub(t.at).Hours()/24), 3650)
+		days = math.Min(math.Abs(b.at.Sub(t.at).Hours()/24), 3650)
 	}
-	phi, nu, k := t.phi(), t.freedom(), float64(len(rows))
-	top := tNorm(nu, len(rows)) - k*math.Log(phi)/2 - weather
-	limit := nu * math.Expm1(2*(top-least)/(nu+k)) // of d2, where the tests have no noise
+	phi, nu, k := t.phi(), t.freedom(), float64(len(b.rows))
+	// The limit of d2 where the tests have no noise: phi^(-k/(nu+k)) lies below its chord from 1/4 to 1.
+	l := &b.limits[int(nu)]
+	limit := l.enough
+	if phi < 1 {
+		limit *= 1 + (1-phi)/0.75*(l.young-1)
+	}
+	limit = phi * nu * (limit - 1)
 	worst, noise := 0.0, 1.0
-	for i := range rows {
-		w := &rows[i]
+	for i := range b.rows {
+		w := &b.rows[i]
 		if w.at < 0 || w.at == cond || !t.seen[w.at] {
 			continue
 		}
-		m := sv[0]*t.x[3*w.at] + sv[1]*t.x[3*w.at+1] + sv[2]*t.x[3*w.at+2]
+		m := b.season[0]*t.x[3*w.at] + b.season[1]*t.x[3*w.at+1] + b.season[2]*t.x[3*w.at+2]
 		walk, day := walkCommon*walkCommon+walkOwn*walkOwn, weatherCommon*weatherCommon+weatherOwn*weatherOwn
 		if w.at == acid {
 			walk, day = walkPH*walkPH, weatherPH*weatherPH
 		}
 		test := w.variance(lowered(w.id, m)) + w.extra
-		worst = math.Max(worst, sq(w.x-m)/(phi*(t.between(w.at, w.at, sv)+walk*days+day+test)))
+		worst = max(worst, sq(w.x-m)/(t.between(w.at, w.at, b.season)+walk*days+day+test))
 		if worst > limit {
-			return true
+			return math.Inf(-1)
 		}
 		noise *= 1 + test/sq(w.weather())
 	}
-	return top-math.Log(noise)/2-(nu+k)/2*math.Log1p(worst/nu) < least
+	top := tNorm(nu, len(b.rows)) - k*math.Log(phi)/2 - b.weather - math.Log(noise)/2
+	if most := top - (nu+k)/2*math.Log1p(worst/phi/nu); most >= b.least {
+		return most
+	}
+	return math.Inf(-1)
 }
 
 // weather is the least standard deviation that a day's water adds to a reading.
@@ -72,18 +101,16 @@ func (w *row) weather() float64 {
 }
 
 // bottles scores the waters of all other sites; what is scored before says which of them can
-// count.
-func (j *judgement) bottles() {
+// count. It is false where nothing is reported, whatever they are.
+func (j *judgement) bottles() bool {
 	f := j.own
 	if f.t.blank || len(f.rows) < 3 {
-		return
+		return true
 	}
-	mem, sv, least := &j.e.memory, season(j.s.Time), j.least(len(j.e.sites))
-	weather := 0.0
-	for i := range f.rows {
-		weather += math.Log(f.rows[i].weather())
-	}
+	mem, b := &j.e.memory, j.bound(j.least(len(j.e.sites)))
+	bounds, others, upper := mem.numbers.take(len(j.e.sites)), 0.0, 0.0
 	for site := range j.e.sites {
+		bounds[site] = math.NaN()
 		t := j.e.sites[site].now(j.s.Time)
 		if site == j.s.Site || t == nil {
 			continue
@@ -94,17 +121,43 @@ func (j *judgement) bottles() {
 				shared++
 			}
 		}
-		if shared < 3 {
+		if shared >= 3 {
+			others++
+			bounds[site] = b.of(t)
+			if !math.IsInf(bounds[site], -1) {
+				upper += math.Exp(math.Min(bounds[site]-j.base, 600))
+			}
+		}
+	}
+	if others == 0 {
+		return true
+	}
+	sum, prior, total := j.weights()
+	prior[Bottle] = priors[Bottle] * j.boost[Bottle]
+	total += prior[Bottle]
+	odds := prior[Bottle] / total * upper / others
+	for i := range j.all {
+		if h := &j.all[i]; !math.IsInf(h.gain, -1) {
+			odds += prior[h.Kind] / total * h.share / sum[h.Kind] * math.Exp(math.Min(h.gain, 600))
+		}
+	}
+	if odds < j.e.odds {
+		return false
+	}
+	for site, most := range bounds {
+		if math.IsNaN(most) {
 			continue
 		}
-		density := math.Inf(-1)
-		if !t.far(f.rows, j.s.Time, sv, weather, least) {
+		density := most
+		if !math.IsInf(most, -1) {
 			mark := mem.mark()
-			if g := t.at0(j.s.Time, mem).fit(f.rows, mem); g.ok {
+			density = math.Inf(-1)
+			if g := j.e.sites[site].now(j.s.Time).at0(j.s.Time, mem).fit(f.rows, mem); g.ok {
 				density = g.density()
 			}
 			mem.back(mark)
 		}
 		j.add(Bottle, -1, site, 1, density)
 	}
+	return true
 }

@@ -188,7 +188,7 @@ func (e *engine) judge(n int) {
 		return
 	}
 	j.boost = e.boosts(j)
-	if j.score(); len(j.all) == 0 {
+	if !j.score() {
 		e.accept(n, p, r, own)
 		return
 	}

@@ -64,8 +64,8 @@ func (j *judgement) single(i int, c, jacobian, extra float64) float64 {
 	return f.single(i, x, extra) + f.physical(instead{i, c}) + jacobian + w.logSlope(c) - w.logSlope(w.c)
 }
 
-// score weighs every hypothesis.
-func (j *judgement) score() {
+// score weighs every hypothesis. It is false where nothing can be reported.
+func (j *judgement) score() bool {
 	f := j.own
 	tied := f.tied()
 	if !f.t.blank {
@@ -101,7 +101,7 @@ func (j *judgement) score() {
 	j.cut()
 	j.regimes()
 	if f.t.blank {
-		return
+		return len(j.all) > 0
 	}
 	fresh := false
 	for i := range f.rows {
@@ -123,7 +123,7 @@ func (j *judgement) score() {
 		j.boost[Lot] *= usedLot
 	}
 	j.whole()
-	j.bottles()
+	return j.bottles() && len(j.all) > 0
 }
 
 func (j *judgement) units(i int) {
@@ -432,22 +432,25 @@ func (j *judgement) meter() string {
 	return best
 }
 
-// decide turns the scores into posteriors by the priors: odds that something is
-// wrong, and the causes, most likely first. Hypotheses of one kind about the same
-// reading count as one.
-func (j *judgement) decide() (odds float64, causes []Cause) {
-	var sum [numKinds]float64
+// weights are the shares that each kind was scored with, and the priors of those that were.
+func (j *judgement) weights() (sum, prior [numKinds]float64, total float64) {
 	for i := range j.all {
 		sum[j.all[i].Kind] += j.all[i].share
 	}
-	total := 0.0
-	var prior [numKinds]float64
 	for k := range prior {
 		if sum[k] > 0 {
 			prior[k] = priors[k] * j.boost[k]
 			total += prior[k]
 		}
 	}
+	return sum, prior, total
+}
+
+// decide turns the scores into posteriors by the priors: odds that something is
+// wrong, and the causes, most likely first. Hypotheses of one kind about the same
+// reading count as one.
+func (j *judgement) decide() (odds float64, causes []Cause) {
+	sum, prior, total := j.weights()
 	if total == 0 {
 		return 0, nil
 	}
