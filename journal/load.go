@@ -7,6 +7,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"wj/journal/frontmatter"
@@ -190,6 +191,12 @@ func (j *Journal) load(files []File, opt Options) {
 		j.Problems = append(j.Problems, problems[i]...)
 		j.add(r)
 	}
+}
+
+// LoadMore loads sessions that Load left out.
+func (j *Journal) LoadMore(files []File, opt Options) {
+	j.load(files, opt)
+	slices.SortStableFunc(j.Sessions.List, func(a, b *Session) int { return strings.Compare(a.Path, b.Path) })
 }
 
 func (j *Journal) add(r Any) {

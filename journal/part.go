@@ -52,3 +52,20 @@ func (j *Journal) SitesNamed(id string) []string {
 		name = name[:at]
 	}
 }
+
+// SiteNamed gives the longest of them, "" where there is none.
+func (j *Journal) SiteNamed(id string) string {
+	if len(id) < len("2026-03-04-x") {
+		return ""
+	}
+	for name := id[len("2026-03-04-"):]; ; {
+		if _, ok := j.Sites.Get(name); ok {
+			return name
+		}
+		at := strings.LastIndexByte(name, '-')
+		if at < 0 {
+			return ""
+		}
+		name = name[:at]
+	}
+}

@@ -48,6 +48,7 @@ func (f *facts) causes() *verdicts {
 			session := x.session(s, at[s.Site])
 			session.Event = x.event(f, s)
 			session.Quiet = f.run.opt.Part.quiet(s.Site)
+			session.Passed = f.run.opt.Part.passes(s)
 			v.sessions = append(v.sessions, session)
 		}
 		if m := f.run.opt.Memory; m != nil {

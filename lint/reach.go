@@ -26,6 +26,7 @@ type Part struct {
 	journal.Part
 	touched map[string]bool // the records that differ
 	alone   map[string]bool // the records of which rules that reach the record alone can say something new; nil: of all
+	only    bool            // of others nothing is asked
 }
 
 // Touched is a record that differs between two states of a journal, nil in that where it
@@ -314,6 +315,9 @@ func (p *Part) whole(site string) bool { return !p.partial() || p.Sites[site] }
 
 // quiet reports whether a site's sessions are there for the sake of others alone.
 func (p *Part) quiet(site string) bool { return p.partial() && p.alone != nil && !p.Sites[site] }
+
+// passes reports whether a session is there so that others are judged by it.
+func (p *Part) passes(s *journal.Session) bool { return p.partial() && p.only && !p.alone[s.Path] }
 
 // partial reports whether sessions are left out.
 func (p *Part) partial() bool { return p != nil && !p.Everything }

@@ -9,6 +9,7 @@ import (
 	"os/signal"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
 
@@ -190,6 +191,13 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 		}
 	}
 	k, err := parser.Parse(args)
+	if err != nil && slices.ContainsFunc(args, func(s string) bool {
+		return s == "--at" || s == "--now" || strings.HasPrefix(s, "--at=") || strings.HasPrefix(s, "--now=")
+	}) {
+		if home, homeErr := parser.Parse(append([]string{"home"}, args...)); homeErr == nil {
+			k, err = home, nil // wj --at REV
+		}
+	}
 	if err != nil {
 		var pe *kong.ParseError
 		hint := "wj --help"

@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"wj/journal"
-	"wj/journal/evidence"
 	"wj/journal/history"
 	"wj/journal/judge"
 	"wj/journal/round"
@@ -19,13 +18,13 @@ import (
 
 type statusCmd struct {
 	Format string `enum:"text,json" default:"text" help:"${enum}."`
-	All    bool   `help:"Everything; otherwise ten of a topic at most."`
+	All    bool   `help:"Everything, from all sessions; otherwise a few of a topic, and of a very large journal the last year of each tap."`
 
 	asOf
 }
 
 func (c *statusCmd) Run(a *app) error {
-	s, err := a.status(c.asOf)
+	s, err := a.status(c.asOf, c.All)
 	if err != nil {
 		return err
 	}
@@ -41,9 +40,7 @@ func (c *statusCmd) Run(a *app) error {
 }
 
 // homeCmd is wj without a command.
-type homeCmd struct{}
-
-func (c *homeCmd) looksAt() (string, bool) { return "", true }
+type homeCmd struct{ asOf }
 
 func (c *homeCmd) Run(a *app) error {
 	if _, err := a.root(); len(a.members) == 0 && errors.Is(err, journal.ErrNoJournal) {
@@ -55,7 +52,7 @@ func (c *homeCmd) Run(a *app) error {
 		d.Command("commands", "", "wj --help")
 		return a.screen(d)
 	}
-	s, err := a.status(asOf{})
+	s, err := a.status(c.asOf, false)
 	if err != nil {
 		return err
 	}
@@ -63,8 +60,8 @@ func (c *homeCmd) Run(a *app) error {
 }
 
 // status is the state of the water, with what Git and the bench add to what there is to do.
-func (a *app) status(as asOf) (*report.Status, error) {
-	return across(a, func(a *app) (*report.Status, error) { return a.statusOfOne(as) }, func(journals []string, list []*report.Status) *report.Status {
+func (a *app) status(as asOf, all bool) (*report.Status, error) {
+	return across(a, func(a *app) (*report.Status, error) { return a.statusOfOne(as, all) }, func(journals []string, list []*report.Status) *report.Status {
 		folders := map[string]string{}
 		for _, m := range a.members {
 			folders[m.Name] = a.shown(m.Dir)
@@ -73,24 +70,27 @@ func (a *app) status(as asOf) (*report.Status, error) {
 	})
 }
 
-func (a *app) statusOfOne(as asOf) (*report.Status, error) {
-	j, root, err := a.load(journal.Options{Check: true, Sessions: true})
+func (a *app) statusOfOne(as asOf, all bool) (*report.Status, error) {
+	j, root, err := a.load(journal.Options{Check: true})
 	if err != nil {
 		return nil, err
 	}
 	if err := as.set(a, j.Settings.Zone); err != nil {
 		return nil, err
 	}
+	a.collect(keeping)
+	present := a.LoadPresent(j, all)
+	a.collectFor(j)
 	todos, err := a.toDos(j, root)
 	if err != nil {
 		return nil, err
 	}
-	return report.NewStatus(j, report.StatusRequest{Now: a.Now(), Tasks: todos})
+	return report.NewStatus(j, report.StatusRequest{Now: a.Now(), Tasks: todos, Present: present})
 }
 
 // toDos are the tasks of the records, of sittings left unfinished, and of what is not committed.
 func (a *app) toDos(j *journal.Journal, root string) ([]judge.ToDo, error) {
-	w, err := a.Provenance(j, root, evidence.Options{}, false)
+	w, err := a.ProvenanceOfTasks(j, root)
 	var uncommitted []string
 	switch {
 	case err == nil:

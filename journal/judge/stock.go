@@ -146,9 +146,38 @@ func (h *Holding) Ends(day time.Time, within time.Duration) Ending {
 }
 
 // Resting reports whether nobody has used a lot for so long that its end is no
-// matter: 90 days (common practice, no source).
+// matter: 90 days since its last use, or of one that was never used since its
+// last day (common practice, no source).
 func (h *Holding) Resting(now time.Time) bool {
-	return h.Use.Tests > 0 && now.Sub(h.Use.LastAt) > inUse
+	last := h.Use.LastAt
+	if h.Use.Tests == 0 && h.Lot.Substance == "" {
+		last = h.Lot.Expires
+	}
+	return !last.IsZero() && now.Sub(last) > inUse
+}
+
+// UsedBefore reports whether what is to do about lots may depend on their uses
+// before a day, of a journal with all its sessions from that day on.
+func UsedBefore(j *journal.Journal, from, now time.Time) bool {
+	uses, today := Uses(j, now), dayOf(j, now)
+	return slices.ContainsFunc(j.Lots.List, func(l *journal.Lot) bool {
+		begun := l.Received
+		if begun.IsZero() {
+			begun = l.Opened
+		}
+		u := uses[l.ID]
+		switch {
+		case l.Void != nil || l.Substance != "" || !begun.IsZero() && !begun.Before(from):
+			return false
+		case l.Recalled != nil:
+			return u != nil && u.AfterRecall > 0 && l.Recalled.On.Before(from)
+		case !l.Finished.IsZero():
+			return false
+		case u == nil: // it may rest, or it was never used
+			return !l.Expires.IsZero() && now.Sub(l.Expires) <= inUse && l.Expires.Sub(today) <= lotLead
+		}
+		return l.Tests > 0 && now.Sub(u.LastAt) <= inUse && u.FirstAt.Before(from.Add(inUse))
+	})
 }
 
 // Stock counts what is left of every lot that had come by now, and how long it

@@ -167,7 +167,7 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 		case h.Gone != Recalled: // the recall is still to come
 		case l.Finished.IsZero():
 			return todo(true, "wj trace "+l.ID+" --down", "is recalled since %s and not put away: %s", journal.FormatDate(l.Recalled.On), l.Recalled.Reason)
-		case h.Use.AfterRecall > 0:
+		case h.Use.AfterRecall > 0 && now.Sub(h.Use.LastAt) <= 365*24*time.Hour: // reagent/recalled goes on to report it
 			return todo(true, "wj trace "+l.ID+" --down", "was used %d times after its recall on %s", h.Use.AfterRecall, journal.FormatDate(l.Recalled.On))
 		}
 		if h.Gone == Recalled {

@@ -103,7 +103,7 @@ func (s *Source) read(p *Provenance, j *journal.Journal, opt evidence.Options, a
 	if opt.Head != "" { // the working files are another branch's
 		return nil
 	}
-	if p.Working, err = p.History.Dirty(s.seen(p.History, j)); err != nil {
+	if err := p.compare(s, j); err != nil {
 		return err
 	}
 	if all {
@@ -111,10 +111,16 @@ func (s *Source) read(p *Provenance, j *journal.Journal, opt evidence.Options, a
 			return err
 		}
 	}
+	return nil
+}
+
+// compare finds the working files that differ from the last commit.
+func (p *Provenance) compare(s *Source, j *journal.Journal) (err error) {
+	p.Working, err = p.History.Dirty(s.seen(p.History, j))
 	for _, c := range p.Working {
 		p.Dirty[c.Path] = true
 	}
-	return nil
+	return err
 }
 
 // seen is what was read of a journal's files, so that it is not read again to find what is

@@ -67,6 +67,7 @@ type Session struct {
 	Readings []Reading
 	Observed bool // a laboratory's or a utility's: the water learns from it, and no verdict is given
 	Quiet    bool // its verdict is not asked for: the water learns from it where it fits
+	Passed   bool // its verdict is not asked for: it is weighed only where it does not fit at all
 	Accepted bool // somebody has answered for it: it is believed
 	Event    bool // an event at the site, or at what feeds it, lies between the last session and this one
 }

@@ -178,6 +178,10 @@ func (e *engine) judge(n int) {
 		e.accept(n, p, r, own)
 		return
 	}
+	if s.Passed && own.d2 < 3*float64(len(rows)) {
+		e.accept(n, p, r, own)
+		return
+	}
 	if s.Quiet {
 		if own.d2 < 3*float64(len(rows)) {
 			e.accept(n, p, r, own)

@@ -26,6 +26,7 @@ type Status struct {
 	Sites     []StatusSite  `json:"sites"`
 	Findings  []SiteFinding `json:"findings"` // warnings and errors of lint rules in the newest sessions; limits and tests due are told by sites and tasks
 	Tasks     []Task        `json:"tasks"`
+	Read      *StatusRead   `json:"read"` // of a very large journal, whose older sessions were not read; null where all were
 
 	now      time.Time
 	unjudged bool              // there are results, and none of them has a limit
@@ -46,6 +47,14 @@ type StatusSite struct {
 	Next    *Next        `json:"next"`
 
 	overall judge.Conformity
+}
+
+// StatusRead is what the state of a very large journal is read from: of each site the year up to its newest sample and its
+// newest sessions, and what tests due, lots and changes depend on.
+type StatusRead struct {
+	Sessions  int      `json:"sessions"`
+	Of        int      `json:"of"`
+	NotJudged []string `json:"not_judged"` // lint rules that ask for the first sessions
 }
 
 // SaltPassage is how much of its feed's salt a membrane lets through, in percent, by the conductivities of both.
@@ -78,8 +87,9 @@ type Task struct {
 
 // StatusRequest says by when, and what there is to do.
 type StatusRequest struct {
-	Now   time.Time
-	Tasks []judge.ToDo
+	Now     time.Time
+	Tasks   []judge.ToDo
+	Present *lint.Present // what of the journal was read; nil: all of it
 }
 
 // NewStatus works out the state of the water of a journal that was loaded with its sessions and checked. What is over a limit, what
@@ -114,7 +124,13 @@ func NewStatus(j *journal.Journal, q StatusRequest) (*Status, error) {
 		}
 		s.Sites = append(s.Sites, one)
 	}
-	s.findings(j, n, q.Now)
+	if p := q.Present; p != nil && !p.Whole() {
+		s.Read = &StatusRead{NotJudged: lint.FromTheFirst}
+	}
+	s.findings(j, n, q)
+	if s.Read != nil {
+		s.Read.Sessions, s.Read.Of = q.Present.Read()
+	}
 	s.order()
 	if err := s.trends(j); err != nil {
 		return nil, err
@@ -245,7 +261,7 @@ func newSaltPassage(j *journal.Journal, site *journal.Site, now time.Time) *Salt
 var told = []string{"limit/health", "limit/aesthetic", "limit/site", "limit/brewing", "limit/probable", "site/overdue", "reagent/expires-soon"}
 
 // findings asks the linter about the sessions that hold the newest results.
-func (s *Status) findings(j *journal.Journal, n newest, now time.Time) {
+func (s *Status) findings(j *journal.Journal, n newest, q StatusRequest) {
 	var paths []string
 	of := map[string]*journal.Session{}
 	add := func(id string) {
@@ -262,7 +278,23 @@ func (s *Status) findings(j *journal.Journal, n newest, now time.Time) {
 	if len(paths) == 0 {
 		return
 	}
-	for _, d := range lint.Run(j, lint.Options{Paths: paths, Now: now, Skip: told}).Diagnostics {
+	skip := told
+	if s.Read != nil {
+		skip = slices.Concat(told, s.Read.NotJudged)
+	}
+	found := lint.Run(j, lint.Options{Paths: paths, Now: q.Now, Skip: skip, Part: q.Present.Part(paths)}).Diagnostics
+	again := map[string]bool{} // sites of which something was found that all of their sessions may explain
+	for _, d := range found {
+		if r, ok := lint.Find(d.Rule); of[d.Path] != nil && (!ok || r.Reach != lint.OfRecord) {
+			again[of[d.Path].Site] = true
+		}
+	}
+	if q.Present.Widen(again, journal.Options{Check: true}) {
+		paths = slices.DeleteFunc(paths, func(p string) bool { return !again[of[p].Site] })
+		found = slices.DeleteFunc(found, func(d lint.Diagnostic) bool { return of[d.Path] != nil && again[of[d.Path].Site] })
+		found = append(found, lint.Run(j, lint.Options{Paths: paths, Now: q.Now, Skip: skip, Part: q.Present.Part(paths)}).Diagnostics...)
+	}
+	for _, d := range found {
 		session := of[d.Path]
 		if session == nil || d.Severity < lint.Warning {
 			continue

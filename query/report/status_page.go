@@ -30,6 +30,9 @@ func (s *Status) Document(all bool) render.Document {
 	}
 	s.looks(&d, all)
 	s.tasks(&d, all)
+	if r := s.Read; r != nil {
+		d.Fact("read", "the last year of each tap and what tasks depend on: %d of %s; %s not judged: wj status --all reads everything", r.Sessions, journal.Count(r.Of, "session"), strings.Join(r.NotJudged, ", "))
+	}
 	s.begin(&d)
 	return d
 }
