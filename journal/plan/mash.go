@@ -129,7 +129,7 @@ func gristOf(t *journal.Target) (*treat.Mash, error) {
 	}
 	m := &treat.Mash{}
 	kilograms := 0.0
-	usual := false
+	usual, assumed := false, false
 	for _, x := range t.Grist {
 		grams, err := x.Mass.In(water.Gram)
 		if err != nil || !(grams > 0) {
@@ -143,13 +143,16 @@ func gristOf(t *journal.Target) (*treat.Mash, error) {
 			malt.DistilledPH, malt.UPH, usual = treat.BaseMaltPH, treat.UBaseMaltPH, true
 		}
 		if malt.Buffer == 0 {
-			malt.Buffer = treat.BaseMaltBuffer
+			malt.Buffer, assumed = treat.BaseMaltBuffer, true
 		}
 		kilograms += malt.Kilograms
 		m.Grist = append(m.Grist, malt)
 	}
 	if usual {
 		m.Assumed = append(m.Assumed, fmt.Sprintf("typical base malt, pH %.2f in distilled water; the pH on the certificate makes it surer", treat.BaseMaltPH))
+	}
+	if assumed {
+		m.Assumed = append(m.Assumed, fmt.Sprintf("malt takes %.0f ± %.0f meq of acid a kg and pH, our opinion; a titration of the malt or own mashes make it surer", treat.BaseMaltBuffer, 200*treat.UBuffer*treat.BaseMaltBuffer/100))
 	}
 	litres, err := t.MashLiquor.In(water.Litre)
 	if t.MashLiquor.Unit.IsNone() || err != nil || !(litres > 0) {

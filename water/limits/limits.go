@@ -10,7 +10,7 @@ package limits
 import "wj/water"
 
 // Dated is the day on which the tables were last gone through.
-const Dated = "2026-11-25"
+const Dated = "2026-12-01"
 
 // Kind is what a limit is for.
 type Kind uint8
@@ -63,6 +63,9 @@ const (
 	readUS3 = "https://www.law.cornell.edu/cfr/text/40/141.2"
 	readWHO = "https://www.fao.org/4/y4263e/y4263e0g.htm, table A3.2 of the 2nd edition"
 	readUS4 = "http://www.dsd.state.md.us/comar/comarhtml/26/26.04.01.23.htm, which repeats the federal table"
+	readSum = "https://www.north-norfolk.gov.uk/info/private-water-supplies/private-water-supplies-nitrate-and-nitrite/, which repeats both"
+	readCl  = "http://www.waterquality.de/elisabeth.willmitzer/WHODESIN.HTM, the 2nd edition"
+	readMn  = "https://heavymetalindex.com/sources/who2022-drinking-water-quality-guidelines, which lists the values of 2022"
 	readF   = "http://www.waterquality.de/elisabeth.willmitzer/WHOCHEM.HTM, the 2nd edition"
 )
 
@@ -70,7 +73,7 @@ const (
 var All = []Published{
 	{"eu", Health, water.Nitrate, 0, 50, "50 mg/L NO3", eu, readEU},
 	{"eu", Health, water.Nitrite, 0, 0.5, "0.50 mg/L NO2", eu, readEU},
-	{"eu", Health, water.NitrateRatios, 0, 1, "nitrate/50 + nitrite/3 at most 1", eu + ", note on nitrate, from memory", ""},
+	{"eu", Health, water.NitrateRatios, 0, 1, "nitrate/50 + nitrite/3 at most 1", eu + ", note on nitrate", readSum},
 	{"eu", Health, water.Fluoride, 0, 1.5, "1.5 mg/L", eu, readEU},
 	{"eu", Health, water.Copper, 0, 2, "2.0 mg/L", eu, readEU},
 	{"eu", Indicator, water.Chloride, 0, 250, "250 mg/L", euC, readEU},
@@ -103,11 +106,11 @@ var All = []Published{
 
 	{"who", Health, water.Nitrate, 0, 50, "50 mg/L NO3", who, readWHO},
 	{"who", Health, water.Nitrite, 0, 3, "3 mg/L NO2", who, readWHO},
-	{"who", Health, water.NitrateRatios, 0, 1, "nitrate/50 + nitrite/3 at most 1", who + ", from memory", ""},
+	{"who", Health, water.NitrateRatios, 0, 1, "nitrate/50 + nitrite/3 at most 1", who, readSum},
 	{"who", Health, water.Fluoride, 0, 1.5, "1.5 mg/L", who, readF},
 	{"who", Health, water.Copper, 0, 2, "2 mg/L", who, readWHO},
-	{"who", Health, water.Manganese, 0, 0.08, "0.08 mg/L, provisional", who + ", from memory", ""},
-	{"who", Health, water.FreeChlorine, 0, 5, "5 mg/L", who + ", from memory", ""},
+	{"who", Health, water.Manganese, 0, 0.08, "0.08 mg/L, provisional", who, readMn},
+	{"who", Health, water.FreeChlorine, 0, 5, "5 mg/L", who, readCl},
 
 	{"brewing", Brewing, water.Iron, 0, 0.1, "0.1 mg/L", "opinion: brewing handbooks, common practice, no source", ""},
 	{"brewing", Brewing, water.Manganese, 0, 0.1, "0.1 mg/L", "opinion: brewing handbooks, common practice, no source", ""},

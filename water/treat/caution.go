@@ -34,11 +34,11 @@ const (
 	commonPractice       = "common practice, no source"
 	sourceGypsum         = "solubility of gypsum: Nordstrom et al. 1990, 2.4 g per kg water at 10 degC; the warning is common practice, no source"
 	sourceAlkalinity     = "common practice, no source: without alkalinity a small error of dose moves the pH far"
-	sourceLactate        = "taste of lactate, 250 to 400 mg/L, from memory, no better source"
-	sourceIncompat       = "acid sets sulfur dioxide free from sulfites: safety data sheets of metabisulfites, section 10, from memory"
+	sourceLactate        = "opinion: lactate can be tasted from 250 to 400 mg/L, no source"
+	sourceIncompat       = "safety data sheets of metabisulfites: contact with acids liberates toxic gas"
 	sourceDechlorination = "AWWA, Disinfection of Pipelines and Storage Facilities Field Guide, table 7-2: 1.47 mg per mg chlorine, 1.10 times theory"
-	sourceBrewing        = "brewing ranges: Palmer & Kaminski, Water, 2013, from memory"
-	sourceSulfite        = "declaration of sulfites from 10 mg/kg as SO2: Regulation (EU) No 1169/2011, Annex II; 27 CFR 7.63; from memory"
+	sourceBrewing        = "opinion: ranges of brewing handbooks, no source"
+	sourceSulfite        = "declaration of sulfites over 10 mg/kg as SO2: Regulation (EU) No 1169/2011, Annex II"
 )
 
 // Hazard ranks goods by what they can do to the person who handles them, 0 to 5. The ranking is this project's own: salts 0;

@@ -21,7 +21,7 @@ type Dose struct {
 }
 
 // Amounts at which a single ion passes what is good for taste or health in any style of beer, mg/L. Sulfate and magnesium:
-// laxative (Palmer & Kaminski, Water, 2013, from memory); sodium: Directive (EU) 2020/2184, Annex I part C; chloride above
+// laxative, opinion of brewing handbooks; sodium: Directive (EU) 2020/2184, Annex I part C; chloride above
 // 300 harms taste and steel, calcium above 300 brings nothing more: common practice, no source.
 var ceilings = [...]struct {
 	slot   slot
@@ -45,7 +45,7 @@ const (
 	// second is what water holds near 10 degC (Nordstrom et al. 1990; see the substance table).
 	GypsumWarning = 1.5
 	GypsumMost    = 2.4
-	// LactateTaste in mg/L: tasted between 250 and 400; from memory, no better source.
+	// LactateTaste in mg/L: tasted between 250 and 400; opinion, no source.
 	LactateTaste        = 400
 	lactateTasteWarning = 250
 	// AlkalinityWarning in mg/L CaCO3: less leaves no buffer, and a small error of dose makes the water acid. Common practice, no

@@ -31,8 +31,8 @@ type Legal struct {
 	Law  string
 }
 
-// DefaultLimits are the limits where nothing else is set. The brewers' ranges are those of Palmer & Kaminski, Water, 2013, from
-// memory. The strengths of acids are common practice, no source; the classes of Regulation (EC) No 1272/2008 begin lower: the
+// DefaultLimits are the limits where nothing else is set. The brewers' ranges are opinion of
+// brewing handbooks. The strengths of acids are common practice, no source; the classes of Regulation (EC) No 1272/2008 begin lower: the
 // label of the pack decides. The lowest and highest pH are common practice, no source.
 func DefaultLimits() Limits {
 	return Limits{

@@ -19,9 +19,9 @@ type Mash struct {
 	Assumed []string // what was taken for granted
 }
 
-// What a grist is taken for where its lot says nothing. Sources: the range of pH of wort from pale malt is 5.6 to 6.0
-// (EBC and MEBAK Congress mash; from memory); the form of the balance and that one figure of buffering serves near the pH of
-// distilled water are deLange, MBAA Technical Quarterly 52(1) (2015), abstract read; the 40 meq/(kg pH) with 15 % from memory.
+// What a grist is taken for where its lot says nothing. Sources: the pH of the wort of a malt's laboratory mash is between
+// 5.6 and 6.0 (e-malt.com/specifications/en_ph.htm, read; 5.70 and its spread within that are opinion); the form of the balance and that one figure of buffering serves near the pH of
+// distilled water are deLange, MBAA Technical Quarterly 52(1) (2015), abstract read; the 40 meq/(kg pH) with 15 % are opinion.
 // That calcium and magnesium count for less in a mash than in cast wort, and differently for each malt: Influence of Strike
 // Water Alkalinity and Hardness on Mash pH, J. Am. Soc. Brew. Chem. (2015) ASBCJ-2015-0621-01, abstract read; the range of a
 // half to all is opinion. The scatter and the spread of offsets are opinion.
