@@ -190,6 +190,7 @@ func (b *Book) Worked(w *Work, limits treat.Limits) *Answer {
 	for _, c := range limits.Check(p, balance) {
 		a.Cautions = append(a.Cautions, AnswerCaution{string(c.Severity), c.Rule, c.Message, c.Help, c.Source})
 	}
+	a.Cautions = append(a.Cautions, b.unfit(w, a.Cautions)...)
 	if r := p.Removal(); r != nil {
 		a.Chlorine = &AnswerChlorine{figure(r.Chlorine.Total), figure(r.Chlorine.UTotal), figure(r.Chlorine.Free), figure(r.Theory), figure(r.Sulfate), figure(r.Chloride), figure(r.Sodium),
 			figure(r.Potassium), figure(r.Ammonium), figure(r.AlkalinityUsed), figure(r.ChlorineLeft), figure(r.SulfiteLeft)}

@@ -1,8 +1,15 @@
 package plan
 
 import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
+	"wj/water/limits"
 	"wj/water/treat"
 )
 
@@ -24,6 +31,46 @@ func (b *Book) Cautions(c *journal.Change, limits treat.Limits) []treat.Caution 
 		balance = nil // what needs the pH is not checked then
 	}
 	return limits.Check(p, balance)
+}
+
+// unfit warns of what the treated water holds over a limit of health or the
+// trade's advice for brewing liquor, of whatever was measured and of which no
+// caution speaks yet. Chlorine is spoken of where it is dosed for.
+func (b *Book) unfit(w *Work, said []AnswerCaution) []AnswerCaution {
+	said = slices.Clip(said)
+	var out []AnswerCaution
+	at := w.At
+	if at.IsZero() {
+		at = time.Now()
+	}
+	for _, l := range judge.NewLimits(b.j).Liquor(at) {
+		r, err := w.Prediction.Range(l.ID)
+		if err != nil || l.Max == nil || l.ID == water.FreeChlorine || l.ID == water.TotalChlorine || l.ID == water.PHValue || r.High <= *l.Max {
+			continue
+		}
+		name := strings.ReplaceAll(l.ID.String(), "_", " ")
+		if slices.ContainsFunc(append(said, out...), func(c AnswerCaution) bool { return strings.HasPrefix(c.Message, name+" would be") }) {
+			continue
+		}
+		unit := l.ID.Info().Unit
+		message := fmt.Sprintf("%s would be %s %s, over %s", name, water.Round(r.Value.Value, 2), unit, l.Written)
+		if r.Value.Value <= *l.Max {
+			message = fmt.Sprintf("%s would be %s %s, and may be over %s", name, water.Round(r.Value.Value, 2), unit, l.Written)
+		}
+		rule := "limit/site"
+		switch l.Kind {
+		case limits.Health:
+			rule = "limit/health"
+		case limits.Brewing:
+			rule = "limit/brewing"
+		}
+		help := "treat the water for it before it is brewed with, or take another water"
+		if l.Health() {
+			help += "; whether the water may be drunk, an accredited laboratory and the local code say"
+		}
+		out = append(out, AnswerCaution{string(treat.Warning), rule, message, help, l.Source})
+	}
+	return out
 }
 
 // Together is what limits say of additions of which neither water nor volume

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 
 	"wj/water"
@@ -60,6 +61,9 @@ func (b *Book) Soften(q Question) (*Softened, error) {
 	}
 	w := t.supplies[0]
 	s, err := treat.Soften(w.Name, w.Analysis, lime, t.Litres)
+	if errors.Is(err, treat.ErrNothingToSoften) {
+		return nil, advise("soft water needs none: acid takes the alkalinity that it has (wj treat --acid-to), and salts give it hardness", "%w", err)
+	}
 	if err != nil {
 		return nil, advise("take a session with pH, alkalinity, calcium, magnesium, chloride and sulfate", "%w", err)
 	}

@@ -42,6 +42,7 @@ func (t *Treatment) Document() render.Document {
 	for _, line := range t.Judged.Headline() {
 		d.Fact("answer", "%s", line)
 	}
+	t.cautions(&d, func(c plan.AnswerCaution) bool { return c.Severity == string(treat.Error) }) // what must not be done comes first
 	for _, set := range t.Judged.Equal {
 		d.Fact("equally good", "%s", strings.ReplaceAll(strings.Join(set, ", "), "_", " "))
 	}
@@ -81,7 +82,9 @@ func (t *Treatment) Document() render.Document {
 		d.Fact("solids", "%s", line)
 	}
 	if t.Target != nil && t.Change.Tank != "sparge" {
-		if m, err := t.book.MashPH(t.Work, now); err == nil {
+		if m, err := t.book.MashPH(t.Work, now); err == nil && m.HalfWidth > tooWide {
+			d.Fact("mash pH", "not known to better than %.1f, so none is given (%s)", m.HalfWidth, m.From)
+		} else if err == nil {
 			d.Fact("mash pH", "%s (indicative; %s)", mashText(m), m.From)
 		}
 	}
@@ -94,9 +97,7 @@ func (t *Treatment) Document() render.Document {
 	for _, dose := range t.Work.Prediction.Doses {
 		d.Fact("bound", "%s: at most %s %s into %s: %s", substanceText(dose), roundedDown(dose.Most), dose.Unit, litresText(dose.Volume), dose.Why)
 	}
-	for _, c := range t.Judged.Cautions {
-		d.Fact(c.Severity, "%s: %s; %s (%s)", c.Rule, c.Message, c.Help, c.Source)
-	}
+	t.cautions(&d, func(c plan.AnswerCaution) bool { return c.Severity != string(treat.Error) })
 	for _, w := range plan.Handling(t.Work.Prediction) {
 		d.Fact("care", "%s", w)
 	}
@@ -105,6 +106,17 @@ func (t *Treatment) Document() render.Document {
 	}
 	d.List("assumes", t.Judged.Assumes)
 	return d
+}
+
+// tooWide is how wide an estimate of mash pH is of no use, half its width.
+const tooWide = 0.5
+
+func (t *Treatment) cautions(d *render.Document, which func(plan.AnswerCaution) bool) {
+	for _, c := range t.Judged.Cautions {
+		if which(c) {
+			d.Fact(c.Severity, "%s: %s; %s (%s)", c.Rule, c.Message, c.Help, c.Source)
+		}
+	}
 }
 
 // liquorText is the pH with its temperature, and what may fall out.

@@ -32,7 +32,7 @@ var acids = []Substance{
 			{35, 1.216}, {40, 1.2536}, {50, 1.335}, {75, 1.579}, {85, 1.689},
 		},
 		DensitySource: "CRC Handbook to 40 %; 14, 26, 35 and 50 % on: Perry's, from memory",
-		Caution:       cautionAcid + "; 75 and 85 % burn the skin; with hard water it can throw down calcium phosphate", FoodGrade: foodGradeAcid,
+		Caution:       cautionAcid + "; 75 and 85 % burn the skin; with hard water it can precipitate calcium phosphate", FoodGrade: foodGradeAcid,
 	},
 	{
 		Key: "hydrochloric_acid", Name: "hydrochloric acid", Kind: Acid, Formula: "HCl", Liquid: true,

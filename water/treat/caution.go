@@ -261,7 +261,7 @@ func (c *checker) acid() {
 	if phosphate, _ := c.p.Acid("phosphate"); phosphate > 0 {
 		if v, err := c.p.Value(water.Calcium); err == nil && v.Value > 50 {
 			c.add(Warning, "dose/anion-from-acid", c.those(func(s substance.Substance) bool { return s.MolesOf("phosphate") > 0 }),
-				fmt.Sprintf("%s mg/L phosphate beside %s mg/L calcium can throw down calcium phosphate", water.Round(phosphate, 2), water.Round(v.Value, 3)),
+				fmt.Sprintf("%s mg/L phosphate beside %s mg/L calcium can precipitate calcium phosphate", water.Round(phosphate, 2), water.Round(v.Value, 3)),
 				"expect less calcium than computed, or use lactic acid", "calcium phosphates are sparingly soluble; the 50 mg/L are common practice, no source")
 		}
 	}

@@ -35,6 +35,7 @@ type Chlorine struct {
 type Removal struct {
 	Dose     Dose
 	Chlorine Chlorine // of the blend
+	Unknown  []string // waters whose chlorine was not measured within the range of a test
 	// Theory is the amount that reacts mole for mole, in Dose.Unit; the dose is FieldFactor times that.
 	Theory float64
 	// By-products in mg/L of the treated volume.
@@ -170,11 +171,12 @@ func (p *Prediction) Removal() *Removal {
 		if s, ok := substance.ByKey(d.Substance); !ok || s.Kind != substance.Sulfite || d.Amount == 0 {
 			continue
 		}
-		c, _, _ := ChlorineIn(p.Plan.Waters)
+		c, unknown, _ := ChlorineIn(p.Plan.Waters)
 		out, err := removal(c, d.Addition, p.Plan.Volume)
 		if err != nil {
 			return nil
 		}
+		out.Unknown = unknown
 		return out
 	}
 	return nil
@@ -189,7 +191,9 @@ func (r *Removal) String() string {
 		text += " ± " + half
 	}
 	text += " mg/L as Cl2"
-	if !math.IsNaN(r.Chlorine.Free) {
+	if len(r.Unknown) > 0 {
+		text = "chlorine of " + strings.Join(r.Unknown, ", ") + " not measured within the range of a test: no need is known"
+	} else if !math.IsNaN(r.Chlorine.Free) {
 		text += " (free " + number(r.Chlorine.Free) + ")"
 	}
 	if r.Theory > 0 {

@@ -1,6 +1,7 @@
 package treat
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -256,7 +257,12 @@ func (c *composition) read(i int, a *water.Analysis, first bool) mixture {
 				if id != water.Alkalinity {
 					switch v, err := a.Value(id); {
 					case err != nil:
-						c.absent[s] = fmt.Sprintf("%s: %v", c.plan.Waters[i].Name, err)
+						reason := err.Error()
+						var absent *water.Absent
+						if errors.As(err, &absent) {
+							reason = absent.Reason
+						}
+						c.absent[s] = c.plan.Waters[i].Name + " " + reason
 					case v.Bound != water.Exact:
 						c.absent[s] = fmt.Sprintf("%s: %s is only known to be %s%s %s", c.plan.Waters[i].Name, id, v.Bound, water.Round(v.Value, 3), id.Info().Unit)
 					}

@@ -144,7 +144,16 @@ func (p *Prediction) Range(id water.ID) (Range, error) {
 	if len(ends) == 1 {
 		out.Full = out.None
 	}
+	out.Low = notBelowNone(id, out.Value.Value, out.Low)
 	return out, nil
+}
+
+// notBelowNone keeps the lower end of a concentration at none, unless the value itself says that a reading is wrong.
+func notBelowNone(id water.ID, value, low float64) float64 {
+	if _, ion := slotOf[id]; ion && id != water.Alkalinity && value >= 0 {
+		return math.Max(0, low)
+	}
+	return low
 }
 
 func (p *Prediction) value(id water.ID, m *mixture, spread func(f func(*mixture) float64, at float64) float64) (water.Value, error) {

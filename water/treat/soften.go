@@ -1,6 +1,7 @@
 package treat
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -44,6 +45,9 @@ type limer struct {
 	k   *course
 	one mixture // of a gram of the lime in a litre
 }
+
+// ErrNothingToSoften is of a water from which lime takes no alkalinity.
+var ErrNothingToSoften = errors.New("soften with lime: lime takes no alkalinity out of this water")
 
 // Soften works out how to lime a water. Its pH, alkalinity, calcium, magnesium, chloride and sulfate must be known.
 func Soften(name string, a *water.Analysis, lime Product, volume float64) (*Softening, error) {
@@ -143,7 +147,7 @@ func (l *limer) least() (float64, error) {
 		}
 	}
 	if at == 0 {
-		return 0, fmt.Errorf("soften with lime: lime takes no alkalinity out of this water")
+		return 0, ErrNothingToSoften
 	}
 	low, high := most*float64(at-1)/points, most*float64(at+1)/points
 	golden := (math.Sqrt(5) - 1) / 2

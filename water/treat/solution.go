@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/bits"
 	"sort"
+	"strings"
 
 	"wj/water"
 )
@@ -399,7 +400,7 @@ func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
 		gain /= exact.outside
 		if gain > 1e-4 {
 			out = append(out, Binding{What: what, Gain: gain, Step: step,
-				Words: fmt.Sprintf("%s: %s more room would take %s %% off what is left outside the target", words, step, water.Round(100*math.Min(gain, 1), 2))})
+				Words: fmt.Sprintf("%s; %s more would bring the answer %s %% nearer to the limits", words, step, water.Round(100*math.Min(gain, 1), 2))})
 		}
 	}
 	for i, w := range m.p.Waters {
@@ -414,7 +415,7 @@ func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
 	for j, g := range m.shelf {
 		if q.held[n+j] > 0 && q.hi[n+j] > 0 {
 			most := m.most[j] * m.p.Volume
-			add(g.Substance, "10 % of the bound", fmt.Sprintf("%s is at its most, %s %s (%s)", g.Substance, floorText(most), g.Unit, m.why[j]), -0.1*q.multiplier(n+j))
+			add(g.Substance, "a tenth", fmt.Sprintf("%s is at its most, %s %s (%s)", strings.ReplaceAll(g.Substance, "_", " "), floorText(most), g.Unit, m.why[j]), -0.1*q.multiplier(n+j))
 		}
 	}
 	for k := range f.rows {
@@ -428,7 +429,7 @@ func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
 			allowed = fmt.Sprintf("no more than %d additions are allowed", m.p.MaxAdditions)
 		}
 		out = append(out, Binding{What: "number of additions", Gain: gain, Step: "all of the shelf",
-			Words: fmt.Sprintf("%s: with all of the shelf %s %% of what is left outside the target would go", allowed, water.Round(100*gain, 2))})
+			Words: fmt.Sprintf("%s: with all that is in stock the answer would come %s %% nearer to the limits", allowed, water.Round(100*gain, 2))})
 	}
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Gain > out[b].Gain })
 	return out, nil
