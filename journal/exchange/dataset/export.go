@@ -269,8 +269,11 @@ func year(s *journal.Session, j *journal.Journal) string {
 
 // take adds what depends on other records, in order, and hands the record on.
 func (e *exporter) take(w *work) error {
-	for _, v := range w.entry.Values {
-		w.entry.Rows = append(w.entry.Rows, Row{resultsTable, resultRow(e.j, e.opt.JournalID, e.derived.id(v), v), w.year})
+	if len(w.entry.Values) > 0 {
+		shared := sharedColumns(e.j, e.opt.JournalID, w.entry.Session)
+		for _, v := range w.entry.Values {
+			w.entry.Rows = append(w.entry.Rows, Row{resultsTable, resultRow(shared, e.derived.id(v), v), w.year})
+		}
 	}
 	if w.note != "" {
 		e.notes = append(e.notes, w.note)

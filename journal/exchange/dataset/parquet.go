@@ -69,14 +69,24 @@ func parquetSchema(t *Table) *parquet.Schema {
 	return parquet.NewSchema(t.Name, c)
 }
 
-// parquetFile is one file that is being written.
+// parquetFile is one file that is being written. Rows wait in rows; their values and texts are in two slices that are used
+// again once the library has taken them.
 type parquetFile struct {
-	name  string
-	file  *os.File
-	out   *bufio.Writer
-	w     *parquet.GenericWriter[any]
-	rows  []parquet.Row
-	count int
+	name   string
+	file   *os.File
+	out    *bufio.Writer
+	w      *parquet.GenericWriter[any]
+	rows   []parquet.Row
+	values []parquet.Value
+	text   []byte
+	times  []parsedTime // by column, the last
+	count  int
+}
+
+// parsedTime is a moment or a day: the values of a session share theirs.
+type parsedTime struct {
+	typed string
+	value parquet.Value
 }
 
 // parquetSink writes a folder with a folder for each table, parted by journal and, where
@@ -143,28 +153,28 @@ func (s *parquetSink) fileOf(row Row) (*parquetFile, error) {
 	out := bufio.NewWriterSize(file, 64<<10)
 	w := parquet.NewGenericWriter[any](out, s.schemas[t], parquet.PageBufferSize(64<<10), parquet.WriteBufferSize(0), parquet.CreatedBy("wj", s.origin.Program, ""),
 		parquet.KeyValueMetadata("schema_version", SchemaVersion), parquet.KeyValueMetadata("journal_id", s.origin.JournalID), parquet.KeyValueMetadata("commit_sha", s.origin.Commit), parquet.KeyValueMetadata("program_version", s.origin.Program))
-	f := &parquetFile{name: folder, file: file, out: out, w: w}
+	f := &parquetFile{name: folder, file: file, out: out, w: w, times: make([]parsedTime, len(t.Columns))}
 	s.open[t] = append(s.open[t], f)
 	return f, nil
 }
 
 func (f *parquetFile) write(row Row) error {
-	values := make(parquet.Row, len(row.Values))
+	start := len(f.values)
 	for i, v := range row.Values {
 		level := 1
 		if i < row.Table.Key {
 			level = 0
 		}
-		value, err := parquetValue(v, row.Table.Columns[i].Type)
+		value, err := f.value(i, v, row.Table.Columns[i].Type)
 		if err != nil {
 			return fmt.Errorf("%s.%s: %w", row.Table.Name, row.Table.Columns[i].Name, err)
 		}
 		if value.IsNull() {
 			level = 0
 		}
-		values[i] = value.Level(0, level, i)
+		f.values = append(f.values, value.Level(0, level, i))
 	}
-	f.rows = append(f.rows, values)
+	f.rows = append(f.rows, f.values[start:len(f.values):len(f.values)])
 	if len(f.rows) < 256 {
 		return nil
 	}
@@ -176,8 +186,7 @@ func (f *parquetFile) flush() error {
 		return err
 	}
 	f.count += len(f.rows)
-	clear(f.rows)
-	f.rows = f.rows[:0]
+	f.rows, f.values, f.text = f.rows[:0], f.values[:0], f.text[:0]
 	if f.count < parquetGroup {
 		return nil
 	}
@@ -200,7 +209,8 @@ func (s *parquetSink) Finish() error {
 	return all
 }
 
-func parquetValue(v any, t Type) (parquet.Value, error) {
+// value is what the file has of a value; tableValue is its inverse.
+func (f *parquetFile) value(column int, v any, t Type) (parquet.Value, error) {
 	switch v := v.(type) {
 	case nil:
 		return parquet.NullValue(), nil
@@ -212,20 +222,30 @@ func parquetValue(v any, t Type) (parquet.Value, error) {
 		}
 		return parquet.Int64Value(v), nil
 	case string:
-		switch t {
-		case Moment:
-			at, err := time.Parse(time.RFC3339, v)
-			return parquet.Int64Value(at.UnixMilli()), err
-		case Day:
-			at, err := time.Parse("2006-01-02", v)
-			return parquet.Int32Value(int32(at.Unix() / 86400)), err
+		if t == Moment || t == Day {
+			last := &f.times[column]
+			if last.typed == v {
+				return last.value, nil
+			}
+			var at time.Time
+			var err error
+			if t == Moment {
+				at, err = time.Parse(time.RFC3339, v)
+				*last = parsedTime{v, parquet.Int64Value(at.UnixMilli())}
+			} else {
+				at, err = time.Parse(time.DateOnly, v)
+				*last = parsedTime{v, parquet.Int32Value(int32(at.Unix() / 86400))}
+			}
+			return last.value, err
 		}
-		return parquet.ByteArrayValue([]byte(v)), nil
+		start := len(f.text)
+		f.text = append(f.text, v...)
+		return parquet.ByteArrayValue(f.text[start:len(f.text):len(f.text)]), nil
 	}
 	return parquet.NullValue(), fmt.Errorf("a value of type %T", v)
 }
 
-// tableValue is the inverse of parquetValue.
+// tableValue is what a table has of a value in a file.
 func tableValue(v parquet.Value, t Type) any {
 	if v.IsNull() {
 		return nil

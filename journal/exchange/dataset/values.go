@@ -90,12 +90,13 @@ var derivationsTable = &Table{Name: "derivations", Layer: Results, Key: 2, Doc: 
 	journalColumn, needed(plain("derivation_id", "digest of the four columns that follow")), plain("analyte", "name of the value"), plain("inputs", "the readings that it came from"), plain("description", "what the value is"), plain("program_version", "version of wj"),
 }}
 
-// resultRow is the row of a value. derivation is the id of what it came from.
-func resultRow(j *journal.Journal, journalID, derivation string, v Value) []any {
+// resultRow is the row of a value. derivation is the id of what it came from, and shared what the session gives to each of
+// its values.
+func resultRow(shared []any, derivation string, v Value) []any {
 	s, info := v.Session, v.ID.Info()
-	row := make([]any, len(resultsTable.Columns))
+	row := slices.Clone(shared)
 	set := func(column string, value any) { row[resultAt[column]] = value }
-	row[0], row[1], row[2], row[3] = journalID, s.ID, info.Key, "measured"
+	row[2], row[3] = info.Key, "measured"
 	set("result_bound", "exact")
 	switch amount := realOrNil(v.Value.Value); v.Bound {
 	case water.Exact:
@@ -125,6 +126,29 @@ func resultRow(j *journal.Journal, journalID, derivation string, v Value) []any 
 	set("result_unit", textOrNil(unit.String()))
 	set("result_basis", textOrNil(unit.Basis().String()))
 	set("result_ucum", textOrNil(unit.With(water.NoBasis).UCUM()))
+	r := v.Reading
+	if r == nil {
+		row[3] = "derived"
+		set("derivation_id", derivation)
+		return row
+	}
+	if !r.Tested.IsZero() {
+		set("tested_utc", utc(r.Tested))
+	}
+	set("instrument_id", textOrNil(cmp.Or(r.Instrument, s.Instrument)))
+	set("lot_id", textOrNil(r.Lot))
+	set("typed", journal.TypedReading(r))
+	set("typed_unit", textOrNil(r.First.Unit.String()))
+	set("replicate_count", int64(r.Replicates()))
+	set("dilution", cmp.Or(r.Dilution, 1))
+	return row
+}
+
+// sharedColumns are those of a results row that are the session's.
+func sharedColumns(j *journal.Journal, journalID string, s *journal.Session) []any {
+	row := make([]any, len(resultsTable.Columns))
+	set := func(column string, value any) { row[resultAt[column]] = value }
+	row[0], row[1] = journalID, s.ID
 	set("site_id", textOrNil(s.Site))
 	if site, ok := j.Sites.Get(s.Site); ok {
 		set("owner_id", textOrNil(site.OwnerAt(s.Sampled)))
@@ -136,27 +160,12 @@ func resultRow(j *journal.Journal, journalID, derivation string, v Value) []any 
 		set("sampled_unix", s.Sampled.Unix())
 		set("sampled_on", journal.FormatDate(s.Sampled.In(j.Settings.Zone)))
 	}
-	tested, instrument := s.Tested, s.Instrument
-	if r := v.Reading; r != nil {
-		if !r.Tested.IsZero() {
-			tested = r.Tested
-		}
-		instrument = cmp.Or(r.Instrument, instrument)
-		set("lot_id", textOrNil(r.Lot))
-		set("typed", journal.TypedReading(r))
-		set("typed_unit", textOrNil(r.First.Unit.String()))
-		set("replicate_count", int64(r.Replicates()))
-		set("dilution", cmp.Or(r.Dilution, 1))
-	} else {
-		row[3] = "derived"
-		set("derivation_id", derivation)
-	}
-	set("tested_utc", utc(tested))
+	set("tested_utc", utc(s.Tested))
 	set("tester_id", textOrNil(s.By))
 	set("data_source", textOrNil(s.Source))
 	set("laboratory", textOrNil(s.Laboratory))
 	set("sample_type", textOrNil(s.Sample))
-	set("instrument_id", textOrNil(instrument))
+	set("instrument_id", textOrNil(s.Instrument))
 	set("is_void", flagValue(s.Void != nil))
 	set("is_water", flagValue(judge.SiteWater(s)))
 	set("is_series", flagValue(judge.InSeries(s)))
