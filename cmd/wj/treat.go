@@ -93,7 +93,7 @@ func (c *treatCmd) Run(a *app) error {
 	if c.Write != "" || c.DryRun {
 		return c.write(a, j, root, book, both)
 	}
-	if found.Answer != nil && answer.Kept != nil && !*answer.Kept {
+	if answer.Fails(found.Answer != nil) {
 		return errFindings
 	}
 	return nil

@@ -400,7 +400,7 @@ func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
 		gain /= exact.outside
 		if gain > 1e-4 {
 			out = append(out, Binding{What: what, Gain: gain, Step: step,
-				Words: fmt.Sprintf("%s; %s more would bring the answer %s %% nearer to the limits", words, step, water.Round(100*math.Min(gain, 1), 2))})
+				Words: fmt.Sprintf("%s; %s more would %s", words, step, nearer(gain))})
 		}
 	}
 	for i, w := range m.p.Waters {
@@ -415,7 +415,7 @@ func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
 	for j, g := range m.shelf {
 		if q.held[n+j] > 0 && q.hi[n+j] > 0 {
 			most := m.most[j] * m.p.Volume
-			add(g.Substance, "a tenth", fmt.Sprintf("%s is at its most, %s %s (%s)", strings.ReplaceAll(g.Substance, "_", " "), floorText(most), g.Unit, m.why[j]), -0.1*q.multiplier(n+j))
+			add(g.Substance, "a tenth", fmt.Sprintf("%s is at its most, %s %s (%s)", strings.ReplaceAll(g.Substance, "_", " "), water.Round(most*(1-5e-4), 3), g.Unit, m.why[j]), -0.1*q.multiplier(n+j))
 		}
 	}
 	for k := range f.rows {
@@ -429,10 +429,18 @@ func (m *model) bindings(f *family, exact *point) ([]Binding, error) {
 			allowed = fmt.Sprintf("no more than %d additions are allowed", m.p.MaxAdditions)
 		}
 		out = append(out, Binding{What: "number of additions", Gain: gain, Step: "all of the shelf",
-			Words: fmt.Sprintf("%s: with all that is in stock the answer would come %s %% nearer to the limits", allowed, water.Round(100*gain, 2))})
+			Words: fmt.Sprintf("%s: all that is in stock would %s", allowed, nearer(gain))})
 	}
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Gain > out[b].Gain })
 	return out, nil
+}
+
+// nearer is what room would bring, in words.
+func nearer(gain float64) string {
+	if gain >= 0.995 {
+		return "do"
+	}
+	return fmt.Sprintf("bring the answer %s %% nearer to the limits", water.Round(100*gain, 2))
 }
 
 // rowBinding tells of a missed limit, and whether anything on the shelf moves it.
