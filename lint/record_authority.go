@@ -70,6 +70,8 @@ func checkRecordAuthority(p *Pass) {
 			if f.also = p.brewedWith(c); len(f.also) > 1 { // what was brewed with it had no approval
 				p.as(f, Error)
 			}
+		} else if judged && len(v.Why) > 0 {
+			p.Report(s.Path, []string{"by"}, "this sign-off does not count: %s", v.Why[0]).Help("ask %s; wj verify shows what history and keys say of it", s.By)
 		}
 	}
 }

@@ -110,13 +110,13 @@ func (v *verifying) signature(step history.Step, rules *Rules, seen map[string]i
 	}
 	seen[found.Kind.String()]++
 	switch found.Kind {
-	case history.Bad, history.Malformed, history.WrongNamespace, history.Revoked:
+	case history.Bad, history.Malformed, history.WrongNamespace:
 		v.wrongBy(step.Hash, "commit "+step.Hash.Short(), "git show --show-signature "+step.Hash.Short(), "%s signature%s", found.Kind, inParentheses(found.Detail))
 	}
 }
 
 func signatureWords(seen map[string]int) string {
-	words := []struct{ kind, text string }{{"good", "signed with a key of people/"}, {"unknown key", "signed with a key that is in no person's record"}, {"expired key", "signed with an expired key"},
+	words := []struct{ kind, text string }{{"good", "signed with a key of people/"}, {"unknown key", "signed with a key that is in no person's record"}, {"expired key", "signed with an expired key"}, {"revoked key", "signed with a key that had been revoked before they came, so that their author names are unverified"},
 		{"key not yet valid", "signed with a key before its first day"}, {"unsigned", "unsigned, so their author names are unverified"}}
 	var parts []string
 	for _, w := range words {

@@ -27,7 +27,7 @@ func (v *judging) proof() {
 		v.signed(person, file, found.Fingerprint)
 	case found.Kind == history.Good:
 		v.worse(NotAllowed, "it says %s, but %s was made with a key of %s", s.By, file, found.Principal)
-	case found.Kind == history.Bad, found.Kind == history.Malformed, found.Kind == history.WrongNamespace:
+	case found.Kind == history.Bad, found.Kind == history.Malformed, found.Kind == history.WrongNamespace, found.Kind == history.Revoked:
 		v.worse(NotAllowed, "%s does not hold: %s%s", file, found.Kind, inParentheses(found.Detail))
 	default:
 		v.worse(ClaimOnly, "%s proves nothing: %s%s", file, found.Kind, inParentheses(found.Detail))
@@ -110,7 +110,7 @@ func (v *judging) committed(person *journal.Person) {
 				v.Proof, v.Claim, v.Key = ByCommit, false, found.Fingerprint
 			case found.Kind == history.Good:
 				v.worse(NotAllowed, "it says %s, but commit %s was signed with a key of %s", s.By, o.Commit, found.Principal)
-			case found.Kind == history.Bad, found.Kind == history.Malformed:
+			case found.Kind == history.Bad, found.Kind == history.Malformed, found.Kind == history.Revoked:
 				v.worse(NotAllowed, "the signature of commit %s does not hold: %s%s", o.Commit, found.Kind, inParentheses(found.Detail))
 			}
 		}

@@ -277,7 +277,7 @@ func RulesOf(j *journal.Journal) *Rules {
 }
 
 // Keyring is the keys of people/, each with its dates and its person's. A key
-// that was revoked is not among them: what came before its revocation is judged
+// that was revoked counts for nothing: what came before its revocation is judged
 // by the rules of before.
 func Keyring(j *journal.Journal) *history.Keyring {
 	ring, _ := history.NewKeyring(keys(j))
@@ -305,10 +305,12 @@ func keys(j *journal.Journal) []history.Key {
 			continue
 		}
 		for _, k := range p.Keys {
-			if k.Revoked != nil {
-				continue
-			}
 			key := history.Key{Principal: p.ID, Names: p.Email, Since: day(k.Since)}
+			if k.Revoked != nil {
+				if key.Revoked = day(k.Revoked.On); key.Revoked.IsZero() {
+					key.Revoked = day(p.Since.AddDate(0, 0, 1)) // the record does not say when
+				}
+			}
 			if p.Since.After(k.Since) {
 				key.Since = day(p.Since)
 			}

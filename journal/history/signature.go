@@ -27,7 +27,7 @@ const (
 	UnknownKey                           // sound, but by a key that nobody listed
 	Expired                              // by a listed key after its last day, or OpenPGP: expired now
 	NotYetValid                          // by a listed key before its first day
-	Revoked                              // by a listed key that its holder revoked
+	Revoked                              // by a listed key that was revoked
 	WrongNamespace                       // made for another purpose than commits
 	Malformed                            // signature or object are not of a form that can be trusted
 )
@@ -230,6 +230,8 @@ func (k *Keyring) judge(v *SignatureCheck, listed []Key, namespace string) {
 	for _, key := range listed {
 		kind := Good
 		switch {
+		case !key.Revoked.IsZero():
+			kind = Revoked
 		case len(key.Namespaces) > 0 && !matchesList(key.Namespaces, namespace):
 			kind = WrongNamespace
 		case !key.Until.IsZero() && v.At.After(key.Until):
@@ -240,6 +242,8 @@ func (k *Keyring) judge(v *SignatureCheck, listed []Key, namespace string) {
 		if kind == Good || v.Kind == UnknownKey {
 			v.Kind, v.Principal, v.Detail = kind, key.Principal, ""
 			switch kind {
+			case Revoked:
+				v.Detail = "taken back on " + key.Revoked.Format(time.DateOnly)
 			case WrongNamespace:
 				v.Detail = "the list does not allow this key to sign for " + namespace
 			case Expired:

@@ -221,31 +221,14 @@ func (s *sim) restore() error {
 // push is a forced push of an old state: what the hub had since is in the other clones alone.
 func (s *sim) push() error {
 	jonas := s.person("jonas")
-	_, err := s.git(jonas, at(s.day, 19, 0), "push", "-q", "--force", "origin", "HEAD:main")
+	if _, err := s.git(jonas, at(s.day, 19, 0), "push", "-q", "--force", "origin", "HEAD:main"); err != nil {
+		return err
+	}
+	left, err := s.sessions(jonas.clone)
+	for _, f := range s.ledger.facts { // what is gone from the hub is in its own clone until that is pushed again
+		f.pushed = f.pushed && (f.here || len(left[f.site+" "+f.sampled]) > 0)
+	}
 	return err
-}
-
-// lose is a laptop that is lost with all that was not pushed; its owner clones anew.
-func (s *sim) lose() error {
-	emil := s.person("emil")
-	if err := os.RemoveAll(emil.clone.dir); err != nil {
-		return err
-	}
-	var left []*fact
-	for _, f := range s.ledger.facts {
-		if f.home != emil.clone || f.pushed {
-			left = append(left, f)
-		} else {
-			s.ledger.lost++
-		}
-	}
-	s.shown -= len(s.ledger.facts) - len(left)
-	s.ledger.facts = left
-	ines := s.person("ines")
-	if _, err := s.git(ines, at(s.day, 19, 30), "clone", "-q", s.hub, emil.clone.dir); err != nil {
-		return err
-	}
-	return s.driver(emil.clone)
 }
 
 // forge is a sign-off that somebody writes in another's name.
@@ -291,6 +274,21 @@ func (s *sim) self() error {
 		return s.fail("pia signed her own change %s:\n%s%s", b.change, r.Out, r.Talk)
 	}
 	return err
+}
+
+// blind is a sign-off by somebody who has not looked: without a digest, or with that of another state, it must be refused.
+func (s *sim) blind() error {
+	jonas, now := s.person("jonas"), at(s.day, 11, 40)
+	for i, more := range [][]string{nil, {"--digest", "0000-0000-0000"}, {"--digest", "ffff-ffff-ffff"}} {
+		r, err := s.wj(jonas, now.Add(time.Duration(i)*time.Minute), append([]string{"sign", s.brewing.change, "--meaning", "reviewed calculation and limits"}, more...)...)
+		if err != nil {
+			return err
+		}
+		if r.Status == 0 {
+			return s.fail("jonas signed %s without looking (%q):\n%s%s", s.brewing.change, more, r.Out, r.Talk)
+		}
+	}
+	return nil
 }
 
 // behind is a clock that is a day behind: what was sampled today lies in its future and is refused; then it is put right.

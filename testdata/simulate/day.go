@@ -1,5 +1,10 @@
 package main
 
+import (
+	"fmt"
+	"slices"
+)
+
 // live is what happens on a day: to the plant, and by people. The first day is a Monday.
 func (s *sim) live() error {
 	s.weather()
@@ -14,7 +19,11 @@ func (s *sim) live() error {
 	dirty := s.seed%3 == 0                                        // in a third of the seeds people also do what nobody may
 	does := map[string]bool{}
 	for _, x := range misdeeds {
-		does[x.name] = now(x.often) && (dirty || !x.dirty) && s.day > 30
+		does[x.name] = now(x.often) && (dirty || !x.dirty) && s.day > 30 || slices.Contains(s.also, fmt.Sprintf("%d:%s", s.day, x.name))
+	}
+	unsigned := b.change != "" && !b.signed
+	for _, name := range []string{"forge", "self", "blind"} { // they wait until there is something to sign
+		s.waiting[name] = s.waiting[name] || does[name]
 	}
 	for _, a := range []struct {
 		name string
@@ -26,17 +35,20 @@ func (s *sim) live() error {
 		{"standards", s.day%28 == 3, s.standards},
 		{"round", monday, s.round},
 		{"online", waits, s.online},
-		{"approve", b.asked && wednesday, s.approve},
+		{"approve", b.asked && wednesday && chance(dice(s.seed, "there", s.day), 0.7), s.approve},
 		{"brew", wednesday && s.day/7%2 == 0, s.brew},
 		{"propose", tuesday && s.day/7%4 == 0, s.propose},
 		{"mend", s.mending(), s.mend},
 		{"restore", len(s.deleted) > 0, s.restore},
+		{"revoke", s.theft != nil && s.theft.revoked == 0, s.revoke},
+		{"misuse", unsigned && dirty && s.proof && s.theft != nil && s.theft.revoked > 0 && s.day > s.theft.revoked+1 && !s.theft.used, s.misuse},
 		{"consult", s.day%7 == 3, s.consult},
 		{"twice", does["twice"], s.twice},
 		{"edit", does["edit"], s.edit},
 		{"remove", does["remove"], s.remove},
-		{"forge", does["forge"], s.forge},
-		{"self", does["self"], s.self},
+		{"forge", unsigned && s.waiting["forge"], s.forge},
+		{"self", unsigned && s.waiting["self"], s.self},
+		{"blind", unsigned && s.waiting["blind"], s.blind},
 		{"behind", does["behind"], s.behind},
 		{"ahead", does["ahead"], s.ahead},
 	} {
@@ -48,6 +60,7 @@ func (s *sim) live() error {
 				return err
 			}
 		}
+		delete(s.waiting, a.name)
 		if err := s.act(a.name, a.do); err != nil {
 			return err
 		}
@@ -99,4 +112,4 @@ var misdeeds = []struct {
 	name  string
 	often year
 	dirty bool
-}{{"twice", 8, false}, {"edit", 1, true}, {"remove", 1, true}, {"forge", 1.5, true}, {"self", 4, false}, {"behind", 1, false}, {"ahead", 1, false}, {"lose", 0.4, false}, {"push", 1, false}}
+}{{"twice", 8, false}, {"edit", 1, true}, {"remove", 1, true}, {"forge", 1.5, true}, {"self", 4, false}, {"blind", 4, false}, {"behind", 1, false}, {"ahead", 1, false}, {"lose", 0.7, false}, {"push", 1, false}}

@@ -27,6 +27,7 @@ func main() {
 	seeds := flag.Int("seeds", 1, "how many seeds are run, from the first on")
 	shorter := flag.Bool("shrink", false, "look for the shortest run that fails in the same way")
 	only := flag.String("only", "", "do nothing but these acts, as a shrunk run names them")
+	also := flag.String("also", "", "do these misdeeds, whatever the dice say: 40:lose,61:push")
 	write := flag.String("write", "", "write the counts to this `file` as well")
 	add := flag.Bool("sum", false, "print the report of the files with counts that are named")
 	flag.Parse()
@@ -36,6 +37,9 @@ func main() {
 			os.Exit(2)
 		}
 		return
+	}
+	if *also != "" {
+		o.also = strings.Split(*also, ",")
 	}
 	if *only != "" {
 		o.only = strings.Split(*only, ",")
@@ -113,6 +117,9 @@ func (o options) command() string {
 	}
 	if o.sabotage > 0 {
 		text += fmt.Sprintf(" -sabotage %d", o.sabotage)
+	}
+	if o.also != nil {
+		text += " -also " + strings.Join(o.also, ",")
 	}
 	if o.only != nil {
 		text += " -only " + strings.Join(o.only, ",")

@@ -200,6 +200,11 @@ func (s *sim) heed(whole bool) error {
 	if err != nil {
 		return err
 	}
+	if whole {
+		if err := s.grown(r); err != nil {
+			return err
+		}
+	}
 	var doc struct{ Findings []finding }
 	if err := json.Unmarshal([]byte(r.Out), &doc); err != nil {
 		return s.fail("wj lint: %v: %s%s", err, r.Out, r.Talk)
@@ -303,4 +308,30 @@ func abs(v float64) float64 {
 // tampered reports whether somebody did something to the journal today or yesterday.
 func (s *sim) tampered() bool {
 	return slices.ContainsFunc(s.ledger.mistakes, func(m *mistake) bool { return m.tamper && s.day-m.day < 2 })
+}
+
+// grown is the oracle that time and memory stay proportional: what linting the journal takes for each record, five times as long
+// after years as in the first, is too much. The times of a busy machine err by a factor of two.
+func (s *sim) grown(r reply) error {
+	records := 0
+	for _, folder := range []string{"sessions/*", "changes", "batches", "signoffs", "events", "lots", "actions"} {
+		found, err := filepath.Glob(filepath.Join(s.clones[0].dir, folder, "*.md"))
+		if err != nil {
+			return err
+		}
+		records += len(found)
+	}
+	for len(s.growth) <= s.day/365 {
+		s.growth = append(s.growth, growth{})
+	}
+	g, first := &s.growth[s.day/365], &s.growth[0]
+	g.N, g.Records, g.Spent, g.Memory = g.N+1, g.Records+records, g.Spent+r.Own+r.Git, max(g.Memory, r.Memory)
+	each := func(g *growth) float64 { return g.Spent.Seconds() / float64(g.Records) }
+	if g.N >= 20 && each(g) > 5*each(first) {
+		return s.fail("wj lint takes %.1f ms a record, and took %.1f in the first year", 1e3*each(g), 1e3*each(first))
+	}
+	if g.Memory > 1<<20 {
+		return s.fail("wj lint takes %d MiB of memory for %d records", g.Memory>>10, records)
+	}
+	return nil
 }

@@ -44,26 +44,31 @@ func makeKeys(seed uint64, folder string, people []*person) error {
 		return err
 	}
 	for _, x := range people {
-		sum := sha256.Sum256(fmt.Appendf(nil, "%d %s", seed, x.id))
-		private := ed25519.NewKeyFromSeed(sum[:])
-		block, err := ssh.MarshalPrivateKey(private, x.id)
-		if err != nil {
-			return err
-		}
-		public, err := ssh.NewPublicKey(private.Public())
-		if err != nil {
-			return err
-		}
-		x.key = filepath.Join(folder, x.id)
-		x.public = strings.TrimSpace(string(ssh.MarshalAuthorizedKey(public)))
-		if err := os.WriteFile(x.key, pem.EncodeToMemory(block), 0o600); err != nil {
-			return err
-		}
-		if err := os.WriteFile(x.key+".pub", []byte(x.public+"\n"), 0o600); err != nil {
+		if err := makeKey(seed, folder, x, x.id); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// makeKey gives somebody the key of a name.
+func makeKey(seed uint64, folder string, x *person, name string) error {
+	sum := sha256.Sum256(fmt.Appendf(nil, "%d %s", seed, name))
+	private := ed25519.NewKeyFromSeed(sum[:])
+	block, err := ssh.MarshalPrivateKey(private, name)
+	if err != nil {
+		return err
+	}
+	public, err := ssh.NewPublicKey(private.Public())
+	if err != nil {
+		return err
+	}
+	x.key = filepath.Join(folder, name)
+	x.public = strings.TrimSpace(string(ssh.MarshalAuthorizedKey(public)))
+	if err := os.WriteFile(x.key, pem.EncodeToMemory(block), 0o600); err != nil {
+		return err
+	}
+	return os.WriteFile(x.key+".pub", []byte(x.public+"\n"), 0o600)
 }
 
 // env is the environment of a person's commands at a moment.

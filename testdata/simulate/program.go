@@ -9,6 +9,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 )
 
@@ -133,4 +134,14 @@ func lines(s string) []string {
 		}
 	}
 	return out
+}
+
+// processorTime is that of this process and of all that it started and waited for.
+func processorTime() (sum time.Duration) {
+	for _, who := range []int{syscall.RUSAGE_SELF, syscall.RUSAGE_CHILDREN} {
+		var u syscall.Rusage
+		_ = syscall.Getrusage(who, &u)
+		sum += time.Duration(u.Utime.Nano() + u.Stime.Nano())
+	}
+	return sum
 }

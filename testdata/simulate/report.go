@@ -5,9 +5,12 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"time"
+
+	"wj/render"
 )
 
 // totals are what many seeds came to.
@@ -26,7 +29,20 @@ type totals struct {
 	Wall                            time.Duration
 	Faults                          map[string]int
 	Bytes                           int64
+	Processor                       time.Duration // of all processes
+	Growth                          []growth      // by year of the journal
+	Quarters                        []quarter     // by quarter of the journal
 }
+
+// growth is what linting the whole journal took in one of its years.
+type growth struct {
+	N, Records int
+	Spent      time.Duration // processor time
+	Memory     int64         // KiB
+}
+
+// quarter counts the alarms of a quarter of a year.
+type quarter struct{ Days, Caused, False int }
 
 // kindTotal counts one kind of mistake.
 type kindTotal struct {
@@ -78,6 +94,18 @@ func (t *totals) add(s *sim) {
 			t.False[a.rule]++
 		}
 	}
+	t.Processor += s.processor
+	for day := 0; day < s.day; day += 91 {
+		t.quarter(day / 91).Days += min(91, s.day-day)
+	}
+	for _, a := range l.alarms {
+		if a.cause == nil {
+			t.quarter(a.day/91).False++
+		} else {
+			t.quarter(a.day/91).Caused++
+		}
+	}
+	t.grow(s.growth)
 	for name, c := range l.covered {
 		if t.Covered[name] == nil {
 			t.Covered[name] = &coverage{}
@@ -118,6 +146,23 @@ func (t *totals) command(name string, c *timing) {
 	t.Commands[name].Git += c.Git
 }
 
+func (t *totals) quarter(i int) *quarter {
+	for len(t.Quarters) <= i {
+		t.Quarters = append(t.Quarters, quarter{})
+	}
+	return &t.Quarters[i]
+}
+
+func (t *totals) grow(years []growth) {
+	for year, g := range years {
+		for len(t.Growth) <= year {
+			t.Growth = append(t.Growth, growth{})
+		}
+		into := &t.Growth[year]
+		into.N, into.Records, into.Spent, into.Memory = into.N+g.N, into.Records+g.Records, into.Spent+g.Spent, max(into.Memory, g.Memory)
+	}
+}
+
 // join adds the counts of other runs.
 func (t *totals) join(o *totals) {
 	for _, pair := range [][2]*int{{&t.Seeds, &o.Seeds}, {&t.Days, &o.Days}, {&t.Facts, &o.Facts}, {&t.Acts, &o.Acts}, {&t.Calls, &o.Calls}, {&t.Merges, &o.Merges}, {&t.Sheets, &o.Sheets}, {&t.Letters, &o.Letters},
@@ -148,58 +193,170 @@ func (t *totals) join(o *totals) {
 		t.command(name, c)
 	}
 	t.struck(o.Faults)
+	t.Processor += o.Processor
+	t.grow(o.Growth)
+	for i, q := range o.Quarters {
+		into := t.quarter(i)
+		into.Days, into.Caused, into.False = into.Days+q.Days, into.Caused+q.Caused, into.False+q.False
+	}
 }
 
-// print writes the report.
-func (t *totals) print(w io.Writer) {
+// document is the report.
+func (t *totals) document() render.Document {
 	years := float64(t.Days) / 365
-	fmt.Fprintf(w, "%d seeds, %.1f years, %d acts, %d commands, %d facts acknowledged\n", t.Seeds, years, t.Acts, t.Calls, t.Facts)
-	fmt.Fprintf(w, "%d runs failed; %d conflicts resolved, %d sheets, %d letters, %d refusals; %d facts went with a laptop before they were pushed\n", len(t.Failures), t.Merges, t.Sheets, t.Letters, t.Refused, t.Lost)
-	fmt.Fprintf(w, "%d batches judged unapproved by what was recorded later\n\n", t.Backward)
+	d := render.Document{Title: "A brewery in a box"}
+	d.Answer("%d runs of %.1f years together: %d acts, %d commands, %d facts acknowledged", t.Seeds, years, t.Acts, t.Calls, t.Facts)
+	d.Answer("%d of the runs failed", len(t.Failures))
+	d.Fact("work", "%d conflicts resolved, %d sheets, %d letters, %d refusals", t.Merges, t.Sheets, t.Letters, t.Refused)
+	d.Fact("lost", "%d facts with a laptop, before they were pushed", t.Lost)
+	d.Fact("later", "%d batches judged unapproved by what was recorded later", t.Backward)
+	d.Fact("size", "%.1f MB a journal with its history at the end", float64(t.Bytes)/1e6/float64(max(t.Seeds, 1)))
+	d.Fact("cost", "%.0f s of processor time for a simulated year: wj %.0f, the git that it starts %.0f, the rest the simulation and its own git", t.Processor.Seconds()/years, t.spent(false).Seconds()/years, t.spent(true).Seconds()/years)
+	d.Table("", t.wanted(years))
+	d.Table("Mistakes", t.mistakes())
+	d.Table("Alarms without a cause", t.falseAlarms(years))
+	if chart := t.quarters(); len(chart.Series) > 0 {
+		d.Draw(chart.Drawing(80, 12), 12)
+	}
+	rows := sheet("interval of 95 %", ">of", ">holds the truth %")
+	for _, name := range slices.Sorted(maps.Keys(t.Covered)) {
+		c := t.Covered[name]
+		state := render.Plain
+		if share := float64(c.In) / float64(c.All); c.All >= 200 && share < 0.93 {
+			state = render.Under
+		} else if c.All >= 200 && share > 0.97 {
+			state = render.Over
+		}
+		rows.Rows = append(rows.Rows, []render.Cell{{Text: strings.ReplaceAll(name, "_", " ")}, {Text: fmt.Sprint(c.All)}, {Text: percent(c.In, c.All), State: state}})
+	}
+	d.Table("Coverage", rows)
+	rows = sheet("fault", ">number")
+	for _, name := range slices.Sorted(maps.Keys(t.Faults)) {
+		add(&rows, name, t.Faults[name])
+	}
+	d.Table("Faults", rows)
+	rows = sheet("year", ">records", ">lint, ms", ">ms a record", ">memory, MiB")
+	for year, g := range t.Growth {
+		if g.N > 0 {
+			ms := float64(g.Spent.Milliseconds()) / float64(g.N)
+			records := float64(g.Records) / float64(g.N)
+			add(&rows, year+1, fmt.Sprintf("%.0f", records), fmt.Sprintf("%.0f", ms), fmt.Sprintf("%.2f", ms/records), g.Memory>>10)
+		}
+	}
+	d.Table("As the journal grows", rows)
+	rows = sheet("command", ">number", ">wj, ms each", ">git, ms each")
+	for _, name := range slices.Sorted(maps.Keys(t.Commands)) {
+		c := t.Commands[name]
+		each := func(d time.Duration) string { return fmt.Sprintf("%.0f", float64(d.Milliseconds())/float64(c.N)) }
+		add(&rows, name, c.N, each(c.Own), each(c.Git))
+	}
+	d.Table("Processor time of the commands", rows)
+	for _, text := range t.Failures {
+		first, again, _ := strings.Cut(text, "\n  again: ")
+		first, _, _ = strings.Cut(first, "\n")
+		d.Paragraph("", "%.300s: %s", first, again)
+	}
+	return d
+}
 
-	rows := [][]string{{"mistake", "made", "at once", "by lint", "gross", "recall %", "in time %", "delay d"}}
+// wanted is what was to be reached, and what was.
+func (t *totals) wanted(years float64) render.Table {
+	gross, found, noise, outside, counted := 0, 0, 0, []string{}, 0
+	for _, k := range t.Kinds {
+		gross, found = gross+k.Gross, found+k.FoundGross
+	}
+	for _, n := range t.False {
+		noise += n
+	}
+	for _, name := range slices.Sorted(maps.Keys(t.Covered)) {
+		c := t.Covered[name]
+		if share := float64(c.In) / float64(c.All); c.All >= 200 {
+			if counted++; share < 0.93 || share > 0.97 {
+				outside = append(outside, strings.ReplaceAll(name, "_", " "))
+			}
+		}
+	}
+	rows := sheet("of", "wanted", "reached")
+	line := func(what, wanted, reached string, good bool) {
+		state := render.Within
+		if !good {
+			state = render.Over
+		}
+		rows.Rows = append(rows.Rows, []render.Cell{{Text: what}, {Text: wanted}, {Text: reached, State: state}})
+	}
+	line("runs that failed", "0 of 1,000", fmt.Sprintf("%d of %d", len(t.Failures), t.Seeds), len(t.Failures) == 0 && t.Seeds >= 1000)
+	line("gross mistakes found", "95 % and more", percent(found, gross)+" %", found*100 >= gross*95)
+	line("alarms without a cause", "6 a year and fewer", fmt.Sprintf("%.1f a year", float64(noise)/years), float64(noise) <= 6*years)
+	line("values covered in 93 to 97 %", "all", fmt.Sprintf("%d of %d counted 200 times", counted-len(outside), counted), len(outside) == 0 && counted > 0)
+	if t.Doses > 0 {
+		stated, kept := t.Stated/float64(t.Doses), float64(t.Kept)/float64(t.Doses)
+		line("batches inside, waters as sampled", fmt.Sprintf("%.1f ± 2 %%, as stated", 100*stated), fmt.Sprintf("%.1f %% of %d", 100*kept, t.Doses), math.Abs(stated-kept) <= 0.02)
+		line("batches inside, waters of the day", "", percent(t.Brewing, t.Doses)+" %", math.Abs(stated-float64(t.Brewing)/float64(t.Doses)) <= 0.02)
+	}
+	line("processor time of a simulated year", "under 5 s", fmt.Sprintf("%.0f s", t.Processor.Seconds()/years), t.Processor.Seconds() < 5*years)
+	return rows
+}
+
+func (t *totals) mistakes() render.Table {
+	rows := sheet("mistake", ">made", ">at once", ">by lint", ">gross", ">recall %", ">in time %", ">median, days", ">most")
 	made, gross, found, inTime := 0, 0, 0, 0
 	for _, name := range slices.Sorted(maps.Keys(t.Kinds)) {
 		k := t.Kinds[name]
 		made, gross, found, inTime = made+k.Made, gross+k.Gross, found+k.FoundGross, inTime+k.InTime
-		rows = append(rows, []string{name, fmt.Sprint(k.Made), fmt.Sprint(k.Caught), fmt.Sprint(k.Found), fmt.Sprint(k.Gross), percent(k.FoundGross, k.Gross), percent(k.InTime, k.Gross), median(k.Delay)})
+		median, most := "–", "–"
+		if n := len(k.Delay); n > 0 {
+			slices.Sort(k.Delay)
+			median, most = fmt.Sprint(k.Delay[n/2]), fmt.Sprint(k.Delay[n-1])
+		}
+		add(&rows, name, k.Made, k.Caught, k.Found, k.Gross, percent(k.FoundGross, k.Gross), percent(k.InTime, k.Gross), median, most)
 	}
-	rows = append(rows, []string{"all", fmt.Sprint(made), "", "", fmt.Sprint(gross), percent(found, gross), percent(inTime, gross), ""})
-	table(w, rows)
+	add(&rows, "all", made, "", "", gross, percent(found, gross), percent(inTime, gross), "", "")
+	return rows
+}
 
+func (t *totals) falseAlarms(years float64) render.Table {
 	noise := 0
-	rows = [][]string{{"alarm without a cause", "number", "a year"}}
+	rows := sheet("rule", ">number", ">a year")
 	for _, rule := range slices.SortedFunc(maps.Keys(t.False), func(a, b string) int { return cmp.Or(t.False[b]-t.False[a], strings.Compare(a, b)) }) {
 		noise += t.False[rule]
-		rows = append(rows, []string{rule, fmt.Sprint(t.False[rule]), fmt.Sprintf("%.2f", float64(t.False[rule])/years)})
+		add(&rows, rule, t.False[rule], fmt.Sprintf("%.2f", float64(t.False[rule])/years))
 	}
-	rows = append(rows, []string{fmt.Sprintf("all, of %d alarms", t.Alarms), fmt.Sprint(noise), fmt.Sprintf("%.2f", float64(noise)/years)})
-	table(w, rows)
+	add(&rows, fmt.Sprintf("all, of %d alarms", t.Alarms), noise, fmt.Sprintf("%.2f", float64(noise)/years))
+	return rows
+}
 
-	rows = [][]string{{"interval of 95 %", "of", "holds the truth %"}}
-	for _, name := range slices.Sorted(maps.Keys(t.Covered)) {
-		rows = append(rows, []string{name, fmt.Sprint(t.Covered[name].All), percent(t.Covered[name].In, t.Covered[name].All)})
-	}
-	table(w, rows)
-
-	if t.Doses > 0 {
-		table(w, [][]string{{"batches inside of their target", "%"}, {"stated", fmt.Sprintf("%.1f", 100*t.Stated/float64(t.Doses))},
-			{"in the waters that were sampled", percent(t.Kept, t.Doses)}, {"in the waters of the day", percent(t.Brewing, t.Doses)}, {"batches", fmt.Sprint(t.Doses)}})
-	}
-	if len(t.Faults) > 0 {
-		rows = [][]string{{"fault", "number"}}
-		for _, name := range slices.Sorted(maps.Keys(t.Faults)) {
-			rows = append(rows, []string{name, fmt.Sprint(t.Faults[name])})
+// quarters charts the alarms over the age of a journal.
+func (t *totals) quarters() render.Chart {
+	chart := render.Chart{Title: "Alarms a year and brewery, over the age of the journal", Series: []render.Series{{Name: "with a cause"}, {Name: "without"}}}
+	for i, q := range t.Quarters {
+		if q.Days < 60 {
+			continue
 		}
-		table(w, rows)
+		when := at(91*i+45, 12, 0)
+		chart.Series[0].Points = append(chart.Series[0].Points, render.Point{At: when, Value: float64(q.Caused) * 365 / float64(q.Days)})
+		chart.Series[1].Points = append(chart.Series[1].Points, render.Point{At: when, Value: float64(q.False) * 365 / float64(q.Days)})
 	}
-	fmt.Fprintf(w, "%.1f MB a journal with its history at the end, %.0f s a simulated year\n\n", float64(t.Bytes)/1e6/float64(max(t.Seeds, 1)), t.Wall.Seconds()/years)
-	rows = [][]string{{"command", "number", "ms each", "own", "git"}}
-	for _, name := range slices.Sorted(maps.Keys(t.Commands)) {
-		c := t.Commands[name]
-		rows = append(rows, []string{name, fmt.Sprint(c.N), fmt.Sprintf("%.0f", float64(c.Spent.Milliseconds())/float64(c.N)), fmt.Sprint(c.Own.Milliseconds()), fmt.Sprint(c.Git.Milliseconds())})
+	if len(chart.Series[0].Points) < 2 {
+		return render.Chart{}
 	}
-	table(w, rows)
+	return chart
+}
+
+// spent is the processor time of all commands, or of the git that they started.
+func (t *totals) spent(git bool) (sum time.Duration) {
+	for _, c := range t.Commands {
+		if git {
+			sum += c.Git
+		} else {
+			sum += c.Own
+		}
+	}
+	return sum
+}
+
+// print writes the report.
+func (t *totals) print(w io.Writer) {
+	fmt.Fprint(w, render.Output{Width: 100}.Document(t.document()))
 }
 
 func percent(part, all int) string {
@@ -209,36 +366,19 @@ func percent(part, all int) string {
 	return fmt.Sprintf("%.1f", 100*float64(part)/float64(all))
 }
 
-func median(days []int) string {
-	if len(days) == 0 {
-		return "–"
+// sheet is a table with these heads; those that begin with > are flush right.
+func sheet(heads ...string) (t render.Table) {
+	for _, head := range heads {
+		name, right := strings.CutPrefix(head, ">")
+		t.Columns = append(t.Columns, render.Column{Head: name, Right: right})
 	}
-	slices.Sort(days)
-	return fmt.Sprintf("%d, most %d", days[len(days)/2], days[len(days)-1])
+	return t
 }
 
-// table writes rows under a head.
-func table(w io.Writer, rows [][]string) {
-	width := make([]int, len(rows[0]))
-	for _, row := range rows {
-		for i, cell := range row {
-			width[i] = max(width[i], len([]rune(cell)))
-		}
+func add(t *render.Table, cells ...any) {
+	row := make([]render.Cell, len(cells))
+	for i, c := range cells {
+		row[i].Text = fmt.Sprint(c)
 	}
-	for n, row := range rows {
-		line := ""
-		for i, cell := range row {
-			pad := strings.Repeat(" ", width[i]-len([]rune(cell)))
-			if i == 0 {
-				line += cell + pad
-			} else {
-				line += "  " + pad + cell
-			}
-		}
-		fmt.Fprintln(w, strings.TrimRight(line, " "))
-		if n == 0 {
-			fmt.Fprintln(w, strings.Repeat("─", len([]rune(line))))
-		}
-	}
-	fmt.Fprintln(w)
+	t.Rows = append(t.Rows, row)
 }

@@ -23,6 +23,7 @@ type options struct {
 	server   string
 	skip     map[string]bool // acts that are left out, by name
 	only     []string        // where it is not nil, nothing but these acts is done
+	also     []string        // misdeeds that are done whatever the dice say, as 40:lose
 	sabotage int             // day on which a recorded value is changed behind the program's back, 0 never: the oracles must see it
 	faults   bool            // machines break too, in copies
 	share    int             // every share-th command is run by the built program too; 0 none
@@ -45,7 +46,8 @@ type sim struct {
 	heard     hash.Hash // of everything that was asked and answered
 	touched   bool      // something was done today
 	proof     bool
-	changed   map[*clone]bool
+	theft     *theft          // a laptop was lost
+	waiting   map[string]bool // misdeeds that wait for a change to sign
 	brewing   brewing
 	phone     []page
 	deleted   []removed
@@ -55,13 +57,15 @@ type sim struct {
 	shown     int             // how many facts were held against wj show
 	trouble   troubles
 	timing    map[string]*timing
-	bytes     int64 // of the journal with its history, at the end
+	processor time.Duration // of this process and all that it started
+	growth    []growth      // by year
+	bytes     int64         // of the journal with its history, at the end
 }
 
 // timing is how long commands of a name took.
 type timing struct {
 	N               int
-	Spent, Own, Git time.Duration
+	Spent, Own, Git time.Duration // by the clock; processor time of wj, and of the git that it starts
 }
 
 // failure is an oracle that does not hold.
@@ -80,8 +84,10 @@ func (s *sim) fail(format string, args ...any) error {
 
 // simulate runs one seed. The error is a *failure where the program is at fault.
 func simulate(o options) (s *sim, err error) {
-	s = &sim{options: o, plant: newPlant(o.seed, o.days), bench: newBench(o.seed, o.days), heard: sha256.New(), changed: map[*clone]bool{}, written: map[string]bool{}, timing: map[string]*timing{}}
+	s = &sim{options: o, plant: newPlant(o.seed, o.days), bench: newBench(o.seed, o.days), heard: sha256.New(), waiting: map[string]bool{}, written: map[string]bool{}, timing: map[string]*timing{}}
 	s.proof = o.seed%2 == 1
+	begun := processorTime()
+	defer func() { s.processor += processorTime() - begun }() // after the serving process has ended
 	base := ""
 	if info, err := os.Stat("/dev/shm"); err == nil && info.IsDir() {
 		base = "/dev/shm" // flushing is free there
