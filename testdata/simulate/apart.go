@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 )
@@ -14,12 +15,13 @@ import (
 func (s *sim) consult() error {
 	emil := s.person("emil")
 	r := dice(s.seed, "consult", s.day)
-	if len(s.due("tarrow-lane")) > 0 || chance(r, 0.5) { // he needs the lots that are open
+	due := append(s.due("tarrow-lane"), s.due("hollow-mill")...)
+	if len(due) > 0 || chance(r, 0.5) { // he needs the lots that are open
 		if err := s.sync(emil, at(s.day, 8, 0)); err != nil {
 			return err
 		}
 	}
-	for _, st := range s.due("tarrow-lane") {
+	for _, st := range due {
 		x := s.take(st, at(s.day, 11, r.IntN(30)), st.tests)
 		s.slip(r, emil, []sample{x})
 		x.slip = nil // a slip that moved numbers is left to the round: here they are right
@@ -30,7 +32,7 @@ func (s *sim) consult() error {
 			return err
 		}
 		record := s.ledger.facts[len(s.ledger.facts)-1].record
-		if err := s.letter(emil, record); err != nil {
+		if err := s.letter(emil, record, st.owner); err != nil {
 			return err
 		}
 	}
@@ -40,11 +42,14 @@ func (s *sim) consult() error {
 	return nil
 }
 
-// letter writes to the client, and holds what he gets against whose water it is.
-func (s *sim) letter(who *person, record string) error {
+// address is where an owner's letters go.
+var address = map[string]string{"tarrow-lane": "tove@tarrow-lane.example", "hollow-mill": "bram@hollow-mill.example"}
+
+// letter writes to a client, and holds what each owner gets against whose water it is.
+func (s *sim) letter(who *person, record, client string) error {
 	name := filepath.Join(s.dir, fmt.Sprintf("letter-%d.eml", s.ledger.letters))
 	now := at(s.day, 12, 0)
-	if _, err := s.must(who, now, "mail", record, "--to", "tove@tarrow-lane.example", "-o", name); err != nil {
+	if _, err := s.must(who, now, "mail", record, "--to", address[client], "-o", name); err != nil {
 		return err
 	}
 	s.ledger.letters++
@@ -52,27 +57,52 @@ func (s *sim) letter(who *person, record string) error {
 	if err != nil {
 		return err
 	}
-	page, err := s.must(who, now, "summary", "--owner", "tarrow-lane")
+	type handed struct{ what, text, owner string }
+	all := []handed{{"the letter", string(mail), client}}
+	for _, owner := range []string{"tarrow-lane", "hollow-mill", "quillmarsh"} {
+		if !slices.ContainsFunc(s.ledger.facts, func(f *fact) bool {
+			st := siteOf(f.site)
+			return st != nil && st.owner == owner && (f.home == who.clone || f.here)
+		}) {
+			continue // nothing was tested for them yet
+		}
+		page, err := s.must(who, now, "summary", "--owner", owner)
+		if err != nil {
+			return err
+		}
+		all = append(all, handed{"the summary", page.Out, owner})
+	}
+	table := filepath.Join(s.dir, "handed.csv")
+	if _, err := s.must(who, now, "export", "--owner", client, "-o", table); err != nil {
+		return err
+	}
+	text, err := os.ReadFile(table)
 	if err != nil {
 		return err
 	}
-	own, err := s.must(who, now, "summary", "--owner", "quillmarsh")
-	if err != nil {
-		return err
-	}
-	for _, st := range sites {
-		for _, t := range []struct{ what, text, owner string }{{"the letter", string(mail), "tarrow-lane"}, {"the summary", page.Out, "tarrow-lane"}, {"the brewery's summary", own.Out, "quillmarsh"}} {
+	os.Remove(table)
+	for _, t := range append(all, handed{"the table", string(text), client}) {
+		for _, st := range sites {
 			if st.owner != t.owner && (strings.Contains(t.text, st.id) || strings.Contains(t.text, st.name)) {
 				return s.fail("%s of %s holds %s, which is water of %s:\n%s", t.what, t.owner, st.id, st.owner, t.text)
 			}
 		}
 	}
-	// a letter to somebody else's address is refused
-	r, err := s.wj(who, now, "mail", s.foreign(who), "--to", "tove@tarrow-lane.example", "-o", name+".wrong")
-	if err == nil && r.Status == 0 {
-		return s.fail("results of the brewery were written to the client's address: %s%s", r.Out, r.Talk)
+	for other, to := range address { // a letter to somebody else's address is refused
+		if other == client {
+			continue
+		}
+		for _, of := range []string{record, s.foreign(who)} {
+			r, err := s.wj(who, now, "mail", of, "--to", to, "-o", name+".wrong")
+			if err != nil {
+				return err
+			}
+			if r.Status == 0 {
+				return s.fail("results of %s were written to the address of %s: %s%s", of, other, r.Out, r.Talk)
+			}
+		}
 	}
-	return err
+	return nil
 }
 
 // foreign is a session of the brewery's own water in a clone.

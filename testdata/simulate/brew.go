@@ -38,6 +38,20 @@ func (s *sim) assay(substance string) float64 {
 	return 1 + 0.01*gauss(r)
 }
 
+// bias is how far an instrument for amounts is off, as a part; it stays.
+func (s *sim) bias(what string, half float64) float64 {
+	return half / 2 * gauss(dice(s.seed, "bias", what))
+}
+
+// weighed is what really goes in: a scale shows whole grams, a cylinder is read to a millilitre, and both are a little off.
+func (s *sim) weighed(substance string, amount float64, r *rand.Rand) float64 {
+	read := amount + r.Float64() - 0.5
+	if substance == "lactic_acid" {
+		return read * (1 + s.bias("cylinder", 0.01))
+	}
+	return read * (1 + s.bias("scale", 0.002))
+}
+
 // stock buys salts and acid.
 func (s *sim) stock() error {
 	_, err := s.must(s.person("ines"), at(s.day, 7, 5), "new",
@@ -124,9 +138,10 @@ func (s *sim) sampledOn(session string) int {
 func (s *sim) liquor(waters map[string]equilibrium.Water, shares, doses map[string]float64, assay bool, r *rand.Rand) equilibrium.Water {
 	var parts []equilibrium.Part
 	names := []string{"town-main", "ro-permeate"}
-	off := 0.0
+	off, litres := 0.0, 1200.0
 	if r != nil {
 		off = 0.02*r.Float64() - 0.01
+		litres *= 1 + s.bias("tank meter", 0.003)
 	}
 	for i, name := range names {
 		parts = append(parts, equilibrium.Part{Water: waters[name], Volume: max(0, shares[name]+off*float64(1-2*i))})
@@ -135,14 +150,13 @@ func (s *sim) liquor(waters map[string]equilibrium.Water, shares, doses map[stri
 	if err != nil {
 		return w
 	}
-	litres := 1200.0
 	for _, name := range []string{"gypsum", "calcium_chloride_dihydrate", "lactic_acid"} {
 		amount := doses[name]
 		if amount == 0 {
 			continue
 		}
 		if r != nil {
-			amount += r.Float64() - 0.5 // the scale shows whole grams
+			amount = s.weighed(name, amount, r)
 		}
 		if assay {
 			amount *= s.assay(name)

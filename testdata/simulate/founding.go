@@ -21,6 +21,7 @@ var sites = []site{
 	{"softener-outlet", "Softener, outlet", "quillmarsh", "softener-outlet", "carbon-outlet", 28, 2, []string{"total_hardness", "conductivity"}},
 	{"ro-permeate", "Reverse osmosis, permeate", "quillmarsh", "ro-permeate", "carbon-outlet", 28, 0, []string{"pH", "alkalinity", "chloride", "sulfate", "calcium_hardness", "total_hardness", "conductivity"}},
 	{"hot-liquor-tank", "Hot liquor tank", "quillmarsh", "hot-liquor", "north-well, ro-permeate, town-main", 0, 0, full},
+	{"hollow-spring", "Hollow Mill, spring", "hollow-mill", "intake", "", 42, 5, full},
 	{"tarrow-bore", "Tarrow Lane, bore", "tarrow-lane", "intake", "", 42, 3, full},
 }
 
@@ -55,6 +56,7 @@ lint: {site/overdue: off, reagent/expires-soon: off}
 `
 	out["owners/quillmarsh.md"] = "---\nname: Quillmarsh Brewery\nemail: office@quillmarsh.example\nself: true\nsince: 2024-01-01\n---\n"
 	out["owners/tarrow-lane.md"] = "---\nname: Tarrow Lane Brewhouse\nemail: tove@tarrow-lane.example\nsince: 2024-01-01\n---\n\nA client.\n"
+	out["owners/hollow-mill.md"] = "---\nname: Hollow Mill Brewers\nemail: bram@hollow-mill.example\nsince: 2024-01-01\n---\n\nA client.\n"
 	for _, x := range people {
 		keys := ""
 		if x.public != "" {

@@ -40,23 +40,24 @@ type fact struct {
 
 // mistake is something that went wrong: of people, of the plant or of the bench.
 type mistake struct {
-	kind   string
-	site   string
-	also   string   // a second site
-	record string   // what its finding is about: a part of the path; "" where it is the site, or an analyte
-	keys   []string // analytes
-	lot    string
-	rules  []string // of which one must report it
-	follow []string // further rules that it is the cause of, anywhere
-	day    int      // when it could first be seen
-	until  int      // when it ended, 0: it lasts
-	within int      // days in which it is to be found
-	gross  bool
-	caught bool // at once, before it was kept
-	found  int  // day, 0: not yet
-	by     string
-	mended bool
-	tamper bool // wj verify must find it wrong
+	kind    string
+	site    string
+	also    string   // a second site
+	record  string   // what its finding is about: a part of the path; "" where it is the site, or an analyte
+	keys    []string // analytes
+	lot     string
+	rules   []string // of which one must report it
+	follow  []string // further rules that it is the cause of, anywhere
+	day     int      // when it could first be seen
+	until   int      // when it ended, 0: it lasts
+	within  int      // days in which it is to be found
+	gross   bool
+	caught  bool // at once, before it was kept
+	found   int  // day, 0: not yet
+	noticed bool // by another name
+	by      string
+	mended  bool
+	tamper  bool // wj verify must find it wrong
 }
 
 // alarm is a finding without one.

@@ -23,16 +23,18 @@ func main() {
 	flag.IntVar(&o.share, "share", 0, "of how many reading commands one is run by the built program too; 0 none")
 	flag.IntVar(&o.sabotage, "sabotage", 0, "the `day` on which a value is changed behind the program's back: the oracles must see it")
 	flag.BoolVar(&o.faults, "faults", false, "let machines and disks break, in copies of the journal")
+	flag.StringVar(&o.keep, "keep", "", "leave what the run ended with, clones and keys, in this new `folder`")
 	flag.BoolVar(&o.verbose, "v", false, "print each act")
 	seeds := flag.Int("seeds", 1, "how many seeds are run, from the first on")
 	shorter := flag.Bool("shrink", false, "look for the shortest run that fails in the same way")
 	only := flag.String("only", "", "do nothing but these acts, as a shrunk run names them")
 	also := flag.String("also", "", "do these misdeeds, whatever the dice say: 40:lose,61:push")
 	write := flag.String("write", "", "write the counts to this `file` as well")
+	doc := flag.String("doc", "", "put the report, with its date, between the marks of this Markdown `file`")
 	add := flag.Bool("sum", false, "print the report of the files with counts that are named")
 	flag.Parse()
 	if *add {
-		if err := sumOf(flag.Args()); err != nil {
+		if err := sumOf(flag.Args(), *doc); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(2)
 		}
@@ -91,6 +93,12 @@ func main() {
 	}
 	sum.Wall = time.Since(began)
 	sum.print(os.Stdout)
+	if *doc != "" {
+		if err := sum.keep(*doc); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(2)
+		}
+	}
 	if *write != "" {
 		text, err := json.Marshal(sum)
 		if err == nil {
@@ -128,7 +136,7 @@ func (o options) command() string {
 }
 
 // sumOf prints the report of many runs together.
-func sumOf(names []string) error {
+func sumOf(names []string, doc string) error {
 	sum := newTotals()
 	for _, name := range names {
 		text, err := os.ReadFile(name)
@@ -142,5 +150,8 @@ func sumOf(names []string) error {
 		sum.join(one)
 	}
 	sum.print(os.Stdout)
+	if doc != "" {
+		return sum.keep(doc)
+	}
 	return nil
 }

@@ -234,6 +234,7 @@ func (s *sim) explain(a *alarm) {
 		if m.names(a.rule) && m.found == 0 {
 			m.found = a.day
 		}
+		m.noticed = m.noticed || !m.names(a.rule) && m.record != "" && strings.Contains(a.path, m.record)
 		if a.cause == nil || m.names(a.rule) {
 			a.cause = m
 		}

@@ -117,6 +117,9 @@ func (p *plant) at(site string, day int) tap {
 	case "tarrow-bore":
 		a := p.sway("bore", day)
 		return tap{made(112*(1+0.01*a), 9, 1.5, 262*(1+0.01*a), 36*(1+0.03*a), 28*(1+0.03*a), 24, 0.018, 10.2), 0.018, 0, 0}
+	case "hollow-spring":
+		a := p.sway("spring", day)
+		return tap{made(48*(1+0.02*a), 5, 1, 118*(1+0.02*a), 14*(1+0.04*a), 17*(1+0.04*a), 9, 0.009, 9.5), 0.009, 0, 0}
 	case "carbon-outlet":
 		t := p.at("town-main", day)
 		through := 1 / (1 + math.Exp(-(float64(day-p.carbon)-p.holds-60)/12))

@@ -6,6 +6,7 @@ import (
 	"io"
 	"maps"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -46,8 +47,8 @@ type quarter struct{ Days, Caused, False int }
 
 // kindTotal counts one kind of mistake.
 type kindTotal struct {
-	Made, Gross, Caught, Found, FoundGross, InTime int
-	Delay                                          []int
+	Made, Gross, Caught, Found, FoundGross, InTime, Otherwise int
+	Delay                                                     []int
 }
 
 func newTotals() *totals {
@@ -77,6 +78,8 @@ func (t *totals) add(s *sim) {
 		switch {
 		case m.caught:
 			k.Caught++
+		case m.found == 0 && m.noticed:
+			k.Otherwise++
 		case m.found > 0:
 			k.Found++
 			k.Delay = append(k.Delay, m.found-m.day)
@@ -177,6 +180,7 @@ func (t *totals) join(o *totals) {
 			t.Kinds[name] = into
 		}
 		into.Made, into.Gross, into.Caught, into.Found, into.FoundGross, into.InTime = into.Made+k.Made, into.Gross+k.Gross, into.Caught+k.Caught, into.Found+k.Found, into.FoundGross+k.FoundGross, into.InTime+k.InTime
+		into.Otherwise += k.Otherwise
 		into.Delay = append(into.Delay, k.Delay...)
 	}
 	for rule, n := range o.False {
@@ -298,7 +302,7 @@ func (t *totals) wanted(years float64) render.Table {
 }
 
 func (t *totals) mistakes() render.Table {
-	rows := sheet("mistake", ">made", ">at once", ">by lint", ">gross", ">recall %", ">in time %", ">median, days", ">most")
+	rows := sheet("mistake", ">made", ">at once", ">by lint", ">otherwise", ">gross", ">recall %", ">in time %", ">median, days", ">most")
 	made, gross, found, inTime := 0, 0, 0, 0
 	for _, name := range slices.Sorted(maps.Keys(t.Kinds)) {
 		k := t.Kinds[name]
@@ -308,9 +312,9 @@ func (t *totals) mistakes() render.Table {
 			slices.Sort(k.Delay)
 			median, most = fmt.Sprint(k.Delay[n/2]), fmt.Sprint(k.Delay[n-1])
 		}
-		add(&rows, name, k.Made, k.Caught, k.Found, k.Gross, percent(k.FoundGross, k.Gross), percent(k.InTime, k.Gross), median, most)
+		add(&rows, name, k.Made, k.Caught, k.Found, k.Otherwise, k.Gross, percent(k.FoundGross, k.Gross), percent(k.InTime, k.Gross), median, most)
 	}
-	add(&rows, "all", made, "", "", gross, percent(found, gross), percent(inTime, gross), "", "")
+	add(&rows, "all", made, "", "", "", gross, percent(found, gross), percent(inTime, gross), "", "")
 	return rows
 }
 
@@ -357,6 +361,26 @@ func (t *totals) spent(git bool) (sum time.Duration) {
 // print writes the report.
 func (t *totals) print(w io.Writer) {
 	fmt.Fprint(w, render.Output{Width: 100}.Document(t.document()))
+}
+
+// The report stands between these lines of a Markdown file.
+const reportBegins, reportEnds = "<!-- report -->\n", "<!-- end of report -->\n"
+
+// keep puts the report into a Markdown file, with its date.
+func (t *totals) keep(name string) error {
+	src, err := os.ReadFile(name)
+	if err != nil {
+		return err
+	}
+	before, rest, begins := strings.Cut(string(src), reportBegins)
+	_, after, ends := strings.Cut(rest, reportEnds)
+	if !begins || !ends {
+		return fmt.Errorf("%s has no place for the report: %q and %q", name, reportBegins, reportEnds)
+	}
+	var b strings.Builder
+	t.print(&b)
+	text := fmt.Sprintf("%s## What they came to, %s\n\n```text\n%s\n```\n\n%s", reportBegins, time.Now().Format("2 January 2006"), strings.TrimSpace(b.String()), reportEnds)
+	return os.WriteFile(name, []byte(before+text+after), 0o644)
 }
 
 func percent(part, all int) string {

@@ -27,6 +27,7 @@ type options struct {
 	sabotage int             // day on which a recorded value is changed behind the program's back, 0 never: the oracles must see it
 	faults   bool            // machines break too, in copies
 	share    int             // every share-th command is run by the built program too; 0 none
+	keep     string          // folder that the run leaves its clones in
 	verbose  bool
 }
 
@@ -95,7 +96,12 @@ func simulate(o options) (s *sim, err error) {
 	if s.dir, err = os.MkdirTemp(base, "wj-simulate-"); err != nil {
 		return s, err
 	}
-	defer os.RemoveAll(s.dir)
+	defer func() {
+		if o.keep != "" {
+			err = errors.Join(err, os.CopyFS(o.keep, os.DirFS(s.dir)))
+		}
+		os.RemoveAll(s.dir)
+	}()
 	s.path = filepath.Dir(o.binary) + string(filepath.ListSeparator) + os.Getenv("PATH")
 	if s.program, err = start(o.binary, o.server); err != nil {
 		return s, err
@@ -211,7 +217,11 @@ func (s *sim) wj(x *person, now time.Time, args ...string) (reply, error) {
 func (s *sim) wjWith(x *person, now time.Time, c call) (reply, error) {
 	c.Dir, c.Env = x.clone.dir, s.env(x, now)
 	began := time.Now()
-	r, err := s.run(c)
+	run := s.run
+	if s.share > 0 && !c.Ask && !reads[c.Args[0]] && s.calls%s.share == s.share/2 { // a share of the acts by the built program alone
+		run = func(c call) (reply, error) { s.calls++; return process(s.binary, c, 0) }
+	}
+	r, err := run(c)
 	if err != nil {
 		return r, err
 	}

@@ -10,7 +10,7 @@ import (
 // TestSeeds runs a few seeds for some weeks: no oracle fails, and a seed is the same run to the byte.
 func TestSeeds(t *testing.T) {
 	binary, server := programs(t)
-	for _, o := range []options{{seed: 1, days: 32, faults: true}, {seed: 2, days: 16, share: 5}, {seed: 6, days: 46}} {
+	for _, o := range []options{{seed: 1, days: 32, faults: true}, {seed: 2, days: 16, share: 5}, {seed: 6, days: 46}, {seed: 3, days: 47, also: []string{"33:lose"}}} {
 		o.binary, o.server = binary, server
 		first, err := simulate(o)
 		if err != nil {

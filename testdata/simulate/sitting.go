@@ -101,6 +101,8 @@ func (s *sim) round() error {
 		return s.terminal(who, samples)
 	case p < 0.7:
 		return s.telephone(who, samples, r.IntN(8))
+	case p < 0.85:
+		return s.entered(who, samples)
 	}
 	for i := range samples {
 		if err := s.typed(who, &samples[i], samples[i].at.Add(25*time.Minute), nil); err != nil {
@@ -129,6 +131,31 @@ func (s *sim) terminal(who *person, samples []sample) error {
 		samples[i].readings = slices.DeleteFunc(samples[i].readings, func(y reading) bool { return !p.kept[samples[i].site.id+" "+y.key] })
 	}
 	return s.acknowledged(who, r, samples)
+}
+
+// entered records each sample at the bench with wj enter.
+func (s *sim) entered(who *person, samples []sample) error {
+	for i := range samples {
+		x := &samples[i]
+		var keys []string
+		for k := range x.readings {
+			keys = append(keys, x.readings[k].key)
+		}
+		p := sitter{s: s, who: who, samples: samples[i : i+1], tried: map[string]int{}, kept: map[string]bool{}, dice: dice(s.seed, "sitter", s.day, i)}
+		args := []string{"enter", x.site.id, "--plain", "--sampled", x.at.Format("15:04"), "--tests", strings.Join(keys, ",")}
+		r, err := s.wjWith(who, x.at.Add(12*time.Minute), call{Args: args, Ask: true, answer: p.answer})
+		if err != nil {
+			return err
+		}
+		if r.Status != 0 || p.lost != "" {
+			return s.fail("wj enter ended with %d: %s\n%s%s", r.Status, p.lost, r.Out, r.Talk)
+		}
+		x.readings = slices.DeleteFunc(x.readings, func(y reading) bool { return !p.kept[x.site.id+" "+y.key] })
+		if err := s.acknowledged(who, r, samples[i:i+1]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // telephone brings the sitting as the page's text file, some days later.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -31,7 +32,7 @@ const slipChance = 0.35
 
 // slip makes a mistake in a sitting, now and then: what is typed is then not what is right.
 func (s *sim) slip(r *rand.Rand, who *person, samples []sample) {
-	happens, kind, pick := chance(r, slipChance*(1.2-who.care)), r.IntN(6), r.IntN(1000)
+	happens, kind, pick := chance(r, slipChance*(1.2-who.care)), r.IntN(7), r.IntN(1000)
 	if !happens {
 		return
 	}
@@ -116,6 +117,35 @@ func (s *sim) slip(r *rand.Rand, who *person, samples []sample) {
 		y.shown = show(&test{unit: y.unit, decimals: map[bool]int{true: 0, false: 1}[v == math.Trunc(v)], low: -1, high: 1e9}, v)
 		m.kind, m.rules = "typing error", namesDigits
 		m.touch(y)
+	case 6: // the sample was taken at another tap than she says: its readings are right, of another water
+		for i := range samples {
+			if len(samples[i].readings) >= 6 && samples[i].site.owner == "quillmarsh" {
+				x = &samples[i]
+			}
+		}
+		other := siteOf("north-well")
+		if x.site == other || pick%3 == 0 {
+			other = siteOf("town-main")
+		}
+		if x.site == other || len(x.readings) < 6 {
+			return
+		}
+		wrong := s.at(other.id, s.day)
+		m.site, m.kind, m.rules = x.site.id, "taken at another tap", append([]string{"cause/test"}, namesBottle...)
+		for k := range x.readings {
+			y := &x.readings[k]
+			truth := wrong.truth(y.id)
+			if math.IsNaN(truth) {
+				continue
+			}
+			var l *lot
+			if y.reagent != "" {
+				l = s.current(y.key)
+			}
+			z := s.read(y.test, truth, l, s.day, "another tap", x.site.id)
+			y.shown, y.dilution = z.shown, z.diluted
+			m.touch(y)
+		}
 	case 5:
 		y, z := find("calcium_hardness"), find("total_hardness")
 		if y == nil || z == nil {
@@ -158,9 +188,9 @@ func (s *sim) mend() error {
 		m.mended = true
 		who, now := s.person("ines"), at(s.day, 16, 30)
 		switch {
-		case m.kind == "swapped bottles":
-			for _, record := range []string{m.record, strings.Replace(m.record, m.site, m.also, 1)} {
-				if _, err := s.must(who, now, "void", record, "--reason", "the bottles were exchanged"); err != nil {
+		case m.kind == "swapped bottles" || m.kind == "taken at another tap":
+			for _, record := range slices.Compact([]string{m.record, strings.Replace(m.record, m.site, cmp.Or(m.also, m.site), 1)}) {
+				if _, err := s.must(who, now, "void", record, "--reason", m.kind); err != nil {
 					return err
 				}
 			}
