@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"errors"
+	"slices"
 	"strings"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 	"wj/journal/diff"
 	"wj/journal/evidence"
 	"wj/journal/history"
+	"wj/journal/source"
 	"wj/query/report"
 )
 
@@ -47,15 +49,23 @@ func (c *reviewCmd) branch(a *app, root string, zone *time.Location) error {
 	if err != nil {
 		return err
 	}
+	var w *source.Provenance
+	opened := make(chan error, 1)
+	go func() { // git walks while the records are read
+		var err error
+		w, err = a.Provenance(earlier, root, opt, false)
+		opened <- err
+	}()
 	j, err := states.Load(true)
-	if err != nil {
+	if err := errors.Join(<-opened, err); err != nil {
 		return err
 	}
-	// Who made a guard change is told by every commit of the branch.
-	guards := len(states.Guards(earlier, j, "", func(string) bool { return true })) > 0
-	w, err := a.Provenance(j, root, opt, guards)
-	if err != nil {
-		return err
+	// Who wrote a silence in a record that judges nothing is told by every commit.
+	if slices.ContainsFunc(states.Guards(earlier, j, "", func(string) bool { return true }), func(g evidence.GuardChange) bool { return !evidence.Judges(g.Path) }) {
+		w.Close()
+		if w, err = a.Provenance(j, root, opt, true); err != nil {
+			return err
+		}
 	}
 	defer w.Close()
 	r, err := report.NewBranch(report.BranchRequest{Name: opt.Head, States: states, Names: stateNames(states, zone), Earlier: earlier, Later: j,

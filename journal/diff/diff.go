@@ -10,6 +10,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -92,7 +93,7 @@ func (r RecordChange) Input() bool {
 // are the journals loaded with their sessions; they give uncertainties and
 // what rests on what.
 func Differences(before, after *journal.Journal, pairs []FilePair) []RecordChange {
-	graph := trace.NewGraph(after)
+	graph := sync.OnceValue(func() *trace.Graph { return trace.NewGraph(after) })
 	var out []RecordChange
 	for _, p := range pairs {
 		f, ok := journal.FileOf(p.Path)
@@ -107,7 +108,7 @@ func Differences(before, after *journal.Journal, pairs []FilePair) []RecordChang
 			continue
 		}
 		if r.What != New {
-			for _, reached := range graph.Walk(f, true).Reached() {
+			for _, reached := range graph().Walk(f, true).Reached() {
 				switch reached.Kind {
 				case journal.KindChange, journal.KindBatch, journal.KindReport, journal.KindSignoff:
 					r.Resting = append(r.Resting, reached)

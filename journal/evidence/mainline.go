@@ -49,8 +49,6 @@ type Mainline struct {
 type lineCommit struct {
 	hash    history.Hash
 	parents []history.Hash
-	name    string
-	email   string
 	when    time.Time // of the committer: a claim
 	floor   time.Time // not earlier than this, by the clocks of two commits before it
 }
@@ -86,8 +84,15 @@ func recordKey(p string) string {
 // guardFolders hold what everything else is judged by, with wj.yaml.
 var guardFolders = []string{"people", "owners", "sites"}
 
-// judgedFolders are what a judgement of sign-offs looks at.
-var judgedFolders = []string{"people", "owners", "sites", "signoffs", "changes", "batches", "anchors", journal.SettingsFile}
+// judgedFolders are what a judgement of sign-offs, and of what decides, looks at.
+var judgedFolders = []string{"people", "owners", "sites", "targets", "instruments", "methods", "signoffs", "changes", "batches", "anchors", journal.SettingsFile}
+
+// Judges reports whether a mainline that was read in part knows all of a file's
+// history.
+func Judges(path string) bool {
+	folder, _, _ := strings.Cut(path, "/")
+	return slices.Contains(judgedFolders, folder)
+}
 
 // readMainline walks the branch that judges, and what the checked-out commit
 // has beside it. With all, every file is followed and every commit is kept.
@@ -111,66 +116,73 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 	if all {
 		options.Folders = nil
 	}
-	// A walk over everything shows the mainline too; one over some folders leaves
-	// commits out.
 	var steps []history.Step
-	walk := func(f func(history.Step) error) (history.Walked, error) { return repo.Walk(ctx, tip, options, f) }
-	if all {
-		walked, err := walk(func(s history.Step) error {
-			if s.FirstParent {
-				m.extend(s.Revision, s.Boundary)
-			}
-			if !strings.Contains(s.Message, "uthored-") {
-				s.Message = "" // nothing else of it is asked for
-			}
-			steps = append(steps, s)
-			return nil
-		})
-		if err != nil {
-			return nil, fmt.Errorf("read history: %w", err)
+	walked, err := repo.Walk(ctx, tip, options, func(s history.Step) error {
+		if all && s.FirstParent {
+			m.extend(history.Link{Hash: s.Hash, Parents: s.Parents, When: s.Committer.When, Boundary: s.Boundary})
 		}
-		m.settle()
-		walk = func(f func(history.Step) error) (history.Walked, error) {
-			for _, s := range steps {
-				if err := f(s); err != nil {
-					return walked, err
-				}
-			}
-			return walked, nil
+		if !strings.Contains(s.Message, "uthored-") {
+			s.Message = "" // nothing else of it is asked for
 		}
-	} else if err := m.line(ctx, tip); err != nil {
-		return nil, err
-	}
-	position := make(map[history.Hash]int, len(m.commits))
-	for i, c := range m.commits {
-		position[c.hash] = i
-	}
-	_, m.onLine = position[m.head.Hash]
-	brought := make([][]history.Change, len(m.commits))
-	merged := map[int]bool{}
-	walked, err := walk(func(s history.Step) error {
-		at, ok := position[s.MergedBy]
-		if !ok {
-			return fmt.Errorf("commit %s: it is on no branch of the mainline", s.Hash.Short())
-		}
-		m.saw(s, at, all)
-		if s.FirstParent && len(s.Parents) < 2 {
-			brought[at] = s.Changes
-		} else {
-			merged[at] = true
-		}
+		steps = append(steps, s)
 		return nil
 	})
 	if err != nil {
 		return nil, fmt.Errorf("read history: %w", err)
 	}
-	m.stopped = walked.Stopped
-	m.steps = steps
-	for at := range merged {
-		if m.commits[at].parents == nil {
-			continue
+	if !all { // the walk leaves commits of the mainline out
+		line, err := repo.Mainline(ctx, tip)
+		if err != nil {
+			return nil, fmt.Errorf("read the mainline: %w", err)
 		}
-		if brought[at], err = repo.Diff(m.commits[at].parents[0], m.commits[at].hash); err != nil {
+		for _, l := range line {
+			m.extend(l)
+		}
+	}
+	m.settle()
+	m.stopped = walked.Stopped
+	position := map[history.Hash]int{m.head.Hash: Unplaced} // of the commits that are asked for
+	for _, s := range steps {
+		position[s.MergedBy] = Unplaced
+	}
+	merges := false
+	for i := range m.commits {
+		c := &m.commits[i]
+		if _, asked := position[c.hash]; asked {
+			position[c.hash] = i
+		}
+		merges = merges || len(c.parents) > 1
+	}
+	m.onLine = position[m.head.Hash] != Unplaced
+	brought := make([][]history.Change, len(m.commits))
+	for _, s := range steps {
+		at := position[s.MergedBy]
+		if at == Unplaced {
+			return nil, fmt.Errorf("read history: commit %s: it is on no branch of the mainline", s.Hash.Short())
+		}
+		m.saw(s, at, all)
+		if s.FirstParent && len(s.Parents) < 2 {
+			brought[at] = s.Changes
+		}
+	}
+	switch {
+	case all:
+		m.steps = steps
+		for at, c := range m.commits {
+			if len(c.parents) > 1 {
+				if brought[at], err = repo.Diff(c.parents[0], c.hash); err != nil {
+					return nil, fmt.Errorf("read history: %w", err)
+				}
+			}
+		}
+	case merges: // what a merge brings it may have from any side, or of its own
+		i := len(m.commits)
+		if err := repo.Brought(ctx, tip, judgedFolders, func(commit history.Hash, changes []history.Change) error {
+			for i--; i > 0 && m.commits[i].hash != commit; i-- { // the newest come first
+			}
+			brought[i] = changes
+			return nil
+		}); err != nil {
 			return nil, fmt.Errorf("read history: %w", err)
 		}
 	}
@@ -225,23 +237,10 @@ func (m *Mainline) settled() int {
 	return at
 }
 
-// line reads the commits of the mainline.
-func (m *Mainline) line(ctx context.Context, tip history.Hash) error {
-	err := m.repo.Mainline(ctx, tip, func(r history.Revision, _ []byte, boundary bool) error {
-		m.extend(r, boundary)
-		return nil
-	})
-	if err != nil {
-		return fmt.Errorf("read the mainline: %w", err)
-	}
-	m.settle()
-	return nil
-}
-
 // extend adds the next older commit of the mainline.
-func (m *Mainline) extend(r history.Revision, boundary bool) {
-	c := lineCommit{hash: r.Hash, parents: r.Parents, name: r.Author.Name, email: r.Author.Email, when: r.Committer.When}
-	if boundary {
+func (m *Mainline) extend(l history.Link) {
+	c := lineCommit{hash: l.Hash, parents: l.Parents, when: l.When}
+	if l.Boundary {
 		c.parents, m.cut = nil, true
 	}
 	m.commits = append(m.commits, c)
@@ -274,7 +273,7 @@ func (m *Mainline) saw(s history.Step, at int, all bool) {
 			continue
 		}
 		folder, _, _ := strings.Cut(c.Path, "/")
-		if !all && !slices.Contains(judgedFolders, folder) || c.Kind == history.Renamed && c.Before == c.After {
+		if !all && !Judges(c.Path) || c.Kind == history.Renamed && c.Before == c.After {
 			continue
 		}
 		k := origin{recordKey(c.Path), c.After}
@@ -291,15 +290,13 @@ func (m *Mainline) bring(at int, changes []history.Change, all bool) {
 		if c.Path == journal.SettingsFile && m.founded < 0 {
 			m.founded = at
 		}
-		folder, _, _ := strings.Cut(c.Path, "/")
-		if !all && !slices.Contains(judgedFolders, folder) {
-			continue
-		}
 		key := recordKey(c.Path)
-		if c.Kind == history.Renamed && recordKey(c.From) != key {
+		if c.Kind == history.Renamed && recordKey(c.From) != key && (all || Judges(c.From)) {
 			m.add(recordKey(c.From), fileVersion{at: at, path: c.From})
 		}
-		m.add(key, fileVersion{at: at, path: c.Path, blob: c.After})
+		if all || Judges(c.Path) {
+			m.add(key, fileVersion{at: at, path: c.Path, blob: c.After})
+		}
 	}
 }
 

@@ -1,11 +1,12 @@
 package evidence
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"io/fs"
 	"maps"
 	"slices"
-	"strings"
 
 	"wj/journal"
 	"wj/journal/history"
@@ -133,10 +134,9 @@ func (m *moved) Walk(ctx context.Context, tip history.Hash, options history.Walk
 			if err != nil {
 				return err
 			}
-			s.Changes = slices.DeleteFunc(changes, func(c history.Change) bool {
-				folder, _, _ := strings.Cut(c.Path, "/")
-				return len(options.Folders) > 0 && !slices.Contains(options.Folders, folder)
-			})
+			if s.Changes = changes; len(options.Folders) > 0 {
+				s.Changes = history.In(options.Folders, changes)
+			}
 		}
 		return f(s)
 	})
@@ -147,4 +147,26 @@ func (m *moved) Walk(ctx context.Context, tip history.Hash, options history.Walk
 	earlier.Commits += walked.Commits
 	earlier.Shallow = earlier.Shallow || walked.Shallow
 	return earlier, err
+}
+
+// Brought shows what came since the journal lies where it does, the move, and what
+// came before.
+func (m *moved) Brought(ctx context.Context, tip history.Hash, folders []string, f func(history.Hash, []history.Change) error) error {
+	if m.before(tip) {
+		return m.older.Brought(ctx, tip, folders, f)
+	}
+	err := m.Repository.Brought(ctx, tip, folders, func(commit history.Hash, changes []history.Change) error {
+		if commit != m.at {
+			return f(commit, changes)
+		}
+		changes, err := m.Diff(m.parent, m.at)
+		if err == nil {
+			err = f(commit, changes)
+		}
+		return cmp.Or(err, errEnough)
+	})
+	if !errors.Is(err, errEnough) {
+		return err
+	}
+	return m.older.Brought(ctx, m.parent, folders, f)
 }

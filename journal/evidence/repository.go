@@ -19,7 +19,8 @@ type Repository interface {
 	References() ([]history.Reference, error)
 	Candidates(short string) ([]history.Reference, error)
 	FullReference(name string) (history.Reference, error)
-	Mainline(ctx context.Context, tip history.Hash, f func(r history.Revision, raw []byte, boundary bool) error) error
+	Mainline(ctx context.Context, tip history.Hash) ([]history.Link, error)
+	Brought(ctx context.Context, tip history.Hash, folders []string, f func(commit history.Hash, changes []history.Change) error) error
 	Walk(ctx context.Context, tip history.Hash, options history.WalkOptions, f func(history.Step) error) (history.Walked, error)
 	Diff(a, b history.Hash) ([]history.Change, error)
 	List(commit history.Hash, folder string) ([]history.Entry, error)

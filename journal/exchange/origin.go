@@ -48,10 +48,11 @@ func OriginOf(ctx context.Context, open func() (*history.History, error), j *jou
 		}
 	}
 	if o.JournalID == "" && o.Commit != "" {
-		first := ""
-		if err := h.Mainline(ctx, head.Hash, func(r history.Revision, _ []byte, _ bool) error { first = r.Hash.String(); return nil }); err != nil {
+		line, err := h.Mainline(ctx, head.Hash)
+		if err != nil {
 			return o, "", err
 		}
+		first := line[len(line)-1].Hash.String()
 		o.JournalID = "commit-" + first[:min(10, len(first))]
 		if h.Shallow() {
 			note = "this copy does not reach back to the journal's first commit, so that its id may differ from that of another copy: write journal: into wj.yaml"

@@ -12,10 +12,14 @@ import (
 	"strings"
 )
 
-// graphFiles are the commit-graph files of the repository; none where it has none.
+// graphFiles are the commit-graph files of the repository; none where it has none,
+// and where it borrows objects, since git would take theirs too.
 func (s *gitStore) graphFiles() (files []string) {
 	for _, pair := range s.env {
 		if objects, ok := strings.CutPrefix(pair, "GIT_OBJECT_DIRECTORY="); ok {
+			if _, err := os.Lstat(filepath.Join(objects, "info", "alternates")); err == nil {
+				return nil
+			}
 			for _, pattern := range []string{"commit-graph", "commit-graphs/*"} {
 				found, _ := filepath.Glob(filepath.Join(objects, "info", pattern))
 				files = append(files, found...)
@@ -56,41 +60,49 @@ func receipt(digest string) string {
 	return filepath.Join(cache, "wj", "commit-graphs", digest)
 }
 
-// logByGraph walks by the commit-graph file, which is several times faster, while another
-// process holds that file against the commits themselves, once. Where it lies, the walk is
-// done again without it.
-func (s *gitStore) logByGraph(ctx context.Context, q logQuery, files []string, f func(*commit) error) error {
-	digest := graphDigest(files)
+// graphHolds reports whether commit-graph files of a digest say what the commits say. git
+// holds the one against the other, once for ever: see receipt.
+func (s *gitStore) graphHolds(ctx context.Context, digest string) bool {
+	s.graph.Lock()
+	defer s.graph.Unlock()
+	if s.held == nil {
+		s.held = map[string]bool{}
+	}
+	if holds, known := s.held[digest]; known {
+		return holds
+	}
 	kept := receipt(digest)
-	verified := make(chan error, 1)
 	if _, err := os.Stat(kept); kept != "" && err == nil {
-		verified <- nil
-	} else {
-		go func() {
-			_, err := s.run(ctx, nil, "-c", "core.commitGraph=true", "commit-graph", "verify", "--no-progress")
-			verified <- err
-		}()
+		s.held[digest] = true
+		return true
 	}
-	var found []*commit
-	err := s.logBy(ctx, q, true, func(c *commit) error {
-		found = append(found, c)
-		return nil
-	})
-	if lies := <-verified; err != nil || lies != nil || graphDigest(files) != digest {
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		return s.logBy(ctx, q, false, f)
+	_, err := s.run(ctx, nil, "-c", "core.commitGraph=true", "commit-graph", "verify", "--no-progress")
+	if ctx.Err() != nil {
+		return false
 	}
-	if kept != "" { // that it could not be written costs time the next time
+	s.held[digest] = err == nil
+	if err == nil && kept != "" { // that it could not be written costs time the next time
 		if os.MkdirAll(filepath.Dir(kept), 0o700) == nil {
 			_ = os.WriteFile(kept, nil, 0o600)
 		}
 	}
-	for _, c := range found {
-		if err := f(c); err != nil {
-			return err
-		}
+	return err == nil
+}
+
+// byGraph reads by the commit-graph files, which is several times faster, while another
+// process holds them against the commits themselves, once. Where they lie, it is read again
+// without them.
+func byGraph[T any](ctx context.Context, s *gitStore, read func(graph bool) (T, error)) (T, error) {
+	files := s.graphFiles()
+	digest := graphDigest(files)
+	if len(files) == 0 || digest == "" {
+		return read(false)
 	}
-	return nil
+	holds := make(chan bool, 1)
+	go func() { holds <- s.graphHolds(ctx, digest) }()
+	found, err := read(true)
+	if told := <-holds; err == nil && told && graphDigest(files) == digest {
+		return found, nil
+	}
+	return read(false)
 }

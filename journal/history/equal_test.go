@@ -72,11 +72,14 @@ func everything(h *History, revisions ...string) string {
 			walk("excluding", WalkOptions{Exclude: all[len(all)/2]})
 		}
 		walk("folder", WalkOptions{Folders: []string{"archive", "sites"}})
-		err := h.Mainline(ctx, tip, func(r Revision, raw []byte, boundary bool) error {
-			say("mainline %s %q %v", r.Hash, raw, boundary)
+		line, err := h.Mainline(ctx, tip)
+		say("mainline %+v", line)
+		say("mainline %s", reasonOf(err))
+		err = h.Brought(ctx, tip, []string{"archive", "sites"}, func(c Hash, changes []Change) error {
+			say("brought %s %+v", c, changes)
 			return nil
 		})
-		say("mainline %s", reasonOf(err))
+		say("brought %s", reasonOf(err))
 	}
 	for i, c := range all {
 		if i%5 == 0 {

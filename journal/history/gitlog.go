@@ -14,12 +14,25 @@ import (
 // log runs one git log and, for the bytes of the commits, one git cat-file
 // beside it.
 func (s *gitStore) log(ctx context.Context, q logQuery, f func(*commit) error) error {
-	if q.simplify {
-		if files := s.graphFiles(); len(files) > 0 {
-			return s.logByGraph(ctx, q, files, f)
+	switch {
+	case q.links:
+		return s.links(ctx, q, f)
+	case !q.simplify && !q.dense:
+		return s.logBy(ctx, q, false, f)
+	}
+	found, err := byGraph(ctx, s, func(graph bool) (all []*commit, err error) {
+		err = s.logBy(ctx, q, graph, func(c *commit) error {
+			all = append(all, c)
+			return nil
+		})
+		return all, err
+	})
+	for _, c := range found {
+		if err := f(c); err != nil {
+			return err
 		}
 	}
-	return s.logBy(ctx, q, false, f)
+	return err
 }
 
 func (s *gitStore) logBy(ctx context.Context, q logQuery, graph bool, f func(*commit) error) error {
@@ -38,13 +51,19 @@ func (s *gitStore) logBy(ctx context.Context, q logQuery, graph bool, f func(*co
 	if q.limit > 0 {
 		args = append(args, "--max-count="+strconv.Itoa(q.limit))
 	}
-	if q.changes {
+	switch {
+	case q.changes && q.firstParent:
+		args = append(args, "--diff-merges=first-parent", "--raw", "--root", "--no-renames", "--no-abbrev", "--no-ext-diff", "--no-textconv", "--ignore-submodules=none")
+	case q.changes:
 		args = append(args, "-c", "--raw", "--root", "--no-renames", "--no-abbrev", "--no-ext-diff", "--no-textconv", "--ignore-submodules=none")
-	} else {
+	default:
 		args = append(args, "--no-patch")
 	}
 	if len(q.below) > 0 && !q.simplify {
-		args = append(args, "--full-history", "--sparse")
+		args = append(args, "--full-history")
+		if !q.dense {
+			args = append(args, "--sparse")
+		}
 	}
 	args = append(args, "--end-of-options", q.tip.String())
 	if !q.exclude.IsZero() {
@@ -180,6 +199,48 @@ func parseLog(in *bufio.Reader, f func(*commit) error) error {
 			return nil
 		}
 	}
+}
+
+// links runs one git rev-list, which gives "time name parents\n" of each commit; f is
+// given the same commit each time.
+func (s *gitStore) links(ctx context.Context, q logQuery, f func(*commit) error) error {
+	out, err := byGraph(ctx, s, func(graph bool) ([]byte, error) {
+		args := []string{"-c", "core.commitGraph=" + strconv.FormatBool(graph), "rev-list", "--parents", "--timestamp", "--date-order", "--end-of-options", q.tip.String()}
+		if !q.exclude.IsZero() {
+			args = append(args, "^"+q.exclude.String())
+		}
+		return s.run(ctx, nil, append(args, "--")...)
+	})
+	if err != nil {
+		return err
+	}
+	var c commit
+	for line := range bytes.Lines(out) {
+		c.parents = c.parents[:0]
+		for i := 0; len(line) > 1; i++ {
+			word, rest, _ := bytes.Cut(line, []byte(" "))
+			word, line = bytes.TrimSuffix(word, []byte("\n")), rest
+			hash, ok := Hash{}, true
+			if i == 0 {
+				c.when, err = strconv.ParseInt(string(word), 10, 64)
+				ok = err == nil
+			} else {
+				hash, ok = hexHash(word)
+			}
+			switch {
+			case !ok:
+				return fmt.Errorf("read git rev-list: %q: %w", cut(word), ErrCorrupt)
+			case i == 1:
+				c.name = hash
+			case i > 1:
+				c.parents = append(c.parents, hash)
+			}
+		}
+		if err := f(&c); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func parseLogLine(line []byte) (*commit, error) {

@@ -32,6 +32,9 @@ type gitStore struct {
 
 	mu    sync.Mutex
 	batch *batch // for single objects
+
+	graph sync.Mutex
+	held  map[string]bool // see graphHolds
 }
 
 // openStores are those that are not closed yet.

@@ -98,8 +98,15 @@ func (s *goStore) log(ctx context.Context, q logQuery, f func(*commit) error) er
 		one := *c
 		if q.changes && one.changes == nil {
 			var err error
-			if one.changes, err = s.changes(&one, q.below); err != nil {
+			of := one
+			if q.firstParent {
+				of.parents = one.parents[:min(1, len(one.parents))]
+			}
+			if one.changes, err = s.changes(&of, q.below); err != nil {
 				return err
+			}
+			if q.dense && len(one.changes) == 0 {
+				return nil
 			}
 		}
 		shown++

@@ -21,6 +21,10 @@ type History struct {
 	shallow map[Hash]bool // commits whose parents are not here
 	pinned  Hash          // read as if this commit were checked out; zero: what HEAD leads to
 
+	linksMu  sync.Mutex
+	linked   []Link // see links
+	unlinked Hash
+
 	refsOnce sync.Once
 	refs     []Reference
 	refsErr  error

@@ -7,6 +7,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Reference is a branch, a tag, a remote branch or another name of the
@@ -74,16 +75,76 @@ func (h *History) RawCommit(name Hash) ([]byte, error) {
 	return raw, h.explainMissing(err)
 }
 
-// Mainline shows the first-parent line of tip to f, the newest commit first,
-// each with its raw bytes. At the boundary of a shallow copy boundary is true:
-// the parents that the commit names are not here.
-func (h *History) Mainline(ctx context.Context, tip Hash, f func(r Revision, raw []byte, boundary bool) error) error {
-	return h.explainMissing(h.store.log(ctx, logQuery{tip: tip, firstParent: true, raw: true}, func(c *commit) error {
-		r, err := parseRevision(c.name, c.raw)
-		if err != nil {
+// Link is a commit's place in history.
+type Link struct {
+	Hash     Hash
+	Parents  []Hash    // as the commit names them; none at the boundary of a shallow copy
+	When     time.Time // of the committer, to the second; zero where none can be read
+	Boundary bool      // the parents that the commit names are not here
+}
+
+// Mainline gives the first-parent line of tip, the newest commit first.
+func (h *History) Mainline(ctx context.Context, tip Hash) ([]Link, error) {
+	all, err := h.links(ctx, tip, Hash{})
+	if err != nil {
+		return nil, h.explainMissing(err)
+	}
+	line := make([]Link, 0, len(all))
+	next := tip
+	for i := range all { // parents come after children
+		l := &all[i]
+		if l.Hash != next {
+			continue
+		}
+		line = append(line, *l)
+		if len(l.Parents) == 0 {
+			break
+		}
+		next = l.Parents[0]
+	}
+	return line, nil
+}
+
+// links are the commits of EXCLUDE..TIP, children before parents; those that were
+// asked for last are kept.
+func (h *History) links(ctx context.Context, tip, exclude Hash) ([]Link, error) {
+	h.linksMu.Lock()
+	defer h.linksMu.Unlock()
+	if len(h.linked) > 0 && h.linked[0].Hash == tip && h.unlinked == exclude {
+		return h.linked, nil
+	}
+	var list []Link
+	var parents []Hash
+	if err := h.store.log(ctx, logQuery{tip: tip, exclude: exclude, links: true}, func(c *commit) error {
+		l := Link{Hash: c.name, Boundary: h.shallow[c.name]}
+		if n := len(parents); len(c.parents) > 0 {
+			parents = append(parents, c.parents...)
+			l.Parents = parents[n:len(parents):len(parents)]
+		}
+		if c.when > 0 && c.when <= maxTime {
+			l.When = time.Unix(c.when, 0).UTC()
+		}
+		list = append(list, l)
+		return nil
+	}); err != nil {
+		return nil, err
+	}
+	h.linked, h.unlinked = list, exclude
+	return list, nil
+}
+
+// Brought shows what each commit of the first-parent line of tip changed in the
+// outermost folders that are named, against its first parent, the newest first.
+// Commits that changed nothing there are left out.
+func (h *History) Brought(ctx context.Context, tip Hash, folders []string, f func(commit Hash, changes []Change) error) error {
+	q := logQuery{tip: tip, firstParent: true, changes: true, dense: true, below: h.below(folders)}
+	return h.explainMissing(h.store.log(ctx, q, func(c *commit) error {
+		c.parents = c.parents[:min(1, len(c.parents))]
+		changes, err := h.changesIn(c, folders)
+		if err != nil || len(changes) == 0 {
 			return err
 		}
-		return f(r, c.raw, h.shallow[c.name])
+		return f(c.name, changes)
 	}))
 }
 

@@ -40,13 +40,13 @@ func TestMainline(t *testing.T) {
 		t.Errorf("a short name passed as a full one: %v", err)
 	}
 	var line []string
-	err = h.Mainline(context.Background(), head.Commit, func(rev Revision, raw []byte, boundary bool) error {
-		if want := r.git("cat-file", "commit", rev.Hash.String()); strings.TrimSpace(string(raw)) != want || boundary {
-			t.Errorf("raw commit %s (boundary %v):\n%s\nwant\n%s", rev.Hash, boundary, raw, want)
+	links, err := h.Mainline(context.Background(), head.Commit)
+	for _, l := range links {
+		if want := r.git("show", "-s", "--format=%P %ct", l.Hash.String()); strings.TrimSpace(fmt.Sprintln(strings.Trim(fmt.Sprint(l.Parents), "[]"), l.When.Unix())) != strings.TrimSpace(want) || l.Boundary {
+			t.Errorf("%+v, want %s", l, want)
 		}
-		line = append(line, rev.Hash.String())
-		return nil
-	})
+		line = append(line, l.Hash.String())
+	}
 	if want := []string{merge, second, first}; err != nil || !slices.Equal(line, want) {
 		t.Errorf("mainline %v, %v; want %v", line, err, want)
 	}

@@ -224,7 +224,10 @@ type words struct {
 	zones map[int]*time.Location
 }
 
-const maxWords = 10_000
+const (
+	maxWords = 10_000
+	maxTime  = 1 << 40 // seconds
+)
 
 func (w *words) word(b []byte) string {
 	if s, ok := w.known[string(b)]; ok {
@@ -260,7 +263,7 @@ func (w *words) person(line []byte) Person {
 	p.Name, p.Email = w.word(bytes.TrimSpace(line[:open])), w.word(bytes.TrimSpace(line[open+1:shut]))
 	seconds, zone, _ := bytes.Cut(bytes.TrimSpace(line[shut+1:]), []byte(" "))
 	unix, err := strconv.ParseInt(string(seconds), 10, 64)
-	if err != nil || unix < 0 || unix > 1<<40 {
+	if err != nil || unix < 0 || unix > maxTime {
 		return p
 	}
 	p.When = time.Unix(unix, 0).UTC()
@@ -270,6 +273,14 @@ func (w *words) person(line []byte) Person {
 		}
 	}
 	return p
+}
+
+// parse reads a commit of a log.
+func (w *words) parse(c *commit) (Revision, error) {
+	if r, ok := w.revision(c.name, c.raw); ok {
+		return r, nil
+	}
+	return parseRevision(c.name, c.raw)
 }
 
 // revision reads a commit that has only the four headers that all have, in

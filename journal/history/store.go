@@ -44,6 +44,9 @@ type logQuery struct {
 	raw         bool     // with the commit's bytes
 	changes     bool     // with the files in which it differs from every parent
 	below       []string // only in these folders and files of the repository; none is everywhere
+	// links asks for names, parents and times alone; dense leaves out what differs
+	// from no parent in below.
+	links, dense bool
 	// simplify leaves out what had no part in how the file of below became what
 	// it is: at a merge that agrees with one parent there, only that is followed.
 	simplify bool

@@ -74,16 +74,13 @@ type WalkOptions struct {
 // goroutine. An error of f ends the walk and is returned. A deadline of ctx,
 // like the limit, ends it without error and is told in Walked.Stopped.
 func (h *History) Walk(ctx context.Context, tip Hash, options WalkOptions, f func(Step) error) (Walked, error) {
+	if len(options.Folders) > 0 && options.Limit == 0 {
+		return h.walkFolders(ctx, tip, options, f)
+	}
 	var walked Walked
-	q := logQuery{tip: tip, exclude: options.Exclude, raw: true, changes: true}
+	q := logQuery{tip: tip, exclude: options.Exclude, raw: true, changes: true, below: h.below(options.Folders)}
 	if options.Limit > 0 {
 		q.limit = options.Limit + 1
-	}
-	for _, folder := range options.Folders {
-		q.below = append(q.below, path.Join(h.place.Prefix, folder))
-	}
-	if len(q.below) == 0 && h.place.Prefix != "" {
-		q.below = []string{h.place.Prefix}
 	}
 	var words words
 	brought := newBringing(tip)
@@ -94,29 +91,14 @@ func (h *History) Walk(ctx context.Context, tip Hash, options WalkOptions, f fun
 			return errLimit
 		}
 		step := Step{Boundary: h.shallow[c.name]}
-		step.MergedBy = brought.by(c)
+		step.MergedBy = brought.by(c.name, c.parents)
 		step.FirstParent = step.MergedBy == c.name
 		if !step.Boundary {
 			step.Changes = pairRenames(h.ownChanges(c))
 		}
-		if len(options.Folders) > 0 && !step.Boundary {
-			if len(step.Changes) == 0 {
-				return nil
-			}
-			if slices.ContainsFunc(step.Changes, func(c Change) bool { return c.Kind != Modified }) {
-				// It may have come from a folder that is not looked at, or gone to one.
-				var err error
-				if step.Changes, err = h.changesIn(c, options.Folders); err != nil {
-					return err
-				}
-			}
-		}
-		var ok bool
-		if step.Revision, ok = words.revision(c.name, c.raw); !ok {
-			var err error
-			if step.Revision, err = parseRevision(c.name, c.raw); err != nil {
-				return err
-			}
+		var err error
+		if step.Revision, err = words.parse(c); err != nil {
+			return err
 		}
 		walked.Commits++
 		walked.Shallow = walked.Shallow || step.Boundary
@@ -126,6 +108,70 @@ func (h *History) Walk(ctx context.Context, tip Hash, options WalkOptions, f fun
 		err = nil
 	}
 	return endOfWalk(walked, ctx, h.explainMissing(err))
+}
+
+// walkFolders is Walk of some folders: the commits that changed something there are
+// read, of all others only what they descend from.
+func (h *History) walkFolders(ctx context.Context, tip Hash, options WalkOptions, f func(Step) error) (Walked, error) {
+	var walked Walked
+	var touching []*commit
+	read := make(chan error, 1)
+	go func() {
+		q := logQuery{tip: tip, exclude: options.Exclude, raw: true, changes: true, dense: true, below: h.below(options.Folders)}
+		read <- h.store.log(ctx, q, func(c *commit) error {
+			touching = append(touching, c)
+			return nil
+		})
+	}()
+	all, err := h.links(ctx, tip, options.Exclude)
+	if err := errors.Join(<-read, err); err != nil {
+		return endOfWalk(walked, ctx, h.explainMissing(err))
+	}
+	brought := newBringing(tip)
+	mergedBy := map[Hash]Hash{}
+	for _, c := range touching {
+		mergedBy[c.name] = Hash{}
+	}
+	for i := range all {
+		l := &all[i]
+		by := brought.by(l.Hash, l.Parents)
+		if _, ok := mergedBy[l.Hash]; ok {
+			mergedBy[l.Hash] = by
+		}
+		walked.Shallow = walked.Shallow || l.Boundary
+	}
+	var words words
+	for _, c := range touching {
+		step := Step{MergedBy: mergedBy[c.name], Boundary: h.shallow[c.name]}
+		step.FirstParent = step.MergedBy == c.name
+		if !step.Boundary {
+			if step.Changes, err = h.changesIn(c, options.Folders); err != nil {
+				return endOfWalk(walked, ctx, h.explainMissing(err))
+			}
+			if len(step.Changes) == 0 {
+				continue
+			}
+		}
+		if step.Revision, err = words.parse(c); err != nil {
+			return walked, err
+		}
+		walked.Commits++
+		if err := f(step); err != nil {
+			return walked, err
+		}
+	}
+	return walked, nil
+}
+
+// below are the folders of a repository that a walk of the journal looks into.
+func (h *History) below(folders []string) (below []string) {
+	for _, folder := range folders {
+		below = append(below, path.Join(h.place.Prefix, folder))
+	}
+	if len(below) == 0 && h.place.Prefix != "" {
+		below = []string{h.place.Prefix}
+	}
+	return below
 }
 
 func endOfWalk(walked Walked, ctx context.Context, err error) (Walked, error) {
@@ -152,18 +198,21 @@ type bringer struct {
 
 func newBringing(tip Hash) *bringing { return &bringing{next: tip, from: map[Hash]bringer{}} }
 
-func (b *bringing) by(c *commit) Hash {
-	own := b.from[c.name]
-	delete(b.from, c.name)
-	if c.name == b.next || own.name.IsZero() {
-		own = bringer{c.name, b.depth}
+func (b *bringing) by(commit Hash, parents []Hash) Hash {
+	own := b.from[commit]
+	delete(b.from, commit)
+	if commit == b.next || own.name.IsZero() {
+		own = bringer{commit, b.depth}
 		b.depth++
 		b.next = Hash{}
-		if len(c.parents) > 0 {
-			b.next = c.parents[0]
+		if len(parents) > 0 {
+			b.next = parents[0]
+		}
+		if len(parents) == 1 && len(b.from) == 0 {
+			return commit // nothing beside the line: its parent is of it too
 		}
 	}
-	for _, p := range c.parents {
+	for _, p := range parents {
 		if known, ok := b.from[p]; !ok || known.depth < own.depth {
 			b.from[p] = own
 		}
@@ -192,13 +241,12 @@ func (h *History) ownChanges(c *commit) []Change {
 	return changes
 }
 
-// changesIn is ownChanges with renames from and to other folders, of the folders
-// named alone.
+// changesIn is ownChanges of the folders named alone, with renames from and to others.
 func (h *History) changesIn(c *commit, folders []string) ([]Change, error) {
-	var changes []Change
+	changes := pairRenames(h.ownChanges(c))
 	parents := c.parents
-	if len(parents) == 0 {
-		parents = []Hash{{}}
+	if len(parents) == 0 || !slices.ContainsFunc(changes, func(c Change) bool { return c.Kind != Modified }) {
+		return changes, nil // nothing was moved
 	}
 	for i, p := range parents {
 		part, err := h.plainChanges(p, c.name)
@@ -215,10 +263,17 @@ func (h *History) changesIn(c *commit, folders []string) ([]Change, error) {
 		}
 		changes = slices.DeleteFunc(changes, func(c Change) bool { return !paths[c.Path] })
 	}
-	return slices.DeleteFunc(pairRenames(changes), func(c Change) bool {
-		folder, _, _ := strings.Cut(c.Path, "/")
-		return !slices.Contains(folders, folder)
-	}), nil
+	return In(folders, pairRenames(changes)), nil
+}
+
+// In are the changes of what lies in one of the outermost folders that are named, or
+// lay there.
+func In(folders []string, changes []Change) []Change {
+	return slices.DeleteFunc(changes, func(c Change) bool {
+		is, _, _ := strings.Cut(c.Path, "/")
+		was, _, _ := strings.Cut(c.From, "/")
+		return !slices.Contains(folders, is) && (c.From == "" || !slices.Contains(folders, was))
+	})
 }
 
 // Diff gives the journal's files that differ between two commits, sorted by
