@@ -83,6 +83,9 @@ func (m *moved) MovedFrom(commit history.Hash) (*history.History, history.Hash, 
 
 // Diff compares two commits, wherever the journal lay in each.
 func (m *moved) Diff(a, b history.Hash) ([]history.Change, error) {
+	if b == m.at {
+		a = m.parent
+	}
 	switch old, is := a.IsZero() || m.before(a), b.IsZero() || m.before(b); {
 	case old && is:
 		return m.older.Diff(a, b)
@@ -128,7 +131,14 @@ func (m *moved) Walk(ctx context.Context, tip history.Hash, options history.Walk
 	if options.Exclude.IsZero() || m.before(options.Exclude) {
 		since.Exclude = m.parent
 	}
+	line, passed := map[history.Hash]bool{}, false // the first-parent line down to the move
 	walked, err := m.Repository.Walk(ctx, tip, since, func(s history.Step) error {
+		switch {
+		case s.FirstParent && !passed:
+			line[s.Hash], passed = true, s.Hash == m.at
+		case passed && !line[s.MergedBy]: // of what the journal was put into, or of the time when it was nowhere
+			s.FirstParent, s.MergedBy = false, m.at
+		}
 		if s.Hash == m.at {
 			changes, err := m.Diff(m.parent, m.at)
 			if err != nil {
@@ -147,6 +157,20 @@ func (m *moved) Walk(ctx context.Context, tip history.Hash, options history.Walk
 	earlier.Commits += walked.Commits
 	earlier.Shallow = earlier.Shallow || walked.Shallow
 	return earlier, err
+}
+
+// Mainline goes on where the journal lay before.
+func (m *moved) Mainline(ctx context.Context, tip history.Hash) ([]history.Link, error) {
+	if m.before(tip) {
+		return m.older.Mainline(ctx, tip)
+	}
+	line, err := m.Repository.Mainline(ctx, tip)
+	if err != nil {
+		return nil, err
+	}
+	at := slices.IndexFunc(line, func(l history.Link) bool { return l.Hash == m.at })
+	earlier, err := m.older.Mainline(ctx, m.parent)
+	return append(line[:at+1], earlier...), err
 }
 
 // Brought shows what came since the journal lies where it does, the move, and what

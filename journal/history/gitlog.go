@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -70,12 +71,18 @@ func (s *gitStore) logBy(ctx context.Context, q logQuery, graph bool, f func(*co
 		args = append(args, "^"+q.exclude.String())
 	}
 	args = append(append(args, "--"), q.below...)
+	if q.named != "" {
+		args = append(args, ":(glob)**/"+q.named)
+	}
 
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	stop := context.AfterFunc(s.ctx, cancel)
 	defer stop()
 	cmd := s.command(ctx, args...)
+	if q.named != "" {
+		cmd.Env = append(slices.Clone(s.env), "GIT_LITERAL_PATHSPECS=0")
+	}
 	var stderr bytes.Buffer
 	cmd.Stderr = &stderr
 	out, err := cmd.StdoutPipe()

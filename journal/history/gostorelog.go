@@ -4,6 +4,7 @@ import (
 	"container/heap"
 	"context"
 	"fmt"
+	"path"
 	"slices"
 	"strings"
 )
@@ -104,6 +105,9 @@ func (s *goStore) log(ctx context.Context, q logQuery, f func(*commit) error) er
 			}
 			if one.changes, err = s.changes(&of, q.below); err != nil {
 				return err
+			}
+			if q.named != "" {
+				one.changes = slices.DeleteFunc(one.changes, func(p pathChange) bool { return path.Base(p.path) != q.named })
 			}
 			if q.dense && len(one.changes) == 0 {
 				return nil

@@ -47,6 +47,7 @@ type logQuery struct {
 	// links asks for names, parents and times alone; dense leaves out what differs
 	// from no parent in below.
 	links, dense bool
+	named        string // only files of this name, in any folder; "" is any
 	// simplify leaves out what had no part in how the file of below became what
 	// it is: at a merge that agrees with one parent there, only that is followed.
 	simplify bool
