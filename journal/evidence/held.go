@@ -9,8 +9,8 @@ import (
 )
 
 // hold keeps back, where the policy asks for no proof, what would let somebody
-// approve who could not before: a policy that asks for less, and a reviewer more,
-// count once as many others signed them as the rules before ask for. Everything
+// approve who could not before: a policy that asks for less, a reviewer more, and
+// a journal joined with its approvals, count once as many others signed them as the rules before ask for. Everything
 // else counts at once. agreed are the entries of before that count.
 func (m *Mainline) hold(now *Rules, newest, agreed map[string]candidate, at int, trusted bool) {
 	var last *Rules
@@ -37,7 +37,8 @@ func (m *Mainline) hold(now *Rules, newest, agreed map[string]candidate, at int,
 		if person {
 			now.waits[id] = true
 		} else {
-			now.Journal.Settings.Policy, now.stated = policyOf(old.content), last.states()
+			settings := settingsIn(old.content)
+			now.Journal.Settings.Policy, now.Journal.Settings.Joined, now.stated = settings.Policy, settings.Joined, last.states()
 		}
 	}
 }
@@ -49,7 +50,8 @@ func (r *Rules) lets(old, now candidate, there, person bool) bool {
 		l.kind = journal.KindPerson
 		return l.roles() || l.fresh && !anyReviewer(r.Journal)
 	}
-	was, is := leavesOf(old.content, journal.SettingsFile, policySections), leavesOf(now.content, journal.SettingsFile, policySections)
+	sections := []string{"policy", "joined"}
+	was, is := leavesOf(old.content, journal.SettingsFile, sections), leavesOf(now.content, journal.SettingsFile, sections)
 	names := maps.Clone(was)
 	maps.Copy(names, is)
 	for _, looser := range l.of(was, is, slices.Sorted(maps.Keys(names))) {

@@ -26,7 +26,7 @@ type loosening struct {
 func guardKeysOf(kind journal.Kind) []string {
 	switch kind {
 	case journal.KindSettings:
-		return []string{"format", "timezone", "units", "jurisdictions", "restricted", "limits", "policy", "scale", "lint"}
+		return []string{"format", "timezone", "units", "jurisdictions", "restricted", "limits", "policy", "scale", "lint", "joined"}
 	case journal.KindPerson:
 		return []string{"email", "roles", "keys", "since", "until", "void"}
 	case journal.KindSite:
@@ -68,6 +68,8 @@ func (l loosening) of(old, now map[string]string, names []string) map[string]boo
 			out[name] = l.policy(name)
 		case "lint":
 			out[name] = len(parts) > 1 && l.isError(parts[1])
+		case "joined": // what was approved there counts here
+			out[name] = set
 		case "roles":
 			out[name] = roles
 		case "keys", "email":
@@ -132,12 +134,14 @@ func requiresLess(old, now []journal.Required) bool {
 	})
 }
 
-func policyOf(settings []byte) journal.Policy {
+func policyOf(settings []byte) journal.Policy { return settingsIn(settings).Policy }
+
+func settingsIn(content []byte) journal.Settings {
 	var r Rules
-	if err := r.load(map[string]candidate{journal.SettingsFile: {journal.SettingsFile, settings}}); err != nil {
-		return journal.DefaultPolicy()
+	if err := r.load(map[string]candidate{journal.SettingsFile: {journal.SettingsFile, content}}); err != nil {
+		return journal.Settings{Policy: journal.DefaultPolicy()}
 	}
-	return r.Policy()
+	return r.Journal.Settings
 }
 
 // anyReviewer reports whether somebody has, or had, the role of a reviewer: where

@@ -26,6 +26,7 @@ type JoinMade struct {
 	Commit   string   // the merge
 	Same     []string // people who are in both journals, by their ids here
 	Roles    []string // people whose roles ended with their journal
+	Waits    bool     // others must sign wj.yaml before what was approved there counts here
 	Settings []string // parts of the other journal's settings that say something else, or more
 }
 
@@ -290,5 +291,18 @@ func (m *JoinMade) judge(ctx context.Context, root string, in journal.Joined, be
 	for id, v := range before {
 		renamed[in.ID(id)] = v
 	}
-	return m.compare(ctx, filepath.Clean(root), renamed, now)
+	if err := m.compare(ctx, filepath.Clean(root), renamed, now); err != nil {
+		return err
+	}
+	h, err := history.Open(root)
+	if err != nil {
+		return err
+	}
+	defer h.Close()
+	line, err := evidence.Open(ctx, h, evidence.Options{}, time.UTC, false)
+	if err != nil {
+		return err
+	}
+	m.Waits = !slices.ContainsFunc(line.Rules().Journal.Settings.Joined, func(j journal.Joined) bool { return j.Prefix == in.Prefix })
+	return nil
 }

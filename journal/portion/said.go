@@ -48,7 +48,11 @@ func (m *Made) Said() []string {
 // Said is what a person should know of a join, a line each.
 func (m *JoinMade) Said() []string {
 	out := []string{fmt.Sprintf("%s and %s brought in", journal.Count(m.Brought, "record"), journal.Count(m.Commits, "commit"))}
-	out = append(out, m.proof()...)
+	if m.Waits {
+		out = append(out, "what was approved there counts here once others sign wj.yaml, which joins it: wj review wj.yaml, then wj sign wj.yaml")
+	} else {
+		out = append(out, m.proof()...)
+	}
 	out = append(out, list("roles that ended with that journal; wj amend PERSON roles … lets them act here", m.Roles)...)
 	out = append(out, list("here already, and not twice: addresses and keys of", m.Same)...)
 	return append(out, list("its wj.yaml does not count here, which says something else of", m.Settings)...)
