@@ -127,5 +127,5 @@ func (c *queryCmd) print(a *app, r report.Answer) error {
 	if c.Format == "markdown" {
 		return a.print(render.MarkdownTable(r.Table()))
 	}
-	return a.print(a.out.Table(r.Table()))
+	return a.lines().Show(func(o render.Output) string { return o.Table(r.Table()) })
 }

@@ -89,19 +89,7 @@ of the export before.
 An export with `+"`--owner`"+` holds that owner's records. Shared lots, meters, methods and people come without text, price, supplier
 and address. A reference to another owner's record names the id `+"`withheld`"+`.
 
-## In other programs
-
-`+"```sh"+`
-wj export --as sqlite --all-owners -o water.db
-sqlite3 water.db "select site_id, analyte, result_value, result_unit from newest_results order by site_id, analyte"
-wj export --as parquet --all-owners -o lake
-duckdb -c "select site_id, median(known_low), median(known_high) from read_parquet('lake/results/*/*/*.parquet') where analyte = 'sulfate' and is_series = 1 group by site_id"
-`+"```"+`
-
-`+"```python"+`
-import pandas, sqlite3
-pandas.read_sql("select * from current_results where analyte = 'sulfate'", sqlite3.connect("water.db"))
-`+"```"+`
+Examples for SQLite, DuckDB, PostgreSQL, Python, R and Spark are in [larger.md](larger.md); a test runs them.
 
 ## Tables
 
@@ -128,6 +116,6 @@ pandas.read_sql("select * from current_results where analyte = 'sulfate'", sqlit
 		}
 		b.WriteString("\n")
 	}
-	b.WriteString("## Views in SQLite\n\nThe same text runs in PostgreSQL: make the tables without foreign keys, load the CSV files of a data package, then make the views.\n\n```sql\n" + strings.TrimSpace(viewsSQL) + "\n```\n")
+	b.WriteString("## Views in SQLite\n\nThe same text runs in PostgreSQL and DuckDB. `postgresql.sql`, in a Data Package, makes the tables, loads them and makes the views.\n\n```sql\n" + strings.TrimSpace(viewsSQL) + "\n```\n")
 	return b.String()
 }
