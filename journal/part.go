@@ -21,16 +21,16 @@ func (p *Part) Holds(j *Journal, f File) bool {
 	if p.Everything || p.Files[f.Path] {
 		return true
 	}
-	if len(f.ID) > len("2026-03-04") {
-		day := f.ID[:len("2026-03-04")]
-		for _, d := range p.Days {
-			if d[0] <= day && day <= d[1] {
-				return true
-			}
-		}
+	if len(f.ID) > len("2026-03-04") && p.On(f.ID[:len("2026-03-04")]) {
+		return true
 	}
 	sites := j.SitesNamed(f.ID)
 	return len(sites) == 0 || slices.ContainsFunc(sites, func(site string) bool { return p.Sites[site] })
+}
+
+// On says whether all sessions of a day are in the part.
+func (p *Part) On(day string) bool {
+	return slices.ContainsFunc(p.Days, func(d [2]string) bool { return d[0] <= day && day <= d[1] })
 }
 
 // SitesNamed gives the sites that a session's id carries: mostly one; several

@@ -32,6 +32,7 @@ type Present struct {
 	sites map[string]bool // read whole
 	of    int
 	all   bool
+	whole *Part // of one record: all that it touches
 }
 
 // NewPresent chooses the sessions of a journal that has all its other records. With all it
@@ -113,6 +114,80 @@ func (p *Present) Read() (n, of int) {
 		return p.of, p.of
 	}
 	return len(p.files), p.of
+}
+
+// longSeries is how many sessions of a site are read whole to judge one of them; of a longer
+// series its first ones, that set its control limits, and those around.
+const longSeries, firstOfSite = 900, 100
+
+// Around loads what one record is judged by. Of a session that is the series of its site and of
+// those that share its water, of a long one the first sessions and those of the year before,
+// and what the bench did on the days around;
+// then [Present.Judge] reads more where something is found. It is nil where all that the
+// record touches was loaded.
+func Around(j *journal.Journal, f journal.File, opt journal.Options) *Present {
+	_, record, _ := j.ReadRecord(f)
+	whole := PartOf(j, []Touched{{File: f, Before: record, After: record}})
+	p := &Present{j: j, files: map[string]bool{}, sites: map[string]bool{}, of: len(j.SessionFiles())}
+	s, ok := record.(*journal.Session)
+	if !ok || whole.Everything || s.Sampled.IsZero() {
+		p.load(func(f journal.File) bool { return whole.Holds(j, f) }, opt)
+		return nil
+	}
+	p.whole = whole
+	b := &partBuilder{j: j, p: &Part{Part: journal.Part{Files: p.files, Sites: map[string]bool{}}}}
+	b.days(s.Sampled, s.Sampled)
+	b.lots(s)
+	if site, ok := j.Sites.Get(s.Site); ok && site.Stage == "ro-permeate" {
+		p.atMembranes(b, j.SessionFiles())
+	}
+	p.files[f.Path] = true
+	series := map[string][]journal.File{}
+	for _, f := range j.SessionFiles() {
+		switch site := j.SiteNamed(f.ID); {
+		case site == "" || b.p.On(day(f)):
+			p.files[f.Path] = true
+		case whole.Sites[site]:
+			series[site] = append(series[site], f)
+		}
+	}
+	from, to := s.Sampled.AddDate(-1, 0, -1).Format(time.DateOnly), s.Sampled.AddDate(0, 1, 0).Format(time.DateOnly)
+	for _, list := range series {
+		slices.SortStableFunc(list, func(a, b journal.File) int { return strings.Compare(day(a), day(b)) })
+		before := 0
+		for _, f := range list {
+			if day(f) <= to {
+				before++
+			}
+		}
+		for n, f := range list {
+			if len(list) <= longSeries || n < firstOfSite || from <= day(f) && day(f) <= to || before-newestOfSite <= n && n < before {
+				p.files[f.Path] = true
+			}
+		}
+	}
+	p.load(func(f journal.File) bool { return p.files[f.Path] }, opt)
+	return p
+}
+
+// Judge runs the linter on one record of those that were loaded. Where a rule that sees a
+// site's history or the bench finds something, everything that the record touches is read,
+// and it is judged again.
+func (p *Present) Judge(j *journal.Journal, opt Options) []Diagnostic {
+	if p == nil {
+		return Run(j, opt).Diagnostics
+	}
+	opt.Part = p.Part(opt.Paths)
+	found := Run(j, opt).Diagnostics
+	if p.all || !slices.ContainsFunc(found, func(d Diagnostic) bool {
+		r, known := Find(d.Rule)
+		return !known || r.Reach != OfRecord
+	}) {
+		return found
+	}
+	p.load(func(f journal.File) bool { return !p.files[f.Path] && p.whole.Holds(j, f) }, journal.Options{Check: true})
+	opt.Part = nil
+	return Run(j, opt).Diagnostics
 }
 
 // Load loads the sessions of the part, and what they show to be missing: tests whose last one

@@ -240,17 +240,22 @@ func (b *partBuilder) session(s *journal.Session) {
 	if s.Sampled.IsZero() {
 		return
 	}
+	b.days(s.Sampled.Add(-months), s.Sampled.Add(months))
+	b.lots(s)
+	if s.DuplicateOf != "" {
+		b.names(s.DuplicateOf)
+	}
+}
+
+// lots adds the time in which the lots of a session were in use.
+func (b *partBuilder) lots(s *journal.Session) {
 	from, to := s.Sampled.Add(-months), s.Sampled.Add(months)
-	b.days(from, to)
 	for i := range s.Readings {
 		if lot, ok := b.j.Lots.Get(s.Readings[i].Lot); ok {
 			if first, last, known := inUse(lot); known && first.Before(to) && last.After(from) {
 				b.days(first, last)
 			}
 		}
-	}
-	if s.DuplicateOf != "" {
-		b.names(s.DuplicateOf)
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
+	"wj/lint"
 	"wj/query/report"
 )
 
@@ -17,11 +18,15 @@ type showCmd struct {
 }
 
 func (c *showCmd) Run(a *app) error {
-	j, root, f, err := a.loadAround(c.ID)
+	j, root, err := a.load(journal.Options{Check: true})
 	if err != nil {
 		return err
 	}
-	r, err := a.record(j, root, f)
+	f, err := find(j, c.ID)
+	if err != nil {
+		return err
+	}
+	r, err := a.record(j, root, f, a.LoadAround(j, f))
 	if err != nil {
 		return err
 	}
@@ -32,8 +37,8 @@ func (c *showCmd) Run(a *app) error {
 }
 
 // record is one record as show draws it.
-func (a *app) record(j *journal.Journal, root string, f journal.File) (*report.Record, error) {
-	q := report.RecordRequest{Now: a.Now()}
+func (a *app) record(j *journal.Journal, root string, f journal.File, around *lint.Present) (*report.Record, error) {
+	q := report.RecordRequest{Now: a.Now(), Around: around}
 	if judge.Approves(f.Kind) {
 		w := a.ProvenanceOrNone(j, root)
 		defer w.Close()

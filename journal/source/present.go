@@ -19,6 +19,12 @@ func (s *Source) LoadPresent(j *journal.Journal, all bool) *lint.Present {
 	return p
 }
 
+// LoadAround loads of them those that one record is judged by.
+func (s *Source) LoadAround(j *journal.Journal, f journal.File) *lint.Present {
+	s.last.part = true
+	return lint.Around(j, f, journal.Options{Check: true})
+}
+
 // ProvenanceOfTasks is [Source.Provenance], without the branch that judges where there is no
 // change, no sign-off and no policy that asks for one.
 func (s *Source) ProvenanceOfTasks(j *journal.Journal, root string) (*Provenance, error) {

@@ -145,6 +145,7 @@ type RecordRequest struct {
 	// Before are the results at a session's site in the year before it, in its owner's units; nil: they are looked for.
 	Before map[water.ID]*query.Series
 	Limits *judge.Limits // of the journal, where they were asked for already
+	Around *lint.Present // what was loaded to judge a session by; nil: all that it touches
 }
 
 // NewRecord shows one record. The error is for a file that cannot be read; one without front matter gives a Record with findings
@@ -156,7 +157,7 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 	}
 	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, Attachments: []Attached{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone)}
 	if r.problems = q.Found[f.Path]; q.Found == nil {
-		r.problems = lint.Run(j, lint.Options{Paths: []string{f.Path}, Now: q.Now, Facts: q.Facts}).Diagnostics
+		r.problems = q.Around.Judge(j, lint.Options{Paths: []string{f.Path}, Now: q.Now, Facts: q.Facts})
 	}
 	for _, p := range r.problems {
 		r.Findings = append(r.Findings, Finding{p.Line, p.Column, p.Severity.String(), p.Rule, p.Message, p.Help})
