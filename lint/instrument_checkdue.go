@@ -8,6 +8,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/judge"
+	"wj/water"
 )
 
 var instrumentCheckDue = &Rule{
@@ -20,10 +21,11 @@ var instrumentCheckDue = &Rule{
 // it. Analytes that the journal never checks are not asked for.
 func checkInstrumentDue(p *Pass) {
 	checks := p.run.facts.checks()
+	every := days(p.Setting("every"))
+	p.neverChecked(checks, every)
 	if len(checks) == 0 {
 		return
 	}
-	every := days(p.Setting("every"))
 	type gap struct {
 		first *journal.Session
 		keys  []string
@@ -82,5 +84,57 @@ func checkInstrumentDue(p *Pass) {
 		}
 		p.Report(at.session.Path, where[at], "%s was last checked for %s with a standard %s before; a check holds %s%s", at.meter, strings.Join(names, ", "), span(age[at]), span(every), more).
 			Help("test a standard before the next session; if it fails, everything since the last passed check is doubtful")
+	}
+}
+
+// neverChecked reports a meter of which no standard was ever tested, once it is in use for longer
+// than a check holds. A thermometer is not asked for one, nor an electrode: that is adjusted in buffers before it
+// is used (Standard Methods 4500-H+ B, from memory).
+func (p *Pass) neverChecked(checks judge.Checks, every time.Duration) {
+	if p.run.opt.Part.partial() {
+		return // a check may be among what was not read
+	}
+	checked := map[string]bool{}
+	for test := range checks {
+		checked[test.Meter] = true
+	}
+	type use struct {
+		first, last time.Time
+		n           int
+	}
+	uses := map[string]*use{}
+	for _, s := range p.Journal.Sessions.List {
+		if s.Void != nil || !judge.Bench(s) {
+			continue
+		}
+		counted := ""
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			meter, at := judge.MeterOf(s, r), judge.TestedAt(s, r)
+			if r.Analyte == water.SampleTemperature || meter == "" || meter == counted || checked[meter] || at.IsZero() {
+				continue
+			}
+			counted = meter
+			u := uses[meter]
+			if u == nil {
+				u = &use{first: at, last: at}
+				uses[meter] = u
+			}
+			u.n++
+			if at.Before(u.first) {
+				u.first = at
+			}
+			if at.After(u.last) {
+				u.last = at
+			}
+		}
+	}
+	for meter, u := range uses {
+		in, ok := p.Journal.Instruments.Get(meter)
+		if !ok || in.Void != nil || in.Sort == "electrode" || u.last.Sub(u.first) <= every || u.n < 3 {
+			continue
+		}
+		p.Report(in.Path, nil, "%s was used in %d sessions from %s to %s, and no check standard was ever tested with it", meter, u.n, p.date(u.first), p.date(u.last)).
+			Help("test a standard: wj new session with sample=check-standard and standard_lot; until then nobody knows whether it reads right")
 	}
 }

@@ -13,30 +13,44 @@ var instrumentCheckFailed = &Rule{
 	Title: "a check standard came out further from its true value than the method may err",
 }
 
+// checkInstrumentFailed notes a check beyond its warning limit as long as none follows it.
 func checkInstrumentFailed(p *Pass) {
 	s := p.Session
 	if !judge.IsCheck(s) {
 		return
 	}
+	checks := p.run.facts.checks()
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		c, ok := judge.CheckOf(p.Journal, s, r)
-		if !ok || c.Passed || !p.run.facts.checks().Holds(c) {
+		c, ok := checks.Of(s, r)
+		if !ok || !c.Beyond {
 			continue
-		}
-		source := "default band, after SM 1020 B"
-		if c.Declared {
-			source = "the method's accuracy"
 		}
 		recovery := ""
 		if r.Analyte != water.PHValue && c.Truth > 0 {
 			recovery = fmt.Sprintf(", a recovery of %s %%", water.Round(100*c.Found/c.Truth, 3))
 		}
+		found := fmt.Sprintf("%s found %s where the standard holds %s%s", meterName(p, s, r), journal.TypedReading(r), show(r.Analyte, c.Truth), recovery)
+		test := judge.Test{Meter: judge.MeterOf(s, r), Analyte: r.Analyte}
+		if c.Passed {
+			if _, later := checks.Next(test, c.At); !later {
+				p.ReportReading(s, r, "value", "%s; ± %s is passed by one check of twenty by chance, and a second one of three fails", found, show(r.Analyte, c.Allowed)).atMost(Info).
+					Help("repeat the check before the next session")
+			}
+			continue
+		}
+		allowed := fmt.Sprintf("allowed is ± %s (default band, after SM 1020 B)", show(r.Analyte, c.Allowed))
+		switch {
+		case c.Again:
+			allowed = fmt.Sprintf("± %s (the method's accuracy) was passed twice in three checks or portions, on the same side", show(r.Analyte, c.Allowed))
+		case c.Declared:
+			allowed = fmt.Sprintf("allowed is ± %s (1.5 times the method's accuracy)", show(r.Analyte, 1.5*c.Allowed))
+		}
 		since := ""
-		if last, ok := p.run.facts.checks().LastPassed(judge.Test{Meter: judge.MeterOf(s, r), Analyte: r.Analyte}, c.At.Add(-1)); ok {
+		if last, ok := checks.LastPassed(test, c.At.Add(-1)); ok {
 			since = " back to " + p.date(last.At)
 		}
-		p.ReportReading(s, r, "value", "%s found %s where the standard holds %s%s; allowed is ± %s (%s)", meterName(p, s, r), journal.TypedReading(r), show(r.Analyte, c.Truth), recovery, show(r.Analyte, c.Allowed), source).
+		p.ReportReading(s, r, "value", "%s; %s", found, allowed).
 			Help("stop; repeat with a fresh standard; if it fails again every %s of this meter%s is doubtful: list what depends on it", r.Analyte, since)
 	}
 }

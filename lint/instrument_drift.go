@@ -27,7 +27,7 @@ func checkInstrumentDrift(p *Pass) {
 		var part []float64
 		var kept []judge.Check
 		for _, c := range list {
-			if c.Passed && c.Allowed > 0 {
+			if c.Passed && !c.Beyond && c.Allowed > 0 {
 				part = append(part, (c.Found-c.Truth)/c.Allowed)
 				kept = append(kept, c)
 			}

@@ -52,7 +52,7 @@ type Facts struct {
 	// nothing can be told.
 	Unreadable string
 	// Moved recomputes a change with the water of a moment and says in what way
-	// the result left its target or moved by more than twice its uncertainty since
+	// the result left its target or moved, by more than chance, since
 	// it was signed; "" where it did not. known says which sessions there were; nil
 	// is all. Nil: not recomputed.
 	Moved func(c *journal.Change, at time.Time, known func(*journal.Session) bool) string

@@ -1,6 +1,7 @@
 package judge
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -37,17 +38,25 @@ type Check struct {
 	At       time.Time // of the test
 	Truth    float64
 	Found    float64
-	Allowed  float64 // half-width in which it passes
+	Allowed  float64 // half-width of 95 % in which it is expected
 	Declared bool    // Allowed comes from the accuracy of the method or meter
+	Beyond   bool    // it is outside of Allowed
+	Again    bool    // it failed since it was Beyond twice in three on the same side: with one of the two checks before it, or in each of its portions
 	Passed   bool
 }
 
-// CheckOf holds a reading against its standard's true value: within the accuracy
-// that the meter or method declares at that level; else within 90–110 % of it,
-// 85–115 % for sulfate by turbidity (after Standard Methods 1020 B, from memory),
-// and ± 0.2 for pH (common practice, no source). ok is false where the true value
-// is not known or the reading is a bound or no number.
-func CheckOf(j *journal.Journal, s *journal.Session, r *journal.Reading) (Check, bool) {
+// actionLimit is from how many half-widths of 95 % on one check fails by itself: three standard
+// uncertainties. Two are the warning limit, which one check of twenty passes by chance; the second of
+// three that does so on the same side fails too (ISO 7870-2:2013, Shewhart control charts; Westgard
+// et al. 1981, Clin. Chem. 27, 493-501, rules 1-3s and 2 of 3-2s; Standard Methods 1020 B; all from memory).
+const actionLimit = 1.5
+
+// checkOf holds a reading against its standard's true value, by the accuracy that the meter
+// or method declares at that level. Where none is declared it passes within 90–110 % of it,
+// 85–115 % for sulfate by turbidity (after Standard Methods 1020 B, from memory), and ± 0.2
+// for pH (common practice, no source). ok is false where the true value is not known or the
+// reading is a bound or no number.
+func checkOf(j *journal.Journal, s *journal.Session, r *journal.Reading) (Check, bool) {
 	truth, known := StandardOf(j, s, r.Analyte)
 	m, read := j.Measured(s, r)
 	if !known || !read || m.Bound != water.Exact {
@@ -65,8 +74,18 @@ func CheckOf(j *journal.Journal, s *journal.Session, r *journal.Reading) (Check,
 	default:
 		c.Allowed = 0.10 * c.Truth
 	}
-	d := c.Found - c.Truth
-	c.Passed = d <= c.Allowed+1e-9 && d >= -c.Allowed-1e-9
+	d := math.Abs(c.Found - c.Truth)
+	c.Beyond = d > c.Allowed+1e-9
+	c.Passed = !c.Beyond || c.Declared && d <= actionLimit*c.Allowed+1e-9
+	if c.Passed && c.Beyond && len(r.More) > 0 {
+		c.Again = true
+		for _, q := range append([]water.Quantity{r.First}, r.More...) {
+			q.Value *= r.Factor()
+			off := r.Analyte.Info().Standard(q) - c.Truth
+			c.Again = c.Again && math.Abs(off) > c.Allowed && (off > 0) == (c.Found > c.Truth)
+		}
+		c.Passed = !c.Again
+	}
 	return c, true
 }
 
@@ -88,7 +107,7 @@ func NewChecks(j *journal.Journal) Checks {
 		}
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			if c, ok := CheckOf(j, s, r); ok {
+			if c, ok := checkOf(j, s, r); ok {
 				test := Test{MeterOf(s, r), r.Analyte}
 				out[test] = append(out[test], c)
 			}
@@ -98,9 +117,23 @@ func NewChecks(j *journal.Journal) Checks {
 		slices.SortStableFunc(list, func(a, b Check) int { return a.At.Compare(b.At) })
 	}
 	for test, list := range out {
-		out[test] = slices.DeleteFunc(slices.Clone(list), func(c Check) bool { return !c.Passed && slices.ContainsFunc(list, c.clearedBy) })
+		kept := slices.DeleteFunc(slices.Clone(list), func(c Check) bool { return !c.Passed && slices.ContainsFunc(list, c.clearedBy) })
+		failAgain(kept)
+		out[test] = kept
 	}
 	return out
+}
+
+// failAgain fails what is beyond the warning limit for the second time in three.
+func failAgain(list []Check) {
+	for i := range list {
+		c := &list[i]
+		for _, before := range list[max(0, i-2):i] {
+			if c.Passed && c.Beyond && before.Beyond && (c.Found > c.Truth) == (before.Found > before.Truth) {
+				c.Passed, c.Again = false, true
+			}
+		}
+	}
 }
 
 // clearedBy reports whether a later check is the repeat that clears one: at once, with
@@ -109,9 +142,13 @@ func (c Check) clearedBy(later Check) bool {
 	return later.Passed && later.At.After(c.At) && later.At.Sub(c.At) <= repeatWithin && later.Reading.Lot == c.Reading.Lot
 }
 
-// Holds reports whether a check is among them: it was not cleared by a repeat.
-func (c Checks) Holds(check Check) bool {
-	return slices.ContainsFunc(c[Test{MeterOf(check.Session, check.Reading), check.Reading.Analyte}], func(x Check) bool { return x.Reading == check.Reading })
+// Of is the check that a reading is; ok is false where it is none, or was cleared by a repeat.
+func (c Checks) Of(s *journal.Session, r *journal.Reading) (check Check, ok bool) {
+	list := c[Test{MeterOf(s, r), r.Analyte}]
+	if i := slices.IndexFunc(list, func(x Check) bool { return x.Reading == r }); i >= 0 {
+		return list[i], true
+	}
+	return Check{}, false
 }
 
 // until counts the checks of a test at or before a moment.

@@ -3,8 +3,11 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"wj/journal"
 	"wj/water"
@@ -15,17 +18,15 @@ import (
 type Move struct {
 	ID        water.ID
 	Then, Now water.Value
-	Left      bool // it left the target; else it moved by more than twice the uncertainty of that
+	Left      bool // it left the target; else it moved by more than chance
 	Words     string
 }
 
 // Moved compares what a change makes of the water at a moment with what it made
-// of the water that a sign-off covers: what left the target since, and what of
-// the expected values (all, where it expects none) moved by more than twice the
-// standard uncertainty of the difference (GUM 5.1.2). Held against that of one of
-// the two, honest readings of one water would end an approval in one case of six.
-// A value that was outside when it was signed was accepted so, and only its
-// movement counts.
+// of the water that a sign-off covers: what moved by more than chance does in a
+// year (see chance), of the values that are expected (all, where it expects none),
+// and what left the target and is outside by the newest three samples. A value that
+// was outside when it was signed was accepted so, and only its movement counts.
 func (b *Book) Moved(c *journal.Change, signed *journal.Signoff, at time.Time) ([]Move, error) {
 	covered, err := b.watersOf(c, b.ofSignoff(signed))
 	if err != nil {
@@ -50,12 +51,64 @@ func (b *Book) Moved(c *journal.Change, signed *journal.Signoff, at time.Time) (
 	return b.moves(then, now), nil
 }
 
+// stillYear is what share of approvals may end in a year on water that does not move.
+const stillYear = 0.05
+
+// ownPart is how much of the uncertainty that is declared two readings of one bench do not share:
+// what the meter itself is off by is in both (own choice; a bench's part of 0.6 leaves 0.8).
+const ownPart = 0.8
+
+// running is how many samples in a row put a value outside of its target before that counts, where
+// each by itself may be chance (own choice, held against still water).
+const running = 3
+
+// chance is how many standard uncertainties of their difference (GUM 5.1.2) two readings of one
+// water may be apart: so many that one of all the values, at one of all the samples of a year, is
+// farther in one year of twenty at most (Bonferroni's inequality over values and looks; Lan and
+// DeMets 1983, Biometrika 70, 659-663, for looks at one hypothesis in the course of time; from
+// memory). TestStillWater holds it against simulated meters.
+func (b *Book) chance(now *Work, values int) float64 {
+	looks := 0
+	for i := range now.Sources {
+		for _, s := range b.samples(now.Sources[i].Site) {
+			if age := now.At.Sub(s.Sampled); age >= 0 && age < 365*24*time.Hour {
+				looks++
+			}
+		}
+	}
+	return -ownPart * distuv.UnitNormal.Quantile(stillYear/2/float64(max(values, 1)*max(looks, 1)))
+}
+
+// before is the work of the samples before the newest ones of a work; nil where those are
+// the ones that were signed.
+func (b *Book) before(then, now *Work) *Work {
+	newest := now.Sources[0].Session().Sampled
+	for i := range now.Sources {
+		if at := now.Sources[i].Session().Sampled; at.After(newest) {
+			newest = at
+		}
+	}
+	w, err := b.OnDay(now.Change, newest.Add(-time.Second))
+	if err != nil || sameWaters(then.Sources, w.Sources) || w.At.Before(then.At) {
+		return nil
+	}
+	return w
+}
+
 // moves compares two states of one change.
 func (b *Book) moves(then, now *Work) []Move {
 	if sameWaters(then.Sources, now.Sources) {
 		return nil
 	}
 	var out []Move
+	compared := 0
+	for _, id := range b.Values(now.Change) {
+		if !equilibrium[id] && expects(now.Change, id) {
+			compared++
+		}
+	}
+	bound := b.chance(now, compared)
+	var earlier []*Work // by the samples before the newest
 	for _, id := range b.Values(now.Change) {
 		if equilibrium[id] {
 			continue
@@ -66,16 +119,25 @@ func (b *Book) moves(then, now *Work) []Move {
 		}
 		m := Move{ID: id, Then: was.Value, Now: is.Value}
 		before, after := water.Round(was.Value.Value, 3), water.Round(is.Value.Value, 3)
+		apart := math.Abs(is.Value.Value-was.Value.Value) > bound*math.Hypot(was.Value.U, is.Value.U)
+		left := was.Inside() && !is.Inside()
+		if left && !apart {
+			for w := now; len(earlier) < running-1 && w != nil; {
+				w = b.before(then, w)
+				earlier = append(earlier, w)
+			}
+			left = !slices.ContainsFunc(earlier, func(w *Work) bool { return w == nil || b.Verdict(w, id).Inside() })
+		}
 		switch {
-		case was.Inside() && !is.Inside():
+		case left:
 			m.Left = true
 			side, limit := "over", is.Max
 			if is.Value.Value < is.Min {
 				side, limit = "under", is.Min
 			}
 			m.Words = fmt.Sprintf("%s would be %s, %s the %s of the target (%s when signed)", id, after, side, number(limit), before)
-		case expects(now.Change, id) && math.Abs(is.Value.Value-was.Value.Value) > 2*math.Hypot(was.Value.U, is.Value.U):
-			m.Words = fmt.Sprintf("%s would be %s ± %s, and was %s when signed: more than twice the uncertainty of the difference", id, after, water.Round(is.Value.Expanded(), 2), before)
+		case expects(now.Change, id) && apart:
+			m.Words = fmt.Sprintf("%s would be %s ± %s, and was %s when signed: beyond the uncertainty of the difference", id, after, water.Round(is.Value.Expanded(), 2), before)
 		default:
 			continue
 		}

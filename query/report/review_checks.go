@@ -189,7 +189,7 @@ func (w *changeWork) expires(policy journal.Policy) []string {
 	if bounds := w.book.Bounds(w.today); len(bounds) > 0 {
 		out = append(out, boundText(bounds[0]))
 	}
-	out = append(out, "if newer water takes a value out of the target or moves an expected one by more than 2 u", "if a covered file changes")
+	out = append(out, "if newer water takes a value out of the target or moves an expected one, by more than chance", "if a covered file changes")
 	if policy.ValidFor > 0 {
 		from := w.now
 		for _, v := range w.judged.Verdicts {

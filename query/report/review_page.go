@@ -88,7 +88,7 @@ func (r *Review) Document(all bool) render.Document {
 	}
 	expires := strings.Join(r.Expires, ", ")
 	if !all {
-		expires = strings.Replace(expires, " or moves an expected one by more than 2 u", "", 1)
+		expires = strings.Replace(expires, " or moves an expected one, by more than chance", "", 1)
 	}
 	d.Fact("expires", "%s", expires)
 	for _, f := range r.Findings {
