@@ -11,11 +11,11 @@ import (
 const quiet = 4
 
 // QR draws a text as a QR code that fills its box: black on white, with its margin. A sixth of it
-// may be lost (level M, 15 %).
-func QR(text string) (svg string, err error) {
+// may be lost (level M, 15 %). The box is so many modules wide, margin included.
+func QR(text string) (svg string, modules int, err error) {
 	code, err := qr.Encode(text, qr.M, qr.Auto)
 	if err != nil {
-		return "", fmt.Errorf("draw %q as a code: %w", text, err)
+		return "", 0, fmt.Errorf("draw %q as a code: %w", text, err)
 	}
 	size := code.Bounds().Dx()
 	var path strings.Builder
@@ -35,5 +35,5 @@ func QR(text string) (svg string, err error) {
 		}
 	}
 	return fmt.Sprintf("<svg viewBox=\"0 0 %d %d\" role=\"img\" aria-label=\"%s\" shape-rendering=\"crispEdges\"><path fill=\"#fff\" d=\"M0 0h%dv%dH0z\"/><path fill=\"#000\" d=\"%s\"/></svg>",
-		size+2*quiet, size+2*quiet, escapeXML("QR code: "+text), size+2*quiet, size+2*quiet, path.String()), nil
+		size+2*quiet, size+2*quiet, escapeXML("QR code: "+text), size+2*quiet, size+2*quiet, path.String()), size + 2*quiet, nil
 }

@@ -9,7 +9,7 @@ import (
 // seven dark modules, one and one dark with five light between them. What it holds was read back with
 // another program.
 func TestQR(t *testing.T) {
-	svg, err := QR("SU-2604")
+	svg, _, err := QR("SU-2604")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -18,10 +18,10 @@ func TestQR(t *testing.T) {
 			t.Errorf("%s is not in %s", want, svg)
 		}
 	}
-	if _, err := QR(strings.Repeat("x", 3000)); err == nil {
+	if _, _, err := QR(strings.Repeat("x", 3000)); err == nil {
 		t.Error("what does not fit is drawn")
 	}
-	if svg, err := QR(`<a "b">`); err != nil || strings.Contains(svg, "<a") {
+	if svg, _, err := QR(`<a "b">`); err != nil || strings.Contains(svg, "<a") {
 		t.Error(svg, err)
 	}
 }

@@ -56,7 +56,7 @@ func (a *app) replaceFile(name string, content []byte) error {
 	if err := safefile.Write(name, old, content); err != nil {
 		return err
 	}
-	a.say("wrote %s (%d bytes)", name, len(content))
+	a.say("wrote %s (%s)", name, journal.Count(len(content), "byte"))
 	return nil
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"slices"
+	"strings"
 
 	"wj/journal"
 	"wj/journal/exchange"
@@ -43,8 +44,8 @@ func (c *dueCmd) Run(a *app) error {
 		return err
 	}
 	t := d.Table(c.Format == "table")
-	if n := d.Overdue(); n > 0 && c.Format != "json" {
-		a.say("%s overdue", journal.Count(n, "test"))
+	if c.Format == "table" && len(t.Rows) > 0 {
+		a.say("%s", d.Answer[0])
 	}
 	switch {
 	case c.Format == "json":
@@ -97,7 +98,7 @@ func (c dueCmd) tests(a *app) (*journal.Journal, []judge.DueTest, error) {
 	case len(due) > 0 || c.Ical || c.Format == "json":
 	case len(later) > 0:
 		next := later[0]
-		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, next.Site.ID, day(next.On), names(next.Names()))
+		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, next.Site.ID, day(next.On), strings.ReplaceAll(names(next.Names()), "_", " "))
 	default:
 		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
 	}

@@ -28,6 +28,13 @@ var LabelSheets = map[int]LabelSheet{
 	65: {5, 13, 38.1, 21.2, 4.75, 10.7, 2.5},
 }
 
+// leastModule is how many mm wide a square of a code must be at least for a telephone at arm's length (common practice, no source; the
+// codes of a whole sheet were decoded from pictures at 200 and 300 dots an inch with 0.41 mm).
+const leastModule = 0.35
+
+// code is how wide the code of a label is, in mm, its white margin included.
+func (s LabelSheet) code() float64 { return min(s.Height-6, s.Width*0.42) }
+
 // Label is what one label shows. Code is what a telephone reads from it, and wj show takes.
 type Label struct {
 	Code, ID, Name string
@@ -91,6 +98,7 @@ func label(j *journal.Journal, r *journal.Record, name string) Label {
 func LabelPage(title string, sheet LabelSheet, labels []Label, used int) (string, error) {
 	var b strings.Builder
 	per := sheet.Columns * sheet.Rows
+	box := sheet.code()
 	used %= per
 	for i := range used + len(labels) {
 		if i%per == 0 {
@@ -104,9 +112,12 @@ func LabelPage(title string, sheet LabelSheet, labels []Label, used int) (string
 			continue
 		}
 		l := labels[i-used]
-		code, err := render.QR(l.Code)
+		code, modules, err := render.QR(l.Code)
 		if err != nil {
 			return "", err
+		}
+		if box/float64(modules) < leastModule {
+			return "", journal.Hint("--labels 24 has larger ones", "%s is too long for a code on labels of %g × %g mm: its squares would be %.2f mm wide, and a telephone reads %g mm", l.Code, sheet.Width, sheet.Height, box/float64(modules), leastModule)
 		}
 		fmt.Fprintf(&b, "<div class=\"label\">%s<p><b>%s</b>", code, escape(l.ID))
 		for k, line := range append([]string{l.Name}, l.Lines...) {
@@ -117,12 +128,11 @@ func LabelPage(title string, sheet LabelSheet, labels []Label, used int) (string
 		b.WriteString("</p></div>\n")
 	}
 	b.WriteString("</div>\n")
-	code := min(sheet.Height-6, sheet.Width*0.42)
 	style := fmt.Sprintf("<style>\n@page { size: A4; margin: 0; } body { margin: 0; padding: 0; max-width: none; background: #fff; color: #000; }\n"+
 		".labels { box-sizing: border-box; width: 210mm; height: 296.9mm; padding: %gmm 0 0 %gmm; display: grid; grid-template-columns: repeat(%d, %gmm); grid-auto-rows: %gmm; column-gap: %gmm; break-after: page; overflow: hidden; }\n"+
 		".labels:last-child { break-after: auto; } .label { display: flex; align-items: center; gap: 1mm; padding: 0 3mm; overflow: hidden; box-sizing: border-box; }\n"+
 		".label svg { flex: none; width: %gmm; height: %gmm; } .label p { margin: 0; font-size: %gmm; line-height: 1.25; overflow-wrap: anywhere; } .label b { font-size: 1.15em; }\n"+
 		"@media screen { .label { outline: 1px dotted #999; } }\n</style>\n",
-		sheet.Top, sheet.Left, sheet.Columns, sheet.Width, sheet.Height, sheet.Gap, code, code, max(2.4, min(3.6, sheet.Height/10)))
+		sheet.Top, sheet.Left, sheet.Columns, sheet.Width, sheet.Height, sheet.Gap, box, box, max(2.4, min(3.6, sheet.Height/10)))
 	return render.HTMLPage(title, style+"<main>\n<h1 class=\"sr\">"+escape(title)+"</h1>\n"+b.String()+"</main>\n"), nil
 }

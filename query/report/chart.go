@@ -185,6 +185,7 @@ func (c *Chart) several(series []*query.Series, named bool) error {
 		return journal.Hint("name sites with --site", "%d lines in one chart cannot be distinguished", len(series))
 	}
 	first := series[0]
+	var newest []string
 	for _, s := range series {
 		if s.Unit != first.Unit {
 			return journal.Hint("draw them one by one, or --scatter against each other", "%s in %s and %s in %s do not go on one scale", first.Name, first.Unit, s.Name, s.Unit)
@@ -197,13 +198,17 @@ func (c *Chart) several(series []*query.Series, named bool) error {
 			line.Points, line.apart = append(line.Points, pointOf(p)), append(line.apart, i > 0 && p.Regime != s.Points[i-1].Regime)
 		}
 		c.Lines = append(c.Lines, line)
+		last := s.Points[len(s.Points)-1]
+		v := valueOf(last.Value, last.U, last.Bound, "")
+		newest = append(newest, line.Name+" "+v.String())
 	}
+	c.Subtitle = "Newest: " + strings.Join(newest, ", ") + "."
 	return nil
 }
 
 // lines lays several series out in one chart.
 func (c *Chart) lines() render.Chart {
-	out := render.Chart{Title: c.Title, Unit: c.Lines[0].Unit, Notes: c.Notes}
+	out := render.Chart{Title: c.Title, Subtitle: c.Subtitle, Unit: c.Lines[0].Unit, Notes: c.Notes}
 	for _, l := range c.Lines {
 		s := render.Series{Name: l.Name}
 		for i, p := range l.Points {

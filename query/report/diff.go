@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -109,9 +110,13 @@ func restingText(files []journal.File) string {
 // Text writes what differs for a terminal.
 func (d *Diff) Text(out render.Output) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\n", out.Paint(render.Dim, d.Names[0]+" → "+d.Names[1]))
+	fmt.Fprintf(&b, "%s\n%s\n", out.Paint(render.Heading, d.Names[0]+" → "+d.Names[1]), render.Wrap(d.answer(), out.Width))
 	input := false
+	counted := d.counted()
 	for i, r := range d.Changes {
+		if r.Kind == journal.KindSession && r.What == diff.New && counted != "" {
+			continue
+		}
 		if r.Input() && !input {
 			fmt.Fprintf(&b, "\n%s\n", out.Paint(render.Heading, "Inputs: what everything else is judged by"))
 			input = true
@@ -153,11 +158,44 @@ func (d *Diff) Text(out render.Output) string {
 			line("depends on it: " + restingText(r.Resting))
 		}
 	}
-	b.WriteString("\n" + d.Count() + "\n")
+	if counted != "" {
+		b.WriteString("new " + counted + "\n")
+	}
 	if note := d.namesNote(); note != "" {
 		b.WriteString(render.Wrap(note, out.Width) + "\n")
 	}
 	return b.String()
+}
+
+// answer says what differs in a sentence or two, the worst first.
+func (d *Diff) answer() string {
+	text := journal.Capital(d.Count()) + "."
+	if len(d.Changes) > 0 && !slices.ContainsFunc(d.Changes, diff.RecordChange.Input) {
+		text += " No setting, person, site, limit, target or meter was changed."
+	}
+	return text
+}
+
+// manyNew is of how many new sessions a screen shows every reading.
+const manyNew = 6
+
+// counted are the new sessions by their sites, where they are too many to show each; "" otherwise.
+func (d *Diff) counted() string {
+	n, sites := 0, map[string]int{}
+	for _, r := range d.Changes {
+		if s, ok := d.After.Sessions.Get(r.ID); ok && r.Kind == journal.KindSession && r.What == diff.New {
+			sites[s.Site]++
+			n++
+		}
+	}
+	if n <= manyNew || d.Fields {
+		return ""
+	}
+	var parts []string
+	for _, site := range slices.Sorted(maps.Keys(sites)) {
+		parts = append(parts, fmt.Sprintf("%s %d", site, sites[site]))
+	}
+	return fmt.Sprintf("sessions, %d: %s\n    their readings: --fields", n, strings.Join(parts, ", "))
 }
 
 // Count says in a line how many records did what.

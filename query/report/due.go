@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"wj/docs/schema"
@@ -62,7 +63,11 @@ func NewDue(j *journal.Journal, tests []judge.DueTest, now time.Time) *Due {
 }
 
 func (d *Due) answer() *Due {
-	d.Answer = []string{fmt.Sprintf("%s, %d of them overdue.", journal.Count(len(d.Tests), "test"), d.Overdue())}
+	overdue := "none"
+	if n := d.Overdue(); n > 0 {
+		overdue = fmt.Sprintf("%d of them", n)
+	}
+	d.Answer = []string{fmt.Sprintf("%s, %s overdue.", journal.Count(len(d.Tests), "scheduled test"), overdue)}
 	return d
 }
 
@@ -115,8 +120,9 @@ func (d *Due) Table(narrow bool) render.Table {
 		if at := x.test.Last(); !at.IsZero() {
 			last = DayText(at.In(x.today.Location()))
 		}
-		row := []render.Cell{{Text: DayText(x.Due.Time)}, {Text: when, State: state}, {Text: x.Site}, {Text: names(x.test.By(by))}}
+		row := []render.Cell{{Text: DayText(x.Due.Time)}, {Text: when, State: state}, {Text: x.Site}, {Text: strings.ReplaceAll(names(x.test.By(by)), "_", " ")}}
 		if !narrow {
+			row[3].Text = names(x.test.By(by))
 			row[1] = render.Cell{Text: strconv.Itoa(x.InDays)}
 			row = append(row, render.Cell{Text: strconv.FormatFloat(float64(x.EveryHours), 'g', 6, 64)}, render.Cell{Text: last})
 		}

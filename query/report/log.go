@@ -85,6 +85,15 @@ func NewLog(entries []evidence.Entry, limit int, paths bool) *Log {
 // Text writes the log for a terminal.
 func (l *Log) Text(out render.Output) string {
 	var b strings.Builder
+	var who, days []string
+	for _, e := range l.Entries {
+		if e.Commit == "" {
+			who = append(who, "you")
+			continue
+		}
+		who, days = append(who, e.Author), append(days, e.When.Format("2006-01-02"))
+	}
+	b.WriteString(render.Wrap(render.Line(byWhom(len(l.Entries), "entry", who, days)), out.Width) + "\n")
 	for _, e := range l.Entries {
 		who := render.Line(e.Author)
 		if e.Commit == "" {
@@ -259,6 +268,23 @@ func NewBlame(f journal.File, versions []evidence.Version, field string) (*Blame
 	return b, nil
 }
 
+// byWhom counts what was done, by whom and in which days.
+func byWhom(n int, what string, who, days []string) string {
+	slices.Sort(who)
+	if who = slices.Compact(who); len(who) > 3 {
+		who = []string{journal.Count(len(who), "person")}
+	}
+	slices.Sort(days)
+	text := strings.TrimSuffix(journal.Count(n, what)+" by "+strings.Join(who, ", "), " by ")
+	if len(days) > 0 {
+		text += ", " + days[0]
+		if last := days[len(days)-1]; last != days[0] {
+			text += " to " + last
+		}
+	}
+	return text + "."
+}
+
 // Silent counts the recorded values that changed without an amendment in the file.
 func (b *Blame) Silent() int {
 	n := 0
@@ -303,6 +329,18 @@ func (b *Blame) Text(out render.Output) string {
 		names = max(names, render.Width(render.Line(s.SetBy)))
 	}
 	var w strings.Builder
+	var who, days []string
+	for _, s := range shown {
+		who = append(who, s.SetBy)
+		if s.Commit != "(not yet)" {
+			days = append(days, s.day)
+		}
+	}
+	head := b.ID + ": " + byWhom(len(shown), "setting", who, days)
+	if n := b.Silent(); n > 0 {
+		head = strings.TrimSuffix(head, ".") + fmt.Sprintf("; %d changed without an amendment.", n)
+	}
+	w.WriteString(render.Wrap(render.Line(head), out.Width) + "\n")
 	for i := 0; i < len(shown); i++ {
 		s := shown[i]
 		text := shortField(s.Field) + ": " + cmp.Or(s.is.After, "(gone)")

@@ -90,7 +90,7 @@ func size(n int) string {
 	case n >= 1000:
 		return fmt.Sprintf("%.0f kB", float64(n)/1e3)
 	}
-	return fmt.Sprintf("%d bytes", n)
+	return journal.Count(n, "byte")
 }
 
 // Finding is what a lint rule found in the record.

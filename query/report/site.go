@@ -19,6 +19,7 @@ type SitePart struct {
 	Stage    string       `json:"stage"`
 	Owner    string       `json:"owner"`
 	Results  []SiteResult `json:"results"`
+	Passage  *SaltPassage `json:"salt_passage"` // of a membrane
 	Next     *Next        `json:"next"`
 
 	answer   []string
@@ -39,7 +40,7 @@ type Next struct {
 }
 
 func newSitePart(j *journal.Journal, site *journal.Site, now time.Time) (*SitePart, error) {
-	p := &SitePart{SiteName: site.Name, Stage: site.Stage, Owner: site.Owner, Results: []SiteResult{}}
+	p := &SitePart{SiteName: site.Name, Stage: site.Stage, Owner: site.Owner, Results: []SiteResult{}, Passage: newSaltPassage(j, site, now)}
 	measured := map[water.ID]bool{}
 	for _, s := range j.Sessions.List {
 		if s.Site != site.ID || !judge.InSeries(s) || s.Sampled.After(now) {
@@ -153,10 +154,23 @@ func (p *SitePart) document(d *render.Document, r *Record, all bool) {
 	d.Title = fmt.Sprintf("%s · %s · %s", p.SiteName, strings.ReplaceAll(p.Stage, "-", " "), p.Owner)
 	t := render.Table{Columns: []render.Column{{}, {Head: "newest"}, {Head: "result", Right: true}, {Head: "± 95 %", Right: true}, {Head: "unit"}, {Head: "past year", Right: true, Drop: 2},
 		{Head: "a year", Right: true, Drop: 1}, {Head: "limit", Right: true}, {Head: "on", Drop: 3}}}
+	if s := p.Passage; s != nil {
+		figure, half := s.Newest.Figure()
+		t.Rows = append(t.Rows, []render.Cell{{}, {Text: "salt passage"}, {Text: figure}, {Text: half}, {Text: "%"}, {Text: s.span()}, {}, {}, {Text: dayText(s.Sampled.Time, r.now)}})
+	}
+	unlimited := fewRows
+	for i := range p.Results {
+		if len(p.Results[i].Limits) > 0 {
+			unlimited--
+		}
+	}
 	var also []string
 	for i := range p.Results {
 		x := &p.Results[i]
-		if i >= fewRows && !all && x.overall <= judge.Within {
+		if len(x.Limits) == 0 {
+			unlimited--
+		}
+		if len(x.Limits) == 0 && unlimited < 0 && !all {
 			also = append(also, x.Title+" "+x.Newest.String())
 			continue
 		}
@@ -176,10 +190,14 @@ func (p *SitePart) document(d *render.Document, r *Record, all bool) {
 		}
 	}
 	if p.Next != nil {
-		d.Command("next", fmt.Sprintf("%s, %s", dayText(p.Next.On.Time, r.now), strings.Join(p.Next.Analytes, ", ")), "wj enter "+r.ID)
+		d.Command("next", fmt.Sprintf("%s, %s", dayText(p.Next.On.Time, r.now), strings.ReplaceAll(strings.Join(p.Next.Analytes, ", "), "_", " ")), "wj enter "+r.ID)
 	}
 	if len(p.Results) > 0 {
-		d.Command("more", journal.Count(p.sessions, "session"), "wj chart "+p.Results[0].Analyte+" --site "+r.ID)
+		value := p.Results[0].Analyte
+		if p.Passage != nil {
+			value = "salt_passage"
+		}
+		d.Command("more", journal.Count(p.sessions, "session"), "wj chart "+value+" --site "+r.ID)
 	} else {
 		d.Command("measure", "", "wj enter "+r.ID)
 	}
