@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/exchange"
+	"wj/journal/exchange/dataset"
 	"wj/journal/frontmatter"
 	"wj/journal/history"
 	"wj/journal/writer"
@@ -62,8 +63,18 @@ func (c *importCmd) Run(a *app) error {
 	if c.Guess {
 		return c.guess(a, j, src, by)
 	}
-	mapSrc, kept, err := c.mapping(a, j, root, src, by)
-	if err != nil {
+	var mapSrc []byte
+	var kept *writer.File
+	var sheet *exchange.Sheet
+	form := ""
+	if c.Map+c.As == "" {
+		if sheet, form, mapSrc, err = exchange.ReadView(j, src); err != nil {
+			return fmt.Errorf("read %s: %w", c.File, err)
+		}
+	}
+	if form != "" {
+		a.say("a view that wj wrote (%s): what it left out does not come back: %s", form, dataset.Loses(form))
+	} else if mapSrc, kept, err = c.mapping(a, j, root, src, by); err != nil {
 		return err
 	}
 	m, problems := exchange.ParseMapping(c.Map, mapSrc)
@@ -79,7 +90,9 @@ func (c *importCmd) Run(a *app) error {
 	if err := c.checkMap(j, m, by, byErr); err != nil {
 		return err
 	}
-	sheet, err := exchange.Read(src, m)
+	if form == "" {
+		sheet, err = exchange.Read(src, m)
+	}
 	if err != nil {
 		return fmt.Errorf("read %s: %w", c.File, err)
 	}

@@ -2,6 +2,8 @@ package exchange
 
 import (
 	"fmt"
+	"regexp"
+	"slices"
 	"sort"
 	"strings"
 
@@ -88,6 +90,9 @@ func (im *importer) existing(in *incoming) (old *journal.Session, how string) {
 			}
 		}
 	}
+	if s, ok := im.j.Sessions.Get(in.id); ok && old == nil && s.Site == in.site && s.Sampled.Equal(in.sampled) {
+		old = s
+	}
 	if old == nil || len(old.Amended) > 0 {
 		return old, ""
 	}
@@ -105,11 +110,17 @@ func (im *importer) existing(in *incoming) (old *journal.Session, how string) {
 	return old, strings.Join(differ, ", ")
 }
 
+// dated is how the id of a session begins.
+var dated = regexp.MustCompile(`^\d{4}-\d\d-\d\d-`)
+
 // compose writes a session's record and checks it as if it were in the journal.
 func (im *importer) compose(in *incoming, taken map[string]bool) (Planned, *fault) {
 	day := journal.FormatDate(in.sampled.In(im.j.Settings.Zone))
 	stem := day + "-" + in.site
 	id := stem
+	if dated.MatchString(in.id) && journal.ValidID(in.id, journal.KindSession) {
+		id, stem, day = in.id, in.id, in.id[:10]
+	}
 	for n := 2; im.j.Exists(journal.KindSession, id) || taken[id]; n++ {
 		id = fmt.Sprintf("%s-%d", stem, n)
 	}
@@ -126,6 +137,25 @@ func (im *importer) compose(in *incoming, taken map[string]bool) (Planned, *faul
 	if in.sample != "routine" {
 		entries = append(entries, entry("sample", in.sample))
 	}
+	meter, tested := in.readings[0].instrument, in.readings[0].tested
+	for _, r := range in.readings { // what most have is the session's
+		if n := func(id string) (n int) {
+			for _, r := range in.readings {
+				if r.instrument == id {
+					n++
+				}
+			}
+			return n
+		}; n(r.instrument) > n(meter) {
+			meter = r.instrument
+		}
+	}
+	if !tested.IsZero() {
+		entries = slices.Insert(entries, 2, entry("tested", journal.FormatTime(tested)))
+	}
+	if meter != "" {
+		entries = append(entries, entry("instrument", meter))
+	}
 	if in.place.Set {
 		entries = append(entries, journal.Entry{Key: "place", Value: "[" + string(degrees(in.place.Latitude)) + ", " + string(degrees(in.place.Longitude)) + "]"})
 	}
@@ -133,9 +163,22 @@ func (im *importer) compose(in *incoming, taken map[string]bool) (Planned, *faul
 	var below []journal.Entry
 	for _, r := range in.readings {
 		value := frontmatter.Quote(r.value)
-		if r.lot != "" || r.dilution != "" || r.remark != "" {
+		for _, more := range r.more {
+			value += ", " + frontmatter.Quote(more)
+		}
+		if len(r.more) > 0 {
+			value = "[" + value + "]"
+		}
+		own, at := "", ""
+		if r.instrument != meter {
+			own = r.instrument
+		}
+		if !r.tested.Equal(tested) && !r.tested.IsZero() {
+			at = journal.FormatTime(r.tested)
+		}
+		if r.lot != "" || r.dilution != "" || r.remark != "" || own != "" || at != "" {
 			value = "{value: " + value
-			for _, part := range [][2]string{{"lot", r.lot}, {"dilution", r.dilution}, {"note", r.remark}} {
+			for _, part := range [][2]string{{"lot", r.lot}, {"dilution", r.dilution}, {"instrument", own}, {"tested", at}, {"note", r.remark}} {
 				if part[1] != "" {
 					value += ", " + part[0] + ": " + frontmatter.Quote(part[1])
 				}

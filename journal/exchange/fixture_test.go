@@ -14,6 +14,10 @@ func record(text string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(t
 // smallJournal is an invented journal of two owners.
 func smallJournal(t testing.TB, more map[string]string) *journal.Journal {
 	t.Helper()
+	return loaded(t, smallFiles(more))
+}
+
+func smallFiles(more map[string]string) fstest.MapFS {
 	files := fstest.MapFS{
 		"wj.yaml":               record("format: 1\nname: Quillmarsh Brewery\ntimezone: Europe/Vilnius\n"),
 		"people/ines.md":        record("---\nname: Ines Kaldre\nemail: ines@quillmarsh.example\n---\n"),
@@ -28,6 +32,11 @@ func smallJournal(t testing.TB, more map[string]string) *journal.Journal {
 	for name, text := range more {
 		files[name] = record(text)
 	}
+	return files
+}
+
+func loaded(t testing.TB, files fstest.MapFS) *journal.Journal {
+	t.Helper()
 	j, err := journal.Load(files, journal.Options{Sessions: true, Check: true})
 	if err != nil {
 		t.Fatal(err)

@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"bufio"
+	"cmp"
 	"io"
 	"sort"
 	"strconv"
@@ -42,10 +43,13 @@ func (v *geoView) Write(e *dataset.Entry) error {
 	}
 	properties := render.Object{
 		{Name: "session_id", Value: s.ID}, {Name: "site_id", Value: s.Site}, {Name: "owner_id", Value: OwnerOf(v.j, s)},
-		{Name: "sampled", Value: formatMoment(s.Sampled)}, {Name: "tester_id", Value: s.By}, {Name: "data_source", Value: s.Source}, {Name: "sample_type", Value: s.Sample},
+		{Name: "sampled", Value: formatMoment(s.Sampled)}, {Name: "tester_id", Value: s.By}, {Name: "data_source", Value: s.Source}, {Name: "laboratory", Value: s.Laboratory}, {Name: "sample_type", Value: s.Sample},
+	}
+	if s.Void != nil {
+		properties = append(properties, render.Member{Name: "void", Value: s.Void.Reason})
 	}
 	for i := range e.Values {
-		properties = append(properties, valueMembers(e.Values[i].Value, e.Values[i].Reading)...)
+		properties = append(properties, valueMembers(e.Values[i].Value, s, e.Values[i].Reading)...)
 	}
 	text, err := render.JSON(feature("session/"+s.ID, place, properties))
 	if err != nil {
@@ -95,7 +99,7 @@ func SitesGeoJSON(j *journal.Journal, sites []*journal.Site, sessions []*journal
 			properties = append(properties, render.Member{Name: "sampled", Value: formatMoment(last)})
 		}
 		for _, v := range values {
-			properties = append(properties, valueMembers(v.Value, v.Reading)...)
+			properties = append(properties, valueMembers(v.Value, v.Session, v.Reading)...)
 			properties = append(properties, render.Member{Name: v.Value.ID.String() + "_sampled", Value: formatMoment(v.Session.Sampled)})
 		}
 		features = append(features, feature("site/"+site.ID, site.Place, properties))
@@ -105,7 +109,7 @@ func SitesGeoJSON(j *journal.Journal, sites []*journal.Site, sessions []*journal
 
 // valueMembers are the properties of one value: number, unit, bound and what
 // was typed.
-func valueMembers(v water.Value, r *journal.Reading) render.Object {
+func valueMembers(v water.Value, s *journal.Session, r *journal.Reading) render.Object {
 	name := v.ID.String()
 	out := render.Object{{Name: name, Value: nil}}
 	if v.Bound == water.Exact {
@@ -120,6 +124,11 @@ func valueMembers(v water.Value, r *journal.Reading) render.Object {
 	}
 	if r != nil {
 		out = append(out, render.Member{Name: name + "_typed", Value: journal.TypedReading(r)})
+		for _, m := range [][2]string{{"_lot", r.Lot}, {"_instrument", cmp.Or(r.Instrument, s.Instrument)}, {"_tested", formatMoment(r.Tested)}} {
+			if m[1] != "" {
+				out = append(out, render.Member{Name: name + m[0], Value: m[1]})
+			}
+		}
 	} else {
 		out = append(out, render.Member{Name: name + "_derived", Value: true})
 	}

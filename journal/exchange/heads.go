@@ -94,8 +94,9 @@ func (m *Mapping) allColumns() []*column {
 			add(&list[i])
 		}
 	}
-	add(&m.Source.column, &m.Laboratory.column, &m.By.column, &m.Site.column, &m.Sample.column, &m.Latitude, &m.Longitude)
+	add(&m.Source.column, &m.Laboratory.column, &m.By.column, &m.Site.column, &m.Sample.column, &m.Instrument.column, &m.ID.column, &m.Latitude, &m.Longitude)
 	many(m.Sampled.columns)
+	many(m.Tested.columns)
 	many(m.Group)
 	many(m.Notes)
 	many(m.Ignore)

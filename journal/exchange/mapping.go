@@ -28,7 +28,8 @@ type Mapping struct {
 	Round         int      // decimals; -1: not declared
 
 	Source, Laboratory, By, Site, Sample valueSource
-	Sampled                              timeSource
+	Instrument, ID                       valueSource
+	Sampled, Tested                      timeSource
 	Latitude, Longitude                  column
 	Group, Notes, Ignore                 []column
 	Skip                                 []skipRule
@@ -111,6 +112,7 @@ type longForm struct {
 	analytes                                             map[string]namedAnalyte
 	others                                               bool // leave out what is not in analytes
 	value                                                column
+	written                                              bool // the value is a reading as a record has it
 	unit                                                 valueSource
 	basis                                                valueSource
 	qualifier, limit, lot, dilution, uncertainty, remark column
@@ -291,7 +293,7 @@ func (r *mapReader) value(node int32) valueSource {
 }
 
 var mapKeys = []string{"sheet", "delimiter", "encoding", "header", "decimal", "thousands", "missing", "nondetect", "negative", "round",
-	"source", "laboratory", "by", "site", "sample", "sampled", "place", "group", "notes", "ignore", "skip", "new_sites", "unit", "across", "results", "result"}
+	"source", "laboratory", "by", "site", "sample", "instrument", "id", "sampled", "tested", "place", "group", "notes", "ignore", "skip", "new_sites", "unit", "across", "results", "result"}
 
 func (r *mapReader) mapping(m *Mapping) {
 	seen := map[string]bool{}
@@ -350,8 +352,14 @@ func (r *mapReader) mapping(m *Mapping) {
 			m.Site = r.value(c)
 		case "sample":
 			m.Sample = r.value(c)
+		case "instrument":
+			m.Instrument = r.value(c)
+		case "id":
+			m.ID = r.value(c)
 		case "sampled":
 			m.Sampled = r.time(c)
+		case "tested":
+			m.Tested = r.time(c)
 		case "place":
 			r.fields(c, []string{"latitude", "longitude"}, func(key string, c int32) {
 				if key == "latitude" {

@@ -250,7 +250,7 @@ func unitNames(info *water.Analyte) []string {
 // long reads result: where the parts of each row's result are.
 func (r *mapReader) long(node int32) *longForm {
 	l := &longForm{}
-	r.fields(node, []string{"analyte", "value", "unit", "basis", "qualifier", "limit", "lot", "dilution", "uncertainty", "note", "statistic"}, func(key string, c int32) {
+	r.fields(node, []string{"analyte", "value", "written", "unit", "basis", "qualifier", "limit", "lot", "dilution", "uncertainty", "note", "statistic"}, func(key string, c int32) {
 		switch key {
 		case "statistic":
 			l.statistic = r.statistic(c)
@@ -275,6 +275,8 @@ func (r *mapReader) long(node int32) *longForm {
 			})
 		case "value":
 			l.value = r.column(c)
+		case "written":
+			l.written = r.choice(c, "journal") == "journal"
 		case "unit":
 			l.unit = r.value(c)
 		case "basis":

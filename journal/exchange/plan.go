@@ -111,7 +111,7 @@ type incoming struct {
 	site, by, source, laboratory, sample string
 	sampled                              time.Time
 	place                                journal.Place
-	group                                string
+	group, id                            string
 	readings                             []incomingReading
 	notes                                []string
 	refused                              bool
@@ -134,7 +134,10 @@ func (l *Line) at() rowAt {
 type incomingReading struct {
 	analyte               water.ID
 	value                 string
+	more                  []string // replicates
 	lot, dilution, remark string
+	instrument            string
+	tested                time.Time
 	row                   int
 }
 
@@ -230,7 +233,7 @@ func (im *importer) row(l *Line) {
 	faults = append(faults, more...)
 	var target *incoming
 	if in != nil {
-		key := strings.Join([]string{sampleKey(in.site, in.sampled), in.source, in.laboratory, in.sample, in.group}, "\n")
+		key := strings.Join([]string{sampleKey(in.site, in.sampled), in.source, in.laboratory, in.sample, in.group + in.id}, "\n")
 		target = im.byKey[key]
 		if target == nil {
 			target = in
@@ -321,7 +324,7 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 				dilution = d
 			}
 		}
-		out = append(out, incomingReading{c.analyte, q, c.lot, dilution, c.remark, l.Number})
+		out = append(out, incomingReading{analyte: c.analyte, value: q, lot: c.lot, dilution: dilution, remark: c.remark, row: l.Number})
 	}
 	if long := im.m.Long; long != nil {
 		name := text(long.analyte)
@@ -342,6 +345,15 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 		if named.ignore {
 			return nil, nil, fmt.Sprintf("the map leaves out %q", name)
 		}
+		if long.written {
+			r := incomingReading{analyte: named.analyte, lot: text(long.lot), row: l.Number}
+			values, dilution, f := asWritten(r.analyte, text(long.value))
+			if f != nil {
+				return nil, []located{{long.value.n + 1, f}}, ""
+			}
+			r.value, r.more, r.dilution = values[0], values[1:], dilution
+			return im.made(l, []incomingReading{r}, faults)
+		}
 		unitText := long.unit.text
 		if long.unit.column.set() {
 			unitText = text(long.unit.column)
@@ -355,10 +367,30 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 			return nil, []located{{max(long.unit.column.n, 0) + 1, f}}, ""
 		}
 		take(cellValue{named.analyte, unit, text(long.value), text(long.qualifier), text(long.limit), text(long.lot), text(long.dilution), text(long.uncertainty), firstNonEmpty(text(long.remark), l.remark), long.flags}, long.value)
-		return out, faults, ""
+		return im.made(l, out, faults)
 	}
 	for _, w := range im.m.Wide {
 		take(cellValue{w.analyte, w.unit, text(w.column), text(w.qualifier), text(w.limit), text(w.lot), text(w.dilution), text(w.uncertainty), firstNonEmpty(text(w.remark), rangeNote("", text(w.lowest), text(w.highest))), w.flags}, w.column)
+	}
+	return im.made(l, out, faults)
+}
+
+// made adds to the results of a row with what and when they were measured.
+func (im *importer) made(l *Line, out []incomingReading, faults []located) ([]incomingReading, []located, string) {
+	var tested time.Time
+	meter, ok := im.m.Instrument.of(l)
+	if meter != "" && (!ok || !im.j.Exists(journal.KindInstrument, meter)) {
+		faults = append(faults, located{im.m.Instrument.column.n + 1, faultf("explain it under values, or make a record in instruments/", "there is no instrument %q", meter)})
+	}
+	if c := im.m.Tested.columns; len(c) > 0 && l.cell(c[0].n).Text != "" || !im.m.Tested.fixed.IsZero() {
+		at, _, where, f := im.m.Tested.moment(l)
+		if f != nil {
+			faults = append(faults, located{where + 1, f})
+		}
+		tested = at
+	}
+	for i := range out {
+		out[i].instrument, out[i].tested = meter, tested
 	}
 	return out, faults, ""
 }

@@ -47,8 +47,8 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		if in.sample, ok = m.Sample.of(l); in.sample == "" {
 			in.sample, ok = "routine", true
 		}
-		if !ok || !slices.Contains([]string{"routine", "blank", "duplicate", "verification"}, in.sample) {
-			bad(&m.Sample, "kinds are routine, blank, duplicate and verification; explain the file's words under values", "%q is no kind of sample", in.sample)
+		if !ok || !slices.Contains(sampleNames(), in.sample) {
+			bad(&m.Sample, "kinds are "+strings.Join(sampleNames(), ", ")+"; explain the file's words under values", "%q is no kind of sample", in.sample)
 		}
 	}
 	in.by = im.opt.By
@@ -57,6 +57,9 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		if !ok || !im.j.Exists(journal.KindPerson, in.by) {
 			bad(&m.By, "explain it under values, or make a record in people/", "there is no person %q", in.by)
 		}
+	}
+	if in.id, ok = m.ID.of(l); !ok {
+		bad(&m.ID, "explain it under values", "the id %q is not in the map", in.id)
 	}
 	var f *fault
 	var where int
@@ -91,6 +94,14 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		return nil, faults, ""
 	}
 	return in, nil, ""
+}
+
+func sampleNames() []string {
+	names := make([]string, len(journal.SampleKinds))
+	for i, k := range journal.SampleKinds {
+		names[i] = k.Name
+	}
+	return names
 }
 
 // readPlace reads a latitude and a longitude; both may be empty.

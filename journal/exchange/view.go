@@ -12,8 +12,8 @@ import (
 	"wj/water"
 )
 
-// The formats of this file are views: they hold results, and no records come back
-// from them.
+// The formats of this file are views: they hold results, which ReadView brings back, and
+// no other record.
 
 // originColumns say in every row of a view where it comes from.
 var originColumns = []string{"commit_sha", "program_version", "schema_version", "format_version"}
@@ -66,7 +66,7 @@ func (v *csvView) Finish() error { return v.w.Flush() }
 
 // Wide is one row a session: a column for each value that any of them has, with
 // its standard unit in the head. Where results are bounds, two columns beside it
-// hold the sign and the limit. Which columns there are is known after all sessions
+// hold the sign and the limit. The column measured names the values that were, and were not computed. Which columns there are is known after all sessions
 // have been seen, so the export goes through it twice: first Columns, then the
 // sink that Rows gives.
 type Wide struct {
@@ -114,7 +114,7 @@ func unitHead(id water.ID) string {
 func (v *wideRows) Write(e *dataset.Entry) error {
 	if !v.began {
 		v.began = true
-		heads := []string{"session_id", "site_id", "owner_id", "sampled", "tester_id", "data_source", "sample_type", "is_void"}
+		heads := []string{"session_id", "site_id", "owner_id", "sampled", "tester_id", "data_source", "laboratory", "sample_type", "is_void", "measured"}
 		for id := range v.has {
 			if v.has[id] {
 				heads = append(heads, unitHead(water.ID(id)))
@@ -132,15 +132,19 @@ func (v *wideRows) Write(e *dataset.Entry) error {
 		return nil
 	}
 	var cells, signs, limits [water.NumNames]string
+	var measured []string
 	for i := range e.Values {
 		value := &e.Values[i]
+		if value.Reading != nil {
+			measured = append(measured, value.ID.String())
+		}
 		if value.Bound == water.Exact {
 			cells[value.ID] = formatReal(value.Value.Value)
 		} else {
 			signs[value.ID], limits[value.ID] = value.Bound.String(), formatReal(value.Value.Value)
 		}
 	}
-	row := []string{s.ID, s.Site, OwnerOf(v.j, s), formatMoment(s.Sampled), s.By, s.Source, s.Sample, dataset.FormatValue(s.Void != nil)}
+	row := []string{s.ID, s.Site, OwnerOf(v.j, s), formatMoment(s.Sampled), s.By, s.Source, s.Laboratory, s.Sample, dataset.FormatValue(s.Void != nil), strings.Join(measured, " ")}
 	for id := range v.has {
 		if v.has[id] {
 			row = append(row, cells[id])

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/xml"
@@ -315,7 +316,19 @@ func exchanged(value *dataset.Value) (x exchangeValue, ok bool) {
 		x.unit = known
 	}
 	if r := value.Reading; r != nil {
-		x.valueType, x.typed = "Actual", []string{"typed=" + journal.TypedReading(r)}
+		s := value.Session
+		x.valueType, x.typed = "Actual", []string{"typed=" + journal.TypedReading(r), "analyte=" + value.ID.String(), "sampled=" + journal.FormatTime(s.Sampled), "by=" + s.By, "source=" + s.Source, "sample=" + s.Sample}
+		if meter := cmp.Or(r.Instrument, s.Instrument); meter != "" {
+			x.typed = append(x.typed, "instrument="+meter)
+		}
+		if !r.Tested.IsZero() {
+			x.typed = append(x.typed, "tested="+journal.FormatTime(r.Tested))
+		}
+		for _, long := range [][2]string{{"session", s.ID}, {"site", s.Site}, {"laboratory", s.Laboratory}} { // there they are cut
+			if utf8.RuneCountInString(long[1]) > 55 {
+				x.typed = append(x.typed, long[0]+"="+long[1])
+			}
+		}
 		if r.Lot != "" {
 			x.typed = append(x.typed, "lot="+r.Lot)
 		}

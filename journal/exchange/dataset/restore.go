@@ -79,7 +79,7 @@ func Detect(name string) string {
 		return "sqlite"
 	case filepath.Base(name) == "datapackage.json":
 		return "datapackage"
-	case bytes.HasPrefix(head, []byte("{")) && bytes.Contains(head, []byte(`"journal_id"`)):
+	case bytes.HasPrefix(head, []byte("{")) && !bytes.HasPrefix(head, []byte(`{"type":"FeatureCollection"`)) && bytes.Contains(head, []byte(`"journal_id"`)):
 		return "jsonl"
 	}
 	return ""
