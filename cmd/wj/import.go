@@ -168,7 +168,7 @@ func (c *importCmd) report(a *app, plan *exchange.Plan) error {
 	for _, line := range plan.Lines(c.File) {
 		b.WriteString(render.Line(line) + "\n")
 	}
-	if err := a.out.Print(b.String()); err != nil {
+	if err := a.out.Show(func(render.Output) string { return b.String() }); err != nil {
 		return err
 	}
 	if len(plan.NotTaken) > 0 {

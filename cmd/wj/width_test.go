@@ -38,7 +38,7 @@ var screens = []struct{ name, command string }{
 	{"init", "init yard --name Yard --country LT --timezone Europe/Vilnius --site Tap --every 30d --tests pH,sulfate --full-name Ines --email ines@quillmarsh.example --git"},
 	{"new", "-C yard new session tap sulfate=84mg/L pH=7.4"}, {"new-refused", "-C yard new session tap sulfate=84"}, {"home-new", "-C yard"}, {"status-new", "-C yard status"},
 	{"enter", "-C yard enter tap --tests sulfate --new"}, {"round", "-C yard round --sites tap --tests pH --new"}, {"attach", "-C yard attach 2026-09-25-tap results.csv"}, {"hook", "-C yard hook install"},
-	{"import", "-C yard import results.csv"}, {"site", "-C yard site -o pages"}, {"bundle", "-C yard bundle yard.zip"}, {"split", "-C yard split part --owner yard"}, {"join", "-C yard join part --prefix part"},
+	{"export-yard", "-C yard export -o own.csv"}, {"import", "-C yard import own.csv"}, {"site", "-C yard site -o pages"}, {"bundle", "-C yard bundle yard.zip"}, {"split", "-C yard split part --owner yard"}, {"join", "-C yard join part --prefix part"},
 }
 
 // typed is what is typed at a command; it is asked anew at each width.
