@@ -109,7 +109,7 @@ func TestViews(t *testing.T) {
 		}
 	}
 	text := written(t, j, Export{Format: "wqx-csv"}, dataset.Options{Measured: true})
-	for _, want := range []string{`"Below Reporting Limit","","mg/L"`, "typed=84 mg/L, 86 mg/L × 2; dilution=2; journal=quillmarsh-k7m3q9x2wd"} {
+	for _, want := range []string{`"Below Reporting Limit","","mg/L"`, "sample=routine; dilution=2; journal=quillmarsh-k7m3q9x2wd"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%s\nlacks %q", text, want)
 		}
