@@ -78,8 +78,9 @@ func leavesOf(src []byte, path string, keys []string) map[string]string {
 			return
 		}
 		i := 0
+		seen := repeats{}
 		for c := range d.Children(node) {
-			step := d.Key(c)
+			step := seen.key(d.Key(c))
 			if n.Kind == frontmatter.Sequence {
 				step = fmt.Sprint(i)
 				i++
@@ -87,10 +88,26 @@ func leavesOf(src []byte, path string, keys []string) map[string]string {
 			walk(c, at+"\x00"+step)
 		}
 	}
-	for _, key := range keys {
-		if node, ok := d.FindPath(key); ok {
-			walk(node, key)
+	if !d.OK() {
+		return out
+	}
+	seen := repeats{}
+	for c := range d.Children(0) {
+		if key := d.Key(c); slices.Contains(keys, key) {
+			walk(c, seen.key(key))
 		}
 	}
 	return out
+}
+
+// repeats names a key that stands twice in one mapping another each time, so that
+// none hides behind the other: which of the two a program reads differs.
+type repeats map[string]int
+
+func (r repeats) key(key string) string {
+	r[key]++
+	if n := r[key]; n > 1 {
+		return fmt.Sprintf("%s\x00(%d)", key, n)
+	}
+	return key
 }
