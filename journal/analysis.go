@@ -44,7 +44,7 @@ func (j *Journal) Measures(s *Session, r *Reading) *Measures {
 	if name == "" {
 		name = s.Instrument
 	}
-	if name == "" && s.Source != "bench" {
+	if name == "" && s.Source != SourceBench {
 		name = j.laboratory(s)
 	}
 	var out *Measures
@@ -103,7 +103,7 @@ func (j *Journal) Uncertainty(s *Session, r *Reading) (u float64, assumed bool) 
 	if m := j.Measures(s, r); m != nil && m.HasAccuracy {
 		return m.Accuracy.Uncertainty(raw, d), false
 	}
-	if s.Source != "bench" {
+	if s.Source != SourceBench {
 		accuracy, _ := info.Outside()
 		return accuracy.Uncertainty(raw, d), true
 	}
@@ -131,7 +131,7 @@ func (j *Journal) Measured(s *Session, r *Reading) (water.Measured, bool) {
 // probe, from the meter. Replicates shrink only a repeatability that the meter
 // declares.
 func (j *Journal) share(s *Session, r *Reading, m *water.Measured) {
-	if s.Source != "bench" || m.Bound != water.Exact {
+	if s.Source != SourceBench || m.Bound != water.Exact {
 		return
 	}
 	meter := r.Instrument

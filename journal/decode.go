@@ -200,7 +200,7 @@ func (x *decoder) common(r *Record, key []byte, c int32) {
 // session fills s, which keeps its memory from the session before.
 func (x *decoder) session(s *Session) {
 	readings := s.Readings[:0]
-	*s = Session{Record: Record{Kind: s.Kind, ID: s.ID, Path: s.Path}, Source: "bench", Sample: "routine"}
+	*s = Session{Record: Record{Kind: s.Kind, ID: s.ID, Path: s.Path}, Source: SourceBench, Sample: SampleRoutine}
 	x.each(0, func(key []byte, c int32) {
 		switch string(key) {
 		case "site":
@@ -254,7 +254,7 @@ func (x *decoder) session(s *Session) {
 
 // head fills h as session would fill a Session.
 func (x *decoder) head(h *SessionHead) {
-	*h = SessionHead{Source: "bench", Sample: "routine"}
+	*h = SessionHead{Source: SourceBench, Sample: SampleRoutine}
 	d := x.d
 	for c := d.Nodes[0].First; c != 0; c = d.Nodes[c].Next {
 		switch string(d.KeyBytes(c)) {

@@ -330,7 +330,7 @@ var schema = [numKinds][]Field{
 		{Key: "place", Type: TypePlace, Doc: "where the sample was taken: latitude and longitude, WGS 84"},
 		{Key: "source", Type: TypeChoice, Choices: Names(Sources), Doc: "whose figures they are; bench if absent"},
 		text("laboratory", "which laboratory or utility; an instrument record of the sort laboratory with this name declares its accuracy"),
-		{Key: "sample", Type: TypeChoice, Choices: sampleNames(), Doc: "what was tested; routine if absent"},
+		{Key: "sample", Type: TypeChoice, Choices: Names(SampleKinds), Doc: "what was tested; routine if absent"},
 		dict("standard", "a check standard's true values", AnalyteKey, Field{Type: TypeReading}),
 		ref("standard_lot", KindLot, "the check standard's lot"),
 		ref("duplicate_of", KindSession, "the session that this one repeats"),

@@ -225,7 +225,7 @@ func (x *reader) readings(s *journal.Session, out []cause.Reading) []cause.Readi
 		}
 		if r.First.Expanded > 0 || !judge.Bench(s) {
 			reading.U, _ = x.j.Uncertainty(s, r)
-			if s.Source == "utility" && r.First.Expanded == 0 {
+			if s.Source == journal.SourceUtility && r.First.Expanded == 0 {
 				reading.U = 0.1 * reading.Value // common practice, no source: a zone's mean is not the tap's
 			}
 		}

@@ -78,7 +78,7 @@ func (p *Pass) verdict(v *verdicts, o *cause.Explanation) *Finding {
 
 // leaking is the hardness that a softener let through; nil where it is another cause.
 func leaking(v *verdicts, o *cause.Explanation) *journal.Reading {
-	if o.Best.Kind != cause.Treatment || v.sites[v.sessions[o.Session].Site].Stage != "softener-outlet" {
+	if o.Best.Kind != cause.Treatment || v.sites[v.sessions[o.Session].Site].Stage != journal.StageSoftener {
 		return nil
 	}
 	for _, r := range v.readings[o.Session] {

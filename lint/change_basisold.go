@@ -41,7 +41,7 @@ func (p *Pass) otherPeriod(c *journal.Change, b *journal.Batch) {
 			continue
 		}
 		site, ok := p.Journal.Sites.Get(s.Site)
-		if !ok || site.Stage == "ro-permeate" && len(site.Supply) == 0 {
+		if !ok || site.Stage == journal.StagePermeate && len(site.Supply) == 0 {
 			continue // a membrane evens out what feeds it
 		}
 		then, now := judge.Regime(p.Journal, site, s.Sampled), judge.Regime(p.Journal, site, judge.BrewEnd(p.Journal, b))

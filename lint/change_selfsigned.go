@@ -1,5 +1,7 @@
 package lint
 
+import "wj/journal"
+
 var changeSelfSigned = &Rule{
 	Name: "change/self-signed", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkSelfSigned,
 	Title: "the author of a change signed it too",
@@ -14,7 +16,7 @@ func checkSelfSigned(p *Pass) {
 	}
 	for _, s := range p.Journal.Signoffs.List {
 		c, ok := p.Journal.Changes.Get(s.Of)
-		if s.Void != nil || !ok || c.Void != nil || s.By != c.Author || s.Decision != "accepted" {
+		if s.Void != nil || !ok || c.Void != nil || s.By != c.Author || s.Decision != journal.DecidedAccepted {
 			continue
 		}
 		f := p.Report(s.Path, []string{"by"}, "%s wrote %s and signed it too", s.By, c.ID).

@@ -117,7 +117,7 @@ func (f *facts) verifications() map[string][]*journal.Session {
 	f.verifyOnce.Do(func() {
 		f.verifyList = map[string][]*journal.Session{}
 		for _, s := range f.run.j.Sessions.List {
-			if s.Void == nil && s.Sample == "verification" && s.Change != "" {
+			if s.Void == nil && s.Sample == journal.SampleVerification && s.Change != "" {
 				f.verifyList[s.Change] = append(f.verifyList[s.Change], s)
 			}
 		}

@@ -29,17 +29,17 @@ func checkLimitStage(p *Pass) {
 		return
 	}
 	switch h.Site.Stage {
-	case "carbon-outlet":
+	case journal.StageCarbon:
 		for _, s := range h.Own {
 			if !p.stage(s, water.TotalChlorine, "chlorine", "the carbon lets chlorine through", "backwash or change the carbon, and write the event; nothing downstream may be brewed with or reach a membrane until it is gone") {
 				p.stage(s, water.FreeChlorine, "chlorine", "the carbon lets chlorine through", "backwash or change the carbon, and write the event; nothing downstream may be brewed with or reach a membrane until it is gone")
 			}
 		}
-	case "softener-outlet":
+	case journal.StageSoftener:
 		for _, s := range h.Own {
 			p.stage(s, water.TotalHardness, "hardness", "the softener lets hardness through", "regenerate it, check the salt and the valve, and write the event")
 		}
-	case "ro-permeate":
+	case journal.StagePermeate:
 		p.rejection(h)
 	}
 }

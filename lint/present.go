@@ -138,7 +138,7 @@ func Around(j *journal.Journal, f journal.File, opt journal.Options) *Present {
 	b := &partBuilder{j: j, p: &Part{Part: journal.Part{Files: p.files, Sites: map[string]bool{}}}}
 	b.days(s.Sampled, s.Sampled)
 	b.lots(s)
-	if site, ok := j.Sites.Get(s.Site); ok && site.Stage == "ro-permeate" {
+	if site, ok := j.Sites.Get(s.Site); ok && site.Stage == journal.StagePermeate {
 		p.atMembranes(b, j.SessionFiles())
 	}
 	p.files[f.Path] = true

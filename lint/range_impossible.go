@@ -1,8 +1,6 @@
 package lint
 
 import (
-	"slices"
-
 	"wj/journal"
 	"wj/journal/judge"
 	"wj/water"
@@ -55,7 +53,7 @@ const warm = 40
 // cold reports a sample from a place whose water nobody heats.
 func (p *Pass) cold(s *journal.Session) bool {
 	site, ok := p.Journal.Sites.Get(s.Site)
-	return ok && slices.Contains([]string{"intake", "carbon-outlet", "softener-outlet", "ro-permeate", "cold-liquor"}, site.Stage)
+	return ok && journal.StageNamed(site.Stage).Cold
 }
 
 // slip is how many times a guard rail a reading must exceed to be no reading at all: a decimal

@@ -78,7 +78,7 @@ func partOf(j *journal.Journal, touched []Touched, whole int) *Part {
 	}
 	b.share()
 	for _, site := range j.Sites.List {
-		if site.Stage == "other" { // where check standards are tested
+		if site.Stage == journal.StageOther { // where check standards are tested
 			b.p.Sites[site.ID] = true
 		}
 	}

@@ -30,7 +30,7 @@ func checkReagentUnverified(p *Pass) {
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			use := uses[r.Lot]
-			if s.Sample == "check-standard" {
+			if s.Sample == journal.SampleStandard {
 				standards[r.Analyte] = true
 			}
 			if use == nil {
@@ -41,10 +41,10 @@ func checkReagentUnverified(p *Pass) {
 				f = &found{}
 				state[r.Lot] = f
 			}
-			if at := judge.TestedAt(s, r); s.Sample == "check-standard" && !at.After(use.FirstAt.Add(within)) {
+			if at := judge.TestedAt(s, r); s.Sample == journal.SampleStandard && !at.After(use.FirstAt.Add(within)) {
 				f.checked = true
 			}
-			if s.Sample == "duplicate" {
+			if s.Sample == journal.SampleDuplicate {
 				if o, ok := p.Journal.Sessions.Get(s.DuplicateOf); ok {
 					if other, ok := o.Reading(r.Analyte); ok && other.Lot != r.Lot && other.Lot != "" {
 						f.overlap = true

@@ -32,7 +32,7 @@ var holding = map[water.ID]time.Duration{
 
 func checkSampleStale(p *Pass) {
 	s := p.Session
-	if !judge.Bench(s) || s.Sample == "check-standard" || s.Sample == "blank" || s.Sampled.IsZero() {
+	if !judge.Bench(s) || s.Sample == journal.SampleStandard || s.Sample == journal.SampleBlank || s.Sampled.IsZero() {
 		return
 	}
 	for i := range s.Readings {

@@ -21,7 +21,7 @@ var siteLabGap = &Rule{
 func checkLabGap(p *Pass) {
 	h := p.Site
 	for _, s := range h.All {
-		if s.Source != "lab" || !judge.InSeries(s) {
+		if s.Source != journal.SourceLab || !judge.InSeries(s) {
 			continue
 		}
 		own := nearest(h.Own, s, hours(p.Setting("within")))

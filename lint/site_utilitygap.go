@@ -3,6 +3,7 @@ package lint
 import (
 	"math"
 
+	"wj/journal"
 	"wj/journal/judge"
 	"wj/query/stats"
 	"wj/water"
@@ -22,7 +23,7 @@ var siteUtilityGap = &Rule{
 func checkUtilityGap(p *Pass) {
 	h, window := p.Site, days(p.Setting("window"))
 	for _, s := range h.All {
-		if s.Source != "utility" || !judge.InSeries(s) {
+		if s.Source != journal.SourceUtility || !judge.InSeries(s) {
 			continue
 		}
 		regime := judge.Regime(p.Journal, h.Site, s.Sampled)

@@ -1,8 +1,9 @@
 package lint
 
-import "wj/journal/judge"
-
-import "wj/journal"
+import (
+	"wj/journal"
+	"wj/journal/judge"
+)
 
 var standardExpired = &Rule{
 	Name: "standard/expired", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkStandardExpired,
@@ -12,7 +13,7 @@ var standardExpired = &Rule{
 func checkStandardExpired(p *Pass) {
 	s := p.Session
 	lot, ok := p.Journal.Lots.Get(s.StandardLot)
-	if s.Sample != "check-standard" || !ok || lot.Expires.IsZero() {
+	if s.Sample != journal.SampleStandard || !ok || lot.Expires.IsZero() {
 		return
 	}
 	tested := p.day(judge.TestedAt(s, nil))

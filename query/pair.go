@@ -19,7 +19,7 @@ import (
 // meter, which would cancel, makes the uncertainty too large and never too small.
 var pairNames = map[string]func(*row) num{
 	"salt_passage": func(r *row) num {
-		if site := r.site(); site == nil || site.Stage != "ro-permeate" {
+		if site := r.site(); site == nil || site.Stage != journal.StagePermeate {
 			return nothing(isAbsent)
 		}
 		return percent(r.part(water.ElectricalConductivity))

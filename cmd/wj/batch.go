@@ -30,7 +30,7 @@ func (d *draft) sample() {
 		}
 	}
 	for _, s := range d.Journal.Sites.List {
-		if s.Void == nil && s.Stage == "hot-liquor" && s.Covers(d.a.Now()) {
+		if s.Void == nil && s.Stage == journal.StageHot && s.Covers(d.a.Now()) {
 			site = s.ID
 		}
 	}
@@ -69,7 +69,7 @@ func (d *draft) verdict(commit bool) error {
 		d.unapproved()
 		d.sample()
 	}
-	if d.Kind != journal.KindSession || !slices.ContainsFunc(d.Fields, func(f writer.Field) bool { return f.Key == "sample" && f.Value == "verification" }) {
+	if d.Kind != journal.KindSession || !slices.ContainsFunc(d.Fields, func(f writer.Field) bool { return f.Key == "sample" && f.Value == journal.SampleVerification }) {
 		return nil
 	}
 	j, err := journal.Load(journal.Dir(d.root), journal.Options{Sessions: true})
@@ -77,7 +77,7 @@ func (d *draft) verdict(commit bool) error {
 		return err
 	}
 	s, ok := j.Sessions.Get(d.ID)
-	if !ok || s.Sample != "verification" {
+	if !ok || s.Sample != journal.SampleVerification {
 		return nil
 	}
 	c, ok := j.Changes.Get(s.Change)

@@ -33,7 +33,7 @@ func (c *lsCmd) sessions(a *app, j *journal.Journal, in func(time.Time) bool) (*
 			return
 		}
 		what := h.Source
-		if h.Sample != "routine" {
+		if h.Sample != journal.SampleRoutine {
 			what += ", " + h.Sample
 		}
 		rows[i] = sessionRow{h.Sampled.Unix(), minuteText(h.Sampled), h.Site, h.By, report.MarkText(h.Void, what), int32(h.Readings), true, false}

@@ -22,12 +22,12 @@ func (c *remarkCmd) Run(a *app) error {
 	if c.Text == "" && !c.Resolve {
 		return withHint("wj remark ID \"…\"", "there is nothing to say")
 	}
-	s := &signCmd{ID: c.ID, Remarks: c.Text, Signed: c.Signed, Key: c.Key, By: c.By, NoCommit: c.NoCommit, DryRun: c.DryRun, remark: "remarked"}
+	s := &signCmd{ID: c.ID, Remarks: c.Text, Signed: c.Signed, Key: c.Key, By: c.By, NoCommit: c.NoCommit, DryRun: c.DryRun, remark: journal.DecidedRemarked}
 	switch {
 	case c.Resolve:
 		s.remark, s.Withdraw = "", true
 	case c.Request:
-		s.remark = "requested"
+		s.remark = journal.DecidedRequested
 	}
 	if c.Line != "" {
 		if err := c.about(a); err != nil {

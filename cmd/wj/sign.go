@@ -147,7 +147,7 @@ func (s *signing) allowed() error {
 		if change, ok := s.record.(*journal.Change); ok && change.Author != s.by {
 			why, hint = fmt.Sprintf("%s is not the author of %s", s.by, s.file.ID), change.Author+" proposes it"
 		}
-	case s.remark == "remarked":
+	case s.remark == journal.DecidedRemarked:
 		why, hint = evidence.MayRemark(base, s.by, s.now), "who remarks must be in people/"
 	default:
 		why = evidence.MaySign(base, s.j, s.record, s.by, s.now)
@@ -242,12 +242,12 @@ func (s *signing) statement() (*evidence.Statement, error) {
 		statement.Seen = s.w.Line.Head().Hash.String()
 	}
 	statement.By, statement.On, statement.Meaning = s.by, s.now, s.Meaning
-	statement.Decision = map[bool]string{true: "refused", false: "accepted"}[s.Refuse]
+	statement.Decision = map[bool]string{true: journal.DecidedRefused, false: journal.DecidedAccepted}[s.Refuse]
 	if s.Propose {
-		statement.Decision = "proposed"
+		statement.Decision = journal.DecidedProposed
 	}
 	if s.Withdraw {
-		statement.Decision = "withdrawn"
+		statement.Decision = journal.DecidedWithdrawn
 	} else if s.remark != "" {
 		statement.Decision = s.remark
 	}
@@ -269,7 +269,7 @@ func (s *signing) write(statement *evidence.Statement) error {
 			files = append(files, writer.File{Path: files[0].Path + ext, New: signature, Beside: ext})
 		}
 	}
-	verb := map[string]string{"accepted": "Sign", "refused": "Refuse", "proposed": "Propose", "withdrawn": "Withdraw", "requested": "Ask for changes in", "remarked": "Remark on"}[statement.Decision]
+	verb := map[string]string{journal.DecidedAccepted: "Sign", journal.DecidedRefused: "Refuse", journal.DecidedProposed: "Propose", journal.DecidedWithdrawn: "Withdraw", journal.DecidedRequested: "Ask for changes in", journal.DecidedRemarked: "Remark on"}[statement.Decision]
 	record := writer.Record{Files: files, Kept: s.NoCommit, Subject: fmt.Sprintf("%s %s as %s", verb, s.file.ID, s.by),
 		Trailers: []history.Trailer{{Key: "Signs", Value: s.file.ID}, {Key: "Decision", Value: statement.Decision}, {Key: "Meaning", Value: s.Meaning}}}
 	out, err := s.a.put(s.j, s.root, record, s.DryRun)

@@ -59,7 +59,7 @@ func (s *States) Load(check bool) (*journal.Journal, error) {
 		}
 	}
 	for _, site := range rest.Sites.List {
-		if doses && site.Stage == "other" { // where check standards are tested
+		if doses && site.Stage == journal.StageOther { // where check standards are tested
 			part.Sites[site.ID] = true
 		}
 	}

@@ -52,7 +52,7 @@ func (m *Mainline) readActs() error {
 			if err != nil {
 				return err
 			}
-			if b != nil && (a == nil || b.signoff.Decision == "refused" && a.signoff.Decision != "refused") {
+			if b != nil && (a == nil || b.signoff.Decision == journal.DecidedRefused && a.signoff.Decision != journal.DecidedRefused) {
 				a = b
 			}
 		}
@@ -142,7 +142,7 @@ func (m *Mainline) proof(a *act, rules *Rules) history.SignatureCheck {
 // position.
 func (m *Mainline) withdrawn(a *act, at int) *act {
 	for _, w := range m.acts {
-		if w.at > at || w.signoff.Decision != "withdrawn" || w.signoff.Of != a.signoff.ID || w.signoff.By != a.signoff.By {
+		if w.at > at || w.signoff.Decision != journal.DecidedWithdrawn || w.signoff.Of != a.signoff.ID || w.signoff.By != a.signoff.By {
 			continue
 		}
 		rules := m.before(w.at)

@@ -226,7 +226,7 @@ func (v *verifying) anchor(digests *treeDigests, a *act) error {
 	}
 	counter := ""
 	for _, s := range v.facts.Signoffs(v.j) {
-		if s.Of == anchor.ID && s.Decision == "accepted" {
+		if s.Of == anchor.ID && s.Decision == journal.DecidedAccepted {
 			if verdict := Judge(v.j, s, v.facts); verdict.Standing == InForce {
 				counter += ", countersigned by " + s.By
 			}

@@ -57,12 +57,12 @@ func Approve(verdicts []Verdict, author string, now journal.Policy, demands []De
 			continue
 		}
 		switch v.Signoff.Decision {
-		case "proposed":
+		case journal.DecidedProposed:
 			proposed = proposed || v.Signoff.By == author
-		case "accepted", "refused":
+		case journal.DecidedAccepted, journal.DecidedRefused:
 			last[v.Signoff.By] = v
 			delete(asked, v.Signoff.By)
-		case "requested":
+		case journal.DecidedRequested:
 			asked[v.Signoff.By] = true
 			continue
 		default:

@@ -35,7 +35,7 @@ func (v *judging) content() {
 			v.worse(Void, "%s changed after it was signed", p)
 		}
 	}
-	if s.Decision == "withdrawn" || remarks(s) {
+	if s.Decision == journal.DecidedWithdrawn || remarks(s) {
 		return
 	}
 	if v.Record.Kind == journal.KindSettings {

@@ -84,9 +84,9 @@ func (m *Mainline) agreedTo(key string, c candidate, at int) bool {
 			continue
 		}
 		switch s.Decision {
-		case "refused":
+		case journal.DecidedRefused:
 			return false
-		case "accepted":
+		case journal.DecidedAccepted:
 			others[s.By] = true
 		}
 	}

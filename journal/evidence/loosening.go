@@ -148,7 +148,7 @@ func settingsIn(content []byte) journal.Settings {
 // nobody has, everybody may sign.
 func anyReviewer(j *journal.Journal) bool {
 	return slices.ContainsFunc(j.People.List, func(p *journal.Person) bool {
-		return slices.ContainsFunc(p.Roles, func(r journal.Role) bool { return r.Role == "reviewer" })
+		return slices.ContainsFunc(p.Roles, func(r journal.Role) bool { return r.Role == journal.RoleReviewer })
 	})
 }
 
@@ -168,7 +168,7 @@ func (l loosening) roles() bool {
 		_, record := Read(f, c.content)
 		if p, ok := record.(*journal.Person); ok {
 			for _, r := range p.Roles {
-				if r.Role == "reviewer" || slices.ContainsFunc(required, func(q journal.Required) bool { return q.Role == r.Role }) {
+				if r.Role == journal.RoleReviewer || slices.ContainsFunc(required, func(q journal.Required) bool { return q.Role == r.Role }) {
 					out = append(out, r)
 				}
 			}

@@ -61,7 +61,7 @@ func mayGuard(base *journal.Journal, s subject, id string, at time.Time) string 
 	anywhere, scoped := false, false
 	for _, p := range base.People.List {
 		for _, r := range p.Roles {
-			if r.Role != "reviewer" {
+			if r.Role != journal.RoleReviewer {
 				continue
 			}
 			anywhere = true

@@ -90,9 +90,9 @@ func (v *verifying) strayRefusals(ctx context.Context, ref history.Reference) er
 		s, ok := record.(*journal.Signoff)
 		switch {
 		case !ok:
-		case s.Decision == "refused":
+		case s.Decision == journal.DecidedRefused:
 			refusals[f.ID] = s
-		case s.Decision == "withdrawn":
+		case s.Decision == journal.DecidedWithdrawn:
 			withdrawn[s.Of] = s.By
 		}
 	}

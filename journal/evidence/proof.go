@@ -33,7 +33,7 @@ func (v *judging) proof() {
 		v.worse(ClaimOnly, "%s proves nothing: %s%s", file, found.Kind, inParentheses(found.Detail))
 	}
 	v.committed(person)
-	if v.Proof == Claim && v.Policy.Proof && v.Signoff.Decision != "withdrawn" {
+	if v.Proof == Claim && v.Policy.Proof && v.Signoff.Decision != journal.DecidedWithdrawn {
 		v.worse(ClaimOnly, "policy asks for the signer's own signature, and there is none that counts")
 	}
 }
@@ -150,7 +150,7 @@ func (m *Mainline) proposedBy(j *journal.Journal, c *journal.Change) bool {
 	}
 	digests := signedDigests(m.names(), c.Path, content)
 	for _, a := range m.acts {
-		if a.signoff.Decision == "proposed" && a.signoff.By == c.Author && coversKey(a.signoff, recordKey(c.Path), digests...) {
+		if a.signoff.Decision == journal.DecidedProposed && a.signoff.By == c.Author && coversKey(a.signoff, recordKey(c.Path), digests...) {
 			if found := m.proof(a, m.before(a.at)); found.Kind == history.Good && found.Principal == c.Author {
 				return true
 			}

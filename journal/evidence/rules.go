@@ -215,11 +215,11 @@ func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
 			continue
 		}
 		switch a.signoff.Decision {
-		case "refused":
+		case journal.DecidedRefused:
 			return false
-		case "accepted":
+		case journal.DecidedAccepted:
 			accepted[a.signoff.By], people[a.signoff.By] = true, true
-		case "proposed":
+		case journal.DecidedProposed:
 			people[a.signoff.By] = true
 		}
 	}

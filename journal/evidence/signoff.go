@@ -124,17 +124,21 @@ type Verdict struct {
 }
 
 // Refused reports whether the decision was to refuse.
-func (v Verdict) Refused() bool { return v.Signoff.Decision == "refused" }
+func (v Verdict) Refused() bool { return v.Signoff.Decision == journal.DecidedRefused }
 
 // Asks reports whether the signer asks for changes, and has not taken that back:
 // whatever is edited since, the answer is theirs to accept.
-func (v Verdict) Asks() bool { return v.Signoff.Decision == "requested" && v.Standing == InForce }
+func (v Verdict) Asks() bool {
+	return v.Signoff.Decision == journal.DecidedRequested && v.Standing == InForce
+}
 
 // remarks reports whether a sign-off decides nothing of what it covers.
-func remarks(s *journal.Signoff) bool { return s.Decision == "requested" || s.Decision == "remarked" }
+func remarks(s *journal.Signoff) bool {
+	return s.Decision == journal.DecidedRequested || s.Decision == journal.DecidedRemarked
+}
 
 // Accepts reports whether the decision was to accept.
-func (v Verdict) Accepts() bool { return v.Signoff.Decision == "accepted" }
+func (v Verdict) Accepts() bool { return v.Signoff.Decision == journal.DecidedAccepted }
 
 // judging is a verdict on its way.
 type judging struct {
@@ -169,7 +173,7 @@ func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
 	v.find()
 	v.content()
 	v.person()
-	if v.Accepts() || v.Refused() || s.Decision == "proposed" {
+	if v.Accepts() || v.Refused() || s.Decision == journal.DecidedProposed {
 		v.Demands = Demands(v.rules.Journal, j, v.record, v.Signoff.On.In(j.Settings.Zone))
 	}
 	v.times()
@@ -300,15 +304,15 @@ func (v *judging) person() {
 		at = at.In(v.j.Settings.Zone)
 		why := ""
 		switch s.Decision {
-		case "proposed":
+		case journal.DecidedProposed:
 			if why = absent(base, s.By, at); why == "" {
 				if c, ok := v.record.(*journal.Change); ok && c.Author != s.By {
 					why = s.By + " is not the author of the change"
 				}
 			}
-		case "withdrawn":
+		case journal.DecidedWithdrawn:
 			why = v.mayWithdraw(base, at)
-		case "remarked":
+		case journal.DecidedRemarked:
 			why = MayRemark(base, s.By, at)
 		default:
 			why = MaySign(base, v.j, v.record, s.By, at)

@@ -128,7 +128,7 @@ func (im *importer) compose(in *incoming, taken map[string]bool) (Planned, *faul
 		return journal.Entry{Key: key, Value: frontmatter.Quote(value)}
 	}
 	entries := []journal.Entry{entry("site", in.site), entry("sampled", journal.FormatTime(in.sampled)), entry("by", in.by)}
-	if in.source != "bench" {
+	if in.source != journal.SourceBench {
 		entries = append(entries, entry("source", in.source))
 	}
 	if in.laboratory != "" {

@@ -47,13 +47,13 @@ func NewLetter(j *journal.Journal, owner *journal.Owner, sessions []*journal.Ses
 		}
 		head := site + ", " + s.Sampled.Format("2 January 2006, 15:04 (-07:00)")
 		under := "tested by " + j.PersonName(s.By)
-		if s.Source != "bench" {
+		if s.Source != journal.SourceBench {
 			under = "figures of " + s.Source
 			if s.Laboratory != "" {
 				under += ": " + s.Laboratory
 			}
 		}
-		if s.Sample != "routine" {
+		if s.Sample != journal.SampleRoutine {
 			under += "; " + s.Sample
 		}
 		text.WriteString("\n" + render.Line(head) + "\n" + render.Line(under) + "\n\n")

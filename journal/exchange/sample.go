@@ -36,16 +36,16 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 	}
 	var ok bool
 	in.source, ok = m.Source.of(l)
-	if s := in.source; !ok || s != "bench" && s != "lab" && s != "utility" {
+	if s := in.source; !ok || !slices.Contains(journal.Names(journal.Sources), s) {
 		bad(&m.Source, "sources are bench, lab and utility; explain the file's words under values", "%q is no source", s)
 	}
 	if in.laboratory, ok = m.Laboratory.of(l); !ok {
 		bad(&m.Laboratory, "explain it under values", "the laboratory %q is not in the map", in.laboratory)
 	}
-	in.sample = "routine"
+	in.sample = journal.SampleRoutine
 	if m.Sample.set() {
 		if in.sample, ok = m.Sample.of(l); in.sample == "" {
-			in.sample, ok = "routine", true
+			in.sample, ok = journal.SampleRoutine, true
 		}
 		if !ok || !slices.Contains(sampleNames(), in.sample) {
 			bad(&m.Sample, "kinds are "+strings.Join(sampleNames(), ", ")+"; explain the file's words under values", "%q is no kind of sample", in.sample)

@@ -170,11 +170,11 @@ var exchangeUnits = map[string]string{"": "None", "degC": "deg C"}
 // activityTypes are WQX activity types. A blank or standard of this journal is
 // tested at the bench, so it counts as a laboratory's.
 var activityTypes = map[string]string{
-	"routine":        "Sample-Routine",
-	"verification":   "Sample-Routine",
-	"duplicate":      "Quality Control Sample-Field Replicate",
-	"blank":          "Quality Control Sample-Lab Blank",
-	"check-standard": "Quality Control Sample-Reference Sample",
+	journal.SampleRoutine:      "Sample-Routine",
+	journal.SampleVerification: "Sample-Routine",
+	journal.SampleDuplicate:    "Quality Control Sample-Field Replicate",
+	journal.SampleBlank:        "Quality Control Sample-Lab Blank",
+	journal.SampleStandard:     "Quality Control Sample-Reference Sample",
 }
 
 var exchangeColumns = []string{

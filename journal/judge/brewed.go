@@ -175,7 +175,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 			continue
 		}
 		if before, _ := g.facts.Precedes(v, b.Path, end); !before || s.On.After(end) {
-			if (v.Refused() || s.Decision == "requested") && g.facts.Came(v, b.Path) {
+			if (v.Refused() || s.Decision == journal.DecidedRequested) && g.facts.Came(v, b.Path) {
 				doubt = fmt.Sprintf("%s, dated %s, was on the mainline before the batch, which is dated %s", s.ID, journal.FormatTime(s.On), journal.FormatDate(b.Brewed))
 			}
 			continue
@@ -206,7 +206,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 			refused[s.By] = s
 		case v.Asks():
 			asked[s.By] = true
-		case s.Decision == "proposed":
+		case s.Decision == journal.DecidedProposed:
 			proposed = true
 		}
 		proposed = proposed || !v.Policy.Proof

@@ -103,7 +103,7 @@ func NewChanges(j *journal.Journal, facts evidence.Facts) *Changes {
 			if !list[a].On.Equal(list[b].On) {
 				return list[a].On.Before(list[b].On)
 			}
-			return list[a].Decision != "refused" && list[b].Decision == "refused"
+			return list[a].Decision != journal.DecidedRefused && list[b].Decision == journal.DecidedRefused
 		})
 	}
 	for _, b := range j.Batches.List {
@@ -122,7 +122,7 @@ func NewChanges(j *journal.Journal, facts evidence.Facts) *Changes {
 		slices.SortStableFunc(list, func(a, b *journal.Batch) int { return a.Brewed.Compare(b.Brewed) })
 	}
 	for _, s := range j.Sessions.List {
-		if s.Void == nil && s.Change != "" && s.Sample == "verification" {
+		if s.Void == nil && s.Change != "" && s.Sample == journal.SampleVerification {
 			g.verifying[s.Change] = append(g.verifying[s.Change], s)
 		}
 	}
@@ -338,7 +338,7 @@ func (r *Change) UnapprovedNote() string {
 // untold is a decision on the change, or its author's own sign-off, of which it cannot be told what it is worth.
 func (r *Change) untold() *evidence.Verdict {
 	for i, v := range r.Verdicts {
-		if v.Standing == evidence.CannotTell && (v.Accepts() || v.Refused() || v.Signoff.Decision == "proposed") {
+		if v.Standing == evidence.CannotTell && (v.Accepts() || v.Refused() || v.Signoff.Decision == journal.DecidedProposed) {
 			return &r.Verdicts[i]
 		}
 	}

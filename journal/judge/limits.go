@@ -217,7 +217,7 @@ func (l *Limits) Session(s *journal.Session, a *water.Analysis) []Assessment {
 // Liquor lists the limits of a liquor that is about to be brewed with: those of
 // a hot liquor tank that has none of its own.
 func (l *Limits) Liquor(at time.Time) []InForce {
-	c := calendarOf(l.j, &journal.Site{Stage: "hot-liquor"})
+	c := calendarOf(l.j, &journal.Site{Stage: journal.StageHot})
 	n := 0
 	for day := dayOf(l.j, at); n < len(c.from) && !day.Before(c.from[n]); {
 		n++
@@ -233,13 +233,13 @@ func (l *Limits) Indicators() []InForce { return published(l.j, limits.Indicator
 // before treatment. Indicator values, which are set for taste, colour and pipes
 // of water as it is supplied, hold there and nowhere else.
 func Supplied(site *journal.Site) bool {
-	return site == nil || site.Stage == "intake" || site.Stage == "ro-feed" || site.Stage == "other"
+	return site == nil || journal.StageNamed(site.Stage).Supplied
 }
 
 // Liquor reports a site whose water goes into beer as it is. The trade's advice
 // for brewing liquor holds there.
 func Liquor(site *journal.Site) bool {
-	return site != nil && slices.Contains([]string{"blend-tank", "hot-liquor", "cold-liquor", "ro-permeate"}, site.Stage)
+	return site != nil && journal.StageNamed(site.Stage).Liquor
 }
 
 // calendarOf works out the limits of a site for each stretch of days in which

@@ -35,15 +35,7 @@ func Divides(id water.ID, v, u float64, bound water.Bound) bool {
 // Removes lists what the plant at a stage is there to take out, that which tells most
 // first; nil for a stage that takes out nothing.
 func Removes(stage string) []water.ID {
-	switch stage {
-	case "carbon-outlet":
-		return []water.ID{water.TotalChlorine, water.FreeChlorine}
-	case "softener-outlet":
-		return []water.ID{water.TotalHardness}
-	case "ro-permeate":
-		return []water.ID{water.ElectricalConductivity}
-	}
-	return nil
+	return journal.StageNamed(stage).Removes
 }
 
 // Feeds finds what the water was before a site that names its feed.
@@ -149,7 +141,7 @@ func Passages(j *journal.Journal, permeate, feed []*journal.Session) []Passage {
 // PassagesAt are the passages of a site whose stage is a membrane and that names
 // its feed, by a moment: of the brewery's own readings of the site's water.
 func PassagesAt(j *journal.Journal, site *journal.Site, by time.Time) []Passage {
-	if site.Stage != "ro-permeate" || len(site.FedBy) == 0 {
+	if site.Stage != journal.StagePermeate || len(site.FedBy) == 0 {
 		return nil
 	}
 	var permeate, feed []*journal.Session

@@ -25,7 +25,7 @@ func MayTest(j *journal.Journal, person *journal.Person, at time.Time) (methods 
 	if len(person.Roles) == 0 {
 		return func(string) bool { return true }, true
 	}
-	roles := RolesAt(j, person, at, "tester", "quality")
+	roles := RolesAt(j, person, at, journal.RoleTester, journal.RoleQuality)
 	return func(id string) bool {
 		return slices.ContainsFunc(roles, func(r journal.Role) bool { return len(r.Methods) == 0 || slices.Contains(r.Methods, id) })
 	}, len(roles) > 0

@@ -29,7 +29,7 @@ func SeriesSamples() (names []string) {
 }
 
 // Bench reports whether the figures of a session are the brewery's own.
-func Bench(s *journal.Session) bool { return s.Source == "bench" || s.Source == "" }
+func Bench(s *journal.Session) bool { return s.Source == journal.SourceBench || s.Source == "" }
 
 // TestedAt is when a reading was made: its own time, the session's, or else the
 // sampling. r may be nil for the session as a whole.

@@ -22,7 +22,7 @@ func StandardOf(j *journal.Journal, s *journal.Session, id water.ID) (truth wate
 }
 
 // IsCheck reports whether a session tests a check standard, and is not void.
-func IsCheck(s *journal.Session) bool { return s.Void == nil && s.Sample == "check-standard" }
+func IsCheck(s *journal.Session) bool { return s.Void == nil && s.Sample == journal.SampleStandard }
 
 // Test names a test: a meter and what it measures.
 type Test struct {

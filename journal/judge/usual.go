@@ -106,7 +106,7 @@ func Sound(j *journal.Journal, r *journal.Reading) bool {
 // Made reports a site whose water is what the last recipe made of it: it has no
 // usual value.
 func Made(site *journal.Site) bool {
-	return site != nil && (site.Stage == "blend-tank" || site.Stage == "hot-liquor" || site.Stage == "cold-liquor")
+	return site != nil && journal.StageNamed(site.Stage).Made
 }
 
 // LastReplacement is the newest event that made the plant at a site another one,

@@ -19,7 +19,7 @@ func (b *Book) Filtered(site string, at time.Time) (*journal.Session, bool) {
 		for _, from := range s.FedBy {
 			feeds = feeds || from == site
 		}
-		if !feeds || s.Stage != "carbon-outlet" || s.Void != nil || !s.Covers(at) {
+		if !feeds || s.Stage != journal.StageCarbon || s.Void != nil || !s.Covers(at) {
 			continue
 		}
 		newest, found, ok := b.NewestWith(s.ID, at, water.TotalChlorine, water.FreeChlorine)

@@ -39,7 +39,7 @@ func (b *Book) Doubts(w *Work, at time.Time) []string {
 			add("%s", why)
 		}
 		site, ok := b.j.Sites.Get(s.Site)
-		if !ok || site.Stage != "ro-permeate" {
+		if !ok || site.Stage != journal.StagePermeate {
 			continue
 		}
 		newest := s

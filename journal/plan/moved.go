@@ -175,7 +175,7 @@ func number(v float64) string {
 func (b *Book) MovedSince(c *journal.Change, at time.Time) (string, error) {
 	var last *journal.Signoff
 	for _, s := range b.j.Signoffs.List {
-		if s.Of == c.ID && s.Void == nil && s.Decision == "accepted" && !s.On.After(at) && (last == nil || s.On.After(last.On)) {
+		if s.Of == c.ID && s.Void == nil && s.Decision == journal.DecidedAccepted && !s.On.After(at) && (last == nil || s.On.After(last.On)) {
 			last = s
 		}
 	}

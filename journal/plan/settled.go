@@ -36,7 +36,7 @@ type verified struct {
 func (b *Book) settled(by time.Time) treat.Settled {
 	b.verifiedOnce.Do(func() {
 		for _, s := range b.j.Sessions.List {
-			if s.Void == nil && s.Sample == "verification" && s.Change != "" {
+			if s.Void == nil && s.Sample == journal.SampleVerification && s.Change != "" {
 				b.verified = append(b.verified, &verified{session: s})
 			}
 		}

@@ -243,7 +243,7 @@ func (b *Book) NextToVerify(change string, batches []*journal.Batch, rule Verify
 	slices.SortStableFunc(batches, func(x, y *journal.Batch) int { return x.Brewed.Compare(y.Brewed) })
 	tested := make([]bool, len(batches))
 	for _, s := range b.j.Sessions.List {
-		if s.Void != nil || s.Sample != "verification" || s.Change != change {
+		if s.Void != nil || s.Sample != journal.SampleVerification || s.Change != change {
 			continue
 		}
 		for i, x := range batches {

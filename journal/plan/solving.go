@@ -104,7 +104,7 @@ func (b *Book) dosedNow(target, tank string) []string {
 	var newest *journal.Change
 	for _, s := range b.j.Signoffs.List {
 		c, ok := b.j.Changes.Get(s.Of)
-		if !ok || s.Void != nil || s.Decision != "accepted" || c.Void != nil || c.For != target || c.Tank != tank || newest != nil && c.Proposed.Before(newest.Proposed) {
+		if !ok || s.Void != nil || s.Decision != journal.DecidedAccepted || c.Void != nil || c.For != target || c.Tank != tank || newest != nil && c.Proposed.Before(newest.Proposed) {
 			continue
 		}
 		newest = c

@@ -79,7 +79,7 @@ func (b *Book) Of(batch *journal.Batch) (Verification, bool) {
 	}
 	var found *journal.Session
 	for _, s := range b.j.Sessions.List {
-		if s.Void != nil || s.Sample != "verification" || s.Change != c.ID {
+		if s.Void != nil || s.Sample != journal.SampleVerification || s.Change != c.ID {
 			continue
 		}
 		day := journal.Day(s.Sampled.In(b.zone()))

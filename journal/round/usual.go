@@ -40,7 +40,7 @@ func lastUnit(j *journal.Journal, site string, id water.ID) (water.Unit, bool) {
 	var newest time.Time
 	var unit water.Unit
 	for _, s := range j.Sessions.List {
-		if r, ok := s.Reading(id); ok && s.Site == site && s.Source == "bench" && !r.Faulty && s.Sampled.After(newest) {
+		if r, ok := s.Reading(id); ok && s.Site == site && s.Source == journal.SourceBench && !r.Faulty && s.Sampled.After(newest) {
 			newest, unit = s.Sampled, r.First.Unit
 		}
 	}
@@ -103,7 +103,7 @@ func usualValues(j *journal.Journal, site *journal.Site, ids []water.ID, now tim
 			units[id] = u
 		}
 	}
-	series, err := query.Histories(j, query.SeriesRequest{Sites: []string{site.ID}, Analytes: ids, Units: units, Samples: []string{"routine"}, Sources: []string{"bench"}, Until: now})
+	series, err := query.Histories(j, query.SeriesRequest{Sites: []string{site.ID}, Analytes: ids, Units: units, Samples: []string{journal.SampleRoutine}, Sources: []string{journal.SourceBench}, Until: now})
 	if err != nil {
 		return out
 	}

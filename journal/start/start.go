@@ -112,7 +112,7 @@ func ParseTap(text string) (Tap, error) {
 	name, stage, _ := strings.Cut(text, "=")
 	name, stage = strings.TrimSpace(name), strings.TrimSpace(stage)
 	if stage == "" {
-		stage = "intake"
+		stage = journal.StageIntake
 	}
 	if !slices.Contains(journal.Names(journal.Stages), stage) {
 		return Tap{}, journal.Hint(spelling.HintOr(stage, journal.Names(journal.Stages), "stages: "+strings.Join(journal.Names(journal.Stages), ", ")), "%q is not a stage", stage)

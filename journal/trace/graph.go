@@ -59,7 +59,7 @@ func NewGraph(j *journal.Journal) *Graph {
 	}
 	for _, s := range j.Signoffs.List {
 		word := "signed by "
-		if s.Decision == "refused" {
+		if s.Decision == journal.DecidedRefused {
 			word = "refused by "
 		}
 		b.any(fileOf(&s.Record), s.Of, word+s.By)

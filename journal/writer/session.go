@@ -64,14 +64,14 @@ func (d *Draft) Session(site string) error {
 	if len(readings) == 0 {
 		return journal.Hint("wj new session "+site+" pH=7.4 sulfate=\"84 mg/L\" …", "a session needs readings")
 	}
-	if said["sample"] == "verification" && said["change"] == "" {
+	if said["sample"] == journal.SampleVerification && said["change"] == "" {
 		return journal.Hint("change=ID batch=ID; wj ls changes lists them", "a verification needs the change whose liquor it is")
 	}
 	sampled, tested, err := d.times(said)
 	if err != nil {
 		return err
 	}
-	bench := said["source"] == "" || said["source"] == "bench"
+	bench := said["source"] == "" || said["source"] == journal.SourceBench
 	add := func(key, value string) {
 		if said[key] == "" && value != "" {
 			said[key] = value
@@ -206,7 +206,7 @@ func (d *Draft) times(said map[string]string) (sampled, tested time.Time, err er
 		if said["sampled"] == "" {
 			sampled = tested
 		}
-	} else if tested = sampled; said["source"] == "" || said["source"] == "bench" {
+	} else if tested = sampled; said["source"] == "" || said["source"] == journal.SourceBench {
 		if d.Now.Sub(sampled) <= atOnce {
 			tested = d.Now
 			said["tested"] = journal.FormatTime(d.Now)

@@ -78,7 +78,7 @@ type Blanks struct {
 // quality fills what speaks of the test rather than of the water. An expression has none of it but the pairs.
 func (p *Profile) quality(j *journal.Journal, o Options) error {
 	s := p.Series
-	both, err := query.History(j, s.Site, s.Name, query.SeriesRequest{Units: map[water.ID]water.Unit{s.Analyte: s.Unit}, Sources: []string{"bench", "lab"}, Since: o.Since, Until: o.Until})
+	both, err := query.History(j, s.Site, s.Name, query.SeriesRequest{Units: map[water.ID]water.Unit{s.Analyte: s.Unit}, Sources: []string{journal.SourceBench, "lab"}, Since: o.Since, Until: o.Until})
 	if err != nil {
 		return err
 	}
@@ -88,7 +88,7 @@ func (p *Profile) quality(j *journal.Journal, o Options) error {
 	}
 	t := tests{j: j, p: p, o: o, scales: s.Analyte.Scales(), standards: map[string][]found{}}
 	for _, r := range s.Points {
-		if r.Source == "bench" && r.Instrument != "" {
+		if r.Source == journal.SourceBench && r.Instrument != "" {
 			t.instruments = append(t.instruments, r.Instrument)
 		}
 	}
@@ -109,12 +109,12 @@ func pair(points []query.Point) Laboratory {
 	var out Laboratory
 	var pairs []stats.Pair
 	for _, lab := range points {
-		if lab.Source != "lab" {
+		if lab.Source != journal.SourceLab {
 			continue
 		}
 		var best *query.Point
 		for i := range points {
-			if b := &points[i]; b.Source == "bench" && apart(*b, lab) <= PairedWithin && (best == nil || apart(*b, lab) < apart(*best, lab)) {
+			if b := &points[i]; b.Source == journal.SourceBench && apart(*b, lab) <= PairedWithin && (best == nil || apart(*b, lab) < apart(*best, lab)) {
 				best = b
 			}
 		}
@@ -177,7 +177,7 @@ func (t *tests) take(session *journal.Session, r *journal.Reading) {
 	if session.Site == site && judge.SiteWater(session) && len(r.More) > 0 {
 		t.replicate(session, r)
 	}
-	if original, ok := t.j.Sessions.Get(session.DuplicateOf); ok && session.Site == site && session.Sample == "duplicate" && original.Void == nil {
+	if original, ok := t.j.Sessions.Get(session.DuplicateOf); ok && session.Site == site && session.Sample == journal.SampleDuplicate && original.Void == nil {
 		if first, ok := original.Reading(id); ok {
 			t.duplicate(session, r, first)
 		}
@@ -187,12 +187,12 @@ func (t *tests) take(session *journal.Session, r *journal.Reading) {
 	}
 	value, bound := r.Result()
 	switch session.Sample {
-	case "check-standard":
+	case journal.SampleStandard:
 		if made, ok := judge.StandardOf(t.j, session, id); ok && bound == water.Exact {
 			info := id.Info()
 			t.standards[instrument] = append(t.standards[instrument], found{session.Sampled, info.Standard(water.Quantity{Value: value, Unit: r.First.Unit}), info.Standard(made)})
 		}
-	case "blank":
+	case journal.SampleBlank:
 		if v, err := id.Info().Convert(value, r.First.Unit, t.p.Series.Unit); err == nil {
 			t.blanks = append(t.blanks, stats.Value{Number: v, Side: sides[bound]})
 		}

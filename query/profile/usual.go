@@ -49,7 +49,7 @@ type Usual struct {
 
 // UsualOf reads the history of the value of a series.
 func UsualOf(j *journal.Journal, site *journal.Site, s *query.Series, t Thresholds) (*Usual, error) {
-	whole, err := query.History(j, s.Site, s.Name, query.SeriesRequest{Units: map[water.ID]water.Unit{s.Analyte: s.Unit}, Sources: []string{"bench"}})
+	whole, err := query.History(j, s.Site, s.Name, query.SeriesRequest{Units: map[water.ID]water.Unit{s.Analyte: s.Unit}, Sources: []string{journal.SourceBench}})
 	if err != nil {
 		return nil, err
 	}
@@ -62,7 +62,7 @@ func UsualIn(j *journal.Journal, site *journal.Site, whole *query.Series, t Thre
 	own := *whole
 	own.Points = nil
 	for _, p := range whole.Points {
-		if p.Source == "bench" && sound(j, whole.Analyte, p) {
+		if p.Source == journal.SourceBench && sound(j, whole.Analyte, p) {
 			own.Points = append(own.Points, p)
 		}
 	}

@@ -201,7 +201,7 @@ func (c *ControlChart) drawing() render.Control {
 			}
 		}
 		for _, extra := range []string{p.Source, p.Lot} {
-			if extra != "" && extra != "bench" {
+			if extra != "" && extra != journal.SourceBench {
 				name += ", " + extra
 			}
 		}

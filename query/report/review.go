@@ -72,10 +72,13 @@ func wordsOf(j *journal.Journal, s *journal.Signoff) string {
 	return strings.Join(strings.Fields(string(d.Source[d.Body:])), " ")
 }
 
+// answered is what a remark is that answers another one.
+const answered = "answered"
+
 // line is a sign-off, a remark or an answer on one line.
 func (s SignedLine) line(all bool) string {
-	if s.Decision == "remarked" || s.Decision == "requested" || s.Decision == "answered" {
-		text := fmt.Sprintf("%s %s %s", s.By, map[string]string{"remarked": "remarks", "requested": "asks for changes", "answered": "answers"}[s.Decision], s.On.Format("2006-01-02 15:04"))
+	if s.Decision == journal.DecidedRemarked || s.Decision == journal.DecidedRequested || s.Decision == answered {
+		text := fmt.Sprintf("%s %s %s", s.By, map[string]string{journal.DecidedRemarked: "remarks", journal.DecidedRequested: "asks for changes", answered: "answers"}[s.Decision], s.On.Format("2006-01-02 15:04"))
 		if s.Meaning != "" {
 			text += " " + s.Meaning
 		}
@@ -245,8 +248,8 @@ func (r *Review) signed(j *journal.Journal, changes *judge.Changes, id string) {
 		}
 		r.Signed = append(r.Signed, SignedLine{v.Signoff.By, Moment{v.Signoff.On}, v.Signoff.Decision, v.Signoff.Meaning, v.Standing.String(), why, wordsOf(j, v.Signoff), v.Signoff.ID})
 		for _, answer := range changes.Signoffs(v.Signoff.ID) {
-			if s := answer.Signoff; s.Decision == "remarked" {
-				r.Signed = append(r.Signed, SignedLine{s.By, Moment{s.On}, "answered", s.Meaning, answer.Standing.String(), []string{}, wordsOf(j, s), s.ID})
+			if s := answer.Signoff; s.Decision == journal.DecidedRemarked {
+				r.Signed = append(r.Signed, SignedLine{s.By, Moment{s.On}, answered, s.Meaning, answer.Standing.String(), []string{}, wordsOf(j, s), s.ID})
 			}
 		}
 	}

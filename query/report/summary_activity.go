@@ -192,7 +192,7 @@ func (g *gatherer) decided(s *Summary) []Dated {
 			if v.Claim {
 				text += " (signer not verified)"
 			}
-			signed = signed || v.Signoff.Decision == "accepted"
+			signed = signed || v.Signoff.Decision == journal.DecidedAccepted
 		}
 		if policy.Reviewers == 0 && !signed {
 			text += "; self-approved"

@@ -118,7 +118,7 @@ func newBrews(j *journal.Journal, chosen func(journal.File) bool) *brews {
 }
 
 func (b *brews) session(s *journal.Session) {
-	if !b.wanted[s.Site] || s.Void != nil || s.Sample != "routine" || s.Sampled.IsZero() {
+	if !b.wanted[s.Site] || s.Void != nil || s.Sample != journal.SampleRoutine || s.Sampled.IsZero() {
 		return
 	}
 	t := test{id: s.ID, at: s.Sampled.Unix()}

@@ -40,7 +40,7 @@ func (m *maker) home() site.Page {
 	slices.SortStableFunc(signed, func(a, b *journal.Signoff) int { return b.On.Compare(a.On) })
 	for _, s := range signed {
 		c, ok := m.j.Changes.Get(s.Of)
-		if !ok || len(decided) == fewNews || s.Decision != "accepted" && s.Decision != "refused" {
+		if !ok || len(decided) == fewNews || s.Decision != journal.DecidedAccepted && s.Decision != journal.DecidedRefused {
 			continue
 		}
 		decided = append(decided, []render.Cell{{Text: report.DayText(s.On.In(m.j.Settings.Zone))}, {Text: c.ID, Link: report.PageKey(journal.KindChange, c.ID)}, {Text: s.Decision + " by " + m.j.PersonName(s.By)}})
