@@ -151,19 +151,6 @@ func (x *decoder) mark(i int32) *Mark {
 	return m
 }
 
-// span takes since and until; it reports whether the key was one of them.
-func (x *decoder) span(s *Span, key []byte, c int32) bool {
-	switch string(key) {
-	case "since":
-		s.Since = x.date(c)
-	case "until":
-		s.Until = x.date(c)
-	default:
-		return false
-	}
-	return true
-}
-
 // common takes the fields that every record may have.
 func (x *decoder) common(r *Record, key []byte, c int32) {
 	switch string(key) {

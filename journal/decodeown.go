@@ -1,9 +1,7 @@
 package journal
 
 import (
-	"reflect"
 	"slices"
-	"sync"
 
 	"wj/journal/frontmatter"
 	"wj/water"
@@ -99,14 +97,3 @@ func (x *decoder) unitList(i int32) (list []water.Unit) {
 	})
 	return list
 }
-
-// limits reads the limits of the settings, which are those of a site.
-func (x *decoder) limits(i int32) (m map[water.ID]Limit) {
-	limitsSetter()(x, reflect.ValueOf(&m).Elem(), i, 0)
-	return m
-}
-
-var limitsSetter = sync.OnceValue(func() setter {
-	of := Field{Type: TypeMap, Fields: limitFields}
-	return mapSetter(reflect.TypeFor[map[water.ID]Limit](), &Field{Key: "limits", Type: TypeDict, Of: &of})
-})

@@ -9,6 +9,7 @@ import (
 
 	"wj/journal/frontmatter"
 	"wj/water"
+	"wj/water/substance"
 )
 
 // A record is decoded by the schema and its Go type: the value of a key goes into
@@ -234,6 +235,8 @@ func setterFor(t reflect.Type, schema *Field) setter {
 		return put((*decoder).place)
 	case map[string]string:
 		return put((*decoder).dictionary)
+	case map[string]RuleSettings:
+		return put((*decoder).lint)
 	case water.Quantity:
 		return put((*decoder).quantity)
 	case map[water.ID]water.Quantity:
@@ -266,9 +269,24 @@ func setterFor(t reflect.Type, schema *Field) setter {
 		}
 	}
 	switch t.Kind() {
+	case reflect.Struct:
+		p := planFor(t, schema.Fields)
+		return func(x *decoder, v reflect.Value, node int32, id water.ID) bool {
+			x.fill(v, p, node, id)
+			return true
+		}
+	case reflect.Pointer:
+		set := setterFor(t.Elem(), schema)
+		return func(x *decoder, v reflect.Value, node int32, id water.ID) bool {
+			v.Set(reflect.New(t.Elem()))
+			return set(x, v.Elem(), node, id)
+		}
 	case reflect.Slice:
 		return sliceSetter(t, schema)
 	case reflect.Map:
+		if t.Key().Kind() == reflect.String {
+			return namedSetter(t, schema)
+		}
 		return mapSetter(t, schema)
 	}
 	panic("journal: no way to read " + schema.Key + " into a " + t.String()) // a fault of the tables, which every test finds
@@ -305,6 +323,28 @@ func sliceSetter(t reflect.Type, schema *Field) setter {
 		} else {
 			x.items(node, func(item int32) { one(x, v, item, nil, id) })
 		}
+		return v.Len() > 0
+	}
+}
+
+// namedSetter reads a dictionary by name; a substance's name is its key, and one that is not known is skipped.
+func namedSetter(t reflect.Type, schema *Field) setter {
+	set := setterFor(t.Elem(), schema.Of)
+	return func(x *decoder, v reflect.Value, node int32, id water.ID) bool {
+		v.Set(reflect.MakeMap(t))
+		x.each(node, func(key []byte, c int32) {
+			name := string(key)
+			if schema.Keys == SubstanceKey {
+				known, ok := substance.ByKey(name)
+				if !ok {
+					return
+				}
+				name = known.Key
+			}
+			item := reflect.New(t.Elem()).Elem()
+			set(x, item, c, id)
+			v.SetMapIndex(reflect.ValueOf(name), item)
+		})
 		return v.Len() > 0
 	}
 }

@@ -16,6 +16,7 @@ func TestEveryKeyIsKept(t *testing.T) {
 		}
 		covered(t, k.String(), plans[k](), k.Fields())
 	}
+	covered(t, SettingsFile, settingsPlan(), KindSettings.Fields())
 }
 
 func covered(t *testing.T, at string, p plan, fields []Field) {

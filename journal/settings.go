@@ -2,11 +2,13 @@ package journal
 
 import (
 	"fmt"
+	"reflect"
+	"slices"
+	"sync"
 	"time"
 
 	"wj/journal/frontmatter"
 	"wj/water"
-	"wj/water/substance"
 )
 
 // SettingsFile marks the root of a journal.
@@ -39,14 +41,14 @@ type Settings struct {
 // Policy says who must review what. The zero Policy is not the default:
 // DefaultPolicy is.
 type Policy struct {
-	Reviewers       int
-	OtherThanAuthor bool
-	Proof           bool // sign-offs need the signer's own signature beside them
-	GuardReviewers  int  // others who must sign a change of what everything is judged by
-	ValidFor        time.Duration
-	EmergencyReview time.Duration
-	ReasonRequired  bool
-	Required        []Required // who must sign some records besides
+	Reviewers       int           `key:"changes.reviewers"`
+	OtherThanAuthor bool          `key:"changes.other_than_author"`
+	Proof           bool          `key:"-"`                // sign-offs need the signer's own signature beside them
+	GuardReviewers  int           `key:"guards.reviewers"` // others who must sign a change of what everything is judged by
+	ValidFor        time.Duration `key:"changes.valid_for"`
+	EmergencyReview time.Duration `key:"changes.emergency_review"`
+	ReasonRequired  bool          `key:"-"`
+	Required        []Required    // who must sign some records besides
 }
 
 // Scope is a part of the records; an empty list limits nothing.
@@ -115,72 +117,17 @@ func DecodeSettings(d *frontmatter.Document) Settings {
 	}
 	x := newDecoder()
 	x.d = d
-	x.each(0, func(key []byte, c int32) {
-		switch string(key) {
-		case "format":
-			s.Format = x.integer(c)
-		case "journal":
-			s.Journal = x.fresh(c)
-		case "name":
-			s.Name = x.fresh(c)
-		case "joined":
-			for n := range d.Children(c) {
-				var j Joined
-				x.each(n, func(key []byte, c int32) {
-					switch string(key) {
-					case "prefix":
-						j.Prefix = x.fresh(c)
-					case "commit":
-						j.Commit = x.fresh(c)
-					case "by":
-						j.By = x.fresh(c)
-					}
-				})
-				if j.Prefix != "" {
-					s.Joined = append(s.Joined, j)
-				}
-			}
-		case "origin":
-			s.Origin = x.origin(c)
-		case "timezone":
-			s.Timezone = x.fresh(c)
-			if z, err := time.LoadLocation(s.Timezone); err == nil && s.Timezone != "" {
-				s.Zone = z
-			}
-		case "units":
-			s.Units = x.units(c)
-		case "limits":
-			s.Limits = x.limits(c)
-		case "jurisdictions":
-			s.Jurisdictions = x.texts(c)
-		case "restricted":
-			s.Restricted = x.restricted(c)
-		case "policy":
-			x.policy(c, &s.Policy)
-		case "scale":
-			x.each(c, func(key []byte, c int32) {
-				switch string(key) {
-				case "mass":
-					s.Scale.Mass = x.quantity(c)
-				case "volume":
-					s.Scale.Volume = x.quantity(c)
-				}
-			})
-		case "rounds":
-			s.Rounds = map[string][]string{}
-			x.each(c, func(key []byte, c int32) { s.Rounds[string(key)] = x.texts(c) })
-		case "lint":
-			s.Lint = x.lint(c)
-		case "lint_for":
-			s.LintFor = x.lintParts(c)
-		case "rules":
-			s.Rules = map[string]HouseRule{}
-			x.each(c, func(key []byte, c int32) { s.Rules[string(key)] = x.houseRule(c) })
-		}
-	})
+	x.fill(reflect.ValueOf(&s).Elem(), settingsPlan(), 0, 0)
+	s.Joined = slices.DeleteFunc(s.Joined, func(j Joined) bool { return j.Prefix == "" })
+	if z, err := time.LoadLocation(s.Timezone); err == nil && s.Timezone != "" {
+		s.Zone = z
+	}
 	return s
 }
 
+var settingsPlan = sync.OnceValue(func() plan { return planFor(reflect.TypeFor[Settings](), KindSettings.Fields()) })
+
+// lint reads what is said of rules: a severity, or a mapping with thresholds.
 func (x *decoder) lint(i int32) map[string]RuleSettings {
 	out := map[string]RuleSettings{}
 	x.each(i, func(key []byte, c int32) {
@@ -203,139 +150,22 @@ func (x *decoder) lint(i int32) map[string]RuleSettings {
 	return out
 }
 
-func (x *decoder) origin(i int32) *Origin {
-	o := &Origin{}
-	x.each(i, func(key []byte, c int32) {
-		switch string(key) {
-		case "commit":
-			o.Commit = x.fresh(c)
-		case "journal":
-			o.Journal = x.fresh(c)
-		case "files":
-			o.Files = x.integer(c)
-		case "by":
-			o.By = x.fresh(c)
-		case "on":
-			o.On, _ = ParseTime(x.fresh(c))
-		case "anchor":
-			o.Anchor = x.fresh(c)
+// take reads what is no yes or no in the file.
+func (p *Policy) take(x *decoder, key string, node int32, _ water.ID) {
+	switch key {
+	case "proof":
+		p.Proof = x.fresh(node) == "signature"
+	case "amendments":
+		if reason, ok := x.d.Child(node, "reason"); ok {
+			p.ReasonRequired = x.fresh(reason) != "optional"
 		}
-	})
-	return o
-}
-
-func (x *decoder) lintParts(i int32) []LintPart {
-	var out []LintPart
-	for c := range x.d.Children(i) {
-		var p LintPart
-		x.each(c, func(key []byte, c int32) {
-			switch string(key) {
-			case "sites":
-				p.Sites = x.texts(c)
-			case "paths":
-				p.Paths = x.texts(c)
-			case "lint":
-				p.Lint = x.lint(c)
-			}
-		})
-		out = append(out, p)
 	}
-	return out
 }
 
-func (x *decoder) houseRule(i int32) (r HouseRule) {
-	x.each(i, func(key []byte, c int32) {
-		switch string(key) {
-		case "where":
-			r.Where = x.fresh(c)
-		case "severity":
-			r.Severity = x.fresh(c)
-		case "message":
-			r.Message = x.fresh(c)
-		case "help":
-			r.Help = x.fresh(c)
-		}
-	})
-	return r
-}
-
-func (x *decoder) restricted(i int32) map[string]Restriction {
-	m := map[string]Restriction{}
-	x.each(i, func(key []byte, c int32) {
-		sub, ok := substance.ByKey(string(key))
-		if !ok {
-			return
-		}
-		var r Restriction
-		x.each(c, func(key []byte, c int32) {
-			switch string(key) {
-			case "source":
-				r.Source = x.fresh(c)
-			case "where":
-				r.Where = x.fresh(c)
-			default:
-				x.span(&r.Span, key, c)
-			}
-		})
-		m[sub.Key] = r
-	})
-	return m
-}
-
-func (x *decoder) policy(i int32, p *Policy) {
-	x.each(i, func(key []byte, c int32) {
-		switch string(key) {
-		case "proof":
-			p.Proof = x.fresh(c) == "signature"
-		case "guards":
-			x.each(c, func(key []byte, c int32) {
-				if string(key) == "reviewers" {
-					p.GuardReviewers = x.integer(c)
-				}
-			})
-		case "changes":
-			x.each(c, func(key []byte, c int32) {
-				switch string(key) {
-				case "reviewers":
-					p.Reviewers = x.integer(c)
-				case "other_than_author":
-					p.OtherThanAuthor = x.flag(c)
-				case "valid_for":
-					p.ValidFor = x.duration(c)
-				case "emergency_review":
-					p.EmergencyReview = x.duration(c)
-				}
-			})
-		case "required":
-			for item := range x.d.Children(c) {
-				p.Required = append(p.Required, x.required(item))
-			}
-		case "amendments":
-			x.each(c, func(key []byte, c int32) {
-				if string(key) == "reason" {
-					p.ReasonRequired = x.fresh(c) != "optional"
-				}
-			})
-		}
-	})
-}
-
-func (x *decoder) required(i int32) Required {
-	r := Required{Reviewers: 1}
-	lists := map[string]*[]string{"kinds": &r.Kinds, "owners": &r.Owners, "paths": &r.Paths, "stages": &r.Stages, "people": &r.People}
-	x.each(i, func(key []byte, c int32) {
-		switch list := lists[string(key)]; {
-		case list != nil:
-			*list = x.texts(c)
-		case string(key) == "role":
-			r.Role = x.fresh(c)
-		case string(key) == "reviewers":
-			r.Reviewers = x.integer(c)
-		default:
-			x.span(&r.Span, key, c)
-		}
-	})
-	return r
+// setKey begins an item: one person must sign where nothing else is said.
+func (r *Required) setKey([]byte) (water.ID, bool) {
+	r.Reviewers = 1
+	return 0, true
 }
 
 // checkSettings adds what the schema cannot say of wj.yaml.
