@@ -54,7 +54,7 @@ func (f *facts) causes() *verdicts {
 		if m := f.run.opt.Memory; m != nil {
 			v.list = m.explain(f.run, v, x, histories)
 		} else {
-			v.list = cause.ExplainEach(v.sites, v.sessions, leastOdds(f.run), func(n int, buffer []cause.Reading) []cause.Reading { return x.readings(v.records[n], buffer) })
+			v.list = cause.Explain(v.sites, v.sessions, leastOdds(f.run), func(n int, buffer []cause.Reading) []cause.Reading { return x.readings(v.records[n], buffer) })
 		}
 		v.readings = map[int][]*journal.Reading{}
 		for i := range v.list {

@@ -45,21 +45,6 @@ type Plan struct {
 	Signed   []string // sign-offs that cover a file as it was: they no longer hold
 }
 
-// Rename is a Rewrite that gives a key at the margin of a record another name.
-func Rename(old, name string) func(journal.Kind, *frontmatter.Document) ([]frontmatter.Edit, error) {
-	return func(_ journal.Kind, d *frontmatter.Document) ([]frontmatter.Edit, error) {
-		node, ok := d.FindPath(old)
-		if !ok {
-			return nil, nil
-		}
-		if _, taken := d.FindPath(name); taken {
-			return nil, fmt.Errorf("it has both %s and %s: which is right?", old, name)
-		}
-		n := d.Nodes[node]
-		return []frontmatter.Edit{{Start: int(n.KeyStart), End: int(n.KeyEnd), New: name}}, nil
-	}
-}
-
 // New works out what brings a journal to a format version. id is written into wj.yaml as the journal's own where it has none; it may be
 // empty. A file that cannot be read in the way of its own version is an error that names it: nothing is guessed.
 func New(fsys fs.FS, steps []Step, to int, id string) (*Plan, error) {

@@ -1,6 +1,7 @@
 package migrate
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -15,7 +16,7 @@ import (
 
 // steps are two versions that there might be: one gives a key of sessions another name, the next writes the radius of sites in km.
 var steps = []Step{
-	{From: 1, Says: "A session's by is now tester.", Kinds: []journal.Kind{journal.KindSession}, Rewrite: Rename("by", "tester")},
+	{From: 1, Says: "A session's by is now tester.", Kinds: []journal.Kind{journal.KindSession}, Rewrite: rename("by", "tester")},
 	{From: 2, Says: "A site's stage has capitals.", Kinds: []journal.Kind{journal.KindSite}, Rewrite: func(_ journal.Kind, d *frontmatter.Document) ([]frontmatter.Edit, error) {
 		node, ok := d.FindPath("stage")
 		if !ok {
@@ -132,5 +133,20 @@ func TestSteps(t *testing.T) {
 	}
 	if _, err := New(os.DirFS("../../example-journal"), Steps, journal.Format, ""); err != nil {
 		t.Error(err)
+	}
+}
+
+// rename is a Rewrite that gives a key at the margin of a record another name.
+func rename(old, name string) func(journal.Kind, *frontmatter.Document) ([]frontmatter.Edit, error) {
+	return func(_ journal.Kind, d *frontmatter.Document) ([]frontmatter.Edit, error) {
+		node, ok := d.FindPath(old)
+		if !ok {
+			return nil, nil
+		}
+		if _, taken := d.FindPath(name); taken {
+			return nil, fmt.Errorf("it has both %s and %s: which is right?", old, name)
+		}
+		n := d.Nodes[node]
+		return []frontmatter.Edit{{Start: int(n.KeyStart), End: int(n.KeyEnd), New: name}}, nil
 	}
 }

@@ -8,7 +8,7 @@
 // the best one is the verdict, with its odds, the runner-up and the reading to
 // repeat. Everything here is pure: numbers go in, verdicts come out.
 //
-//	for _, e := range cause.Explain(sites, sessions, cause.DefaultOdds) {
+//	for _, e := range cause.Explain(sites, sessions, cause.DefaultOdds, nil) {
 //		if e.Best.Kind == cause.Unit {
 //			fmt.Println(e.Session, e.Best.Reading, e.Best.Unit, e.Best.Posterior) // typed in another unit
 //		}

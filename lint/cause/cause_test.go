@@ -38,7 +38,7 @@ func TestGoodJournals(t *testing.T) {
 				w := newWorld(uint64(seed), season, 0.7, declared)
 				w.run(60)
 				total += len(w.sessions)
-				for _, v := range Explain(w.sites, w.sessions, DefaultOdds) {
+				for _, v := range Explain(w.sites, w.sessions, DefaultOdds, nil) {
 					warned++
 					kinds[v.Best.Kind]++
 					if warned <= 6 {

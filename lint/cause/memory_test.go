@@ -32,7 +32,7 @@ func TestMemory(t *testing.T) {
 			keys[0] = step // a site's record was edited
 		}
 		got := m.Explain(w.sites, keys, sessions, DefaultOdds, n)
-		want := Explain(w.sites, sessions[:min(len(sessions), n+1+followUp)], DefaultOdds)
+		want := Explain(w.sites, sessions[:min(len(sessions), n+1+followUp)], DefaultOdds, nil)
 		if len(got) == 0 && len(want) == 0 {
 			continue
 		}

@@ -9,14 +9,6 @@ import (
 	"wj/water"
 )
 
-// Explain gives a verdict for each session that something is wrong with, in the
-// order of the sessions. A session is reported from the given odds on.
-func Explain(sites []Site, sessions []Session, odds float64) []Explanation {
-	e := newEngine(sites, sessions, odds)
-	e.run(0)
-	return e.result()
-}
-
 func newEngine(sites []Site, sessions []Session, odds float64) *engine {
 	makeNorm.Do(tNorms)
 	e := &engine{odds: odds, sessions: sessions, lots: map[string]*lot{}, units: map[unitKey][]factor{}, slips: map[string][]original{}}
@@ -26,9 +18,11 @@ func newEngine(sites []Site, sessions []Session, odds float64) *engine {
 	return e
 }
 
-// ExplainEach is Explain for sessions whose readings are only there while they are
-// judged: read appends those of the next session to a buffer, which is used again.
-func ExplainEach(sites []Site, sessions []Session, odds float64, read func(n int, buffer []Reading) []Reading) []Explanation {
+// Explain gives a verdict for each session that something is wrong with, in the
+// order of the sessions. A session is reported from the given odds on. Where its
+// readings are only there while it is judged, read appends those of a session to a
+// buffer, which is used again; it is nil where the sessions have them.
+func Explain(sites []Site, sessions []Session, odds float64, read func(n int, buffer []Reading) []Reading) []Explanation {
 	e := newEngine(sites, sessions, odds)
 	e.read = read
 	e.run(0)
