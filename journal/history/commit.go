@@ -50,18 +50,24 @@ func Commit(ctx context.Context, dir string, paths []string, message string, tra
 	})
 }
 
+// readyPlace is the place of dir in a repository in which nothing is left half done.
+func readyPlace(dir string) (Place, error) {
+	place, err := Find(dir)
+	if err == nil && place.State != "" {
+		err = midway(place.State)
+	}
+	return place, err
+}
+
 // commitBy takes its turn and makes attempts until one is not stopped by a lock.
 func commitBy(ctx context.Context, dir string, paths []string, message string, trailers []Trailer, attempt func(g gitCommand, specs []string, text string) (string, error)) (string, error) {
 	text, err := commitMessage(message, trailers)
 	if err != nil {
 		return "", err
 	}
-	place, err := Find(dir)
+	place, err := readyPlace(dir)
 	if err != nil {
 		return "", err
-	}
-	if place.State != "" {
-		return "", midway(place.State)
 	}
 	specs, err := pathspecs(place, paths)
 	if err != nil {

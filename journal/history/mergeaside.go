@@ -70,12 +70,9 @@ func MergeAside(ctx context.Context, dir string, commit Hash, files map[string][
 	if err != nil {
 		return "", err
 	}
-	place, err := Find(dir)
+	_, err = readyPlace(dir)
 	if err != nil {
 		return "", err
-	}
-	if place.State != "" {
-		return "", midway(place.State)
 	}
 	run := func(input io.Reader, args ...string) error { return importGit(ctx, program, dir, input, args) }
 	old := map[string][]byte{} // of what is there already
