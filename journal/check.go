@@ -21,7 +21,7 @@ type Problem struct {
 	Message    string
 	Help       string
 	Warning    bool               // the record can still be used as it is
-	Fix        *frontmatter.Edit  // the one way to mend it, where there is one
+	Fix        *frontmatter.Edit  // the one way to correct it, where there is one
 	Unsafe     bool               // the fix touches a reading's value
 	Near       []frontmatter.Edit // what may have been meant, for a person to choose
 }

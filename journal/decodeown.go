@@ -28,7 +28,7 @@ func (a *Addition) setKey(key []byte) (water.ID, bool) { a.Substance = string(ke
 
 func (a *Addition) setScalar(x *decoder, node int32) bool { a.Amount = x.quantity(node); return true }
 
-// A target may hold the mash pH, which is told as pH.
+// A target may hold the mash pH, which is shown as pH.
 func (r *Range) setKey(key []byte) (id water.ID, ok bool) {
 	r.Weight = 1
 	if r.Mash = string(key) == "mash_pH"; r.Mash {

@@ -97,7 +97,7 @@ type Options struct {
 	// Only, where it is set, chooses the sessions that are loaded, see [Part]. The
 	// others are in Files alone. The journal has all its other records by then.
 	Only func(j *Journal, f File) bool
-	// Saw, where it is set, is told the bytes of each record as it is read, on
+	// Saw, where it is set, is given the bytes of each record as it is read, on
 	// several goroutines at once; they hold for the call.
 	Saw func(path string, content []byte)
 }
@@ -302,7 +302,7 @@ func checkSessionID(d *frontmatter.Document, f File, settings Settings, out []Pr
 
 // Base name helpers for callers that hold paths.
 
-// FileOf tells which record a path of the journal would be.
+// FileOf shows which record a path of the journal would be.
 func FileOf(p string) (File, bool) {
 	p = path.Clean(p)
 	folder, rest, ok := strings.Cut(p, "/")

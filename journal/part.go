@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// Part is the sessions that a question touches: some files, and whatever the
+// Part is the sessions that a question touches: some files, and what the
 // names of their files say of some sites. A session's id is its day and its
 // site, 2026-03-04-north-well; one whose name carries no site of the journal is
 // in every part.
@@ -13,7 +13,7 @@ type Part struct {
 	Everything bool
 	Files      map[string]bool // by path
 	Sites      map[string]bool // whole series, by the site's id
-	Days       [][2]string     // first and last day, 2026-03-04, of what is in whatever the site
+	Days       [][2]string     // first and last day, 2026-03-04, of what is in, at any site
 }
 
 // Holds says whether a session is in the part; it is an [Options] Only.

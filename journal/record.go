@@ -36,7 +36,7 @@ func (r *Record) Base() *Record { return r }
 // Any is a record of any kind.
 type Any interface{ Base() *Record }
 
-// Amendment is one correction, as the file tells it.
+// Amendment is one correction, as the file shows it.
 type Amendment struct {
 	Key, Was, By, Reason string
 	On                   time.Time

@@ -214,7 +214,7 @@ var amountFields = []Field{
 
 var sinceUntil = span()
 
-// commonFields may stand in every record.
+// commonFields may be in every record.
 var commonFields = []Field{
 	list("amended", "corrections: what was there, who changed it, when and why", Field{Type: TypeMap, Fields: []Field{
 		required(text("key", "the field, such as readings.calcium_hardness")),

@@ -89,7 +89,7 @@ func (j *Journal) EachSession(do func(worker, i int, f File, s *Session)) int {
 	return len(files)
 }
 
-// SessionHead is what tells sessions apart in a list.
+// SessionHead is what distinguishes sessions in a list.
 type SessionHead struct {
 	Site, By, Source, Sample string
 	Sampled                  time.Time

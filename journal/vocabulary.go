@@ -80,7 +80,7 @@ type Stage struct {
 	Made bool
 	// Cold: nobody heats it.
 	Cold bool
-	// Removes is what the plant is there to take out, that which tells most first.
+	// Removes is what the plant is there to take out, that which shows most first.
 	Removes []water.ID
 }
 

@@ -30,7 +30,7 @@ func (f *facts) changes() map[string]*judge.Change {
 	return f.changeList
 }
 
-// latestAct is the newest moment that a sign-off or a batch tells of: the present
+// latestAct is the newest moment that a sign-off or a batch shows: the present
 // of a run that has no clock.
 func latestAct(j *journal.Journal) time.Time {
 	var out time.Time
@@ -59,7 +59,7 @@ func (f *facts) verdicts() map[string]evidence.Verdict {
 }
 
 // over reports whether nobody will brew with a change: it was refused, or
-// another one that was approved replaces it; or that cannot be told.
+// another one that was approved replaces it; or that cannot be known.
 func (p *Pass) over(c *journal.Change) bool {
 	r := p.run.facts.changes()[c.ID]
 	return r != nil && (r.State == judge.Refused || r.State == judge.Superseded || r.State == judge.Unknown)

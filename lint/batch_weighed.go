@@ -26,7 +26,7 @@ type dose struct {
 	change          *journal.Change
 	weighed, wanted *journal.Addition
 	sub             substance.Substance
-	ratio           float64 // weighed over planned and scaled; 0 where it cannot be told
+	ratio           float64 // weighed over planned and scaled; 0 where it cannot be known
 	scaled          float64 // planned for the batch's volume, in the unit of the plan
 	is, asks        float64 // strength of what was weighed and of what was planned, percent on one basis; 0 where they cannot be compared
 }

@@ -20,7 +20,7 @@ type blame struct {
 	path, key string // key is what is reported there: keys in one word
 	keys      []string
 	says      string     // what the line is to all the records
-	of        func() int // how many records the line decides; nil: it is blamed whatever their number
+	of        func() int // how many records the line decides; nil: it is blamed regardless of their number
 }
 
 // Blame names the line of another record that may be what is wrong, and what to say there of all

@@ -11,7 +11,7 @@ var chemistryPHAlkalinity = &Rule{
 	},
 }
 
-// checkPHAlkalinity rests on the end point of the alkalinity titration, pH 4.3
+// checkPHAlkalinity depends on the end point of the alkalinity titration, pH 4.3
 // to 4.9 (SM 2320 B), and on carbonate being more than 1 % of the alkalinity
 // above pH 8.5 (from the second constant of carbonic acid, 10.33).
 func checkPHAlkalinity(p *Pass) {

@@ -16,7 +16,7 @@ var chemistrySaturation = &Rule{
 	},
 }
 
-// checkSaturation tells an index that is beyond its bound by its own 95 %
+// checkSaturation shows an index that is beyond its bound by its own 95 %
 // half-width: pH ± 0.15 alone makes anything between -0.3 and 0.3 unknown (SM
 // 2330 B; Plummer & Busenberg 1982).
 func checkSaturation(p *Pass) {

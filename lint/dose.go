@@ -9,7 +9,7 @@ import (
 	"wj/water/treat"
 )
 
-// The rules of doses have no arithmetic of their own: they tell, each its part,
+// The rules of doses have no arithmetic of their own: they show, each its part,
 // what water/treat says of a change or of what a batch weighed, so that wj lint,
 // wj treat, wj review and wj sheet say one thing.
 
@@ -66,7 +66,7 @@ func DoseLimits(j *journal.Journal) treat.Limits {
 	return out
 }
 
-// checkDose tells the cautions of its rule about changes. What makes a person
+// checkDose shows the cautions of its rule about changes. What makes a person
 // think, rather than stop, is a warning.
 func checkDose(p *Pass) {
 	p.eachCaution(func(d *dosed, c *treat.Caution) {
@@ -105,7 +105,7 @@ func (p *Pass) caution(d *dosed, c *treat.Caution) *Finding {
 	return f
 }
 
-// typed writes additions as they stand in the record: "180 g of gypsum".
+// typed writes additions as they are in the record: "180 g of gypsum".
 func (d *dosed) typed(keys []string) string {
 	var out []string
 	for _, key := range keys {

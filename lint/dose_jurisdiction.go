@@ -16,7 +16,7 @@ var doseJurisdiction = &Rule{
 // to country and changes, so the list is the journal's own, `restricted` in
 // wj.yaml, each line with its days and its source. A change is judged on the day
 // of its proposal and, while it may still be brewed with, today; a batch on the
-// day of its brew, where its change was not told of already.
+// day of its brew, where its change was not shown already.
 func checkDoseJurisdiction(p *Pass) {
 	list := p.Journal.Settings.Restricted
 	if len(list) == 0 {

@@ -23,7 +23,7 @@ type GitHistory interface {
 	// the present branch no longer holds.
 	Lost() []Lost
 	// Shallow reports whether the clone lacks older commits, so that Lost
-	// cannot be told.
+	// cannot be known.
 	Shallow() bool
 }
 

@@ -160,7 +160,7 @@ func (f *Finding) inSums() bool {
 	return false
 }
 
-// summed are the readings that what is computed rests on.
+// summed are the readings that what is computed depends on.
 var summed = []water.ID{water.PHValue, water.Alkalinity, water.TotalHardness, water.CalciumHardness, water.MagnesiumHardness, water.Calcium, water.Magnesium,
 	water.Sodium, water.Potassium, water.Chloride, water.Sulfate, water.Nitrate, water.Bicarbonate, water.ElectricalConductivity}
 

@@ -17,7 +17,7 @@ var instrumentCheckDue = &Rule{
 	Settings: []Threshold{{"every", "30 d", "d", "how long a passed check standard holds"}},
 }
 
-// checkInstrumentDue tells each gap once, at the first session that fell into
+// checkInstrumentDue shows each gap once, at the first session that fell into
 // it. Analytes that the journal never checks are not asked for.
 func checkInstrumentDue(p *Pass) {
 	checks := p.run.facts.checks()
@@ -59,7 +59,7 @@ func checkInstrumentDue(p *Pass) {
 			}
 		}
 	}
-	// One finding for a session tells all its analytes of one meter.
+	// One finding for a session shows all its analytes of one meter.
 	type place struct {
 		session *journal.Session
 		meter   string

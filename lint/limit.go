@@ -38,7 +38,7 @@ func (p *Pass) outside(do func(a judge.Assessment), kinds ...limits.Kind) {
 	}
 }
 
-// couldBeOutside tells from the bare number, so that uncertainties are computed
+// couldBeOutside decides from the bare number, so that uncertainties are computed
 // for few sessions only.
 func (p *Pass) couldBeOutside(l *judge.InForce) bool {
 	if m, ok := p.Values().Measured(l.ID); ok && m.Bound != water.Exact {
@@ -66,7 +66,7 @@ func aboveOrBelow(c judge.Conformity) string {
 	return "below"
 }
 
-// limitText is a limit with its source and what it stands in place of. Of an own
+// limitText is a limit with its source and what it replaces. Of an own
 // limit it is the end on that side.
 func limitText(l *judge.InForce, over bool) string {
 	text := "the limit of " + l.Written

@@ -29,7 +29,7 @@ func checkLimitProbable(p *Pass) {
 	}
 }
 
-// probable tells the values of a session that are inconclusive, and marks all
+// probable shows the values of a session that are inconclusive, and marks all
 // that it has as seen.
 func (p *Pass) probable(s *journal.Session, seen map[water.ID]bool) {
 	list := p.run.limits().At(s.Site, s.Sampled)

@@ -68,7 +68,7 @@ type Place struct {
 	Message                 string
 }
 
-// Fix is one way to mend a finding: edits of the file's bytes. An Unsafe fix
+// Fix is one way to correct a finding: edits of the file's bytes. An Unsafe fix
 // may change what a reading means and is made only when asked for. A Guess is for a
 // person to choose: an editor offers it, and nothing makes it by itself.
 type Fix struct {
@@ -80,7 +80,7 @@ type Fix struct {
 // byItself reports whether wj lint --fix makes a fix.
 func (f *Fix) byItself(unsafe bool) bool { return !f.Guess && (unsafe || !f.Unsafe) }
 
-// Fixable reports whether wj lint --fix mends a finding.
+// Fixable reports whether wj lint --fix fixes a finding.
 func (d *Diagnostic) Fixable() bool {
 	return slices.ContainsFunc(d.Fixes, func(f Fix) bool { return f.byItself(false) })
 }

@@ -12,7 +12,7 @@ import (
 	"wj/journal/frontmatter"
 )
 
-// place finds line and column of every finding that is told. Files are read
+// place finds line and column of every finding that is shown. Files are read
 // anew for it, each once: a journal without findings costs nothing.
 func (r *run) place() {
 	told := make([]*Finding, 0, len(r.found))

@@ -85,7 +85,7 @@ func day(f journal.File) string { return f.ID[:min(len(f.ID), len(time.DateOnly)
 func (p *Present) atMembranes(b *partBuilder, list []journal.File) {
 	const settling = 30 * 24 * time.Hour // common practice, no source
 	for _, site := range p.j.Sites.List {
-		if site.Stage != "ro-permeate" || len(site.FedBy) == 0 {
+		if site.Stage != journal.StagePermeate || len(site.FedBy) == 0 {
 			continue
 		}
 		first := ""

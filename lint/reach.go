@@ -93,7 +93,7 @@ func sameSupply(before, after journal.Any) bool {
 	return ok && ok2 && a.Stage == b.Stage && slices.Equal(a.FedBy, b.FedBy)
 }
 
-// partOfPaths is the part of a whole journal that tells of some of its records, and the
+// partOfPaths is the part of a whole journal that concerns some of its records, and the
 // journal with no other sessions; nil where any path is no record, or where all is read.
 func partOfPaths(j *journal.Journal, paths []string) (*journal.Journal, *Part) {
 	if len(paths) == 0 || len(j.Sessions.List) <= wholeUpTo {

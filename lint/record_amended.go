@@ -73,7 +73,7 @@ func (p *Pass) versions(f journal.File, grace time.Duration) {
 	}
 }
 
-// readingsOf are the values of a session's readings as they stand in the file.
+// readingsOf are the values of a session's readings as they are in the file.
 func readingsOf(d *frontmatter.Document) map[string]string {
 	out := map[string]string{}
 	readings, ok := d.FindPath("readings")

@@ -18,7 +18,7 @@ import (
 // Options say what Run looks at.
 type Options struct {
 	// Paths are files or folders of the journal, relative to its root: only
-	// findings in them are told. Empty: all.
+	// findings in them are shown. Empty: all.
 	Paths []string
 	Now   time.Time
 	// Only and Skip name rules or families; Only runs no others, even those that settings
@@ -34,7 +34,7 @@ type Options struct {
 	Facts evidence.Facts
 	// Base is the branch that the journal is to be merged into; nil: none is
 	// named. Its settings judge, so that a branch cannot loosen what it is
-	// judged by, and record/guard-changed tells what it changes of them.
+	// judged by, and record/guard-changed shows what it changes of them.
 	Base *Base
 	// Part is what of the journal was loaded to compare it with another state; nil: all
 	// of it.
@@ -45,7 +45,7 @@ type Options struct {
 type Base struct {
 	Name    string           // as the person named it: "main"
 	Journal *journal.Journal // as it is there; sessions are not needed
-	Files   []string         // further files that decide what is told, such as a baseline
+	Files   []string         // further files that decide what is shown, such as a baseline
 	// Signed reports whether enough authorised others signed a file as it is here;
 	// why says what is missing. Nil: nothing is signed.
 	Signed func(path string) (ok bool, why string)
@@ -176,7 +176,7 @@ func (r *run) beginCauses() <-chan struct{} {
 	return done
 }
 
-// wanted reports whether findings in a file are told.
+// wanted reports whether findings in a file are shown.
 func (r *run) wanted(p string) bool {
 	if len(r.files) == 0 || r.files[p] {
 		return true
@@ -254,7 +254,7 @@ func (r *run) sites() {
 	})
 }
 
-// wantedSite reports whether any finding of a site's history could be told.
+// wantedSite reports whether any finding of a site's history could be shown.
 func (r *run) wantedSite(h *SiteHistory) bool {
 	if len(r.files) == 0 || h.Site != nil && r.wanted(h.Site.Path) {
 		return true
@@ -309,7 +309,7 @@ func (r *run) share(n, chunk int, do func(w *Pass, i int)) {
 	}
 }
 
-// result sorts the findings that are told.
+// result sorts the findings that are shown.
 func (r *run) result() Result {
 	out := Result{House: r.rules[len(registry):]}
 	for _, f := range r.found {

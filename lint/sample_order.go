@@ -16,7 +16,7 @@ var sampleOrder = &Rule{
 func checkSampleOrder(p *Pass) {
 	s := p.Session
 	slack := time.Duration(p.Setting("clock") * float64(time.Minute))
-	told := false // a year that was mistyped is in both times, and told of the first
+	told := false // a year that was mistyped is in both times, and reported of the first
 	future := func(t time.Time, keys ...string) {
 		if !told && !t.IsZero() && !p.Now.IsZero() && t.After(p.Now.Add(slack)) {
 			told = true

@@ -142,7 +142,7 @@ func (r *run) override(a *active, s journal.RuleSettings, at ...string) {
 		severity, ok := ParseSeverity(s.Severity)
 		switch {
 		case !ok:
-			// Reading the settings has told it of a word alone, not of one in a mapping.
+			// Reading the settings has reported it of a word alone, not of one in a mapping.
 			message := fmt.Sprintf("%q is no severity", s.Severity)
 			if !slices.ContainsFunc(r.j.Problems, func(p journal.Problem) bool {
 				return p.Path == journal.SettingsFile && p.Message == message

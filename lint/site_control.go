@@ -21,7 +21,7 @@ var siteControl = &Rule{
 // checkSiteControl holds each regime's readings against an individuals chart,
 // centre ± 2.66 mean moving ranges of its first twenty (NIST/SEMATECH e-Handbook
 // 6.3.2.2), and nine in a row on one side (Nelson 1984). The newest signal of
-// an analyte is told, once, where it began.
+// an analyte is shown, once, where it began.
 func checkSiteControl(p *Pass) {
 	h, baseline := p.Site, int(p.Setting("baseline"))
 	for id := water.ID(0); id < water.NumAnalytes; id++ {
@@ -31,7 +31,7 @@ func checkSiteControl(p *Pass) {
 		}
 		if a, ok := p.run.active["site/trend"]; ok {
 			if _, drifts := p.trend(h, id, a.setting); drifts {
-				continue // a slow drift leaves every limit, and site/trend tells it
+				continue // a slow drift leaves every limit, and site/trend shows it
 			}
 		}
 		var places []int

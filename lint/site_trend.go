@@ -65,7 +65,7 @@ func summary(id water.ID) int {
 	return 0
 }
 
-// checkSiteTrend tells the largest drift of a site, and names the others: ions
+// checkSiteTrend shows the largest drift of a site, and names the others: ions
 // that come from one rock rise together.
 func checkSiteTrend(p *Pass) {
 	h := p.Site

@@ -48,7 +48,7 @@ func zoneOr(z *time.Location) *time.Location {
 	return z
 }
 
-// anew is the place in a series from which on its readings tell of the present
+// anew is the place in a series from which on its readings show the present
 // plant: the first after the newest replacement.
 func (h *SiteHistory) anew(s *Series) int {
 	if e := judge.LastReplacement(h.journal, h.Site, h.Own[s.At[0]].Sampled, h.Own[s.At[len(s.At)-1]].Sampled); e != nil {

@@ -124,7 +124,7 @@ func (a *app) finishEdit(e *writer.Edit, root string, r writer.Record, dry bool)
 	return a.restingOn(e.Journal, e.File)
 }
 
-// restingOn lists what rests on a record whose content has just changed.
+// restingOn lists what depends on a record whose content has just changed.
 func (a *app) restingOn(j *journal.Journal, f journal.File) error {
 	tree := trace.NewGraph(j).Walk(f, true)
 	reached := tree.Reached()
@@ -154,7 +154,7 @@ func (a *app) restingOn(j *journal.Journal, f journal.File) error {
 	return nil
 }
 
-// consequence says what a correction means for a record that rests on it.
+// consequence says what a correction means for a record that depends on it.
 func consequence(k journal.Kind) string {
 	switch k {
 	case journal.KindSignoff:

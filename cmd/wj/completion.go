@@ -35,7 +35,7 @@ func (c *completionCmd) Run(a *app, k *kong.Kong) error {
 	return a.print(script.Bash())
 }
 
-// words lists what can stand in a place of the command line: ids come from the
+// words lists what can be in a place of the command line: ids come from the
 // journal. Where there is none there are no words, and no complaint, since a
 // shell asks while somebody is typing.
 func (a *app) words(what string) []string {
@@ -91,7 +91,7 @@ func (a *app) words(what string) []string {
 	return safe
 }
 
-// wordsAfter tells which words a command's arguments and flags take, where
+// wordsAfter shows which words a command's arguments and flags take, where
 // their help alone does not (usage.Completion).
 var wordsAfter = map[string]string{
 	"<id>": "record", "<kind>": "kind", "<site>": "site",

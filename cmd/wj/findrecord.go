@@ -9,7 +9,7 @@ import (
 // id that is unique.
 func find(j *journal.Journal, word string) (journal.File, error) { return j.Record(word) }
 
-// loadAround reads the journal as far as it tells of one record: that is what its word
+// loadAround reads the journal as far as it concerns one record: that is what its word
 // names.
 func (a *app) loadAround(word string) (j *journal.Journal, root string, f journal.File, err error) {
 	var part *lint.Part

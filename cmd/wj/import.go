@@ -206,7 +206,7 @@ const maxCommitted = 15_000
 // finish writes the planned records: all of them or none.
 func (c *importCmd) finish(a *app, root string, plan *exchange.Plan, files []writer.File, kept *writer.File) error {
 	refused := plan.Count(exchange.Refused)
-	if kept != nil && !c.DryRun { // the answers stay, whatever becomes of the rows
+	if kept != nil && !c.DryRun { // the answers stay, regardless of what becomes of the rows
 		if _, err := writer.Write(a.Context, root, writer.Record{Files: []writer.File{*kept}, Kept: true}); err != nil {
 			return err
 		}

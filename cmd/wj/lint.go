@@ -143,7 +143,7 @@ func (c *lintCmd) fits() error {
 	return nil
 }
 
-// once looks at the journal, mends what it should and reports.
+// once looks at the journal, fixes what it should and reports.
 func (c *lintCmd) once(a *app) error {
 	result, err := c.check(a)
 	if err != nil {
@@ -190,7 +190,7 @@ func (c *lintCmd) once(a *app) error {
 	for _, d := range result.Diagnostics {
 		switch {
 		case d.Severity < least:
-		case c.Staged && !d.Bars: // what was measured, recalled or corrected is recorded whatever follows from it
+		case c.Staged && !d.Bars: // what was measured, recalled or corrected is recorded regardless of what follows from it
 			followers++
 		case c.Staged:
 			a.say("the commit is not made: correct it, git add it and commit again")

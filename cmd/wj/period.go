@@ -38,7 +38,7 @@ type reader interface {
 }
 
 // asOf is which state a command looks at, and the day that it judges by, for
-// those that only tell.
+// those that only show.
 type asOf struct {
 	atFlag
 	Now string `placeholder:"DATE" help:"Judge as of this day instead of today."`

@@ -60,7 +60,7 @@ func (c *reviewCmd) branch(a *app, root string, zone *time.Location) error {
 	if err := errors.Join(<-opened, err); err != nil {
 		return err
 	}
-	// Who wrote a silence in a record that judges nothing is told by every commit.
+	// Who wrote a silence in a record that judges nothing is shown by every commit.
 	if slices.ContainsFunc(states.Guards(earlier, j, "", func(string) bool { return true }), func(g evidence.GuardChange) bool { return !evidence.Judges(g.Path) }) {
 		w.Close()
 		if w, err = a.Provenance(j, root, opt, true); err != nil {

@@ -135,7 +135,7 @@ const (
 // errFindings ends a command with status 1; what was found is printed already.
 var errFindings = errors.New("findings")
 
-// errUntold ends a command with status 2; what cannot be told is printed
+// errUntold ends a command with status 2; what is not known is printed
 // already.
 var errUntold = errors.New("cannot tell")
 

@@ -274,7 +274,7 @@ func (g gitCommand) run(ctx context.Context, stdin string, args []string) (strin
 	return stdout.String(), nil
 }
 
-// environment makes git's messages English, so that they can be told apart,
+// environment makes git's messages English, so that they can be distinguished,
 // without changing the character set that hooks work in. Variables that would
 // lead git to another repository or change what a pathspec means are dropped.
 func environment(inherited []string, explicit bool) []string {

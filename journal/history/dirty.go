@@ -215,7 +215,7 @@ func (h *History) compareWorking(committed map[string]Hash, working []string) ([
 }
 
 // textLimit is the largest file of which the content is kept for a comparison,
-// hashLimit the largest that is read at all: whatever is larger differs from what
+// hashLimit the largest that is read at all: what is larger differs from what
 // is committed.
 const textLimit, hashLimit = 4 << 20, 1 << 30
 

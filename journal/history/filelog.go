@@ -24,7 +24,7 @@ type Version struct {
 // agrees with one of its parents only that parent is followed. Renames are
 // followed where the content stayed the same, or the file name (the record's
 // id) did while the folder changed. A deadline of ctx ends the search without
-// error and is told in Walked.Stopped; Walked.Commits counts those found.
+// error and is shown in Walked.Stopped; Walked.Commits counts those found.
 func (h *History) FileLog(ctx context.Context, tip Hash, file string) ([]Version, Walked, error) {
 	walked := Walked{Shallow: h.Shallow()}
 	if file == "" || path.Clean(file) != file || file[0] == '/' || strings.HasPrefix(file, "../") || file == ".." {

@@ -18,10 +18,10 @@ import (
 )
 
 // gitStore reads through the git program: plumbing alone, in a quarantine. It
-// is told where the repository's objects and references lie by a folder of our
+// is given where the repository's objects and references lie by a folder of our
 // own, with a configuration of our own. The repository's configuration,
 // attributes, hooks and grafts are never read, so nothing that they name can
-// run, whatever it is; the user's and the system's do not change an answer
+// run, of any kind; the user's and the system's do not change an answer
 // either.
 type gitStore struct {
 	program string

@@ -19,7 +19,7 @@ type Key struct {
 	OpenPGP    string    // an ASCII-armored public key
 	Since      time.Time // first moment at which it counts, zero: no limit
 	Until      time.Time // last moment at which it counts, zero: no limit
-	Revoked    time.Time // when its holder took it back, zero: never; it counts no more, whatever date a signature bears
+	Revoked    time.Time // when its holder took it back, zero: never; it counts no more, regardless of the date that a signature bears
 	Authority  bool      // of SSH: the key of an authority that issues certificates
 	Names      []string  // of an authority: further names that its certificates may bear
 	Namespaces []string  // purposes that it may sign for, patterns; empty: all

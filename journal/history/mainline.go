@@ -157,7 +157,7 @@ type Entry struct {
 
 // List gives every file below a folder of the journal ("" or "." is all of it)
 // as a commit holds it, sorted by path: symbolic links and submodules too, which
-// Mode tells. A folder that is not there has no files.
+// Mode shows. A folder that is not there has no files.
 func (h *History) List(commit Hash, folder string) ([]Entry, error) {
 	r, err := h.Revision(commit)
 	if err != nil {

@@ -9,7 +9,7 @@ import (
 	"sync"
 )
 
-// refusals tells git's reasons apart by its messages (in the C locale; git
+// refusals distinguishes git's reasons by its messages (in the C locale; git
 // 2.30 to 2.50). Order matters: the first match wins.
 var refusals = []struct {
 	message func() *regexp.Regexp

@@ -35,7 +35,7 @@ func (r Revision) Subject() string {
 	return strings.Join(strings.Fields(first), " ")
 }
 
-// Named is what a person is told of it: the short hash and the day, in a zone.
+// Named is what a person is shown: the short hash and the day, in a zone.
 func (r Revision) Named(zone *time.Location) string {
 	return r.Hash.Short() + " of " + r.Committer.When.In(zone).Format(time.DateOnly)
 }
@@ -214,7 +214,7 @@ func text(raw []byte, encoding string) string {
 	return strings.ToValidUTF8(string(raw), "\uFFFD")
 }
 
-// parsePerson reads "Name <email> seconds ±hhmm". Whatever is missing stays
+// parsePerson reads "Name <email> seconds ±hhmm". What is missing stays
 // empty, as git prints such commits.
 func parsePerson(line string) Person { return new(words).person([]byte(line)) }
 

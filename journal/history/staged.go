@@ -33,7 +33,7 @@ func (s Staged) Close() {
 // -N), with SHA-1 and with SHA-256: git hash-object of an empty file.
 var emptyBlobs = []string{"e69de29bb2d1d6434b8b29ae775ad8c2e48c5391", "473a0f4c3be8a93681a267e3b1e9a7dcda1185436fe141f7749120a303721813"}
 
-// ReadStaged gives the journal's files as they stand in Git's index. It is for
+// ReadStaged gives the journal's files as they are in Git's index. It is for
 // a pre-commit hook and asks the user's git, since only git knows every form
 // of an index and which one the hook is run for (GIT_INDEX_FILE; git-commit
 // with paths uses one of its own). No hook or filter is run.

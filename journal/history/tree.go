@@ -232,7 +232,7 @@ func (t *trees) compare(a, b Hash, path string, wanted func(path string) bool, c
 }
 
 // compareEntries calls f with the entries that differ between two tree objects. A
-// folder and a file of one name are told apart by their place in git's order and
+// folder and a file of one name are distinguished by their place in git's order and
 // come in two calls.
 func compareEntries(a, b []byte, size int, f func(x, y rawEntry) error) error {
 	for len(a) > 0 || len(b) > 0 {

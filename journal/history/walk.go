@@ -72,7 +72,7 @@ type WalkOptions struct {
 // changed itself: a merge only has what differs from all its parents, since
 // everything else was brought by a commit of its own. f is called from one
 // goroutine. An error of f ends the walk and is returned. A deadline of ctx,
-// like the limit, ends it without error and is told in Walked.Stopped.
+// like the limit, ends it without error and is shown in Walked.Stopped.
 func (h *History) Walk(ctx context.Context, tip Hash, options WalkOptions, f func(Step) error) (Walked, error) {
 	if len(options.Folders) > 0 && options.Limit == 0 {
 		return h.walkFolders(ctx, tip, options, f)

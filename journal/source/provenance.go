@@ -219,7 +219,7 @@ func (s *Source) Mainline(h *history.History, j *journal.Journal, opt evidence.O
 	return line, err
 }
 
-// Facts are what the judgement of sign-offs and changes is told.
+// Facts are what the judgement of sign-offs and changes is shown.
 func (s *Source) Facts(j *journal.Journal, p *Provenance) evidence.Facts {
 	return evidence.Facts{Now: s.Now(), Line: p.Line, Unreadable: p.Unreadable, Moved: plan.Open(j).MovedWords, Wrong: s.wrong(j)}
 }

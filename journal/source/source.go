@@ -206,7 +206,7 @@ func (s *Source) workingFiles(root string) fs.FS {
 	return s.checked
 }
 
-// sayAbsent tells of records that answers leave out since they are not in this
+// sayAbsent shows records that answers leave out since they are not in this
 // copy.
 func (s *Source) sayAbsent() {
 	if s.absent > 0 {

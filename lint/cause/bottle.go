@@ -101,7 +101,7 @@ func (w *row) weather() float64 {
 }
 
 // bottles scores the waters of all other sites; what is scored before says which of them can
-// count. It is false where nothing is reported, whatever they are.
+// count. It is false where nothing is reported, regardless of what they are.
 func (j *judgement) bottles() bool {
 	f := j.own
 	if f.t.blank || len(f.rows) < 3 {

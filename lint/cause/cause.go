@@ -107,7 +107,7 @@ type Explanation struct {
 	Second   *Cause  // the runner-up, where it is close
 	Odds     float64 // that something is wrong, to 1
 	Expected []Expected
-	Repeat   int     // the reading whose repetition tells most; -1 where none does
+	Repeat   int     // the reading whose repetition shows most; -1 where none does
 	Right    float64 // what the repetition shows if Best is right
 	Else     float64 // what it shows otherwise
 	Since    int     // how many sessions in a row say the same; 1 for this one alone

@@ -46,7 +46,7 @@ func coreOf(id water.ID) (at int, factor float64, ok bool) {
 }
 
 // swinging are analytes that go up and down from day to day for good reason, and
-// tell nothing of which water it is.
+// show nothing of which water it is.
 var swinging = water.SetOf(water.SampleTemperature, water.FreeChlorine, water.TotalChlorine, water.TurbidityValue)
 
 // offset is c1 of log(c + c1): half the lower limit of common tests, so that small

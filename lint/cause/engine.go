@@ -73,7 +73,7 @@ func (e *engine) originals(number string) []original {
 }
 
 func (p *place) regimeAt(at time.Time) string {
-	if p.Regime == nil || p.Stage == "ro-permeate" { // the membrane is the same one, whatever it is fed with
+	if p.Regime == nil || p.Stage == "ro-permeate" { // the membrane is the same one, with any feed
 		return ""
 	}
 	return p.Regime(at)

@@ -44,7 +44,7 @@ func (w *row) variance(c, slope float64) float64 {
 	return half*half/(1.96*1.96) + step*step/12
 }
 
-// rowsOf are the readings that tell of the water; t decides what a bound says.
+// rowsOf are the readings that show the water; t decides what a bound says.
 func rowsOf(list []Reading, t *tracked, mem *scratch) []row {
 	rows := mem.rows.take(len(list))[:0]
 	var taken [core]bool

@@ -507,7 +507,7 @@ func (j *judgement) decide() (odds float64, causes []Cause) {
 	return odds, causes
 }
 
-// sameCause tells two causes of one kind and reading apart: a swap by the other reading, a supply by its period, a dilution by its
+// sameCause distinguishes two causes of one kind and reading: a swap by the other reading, a supply by its period, a dilution by its
 // direction.
 func sameCause(a, b Cause) bool {
 	if a.Kind == Dilution && (a.Factor > 1) != (b.Factor > 1) {

@@ -149,7 +149,7 @@ func (v *Explanation) expect(j *judgement) {
 	}
 }
 
-// repetition chooses the reading whose repetition tells the best cause from the
+// repetition chooses the reading whose repetition distinguishes the best cause from the
 // next one, or from "the reading is right".
 func (v *Explanation) repetition(j *judgement, causes []Cause) {
 	f := j.own
@@ -242,7 +242,7 @@ func (e *engine) used(s *Session) {
 // weigh adds a session's residuals to its lots; it reports the rows whose lot is
 // likelier bad than good, which teach the water nothing. named is the reading that
 // the session's verdict says is off, -1 where there is none, and -2 where what is
-// wrong tells nothing of lots.
+// wrong shows nothing of lots.
 func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 	for i := range f.rows {
 		w := &f.rows[i]

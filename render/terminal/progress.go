@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// patience is after how long a person is told that work goes on.
+// patience is after how long a person is shown that work goes on.
 const patience = time.Second
 
 // Waiting shows on a terminal, after a second, what a program is at and for how long, until it

@@ -29,7 +29,7 @@ type Origin struct {
 // Options say what is exported.
 type Options struct {
 	Origin
-	// Choose tells whether a record is exported, Names whether it is exported without
+	// Choose reports whether a record is exported, Names whether it is exported without
 	// what is only its keeper's business: text, body, note, price, supplier, addresses.
 	// nil: every record, whole.
 	Choose, Names func(journal.File) bool
@@ -76,7 +76,7 @@ type exporter struct {
 
 // Export writes a journal to a sink, one record after another: memory does not grow
 // with the number of sessions. The journal needs no sessions loaded. notes say what
-// could not be exported. The order is that of kinds and ids, whatever the folders.
+// could not be exported. The order is that of kinds and ids, regardless of the folders.
 func Export(j *journal.Journal, opt Options, sink Sink) (notes []string, err error) {
 	e := &exporter{j: j, opt: opt, sink: sink, derived: derivations{opt.JournalID, opt.Program, map[string][]any{}}, missing: map[journal.Kind]map[string]bool{},
 		unknown: map[string]map[string]bool{"analytes": {}, "substances": {}}, brews: newBrews(j, opt.Choose)}

@@ -142,7 +142,7 @@ func orNil(m meaning) any {
 }
 
 // holdable reports whether a text comes back from every format: an empty one is not
-// told from none in CSV, and some readers end a text at a zero byte.
+// distinguished from none in CSV, and some readers end a text at a zero byte.
 func holdable(text string) bool {
 	return text != "" && !strings.ContainsAny(text, "\x00\r") && utf8.ValidString(text)
 }

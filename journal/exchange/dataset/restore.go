@@ -50,7 +50,7 @@ type source interface {
 	io.Closer
 }
 
-// Detect tells which complete format a file or folder is: sqlite, parquet, datapackage,
+// Detect shows which complete format a file or folder is: sqlite, parquet, datapackage,
 // jsonl; "" where it is none of them.
 func Detect(name string) string {
 	info, err := os.Stat(name)
@@ -89,7 +89,7 @@ func Detect(name string) string {
 var ErrFormat = errors.New("it is no complete export of wj")
 
 // Restore reads the records of a complete export, one after another, in any of the
-// complete formats. do gets each; bad gets those that cannot be restored, of whatever
+// complete formats. do gets each; bad gets those that cannot be restored, of any
 // cause, and nothing else is lost. What the columns say counts: the file as it was is
 // taken where nobody has changed them.
 func Restore(name string, do func(Record) error, bad func(*Problem)) (Header, error) {

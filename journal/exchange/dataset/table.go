@@ -48,7 +48,7 @@ type Column struct {
 	To       string   // the table whose record it names by its id
 }
 
-// Layer says what a table rests on: facts are what the files state, results follow
+// Layer says what a table depends on: facts are what the files state, results follow
 // from facts, settings and program alone, judgements depend on a date and a history.
 type Layer string
 
