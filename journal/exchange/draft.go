@@ -134,7 +134,7 @@ func (im *importer) compose(in *incoming, taken map[string]bool) (Planned, *faul
 	if in.laboratory != "" {
 		entries = append(entries, entry("laboratory", in.laboratory))
 	}
-	if in.sample != "routine" {
+	if in.sample != journal.SampleRoutine {
 		entries = append(entries, entry("sample", in.sample))
 	}
 	meter, tested := in.readings[0].instrument, in.readings[0].tested

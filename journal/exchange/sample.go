@@ -47,8 +47,8 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		if in.sample, ok = m.Sample.of(l); in.sample == "" {
 			in.sample, ok = journal.SampleRoutine, true
 		}
-		if !ok || !slices.Contains(sampleNames(), in.sample) {
-			bad(&m.Sample, "kinds are "+strings.Join(sampleNames(), ", ")+"; explain the file's words under values", "%q is no kind of sample", in.sample)
+		if !ok || !slices.Contains(journal.Names(journal.SampleKinds), in.sample) {
+			bad(&m.Sample, "kinds are "+strings.Join(journal.Names(journal.SampleKinds), ", ")+"; explain the file's words under values", "%q is no kind of sample", in.sample)
 		}
 	}
 	in.by = im.opt.By
@@ -94,14 +94,6 @@ func (im *importer) session(l *Line) (in *incoming, faults []located, skipped st
 		return nil, faults, ""
 	}
 	return in, nil, ""
-}
-
-func sampleNames() []string {
-	names := make([]string, len(journal.SampleKinds))
-	for i, k := range journal.SampleKinds {
-		names[i] = k.Name
-	}
-	return names
 }
 
 // readPlace reads a latitude and a longitude; both may be empty.
