@@ -15,34 +15,42 @@ import (
 // finding that is silenced implies nothing, and neither does one that is implied.
 
 type implication struct {
-	rule       string
-	everywhere bool
-	implies    []string
+	rule    string
+	of      within
+	implies []string
 }
 
-// implications are those of exact rules: of the same reading, or of the record
-// where everywhere is set.
+// within is where a finding implies others.
+type within int
+
+const (
+	ofReading within = iota // of the same reading
+	ofRecord                // of the same record
+	ofSums                  // of the same record, where the reading enters the sums
+)
+
+// implications are those of exact rules.
 var implications = []implication{
-	{"sample/order", true, []string{"instrument/check-due", "instrument/retired", "sample/stale", "sample/travel", "site/trend", "site/control", "reagent/expired", "standard/expired", "format/id"}},
-	{"change/recompute", true, []string{"change/target", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base", "dose/sulfite"}},
-	{"change/shares", true, []string{"change/recompute", "change/target"}},
-	{"additive/contradicts", true, []string{"change/recompute", "change/target", "batch/weighed"}},
-	{"record/authority", true, []string{"change/unsigned-use"}},
-	{"record/dates", true, []string{"change/lapsed", "change/unsigned-use", "change/not-verified", "change/basis-old", "change/scale", "reagent/expired"}},
-	{"ref/contradicts", true, []string{"change/verification-miss", "change/not-verified", "change/scale", "batch/weighed", "batch/double", "instrument/check-failed", "limit/stage", "record/silenced", "cause/cut", "cause/change", "cause/treatment"}},
-	{"range/impossible", false, []string{"range/over", "range/under", "limit/health", "limit/aesthetic", "limit/site", "limit/probable", "limit/brewing", "site/control"}},
-	{"range/impossible", true, sums},
-	{"chemistry/calcium-over-total", false, []string{"unit/instrument", "range/over", "site/control"}},
-	{"chemistry/calcium-over-total", true, sums},
-	{"chemistry/part-of-whole", true, []string{"chemistry/two-forms"}},
-	{"unit/instrument", false, []string{"range/over", "range/under", "range/resolution"}},
-	{"range/over", false, []string{"site/control"}},
-	{"range/over", true, sums},
-	{"range/under", false, []string{"site/control"}},
-	{"range/under", true, sums},
-	{"chemistry/conductivity", false, []string{"site/control"}},
-	{"sample/replicates", false, []string{"site/control", "cause/test", "cause/lot", "cause/unit", "cause/digits", "cause/dilution"}},
-	{"range/dilution", false, []string{"cause/dilution", "cause/digits", "cause/unit", "cause/test"}},
+	{"sample/order", ofRecord, []string{"instrument/check-due", "instrument/retired", "sample/stale", "sample/travel", "site/trend", "site/control", "reagent/expired", "standard/expired", "format/id"}},
+	{"change/recompute", ofRecord, []string{"change/target", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base", "dose/sulfite"}},
+	{"change/shares", ofRecord, []string{"change/recompute", "change/target"}},
+	{"additive/contradicts", ofRecord, []string{"change/recompute", "change/target", "batch/weighed"}},
+	{"record/authority", ofRecord, []string{"change/unsigned-use"}},
+	{"record/dates", ofRecord, []string{"change/lapsed", "change/unsigned-use", "change/not-verified", "change/basis-old", "change/scale", "reagent/expired"}},
+	{"ref/contradicts", ofRecord, []string{"change/verification-miss", "change/not-verified", "change/scale", "batch/weighed", "batch/double", "instrument/check-failed", "limit/stage", "record/silenced", "cause/cut", "cause/change", "cause/treatment"}},
+	{"range/impossible", ofReading, []string{"range/over", "range/under", "limit/health", "limit/aesthetic", "limit/site", "limit/probable", "limit/brewing", "site/control"}},
+	{"range/impossible", ofSums, sums},
+	{"chemistry/calcium-over-total", ofReading, []string{"unit/instrument", "range/over", "site/control"}},
+	{"chemistry/calcium-over-total", ofSums, sums},
+	{"chemistry/part-of-whole", ofRecord, []string{"chemistry/two-forms"}},
+	{"unit/instrument", ofReading, []string{"range/over", "range/under", "range/resolution"}},
+	{"range/over", ofReading, []string{"site/control"}},
+	{"range/over", ofSums, sums},
+	{"range/under", ofReading, []string{"site/control"}},
+	{"range/under", ofSums, sums},
+	{"chemistry/conductivity", ofReading, []string{"site/control"}},
+	{"sample/replicates", ofReading, []string{"site/control", "cause/test", "cause/lot", "cause/unit", "cause/digits", "cause/dilution"}},
+	{"range/dilution", ofReading, []string{"cause/dilution", "cause/digits", "cause/unit", "cause/test"}},
 }
 
 // sums are the findings on what the ions make together.
@@ -175,15 +183,12 @@ func (f *Finding) implies(other *Finding) bool {
 		if m.rule == "change/recompute" && !f.doses {
 			continue
 		}
-		if m.everywhere && (!ofSums(m.implies) || slices.Contains(summed, by)) || !m.everywhere && of == by && of != water.NumNames {
+		if m.of == ofRecord || m.of == ofSums && slices.Contains(summed, by) || m.of == ofReading && of == by && of != water.NumNames {
 			return true
 		}
 	}
 	return false
 }
-
-// ofSums reports whether what is implied is only so where the reading enters the sums.
-func ofSums(implies []string) bool { return &implies[0] == &sums[0] }
 
 // analyte is the reading that a finding is about; NumNames where it is about
 // none or about all.

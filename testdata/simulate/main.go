@@ -28,7 +28,7 @@ func main() {
 	seeds := flag.Int("seeds", 1, "how many seeds are run, from the first on")
 	shorter := flag.Bool("shrink", false, "look for the shortest run that fails in the same way")
 	only := flag.String("only", "", "do nothing but these acts, as a shrunk run names them")
-	also := flag.String("also", "", "do these misdeeds, whatever the dice say: 40:lose,61:push")
+	also := flag.String("also", "", "do these misdeeds in every run: 40:lose,61:push")
 	write := flag.String("write", "", "write the counts to this `file` as well")
 	doc := flag.String("doc", "", "put the report, with its date, between the marks of this Markdown `file`")
 	add := flag.Bool("sum", false, "print the report of the files with counts that are named")

@@ -23,7 +23,7 @@ type options struct {
 	server   string
 	skip     map[string]bool // acts that are left out, by name
 	only     []string        // where it is not nil, nothing but these acts is done
-	also     []string        // misdeeds that are done whatever the dice say, as 40:lose
+	also     []string        // misdeeds that are always done, as 40:lose
 	sabotage int             // day on which a recorded value is changed behind the program's back, 0 never: the oracles must see it
 	faults   bool            // machines break too, in copies
 	share    int             // every share-th command is run by the built program too; 0 none
