@@ -105,10 +105,10 @@ func (p *Present) atMembranes(b *partBuilder, list []journal.File) {
 	}
 }
 
-// Whole reports whether it leaves nothing out.
-func (p *Present) Whole() bool { return p.all }
+// Whole reports whether it leaves nothing out; nil does not.
+func (p *Present) Whole() bool { return p == nil || p.all }
 
-// Read is how many sessions are in the part, of how many.
+// Read is how many sessions are in the part, of how many that may bear on what is judged.
 func (p *Present) Read() (n, of int) {
 	if p.all {
 		return p.of, p.of
@@ -128,7 +128,7 @@ const longSeries, firstOfSite = 900, 100
 func Around(j *journal.Journal, f journal.File, opt journal.Options) *Present {
 	_, record, _ := j.ReadRecord(f)
 	whole := PartOf(j, []Touched{{File: f, Before: record, After: record}})
-	p := &Present{j: j, files: map[string]bool{}, sites: map[string]bool{}, of: len(j.SessionFiles())}
+	p := &Present{j: j, files: map[string]bool{}, sites: map[string]bool{}}
 	s, ok := record.(*journal.Session)
 	if !ok || whole.Everything || s.Sampled.IsZero() {
 		p.load(func(f journal.File) bool { return whole.Holds(j, f) }, opt)
@@ -164,6 +164,12 @@ func Around(j *journal.Journal, f journal.File, opt journal.Options) *Present {
 			if len(list) <= longSeries || n < firstOfSite || from <= day(f) && day(f) <= to || before-newestOfSite <= n && n < before {
 				p.files[f.Path] = true
 			}
+		}
+	}
+	p.of = 0
+	for _, f := range j.SessionFiles() {
+		if p.files[f.Path] || whole.Holds(j, f) {
+			p.of++
 		}
 	}
 	p.load(func(f journal.File) bool { return p.files[f.Path] }, opt)

@@ -39,6 +39,8 @@ type Record struct {
 	// Approval is the state of a change and why, whether the change of a batch was approved when it was brewed, or what a sign-off is worth.
 	Approval string    `json:"approval,omitempty"`
 	Findings []Finding `json:"findings"`
+	// JudgedBy is how much of a very long history was read for the findings; null where all that may bear on them was.
+	JudgedBy *JudgedBy `json:"judged_by"`
 	// Attachments are the files that the record names.
 	Attachments []Attached `json:"attachments"`
 
@@ -103,6 +105,12 @@ type Finding struct {
 	Help     string `json:"help"`
 }
 
+// JudgedBy is how many sessions a session was judged by, of those that may bear on it.
+type JudgedBy struct {
+	Sessions int `json:"sessions"`
+	Of       int `json:"of"`
+}
+
 // Fields are the fields of a record as written, in their order: texts, lists and fields.
 type Fields []Field
 
@@ -158,6 +166,10 @@ func NewRecord(j *journal.Journal, f journal.File, q RecordRequest) (*Record, er
 	r := &Record{Schema: schema.ID("show"), Kind: f.Kind.String(), ID: f.ID, Path: f.Path, Answer: []string{}, Findings: []Finding{}, Attachments: []Attached{}, zone: j.Settings.Zone, now: q.Now.In(j.Settings.Zone)}
 	if r.problems = q.Found[f.Path]; q.Found == nil {
 		r.problems = q.Around.Judge(j, lint.Options{Paths: []string{f.Path}, Now: q.Now, Facts: q.Facts})
+		if !q.Around.Whole() {
+			r.JudgedBy = new(JudgedBy)
+			r.JudgedBy.Sessions, r.JudgedBy.Of = q.Around.Read()
+		}
 	}
 	for _, p := range r.problems {
 		r.Findings = append(r.Findings, Finding{p.Line, p.Column, p.Severity.String(), p.Rule, p.Message, p.Help})

@@ -71,7 +71,9 @@ func (r *Record) noted(d *render.Document, all bool) {
 
 // found adds the lint findings, the worst first.
 func (r *Record) found(d *render.Document, all bool) {
-	if len(r.Findings) == 0 {
+	if len(r.Findings) == 0 && r.JudgedBy != nil {
+		d.Fact("lint", "no findings by %d of the %d sessions that may bear on it; wj lint reads all", r.JudgedBy.Sessions, r.JudgedBy.Of)
+	} else if len(r.Findings) == 0 {
 		d.Fact("lint", "no findings")
 		return
 	}
