@@ -108,7 +108,7 @@ func (c *transferCmd) Run(a *app) error {
 		return withHint("such as --from 2026-07-01", "%q is no day", c.From)
 	}
 	site, _ := j.Sites.Get(c.Site)
-	was := site.Owner
+	was, moved := site.Owner, portion.Moved(j, c.Site, from)
 	content, err := portion.Transfer(j, site, c.To, from)
 	if err != nil {
 		return err
@@ -121,8 +121,21 @@ func (c *transferCmd) Run(a *app) error {
 		return err
 	}
 	a.say("%s is %s's from %s on; what was sampled before stays %s's", c.Site, c.To, c.From, was)
-	if n := portion.Moved(j, c.Site, from); n > 0 {
-		a.say("%s sampled since then %s the new owner's now", journal.Count(n, "session"), map[bool]string{true: "is", false: "are"}[n == 1])
+	if j, err = a.Load(root, journal.Options{}); err != nil {
+		return err
+	}
+	w, err := a.ProvenanceIfAny(j, root)
+	if err != nil {
+		return err
+	}
+	defer w.Close()
+	if waits, err := portion.Waits(j, site, a.Facts(j, w)); err != nil {
+		return err
+	} else if waits {
+		a.say("who decides over %s changes once others sign that: wj review %s, then wj sign %s", c.Site, c.Site, c.Site)
+	}
+	if moved > 0 {
+		a.say("%s sampled since then %s the new owner's now", journal.Count(moved, "session"), map[bool]string{true: "is", false: "are"}[moved == 1])
 	}
 	return nil
 }

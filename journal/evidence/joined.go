@@ -126,6 +126,39 @@ func (a *act) statement() []byte {
 	return a.content
 }
 
+// agreedByJoin reports whether who agreed to a join agreed to an entry of a file that
+// decides: the settings that they signed name the commit of the other journal that holds
+// it byte for byte. A person who has a role after that day is agreed to alone.
+func (m *Mainline) agreedByJoin(rules *Rules, c candidate) bool {
+	f, ok := journal.FileOf(c.path)
+	if !ok || c.content == nil {
+		return false
+	}
+	for _, j := range rules.Journal.Settings.Joined {
+		if !j.Has(f.ID) {
+			continue
+		}
+		if _, record := Read(f, c.content); f.Kind == journal.KindPerson {
+			person, ok := record.(*journal.Person)
+			if !ok || slices.ContainsFunc(person.Roles, func(r journal.Role) bool { return r.Until.IsZero() || !r.Until.Before(m.day(rules.after)) }) {
+				continue
+			}
+		}
+		tip, err := m.repo.Resolve(j.Commit, nil)
+		if err != nil || tip.Hash.String() != j.Commit {
+			continue
+		}
+		files, err := m.repo.FS(tip.Hash)
+		if err != nil {
+			continue
+		}
+		if there, err := readSmall(files, c.path); err == nil && string(lines(there)) == string(lines(c.content)) {
+			return true
+		}
+	}
+	return false
+}
+
 // signedDigests are the digests by which a file may be signed: its own, and of a record
 // that came with a joined journal that of what it was there.
 func signedDigests(list []journal.Joined, p string, content []byte) []string {

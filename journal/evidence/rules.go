@@ -118,6 +118,15 @@ func (m *Mainline) readRules(root int) error {
 		if err := now.load(effective); err != nil {
 			return err
 		}
+		for key, c := range newest {
+			if now.held[c.path] && m.agreedByJoin(&now, c) {
+				effective[key] = c
+				delete(now.held, c.path)
+				if err := now.load(effective); err != nil {
+					return err
+				}
+			}
+		}
 		if !now.Policy().Proof {
 			m.hold(&now, newest, agreed, at, founding)
 		}

@@ -63,7 +63,7 @@ func Join(ctx context.Context, root string, h *history.History, j *journal.Journ
 	if err := free(in, j, oj); err != nil {
 		return nil, err
 	}
-	before, err := standings(ctx, oj, other, now)
+	before, _, err := standings(ctx, oj, other, now)
 	if err != nil {
 		return nil, err
 	}

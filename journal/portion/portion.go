@@ -71,7 +71,7 @@ func New(j *journal.Journal, owner string, people ...string) (*Portion, error) {
 		}
 		if s, ok := j.Signoffs.Get(f.ID); ok && f.Kind == journal.KindSignoff {
 			for path := range s.Covers {
-				if of, ok := journal.FileOf(path); ok && p.Keeps(of) && of.Kind == journal.KindSession {
+				if of, ok := journal.FileOf(path); ok && p.Keeps(of) && (of.Kind == journal.KindSession || evidence.Judges(path)) {
 					p.LeftOut = append(p.LeftOut, f.Path)
 					break
 				}

@@ -42,6 +42,9 @@ func (m *Made) Said() []string {
 	out = append(out, list("left out, since they concern other owners too", p.LeftOut)...)
 	out = append(out, list("other owners were named in, and taken out of", p.Reduced)...)
 	out = append(out, m.proof()...)
+	if w := list("without effect there until others sign it", m.Waiting); len(w) > 0 {
+		out = append(out, append(w, "their sign-offs cover what other owners have, or what the split left out: here wj sign each by itself and split again, or sign there")...)
+	}
 	return append(out, "commits are not the old ones: that they were made so is your word; wj.yaml names the journal that they come from (origin)")
 }
 

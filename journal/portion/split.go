@@ -29,6 +29,7 @@ type Made struct {
 	Signed  int      // sign-offs that the signer's own signature proves, as before
 	Claims  []string // sign-offs that a signature of their commit proved: here the name is a claim
 	Ended   []string // sign-offs that were in force and no longer are, each with the reason
+	Waiting []string // files that decide and have no effect until others sign them
 }
 
 // committed reads the journal as the last commit has it.
@@ -62,7 +63,7 @@ func Split(ctx context.Context, h *history.History, owner, dir, by string, now t
 	if err := p.handedOver(ctx, j, h); err != nil {
 		return nil, err
 	}
-	before, err := standings(ctx, j, h, now)
+	before, _, err := standings(ctx, j, h, now)
 	if err != nil {
 		return nil, err
 	}
@@ -221,16 +222,27 @@ func (p *Portion) origin(settings []byte, by string, now time.Time, receipt evid
 }
 
 // standings judges every sign-off of a journal.
-func standings(ctx context.Context, j *journal.Journal, h *history.History, now time.Time) (map[string]evidence.Verdict, error) {
+func standings(ctx context.Context, j *journal.Journal, h *history.History, now time.Time) (map[string]evidence.Verdict, evidence.Facts, error) {
 	line, err := evidence.Open(ctx, h, evidence.Options{Now: now}, j.Settings.Zone, false)
+	facts := evidence.Facts{Now: now, Line: line}
 	if err != nil {
-		return nil, err
+		return nil, facts, err
 	}
 	out := map[string]evidence.Verdict{}
 	for _, s := range j.Signoffs.List {
-		out[s.ID] = evidence.Judge(j, s, evidence.Facts{Now: now, Line: line})
+		out[s.ID] = evidence.Judge(j, s, facts)
 	}
-	return out, nil
+	return out, facts, nil
+}
+
+// waiting are the files that decide and that others have not signed.
+func waiting(j *journal.Journal, facts evidence.Facts) ([]string, error) {
+	list, err := facts.UnsignedGuards(j, func(*journal.Journal, string) bool { return false })
+	var out []string
+	for _, m := range list {
+		out = append(out, m.Path)
+	}
+	return out, err
 }
 
 // compare says what the new history proves of the sign-offs that went along.
@@ -246,8 +258,11 @@ func (m *Made) compare(ctx context.Context, dir string, before map[string]eviden
 		return err
 	}
 	m.Records = len(j.Files)
-	after, err := standings(ctx, j, h, now)
+	after, facts, err := standings(ctx, j, h, now)
 	if err != nil {
+		return err
+	}
+	if m.Waiting, err = waiting(j, facts); err != nil {
 		return err
 	}
 	for _, s := range j.Signoffs.List {

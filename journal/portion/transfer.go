@@ -1,10 +1,12 @@
 package portion
 
 import (
+	"slices"
 	"strings"
 	"time"
 
 	"wj/journal"
+	"wj/journal/evidence"
 	"wj/journal/frontmatter"
 )
 
@@ -54,4 +56,11 @@ func Moved(j *journal.Journal, site string, from time.Time) (n int) {
 		}
 	}
 	return n
+}
+
+// Waits reports whether a transfer that was written has no effect until others sign
+// the site's record.
+func Waits(j *journal.Journal, site *journal.Site, facts evidence.Facts) (bool, error) {
+	list, err := waiting(j, facts)
+	return slices.Contains(list, site.Path), err
 }
