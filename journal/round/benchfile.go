@@ -39,7 +39,8 @@ type Fault struct {
 //	tap: town-main
 //	sampled: 2026-09-21T08:06+03:00
 //	reading: sulfate; 50 mg/L; dilution 2; lot SU-2604; at 2026-09-21T08:12+03:00
-//	not tested: chloride
+//	reading: chloride; 45 mg/L; first >250 mg/L; dilution 2; lot CL-2604; at 2026-09-21T08:15+03:00
+//	not tested: alkalinity
 //	note: the strip was old
 //	photo: 9f86d08…  slip.jpg
 //	end
@@ -193,7 +194,8 @@ func (f *benchFile) moment(text string) (time.Time, bool) {
 	return t, err == nil
 }
 
-// reading is "sulfate; 50 mg/L; dilution 2; lot SU-2604; at 2026-09-21T08:12+03:00"; replicates have a comma between them.
+// reading is "sulfate; 50 mg/L; dilution 2; lot SU-2604; at 2026-09-21T08:12+03:00"; replicates have a comma between them. What
+// was beyond the range, and tested again on a diluted sample, stands as "first >200 mg/L", or "first >200 mg/L × 2".
 func (f *benchFile) reading(tap int, value string) {
 	parts := strings.Split(value, ";")
 	id, ok := water.LookupAnalyte(strings.TrimSpace(parts[0]))
@@ -239,6 +241,10 @@ func (f *benchFile) reading(tap int, value string) {
 			case d > 1:
 				e.Dilution = d
 			}
+		case "first":
+			if try, ok := f.try(id, word); ok {
+				e.Tries = append(e.Tries, try)
+			}
 		case "lot":
 			if !f.j.Exists(journal.KindLot, word) {
 				f.fault("there is no lot %q", word)
@@ -253,4 +259,33 @@ func (f *benchFile) reading(tap int, value string) {
 		}
 	}
 	f.s.Tests = append(f.s.Tests, e)
+}
+
+// try is a reading beyond the range, with the dilution that it was made at: ">200 mg/L × 2". It goes into the record's text.
+func (f *benchFile) try(id water.ID, text string) (string, bool) {
+	values, dilution, diluted := strings.Cut(text, " × ")
+	try := bench.Entry{}
+	over := false
+	for one := range strings.SplitSeq(values, ",") {
+		quantities, err := bench.Read(strings.TrimSpace(one), &bench.Test{Analyte: id}, 0)
+		if err != nil {
+			f.fault("%s", err)
+			return "", false
+		}
+		for _, q := range quantities {
+			try.Values, over = append(try.Values, q.String()), over || q.Bound == water.Above
+		}
+	}
+	if diluted {
+		d, err := strconv.ParseFloat(dilution, 64)
+		if err != nil || !(d > 1 && d <= 1000) {
+			f.fault("%q is no dilution from 1 to 1000", dilution)
+			return "", false
+		}
+		try.Dilution = d
+	}
+	if !over {
+		f.fault("%q was not beyond the range, which begins with >", text)
+	}
+	return try.Text(), over
 }

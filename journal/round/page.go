@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"html"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -57,6 +58,7 @@ type pageTest struct {
 	Units     []string    `json:"units"` // as they are written in records; none for pH
 	Range     [2]*float64 `json:"range"` // of the method or meter
 	Possible  [2]float64  `json:"possible"`
+	Ends      [2]string   `json:"ends"` // what < and > alone stand for, as at the terminal: "<2", ">200"; "" where none is known
 	Expected  *[2]float64 `json:"expected"`
 	Accuracy  *[2]float64 `json:"accuracy"` // half-width of 95 %: a fixed part, and a part of the value
 	Limit     [2]*float64 `json:"limit"`
@@ -130,6 +132,14 @@ func (r *Round) pageTest(t *bench.Test, tap bench.Tap, limits *judge.Limits) pag
 		return &v
 	}
 	out.Range = [2]*float64{in(t.Low), in(t.High)}
+	for i, b := range []journal.Bounded{t.Low, t.High} {
+		if out.Range[i] != nil {
+			q := water.Quantity{Value: b.Quantity.Value, Decimals: b.Quantity.Decimals, Bound: []water.Bound{water.Below, water.Above}[i]}
+			if out.Ends[i] = q.String(); b.Quantity.Unit != unit {
+				out.Ends[i] = q.Bound.String() + strconv.FormatFloat(*out.Range[i], 'g', 4, 64)
+			}
+		}
+	}
 	low, high := judge.Plausible(t.Analyte)
 	for i, v := range []float64{low, high} {
 		if x, err := info.Convert(v, info.Unit, unit); err == nil {

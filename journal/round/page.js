@@ -25,13 +25,20 @@ function rounded(v, u) { // ± keeps two digits where it begins with 1, 2 or 3, 
 const pretty = u => u.replace('uS', 'µS').replace('degC', '°C').replace('ug/', 'µg/').replace('CaCO3', 'CaCO₃').replace('NO3', 'NO₃');
 function el(tag, text, props) { const e = Object.assign(document.createElement(tag), props); if (text !== undefined) e.textContent = text; return e }
 
+// whole is a typed text with each < and > beside its number; alone it is the end of the range, where that is in the unit chosen.
+function whole(text, unit, t) {
+  const s = text.trim().replace(/([<>])\s+/g, '$1');
+  return unit === 0 && t.ends['<>'.indexOf(s)] || s;
+}
+const beyond = (g, t) => g && g.v && /(^|\s)>/.test(g.v) && t.dilutable; // it can be tested again on a diluted sample
 // judge says what is to be said of a typed text: parts are pieces with a class, ok that it may be kept, doubt that it is
 // kept only when asked for.
 function judge(text, d, unit, t) {
   const say = (ok, doubt, ...parts) => ({ ok, doubt, parts });
-  const s = text.trim();
+  const s = whole(text, unit, t);
   if (!s) return say(false, false, ['', 'Type what the display shows.']);
-  const list = s.split(/\s+(?=[<>\d.,-])/).filter(x => x && !/^[<>]$/.test(x));
+  if (s === '<' || s === '>') return say(false, false, ['over', 'Where its range ends is not known here. '], ['', `Type ${s} and the number.`]);
+  const list = s.split(/\s+(?=[<>\d.,-])/);
   if (/,\d{3}$/.test(s) && !/^0,/.test(s)) return say(false, false, ['over', 'A comma with three figures can part thousands. '], ['', 'Type the point.']);
   let doubt = false; const parts = [];
   for (const one of list) {
@@ -59,8 +66,9 @@ function judge(text, d, unit, t) {
   return say(true, doubt, ...parts);
 }
 function dilution() { return S.dil || 1 }
+function unit() { return Math.max(0, $('unit').selectedIndex) }
 function say() {
-  const r = judge($('v').value, dilution(), $('unit').selectedIndex < 0 ? 0 : $('unit').selectedIndex, test());
+  const r = judge($('v').value, dilution(), unit(), test());
   $('say').replaceChildren(...r.parts.map(([c, text]) => el('span', text, { className: c })));
   $('keep').disabled = !r.ok; $('keep').textContent = r.doubt ? 'Keep as it is' : 'Keep';
   for (const b of document.querySelectorAll('.dil')) { b.setAttribute('aria-pressed', +b.dataset.d === dilution()); b.disabled = !test().dilutable && b.dataset.d !== '1' }
@@ -103,11 +111,14 @@ function next() {
   }
   $('v').focus({ preventScroll: true });
 }
+const values = g => g.v.split(/\s+/).map(v => g.unit ? v + ' ' + g.unit : v).join(', ');
+const shown = g => values(g) + (g.d > 1 ? ' × ' + g.d : ''); // a reading as bench.Entry.Text has it
 function keep() {
   if (!say().ok) return;
-  const t = test(), m = more(), text = $('v').value.trim().replace(/,/g, '.').replace(/([<>])\s+/g, '$1');
+  const t = test(), m = more(), text = whole($('v').value, unit(), t).replace(/,/g, '.'), old = S.got[id(t)], d = t.dilutable ? dilution() : 1;
   m.sampled = m.sampled || now();
-  S.got[id(t)] = { v: text, unit: $('unit').value || '', d: t.dilutable ? dilution() : 1, lot: $('lot').value, at: now() };
+  const tries = old && old.tries || [];
+  S.got[id(t)] = { tries: beyond(old, t) && d > (old.d || 1) ? [...tries, shown(old)] : tries, v: text, unit: $('unit').value || '', d, lot: $('lot').value, at: now() };
   S.timer = undefined; next();
 }
 $('v').oninput = () => { S.draft = $('v').value; save(); say() };
@@ -170,8 +181,7 @@ function file() { // the file that wj import bench reads
     for (const t of got) {
       const g = S.got[id(t, x.site)];
       if (g.skip) { out.push('not tested: ' + t.analyte); continue }
-      const values = g.v.split(/\s+/).map(v => g.unit ? v + ' ' + g.unit : v).join(', ');
-      out.push(`reading: ${t.analyte}; ${values}` + (g.d > 1 ? `; dilution ${g.d}` : '') + (g.lot ? `; lot ${g.lot}` : '') + `; at ${g.at}`);
+      out.push(`reading: ${t.analyte}; ${values(g)}` + (g.tries || []).map(x => '; first ' + x).join('') + (g.d > 1 ? `; dilution ${g.d}` : '') + (g.lot ? `; lot ${g.lot}` : '') + `; at ${g.at}`);
     }
     for (const l of (m.note || '').split('\n')) if (l.trim()) out.push('note: ' + l.trim());
     for (const p of m.photos || []) out.push(`photo: ${p.sha} ${p.name}`);
