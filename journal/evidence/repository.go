@@ -1,10 +1,12 @@
 package evidence
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 	"time"
 
@@ -128,4 +130,84 @@ func Ambiguous(repo Repository, name string) error {
 		names = append(names, r.Name)
 	}
 	return fmt.Errorf("find the branch %q that judges: it could be %s: %w", name, strings.Join(names, " or "), ErrBase)
+}
+
+// BranchesAside are the branches of this copy and those of remotes as they were fetched
+// last that hold commits of which neither the branch that judges nor the checked-out
+// one knows, the newest first. Of a branch that is here and at a remote it is the one
+// that is ahead, or both where they parted.
+func BranchesAside(ctx context.Context, repo Repository, base Base) ([]history.Reference, error) {
+	all, err := repo.References()
+	if err != nil {
+		return nil, err
+	}
+	head, err := repo.Head()
+	if err != nil {
+		return nil, err
+	}
+	var out []history.Reference
+	when := map[string]time.Time{}
+	for _, r := range all {
+		branch := strings.HasPrefix(r.Name, "refs/heads/") || strings.HasPrefix(r.Name, "refs/remotes/") && !strings.HasSuffix(r.Name, "/HEAD")
+		if !branch || r.Commit.IsZero() {
+			continue
+		}
+		known := false
+		for _, tip := range []history.Hash{base.Commit.Hash, head.Hash} {
+			held, err := repo.IsAncestor(ctx, r.Commit, tip)
+			if err != nil {
+				return nil, err
+			}
+			known = known || held
+		}
+		for i := 0; i < len(out) && !known; i++ {
+			if onItsOwn(out[i].Name) != onItsOwn(r.Name) {
+				continue
+			}
+			if known, err = repo.IsAncestor(ctx, r.Commit, out[i].Commit); err != nil {
+				return nil, err
+			}
+			ahead, err := repo.IsAncestor(ctx, out[i].Commit, r.Commit)
+			if err != nil {
+				return nil, err
+			}
+			if ahead && !known {
+				out = slices.Delete(out, i, i+1)
+				i--
+			}
+		}
+		if known {
+			continue
+		}
+		tip, err := repo.Revision(r.Commit)
+		if err != nil {
+			return nil, err
+		}
+		when[r.Name] = tip.Committer.When
+		out = append(out, r)
+	}
+	slices.SortStableFunc(out, func(a, b history.Reference) int { return when[b.Name].Compare(when[a.Name]) })
+	return out, nil
+}
+
+// Had reports whether the mainline holds this content of a file that judges, or held it
+// once: a branch that was squashed brings nothing more.
+func (m *Mainline) Had(path string, content []byte) bool {
+	t := m.files[recordKey(path)]
+	return t != nil && slices.ContainsFunc(t.versions, func(v fileVersion) bool {
+		if v.at >= Pending || v.blob.IsZero() {
+			return false
+		}
+		there, err := m.repo.Blob(v.blob)
+		return err == nil && bytes.Equal(there, content)
+	})
+}
+
+// onItsOwn is a branch's name without the remote that it is at.
+func onItsOwn(ref string) string {
+	if name, here := strings.CutPrefix(ref, "refs/heads/"); here {
+		return name
+	}
+	_, name, _ := strings.Cut(strings.TrimPrefix(ref, "refs/remotes/"), "/")
+	return name
 }

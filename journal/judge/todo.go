@@ -33,6 +33,8 @@ type ToDo struct {
 	// Of what waits for a decision: for whom, since when; see [Waiting].
 	For   []string
 	Since time.Time
+	// Branch is the branch on which it waits, "" where that is checked out; see [WaitingAside].
+	Branch string
 }
 
 // Lead times of ToDos, common practice, no source.

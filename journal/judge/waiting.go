@@ -3,6 +3,7 @@ package judge
 import (
 	"cmp"
 	"fmt"
+	"io/fs"
 	"slices"
 	"strings"
 
@@ -22,6 +23,12 @@ func Waiting(j *journal.Journal, g *Changes, base *journal.Journal, baseName, pe
 	}
 	list := append(reviews(j, g), of...)
 	list = slices.DeleteFunc(list, func(t ToDo) bool { return person != "" && !slices.Contains(t.For, person) })
+	SortWaiting(list)
+	return list, nil
+}
+
+// SortWaiting puts what is most urgent first, then what waits longest.
+func SortWaiting(list []ToDo) {
 	slices.SortStableFunc(list, func(a, b ToDo) int {
 		if a.Urgent != b.Urgent {
 			if a.Urgent {
@@ -31,7 +38,33 @@ func Waiting(j *journal.Journal, g *Changes, base *journal.Journal, baseName, pe
 		}
 		return cmp.Or(a.Since.Compare(b.Since), cmp.Compare(a.Subject, b.Subject))
 	})
-	return list, nil
+}
+
+// WaitingAside is of list, what [Waiting] gives for a branch that is not checked out
+// and whose journal j is, what the branch brings: it is about a file that the branch
+// changed since it parted, at one of paths, and that the mainline never held as it is,
+// or about one that such a sign-off signs. next is the command that shows the branch.
+func WaitingAside(j *journal.Journal, line *evidence.Mainline, list []ToDo, paths []string, branch, next string) []ToDo {
+	brought := map[string]bool{}
+	for _, p := range paths {
+		now, err := fs.ReadFile(j.FS, p)
+		brought[p] = err == nil && !line.Had(p, now)
+	}
+	subjects := map[string]bool{}
+	for _, s := range j.Signoffs.List {
+		if brought[s.Path] {
+			subjects[s.Of] = true
+		}
+	}
+	var out []ToDo
+	for _, t := range list {
+		if !subjects[t.Subject] && !brought[t.Subject] && !slices.ContainsFunc(j.Find(t.Subject), func(f journal.File) bool { return brought[f.Path] }) {
+			continue
+		}
+		t.Branch, t.Next = branch, next
+		out = append(out, t)
+	}
+	return out
 }
 
 // reviews tells changes that wait, and records that policy wants signed. Of a

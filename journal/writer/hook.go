@@ -33,15 +33,16 @@ func hookText(name, prefix, program string) string {
 	return "#!/bin/sh\n" + hookMark + "\n" +
 		"# The records that are about to be committed must have no errors; git commit --no-verify goes round it.\n" +
 		"wj=wj\n" +
-		"command -v wj >/dev/null 2>&1 || wj=" + shellQuote(program) + "\n" +
+		"command -v wj >/dev/null 2>&1 || wj=" + ShellQuote(program) + "\n" +
 		"command -v \"$wj\" >/dev/null 2>&1 || {\n" +
 		"\techo '" + name + ": there is no wj program here, so the records were not checked' >&2\n" +
 		"\texit 1\n" +
 		"}\n" +
-		"exec \"$wj\" -C " + shellQuote(prefix) + " lint --staged\n"
+		"exec \"$wj\" -C " + ShellQuote(prefix) + " lint --staged\n"
 }
 
-func shellQuote(s string) string { return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'" }
+// ShellQuote writes a text as one word of a POSIX shell.
+func ShellQuote(s string) string { return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'" }
 
 // InstallHook sets the hooks and the merge driver of the journal's repository. A
 // hook that somebody else set is left alone. program is this program's file, for where it is not on the path; say
@@ -57,7 +58,7 @@ func InstallHook(ctx context.Context, root, program string, say func(format stri
 			return err
 		}
 		text := []byte(hookText(name, place.Prefix, filepath.ToSlash(program)))
-		line := "wj -C " + shellQuote(cmp.Or(place.Prefix, ".")) + " lint --staged || exit 1"
+		line := "wj -C " + ShellQuote(cmp.Or(place.Prefix, ".")) + " lint --staged || exit 1"
 		if !own {
 			return journal.Hint("add this line to it yourself: "+line, "%s is shared with other repositories (core.hooksPath)", file)
 		}
@@ -81,7 +82,7 @@ func InstallHook(ctx context.Context, root, program string, say func(format stri
 	}
 	driver := "wj"
 	if _, err := exec.LookPath("wj"); err != nil {
-		driver = shellQuote(filepath.ToSlash(program))
+		driver = ShellQuote(filepath.ToSlash(program))
 	}
 	if err := history.SetMergeDriver(ctx, root, "wj", "water journal records", driver+" merge-driver %O %A %B %P", merge.Patterns()); err != nil {
 		return err

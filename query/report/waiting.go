@@ -30,6 +30,7 @@ type WaitingItem struct {
 	Since  Day      `json:"since"`
 	Days   int      `json:"days"` // for how many days it waits
 	Urgent bool     `json:"urgent"`
+	Branch string   `json:"branch"` // the branch on which it waits; "" for the one that is checked out
 	Next   string   `json:"next"`
 }
 
@@ -39,7 +40,7 @@ func NewWaiting(j *journal.Journal, list []judge.ToDo, person string, now time.T
 	w := &Waiting{Schema: schema.ID("waiting"), At: Moment{now}, Person: person, Answer: []string{}, Waits: []WaitingItem{}, name: "everybody"}
 	urgent := 0
 	for _, t := range list {
-		one := WaitingItem{ID: t.Subject, Text: t.Text, For: append([]string{}, t.For...), Urgent: t.Urgent, Next: t.Next}
+		one := WaitingItem{ID: t.Subject, Text: t.Text, For: append([]string{}, t.For...), Urgent: t.Urgent, Branch: t.Branch, Next: t.Next}
 		if !t.Since.IsZero() {
 			one.Since = Day{journal.Day(t.Since.In(j.Settings.Zone))}
 			one.Days = int(journal.Day(now).Sub(one.Since.Time).Hours() / 24)
@@ -68,6 +69,9 @@ func (w *Waiting) Document() render.Document {
 	d := render.Document{Title: "What waits for " + w.name, Lead: w.Answer}
 	for _, x := range w.Waits {
 		head := x.ID
+		if x.Branch != "" {
+			head += " on " + x.Branch
+		}
 		if x.Urgent {
 			head += ", urgent"
 		}
