@@ -121,29 +121,78 @@ func TestPalette(t *testing.T) {
 	}
 }
 
+// TestSeriesColourBlind asks whether the lines of a chart can be told apart by who lacks one sort of cone: each colour as it is seen
+// then (G. M. Machado, M. M. Oliveira and L. A. F. Fernandes, A Physiologically-based Model for Simulation of Color Vision
+// Deficiency, IEEE TVCG 15 (2009) 1291, doi:10.1109/TVCG.2009.113, matrices for severity 1, on linear light), and the distance
+// of each two of them in CIELAB (CIE 15:2004, ΔE*ab, D65). 2.3 is the smallest difference that is seen beside each other (Mahy,
+// Van Eycken and Oosterlinck, Color Research & Application 19 (1994) 105); lines lie apart from their names, hence four times that.
+func TestSeriesColourBlind(t *testing.T) {
+	const least = 4 * 2.3
+	sight := map[string][9]float64{
+		"full":   {1, 0, 0, 0, 1, 0, 0, 0, 1},
+		"protan": {0.152286, 1.052583, -0.204868, 0.114503, 0.786281, 0.099216, -0.003882, -0.048116, 1.051998},
+		"deutan": {0.367322, 0.860646, -0.227968, 0.280085, 0.672501, 0.047413, -0.011820, 0.042940, 0.968881},
+		"tritan": {1.255528, -0.076749, -0.178779, -0.078411, 0.930809, 0.147602, 0.004733, 0.691367, 0.303900},
+	}
+	lab := func(hex string, m [9]float64) [3]float64 {
+		c := linear(t, hex)
+		var seen, f [3]float64
+		for i := range seen {
+			seen[i] = min(1, max(0, m[3*i]*c[0]+m[3*i+1]*c[1]+m[3*i+2]*c[2]))
+		}
+		// sRGB to XYZ over its white (IEC 61966-2-1).
+		for i, row := range [3][4]float64{{0.4124, 0.3576, 0.1805, 0.9505}, {0.2126, 0.7152, 0.0722, 1}, {0.0193, 0.1192, 0.9505, 1.0890}} {
+			x := (row[0]*seen[0] + row[1]*seen[1] + row[2]*seen[2]) / row[3]
+			if f[i] = math.Cbrt(x); x <= 216.0/24389 {
+				f[i] = (24389.0/27*x + 16) / 116
+			}
+		}
+		return [3]float64{116*f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])}
+	}
+	for name, m := range sight {
+		for i, a := range palette {
+			for _, b := range palette[i+1:] {
+				if !strings.HasPrefix(a.name, "s") || len(a.name) != 2 || !strings.HasPrefix(b.name, "s") || len(b.name) != 2 {
+					continue
+				}
+				for on, two := range map[string][2]string{"light": {a.light, b.light}, "dark": {a.dark, b.dark}, "print": {a.print, b.print}} {
+					x, y := lab(two[0], m), lab(two[1], m)
+					if got := math.Hypot(math.Hypot(x[0]-y[0], x[1]-y[1]), x[2]-y[2]); got < least {
+						t.Errorf("%s, %s sight: %s and %s differ by %.1f, less than %.1f", on, name, a.name, b.name, got, least)
+					}
+				}
+			}
+		}
+	}
+}
+
+// linear is a colour of a screen as linear light: red, green, blue from 0 to 1 (IEC 61966-2-1).
+func linear(t *testing.T, hex string) (out [3]float64) {
+	t.Helper()
+	hex = strings.TrimPrefix(hex, "#")
+	if len(hex) == 3 {
+		hex = string([]byte{hex[0], hex[0], hex[1], hex[1], hex[2], hex[2]})
+	}
+	for i := range out {
+		n, err := strconv.ParseUint(hex[2*i:2*i+2], 16, 8)
+		if err != nil {
+			t.Fatalf("%q: %v", hex, err)
+		}
+		if out[i] = float64(n) / 255; out[i] <= 0.04045 {
+			out[i] /= 12.92
+		} else {
+			out[i] = math.Pow((out[i]+0.055)/1.055, 2.4)
+		}
+	}
+	return out
+}
+
 // contrast is the ratio of the relative luminances of two colours (WCAG 2.2, definitions).
 func contrast(t *testing.T, a, b string) float64 {
 	t.Helper()
 	luminance := func(hex string) float64 {
-		hex = strings.TrimPrefix(hex, "#")
-		if len(hex) == 3 {
-			hex = string([]byte{hex[0], hex[0], hex[1], hex[1], hex[2], hex[2]})
-		}
-		sum := 0.0
-		for i, weight := range []float64{0.2126, 0.7152, 0.0722} {
-			n, err := strconv.ParseUint(hex[2*i:2*i+2], 16, 8)
-			if err != nil {
-				t.Fatalf("%q: %v", hex, err)
-			}
-			c := float64(n) / 255
-			if c <= 0.04045 {
-				c /= 12.92
-			} else {
-				c = math.Pow((c+0.055)/1.055, 2.4)
-			}
-			sum += weight * c
-		}
-		return sum
+		c := linear(t, hex)
+		return 0.2126*c[0] + 0.7152*c[1] + 0.0722*c[2]
 	}
 	x, y := luminance(a), luminance(b)
 	return (max(x, y) + 0.05) / (min(x, y) + 0.05)

@@ -4,7 +4,7 @@ import "strings"
 
 // palette are the colours of pages, pictures and maps, one name each: on paper, in the dark and in print. Contrasts: text
 // 4.5:1 and more, marks 3:1 and more on every ground that they are used on (WCAG 2.2, 1.4.3 and 1.4.11; TestPalette measures
-// them). The series s1 to s6 stay apart with protanopia, deuteranopia and tritanopia.
+// them). The series s1 to s6 stay apart with protanopia, deuteranopia and tritanopia (TestSeriesColourBlind).
 var palette = [...]struct{ name, light, dark, print string }{
 	{"paper", "#fbfaf7", "#14181b", "#fff"}, {"panel", "#f1efe9", "#1d2327", "#fff"}, {"shade", "#e9e5db", "#262c30", "#eee"},
 	{"band", "#d6e3e6", "#22414a", "#dde6e8"}, {"ink", "#1b2226", "#e9e7e1", "#000"}, {"soft", "#4f595f", "#aab1b3", "#333"},
