@@ -29,15 +29,13 @@ func (c *dueCmd) Run(a *app) error {
 		return withHint("wj due --ical -o "+c.Output, "-o goes with --ical")
 	}
 	if c.Ical {
-		j, due, err := c.tests(a)
-		if err != nil {
-			return err
-		}
-		calendar, err := exchange.NewCalendar(j, due, a.Now().In(j.Settings.Zone), nil, c.AllOwners || len(c.Owner) > 0, false)
-		if err != nil {
-			return err
-		}
-		return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, calendar)}})
+		return a.calendar(c.Output, c.Owner, c.AllOwners, func(a *app) ([]exchange.Calendar, error) {
+			j, due, err := c.tests(a)
+			if err != nil {
+				return nil, err
+			}
+			return []exchange.Calendar{exchange.NewCalendar(j, due, a.Now().In(j.Settings.Zone), nil, false)}, nil
+		})
 	}
 	d, err := across(a, c.due, report.UniteDues)
 	if err != nil {

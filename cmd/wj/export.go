@@ -52,11 +52,11 @@ func (c *exportCmd) Run(a *app) error {
 	if a.out.Person && c.Output == "" && slices.Contains([]string{"sqlite", "parquet", "datapackage"}, c.As) {
 		return withHint("name a file: -o water."+c.As, "%s is no text for a terminal", c.As)
 	}
-	if len(a.members) > 0 {
-		return c.several(a)
-	}
 	if c.As == "ical" {
 		return c.calendar(a)
+	}
+	if len(a.members) > 0 {
+		return c.several(a)
 	}
 	return c.one(a)
 }
@@ -209,7 +209,7 @@ func flagText(name, value string) string {
 // two owners meet in it unless that is asked for.
 func (c *exportCmd) several(a *app) error {
 	if !slices.Contains(exchange.UnitedFormats, c.As) || c.ChangedSince != "" {
-		return withHint("wj -C "+a.shown(a.members[0].Dir)+" export --as "+c.As+" …; of several: --as "+strings.Join(exchange.UnitedFormats, " or "), "this export is of one journal, and here are %d", len(a.members))
+		return withHint("wj -C "+a.shown(a.members[0].Dir)+" export --as "+c.As+" …; of several: --as "+strings.Join(exchange.UnitedFormats, ", ")+" or ical", "this export is of one journal, and here are %d", len(a.members))
 	}
 	folder, err := os.MkdirTemp("", "wj-export-*")
 	if err != nil {
@@ -248,7 +248,7 @@ func (c *exportCmd) several(a *app) error {
 		return err
 	}
 	if alike != nil {
-		return withHint("export one journal after another with -C, or say --all-owners", "the journals call two owners %s: %s and %s", alike[2], alike[0], alike[1])
+		return exchange.OneID(alike[2], alike[0], alike[1])
 	}
 	if err := exchange.Apart("export", ids, c.Owner, c.AllOwners); err != nil {
 		return err
@@ -263,16 +263,32 @@ func (c *exportCmd) calendar(a *app) error {
 	if c.Expr+c.Since+c.Until+c.ChangedSince != "" {
 		return withHint("wj export --as ical --owner ID", "a calendar is of all that is due: it takes no expression and no period")
 	}
-	j, _, err := a.load(journal.Options{Sessions: true})
+	return a.calendar(c.Output, c.Owner, c.AllOwners, func(a *app) ([]exchange.Calendar, error) {
+		j, _, err := a.load(journal.Options{Sessions: true})
+		if err != nil {
+			return nil, err
+		}
+		owners := slices.Clone(c.Owner)
+		if err := resolveAll(j, owners, journal.KindOwner); err != nil {
+			return nil, err
+		}
+		return []exchange.Calendar{exchange.NewCalendar(j, judge.Due(j, a.Now()), a.Now(), owners, true)}, nil
+	})
+}
+
+// calendar writes the calendars of one journal or of several as one.
+func (a *app) calendar(output string, owners []string, all bool, one func(*app) ([]exchange.Calendar, error)) error {
+	list, err := across(a, one, func(journals []string, list [][]exchange.Calendar) []exchange.Calendar {
+		for i := range list {
+			list[i][0].As = journals[i]
+		}
+		return slices.Concat(list...)
+	})
 	if err != nil {
 		return err
 	}
-	if err := resolveAll(j, c.Owner, journal.KindOwner); err != nil {
+	if err := exchange.CalendarsApart(list, owners, all); err != nil {
 		return err
 	}
-	calendar, err := exchange.NewCalendar(j, judge.Due(j, a.Now()), a.Now(), c.Owner, c.AllOwners, true)
-	if err != nil {
-		return err
-	}
-	return a.deliver(c.Output, []exchange.File{{Content: exchange.ICalendar(j, calendar)}})
+	return a.deliver(output, []exchange.File{{Content: exchange.ICalendar(list...)}})
 }

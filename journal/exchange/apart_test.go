@@ -29,7 +29,8 @@ func TestApart(t *testing.T) {
 		{[]string{"tarrow"}, false, 1, 0, ""},
 		{[]string{"quillmarsh"}, false, len(due) - 1, 1, ""},
 	} {
-		cal, err := NewCalendar(j, due, now, c.owners, c.all, true)
+		cal := NewCalendar(j, due, now, c.owners, true)
+		err := CalendarsApart([]Calendar{cal}, c.owners, c.all)
 		if journal.HintOf(err) != c.hint || err == nil && (len(cal.Due) != c.due || len(cal.Lots) != c.lots) {
 			t.Errorf("%q, all %t: %d tests, %d lots, %v", c.owners, c.all, len(cal.Due), len(cal.Lots), err)
 		}

@@ -45,7 +45,7 @@ func TestCalendarIsStable(t *testing.T) {
 	if len(due) != 1 || journal.FormatDate(due[0].On) != "2026-04-03" {
 		t.Fatalf("due %+v", due) // 4 March and 30 days
 	}
-	first := string(ICalendar(j, Calendar{Due: due, Lots: j.Lots.List, Now: testNow}))
+	first := string(ICalendar(Calendar{Of: j, Due: due, Lots: j.Lots.List, Now: testNow}))
 	uid := func(s string) (out []string) {
 		for _, line := range unfold(s) {
 			if strings.HasPrefix(line, "UID:") {
@@ -55,10 +55,15 @@ func TestCalendarIsStable(t *testing.T) {
 		return out
 	}
 	due[0].On = due[0].On.AddDate(0, 1, 0)
-	second := string(ICalendar(j, Calendar{Due: due, Lots: j.Lots.List, Now: testNow.AddDate(0, 0, 9)}))
+	second := string(ICalendar(Calendar{Of: j, Due: due, Lots: j.Lots.List, Now: testNow.AddDate(0, 0, 9)}))
 	if a, b := uid(first), uid(second); len(a) != 2 || strings.Join(a, " ") != strings.Join(b, " ") || a[0] == a[1] {
 		t.Errorf("%v became %v", a, b)
 	}
+	both := ICalendar(Calendar{Of: j, As: "first", Due: due, Now: testNow}, Calendar{Of: j, As: "second", Due: due, Now: testNow})
+	if u := uid(string(both)); len(u) != 2 || u[0] == u[1] || u[0] != uid(second)[0] || !strings.Contains(string(both), "SUMMARY:second: Test ") {
+		t.Errorf("of two journals of one name: %s", both)
+	}
+	checkWithPython(t, string(both))
 	for _, want := range []string{"BEGIN:VTODO", "DUE;VALUE=DATE:20260403", "GEO:55.7231;19.0387", "BEGIN:VEVENT", "DTSTART;VALUE=DATE:20261130", "DTEND;VALUE=DATE:20261201"} {
 		if !strings.Contains(first, want+"\r\n") {
 			t.Errorf("lacks %s", want)

@@ -81,7 +81,7 @@ func FuzzCalendar(f *testing.F) {
 		copied := due[0]
 		copied.Site = &one
 		lots := []*journal.Lot{{Record: journal.Record{ID: lot}, Substance: substance, Expires: testNow}}
-		out := ICalendar(j, Calendar{Due: []judge.DueTest{copied}, Lots: lots, Now: testNow})
+		out := ICalendar(Calendar{Of: j, Due: []judge.DueTest{copied}, Lots: lots, Now: testNow})
 		for line := range strings.SplitAfterSeq(string(out), "\r\n") {
 			if line = strings.TrimSuffix(line, "\r\n"); len(line) > 75 || !utf8.ValidString(line) || strings.ContainsFunc(line, unicode.IsControl) {
 				t.Fatalf("a line of %d octets: %q", len(line), line)
