@@ -124,7 +124,7 @@ func (a *agreement) step(at int, c candidate, blob history.Hash) {
 	_, asked := rules.asks(guardSubject(c), m.day(at))
 	now := leavesOf(c.content, c.path, guardKeysOf(a.kind))
 	first := !a.there && !(a.kind == journal.KindPerson && at > m.founded)
-	if at == Unplaced || at <= m.founded || !asked || first || rules.Policy().Proof && (m.guardSigned(a.key, c, Uncommitted) || m.agreedByJoin(m.Rules(), c)) {
+	if at == Unplaced || at <= m.founded || !asked || first || m.agreedByJoin(m.Rules(), c) || rules.Policy().Proof && m.guardSigned(a.key, c, Uncommitted) {
 		a.take(now)
 	} else {
 		g := loosening{kind: a.kind, before: a.last, now: c, rules: rules, isError: a.v.isError(rules), own: m.madeBy(a.key, c.path, blob, rules), fresh: !a.there}
