@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 	"wj/water/substance"
 	"wj/water/treat"
@@ -67,9 +68,10 @@ func (p *Pass) eachDose(do func(d dose)) {
 			}
 			do(d)
 		}
+		unasked := judge.Unasked(c, b)
 		for k := range b.Weighed {
 			sub, known := substance.ByKey(b.Weighed[k].Substance)
-			if known && !planned(c, sub.Key) {
+			if known && slices.Contains(unasked, sub.Key) {
 				do(dose{batch: b, change: c, weighed: &b.Weighed[k], sub: sub})
 			}
 		}
@@ -104,15 +106,6 @@ func (p *Pass) inUnitOf(weighed, want *journal.Addition) (float64, error) {
 	return 0, err
 }
 
-func planned(c *journal.Change, key string) bool {
-	for i := range c.Add {
-		if c.Add[i].Substance == key {
-			return true
-		}
-	}
-	return false
-}
-
 func checkBatchWeighed(p *Pass) {
 	p.eachDose(func(d dose) {
 		allowed := p.Setting("salt")
@@ -127,9 +120,12 @@ func checkBatchWeighed(p *Pass) {
 				See(d.change.Path, []string{"add"}, "what was asked for").
 				Help("was it left out? measure the liquor before it is used, and say in the body what was done")
 		case d.wanted == nil:
-			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s does not ask for it", amount(d.weighed), d.sub.Key, d.change.ID).
+			f := p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s does not ask for it", amount(d.weighed), d.sub.Key, d.change.ID).
 				See(d.change.Path, []string{"add"}, "what was asked for").
-				Help("what is not in the change was not reviewed: say why in the body, or write a new change")
+				Help("what is not in the change was not reviewed: say why in the batch (ignore: {batch/weighed: …}), or write a new change")
+			if slices.Contains(p.run.facts.changes()[d.change.ID].Unapproved, d.batch) {
+				p.as(f, Error)
+			}
 		case p.unscaled(d.batch): // change/scale doubts the volume
 		case d.ratio == 0 || doubled(d.ratio) || math.Abs(100*(d.ratio-1)) <= allowed:
 		case d.is > 0 && d.asks > 0 && math.Abs(d.is/d.asks-1) > 0.02:

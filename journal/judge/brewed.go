@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/evidence"
+	"wj/water/substance"
 )
 
 // The rules of the linter that a batch brewed without an approval breaks; one
@@ -16,6 +17,7 @@ import (
 const (
 	RuleUnsigned = "change/unsigned-use"
 	RuleLapsed   = "change/lapsed"
+	RuleWeighed  = "batch/weighed"
 )
 
 // Brewed lists the batches that were brewed without an approval in force, as
@@ -37,6 +39,8 @@ func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string
 			rule := RuleUnsigned
 			if b.Lack == ApprovalTooOld || b.Lack == WaterHadMoved {
 				rule = RuleLapsed
+			} else if b.Lack == NotAsked {
+				rule = RuleWeighed
 			}
 			if reason, ok := b.Batch.Ignore[rule]; ok {
 				explained = append(explained, fmt.Sprintf("%s was brewed without an approval of %s in force: %s", b.Batch.ID, c.ID, reason))
@@ -63,12 +67,25 @@ func lackWords(b Brew, c *journal.Change) string {
 		return fmt.Sprintf("%s refused %s on %s", b.Signoff.By, c.ID, journal.FormatDate(b.Signoff.On))
 	case ApprovalTooOld, WaterHadMoved:
 		return fmt.Sprintf("the approval of %s had expired: %s", c.ID, b.Why)
+	case NotAsked:
+		return b.Why
 	}
 	text := "nobody had approved " + c.ID + " by " + journal.FormatDate(b.Batch.Brewed)
 	if b.Why != "" {
 		text += " as it was then: " + b.Why
 	}
 	return text
+}
+
+// Unasked lists the substances that a batch weighed and its change does not have:
+// nobody who signed the change has seen them. A name that is not known may be a slip of one that it has.
+func Unasked(c *journal.Change, b *journal.Batch) (more []string) {
+	for _, w := range b.Weighed {
+		if _, known := substance.ByKey(w.Substance); known && w.Amount.Value > 0 && !slices.ContainsFunc(c.Add, func(a journal.Addition) bool { return a.Substance == w.Substance }) {
+			more = append(more, w.Substance)
+		}
+	}
+	return more
 }
 
 // Lack says why a change was not approved when a batch was brewed with it.
@@ -81,6 +98,7 @@ const (
 	RefusedBefore       // a reviewer had refused it, and had not taken that back
 	ApprovalTooOld      // the policy's age was past
 	WaterHadMoved       // the result was another with the water of that day
+	NotAsked            // it weighed a substance that the change does not have
 	Untold              // what a sign-off of then is worth cannot be told: history that would show it is not here
 )
 
@@ -120,6 +138,8 @@ func (b Brew) Approval() string {
 	}
 	by := strings.Join(names, ", ")
 	switch {
+	case b.Lack == NotAsked:
+		return "no: " + b.Why
 	case b.Lack != NoLack:
 		return fmt.Sprintf("no: approved by %s, and expired by then: %s", by, b.Why)
 	case len(names) == 0:
@@ -241,7 +261,9 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 		out.Lack = ApprovalTooOld
 	default:
 		out.Why = ""
-		if g.facts.Moved != nil && out.Signoff != nil {
+		if more := Unasked(r.Change, b); len(more) > 0 && unmet(nil) {
+			out.Lack, out.Why = NotAsked, fmt.Sprintf("%s was weighed, and %s does not ask for it", strings.Join(more, ", "), r.ID)
+		} else if g.facts.Moved != nil && out.Signoff != nil {
 			if out.Why = g.facts.Moved(r.Change, end, g.knownAt(b, end)); out.Why != "" {
 				out.Lack = WaterHadMoved
 			}

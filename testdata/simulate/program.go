@@ -54,7 +54,7 @@ func build(folder string) (binary, server string, err error) {
 			return "", "", fmt.Errorf("go %s: %w\n%s", strings.Join(args, " "), err, out)
 		}
 	}
-	return binary, server, nil
+	return binary, server, os.Chmod(folder, 0o755) // somebody without rights starts it too
 }
 
 func start(binary, server string) (*program, error) {
