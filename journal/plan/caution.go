@@ -34,8 +34,9 @@ func (b *Book) Cautions(c *journal.Change, limits treat.Limits) []treat.Caution 
 }
 
 // unfit warns of what the treated water holds over a limit of health or the
-// trade's advice for brewing liquor, of whatever was measured and of which no
-// caution speaks yet. Chlorine is spoken of where it is dosed for.
+// trade's advice for brewing liquor, and forbids what is surely over one of
+// health, of whatever was measured and of which no caution speaks yet. Chlorine
+// is spoken of where it is dosed for.
 func (b *Book) unfit(w *Work, said []AnswerCaution) []AnswerCaution {
 	said = slices.Clip(said)
 	var out []AnswerCaution
@@ -68,7 +69,11 @@ func (b *Book) unfit(w *Work, said []AnswerCaution) []AnswerCaution {
 		if l.Health() {
 			help += "; whether the water may be drunk, an accredited laboratory and the local code say"
 		}
-		out = append(out, AnswerCaution{string(treat.Warning), rule, message, help, l.Source})
+		severity := treat.Warning
+		if l.Health() && r.Low > *l.Max { // no dose makes it fit to brew with
+			severity = treat.Error
+		}
+		out = append(out, AnswerCaution{string(severity), rule, message, help, l.Source})
 	}
 	return out
 }
