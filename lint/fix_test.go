@@ -65,6 +65,17 @@ func mutated(r *rand.Rand) (text string, comments, values []string) {
 			}
 		}
 	}
+	switch r.IntN(5) {
+	case 0:
+		lines = append(lines, "note: |"+comment(), "  a, b # no comment", "  > 200 mg/L, 7,4", "", "  x: y") // a block keeps its text
+		values = append(values, "a, b # no comment", "> 200 mg/L, 7,4")
+	case 1:
+		lines = append(lines, "note: >-", "  a, b # no comment", "  7,4")
+		values = append(values, "a, b # no comment")
+	case 2:
+		lines[5] += "\t# tab"
+		comments = append(comments, "# tab")
+	}
 	end := "\n"
 	if r.IntN(4) == 0 {
 		end = "\r\n"
