@@ -101,7 +101,7 @@ func Detect(w io.Writer, env func(string) string, colour string) (o Output) {
 		if s, ok := w.(Screens); ok {
 			for width, w := range s.Screens() {
 				other := o
-				other.W, other.Width = w, width
+				other.W, other.Width, other.also = w, width, nil
 				o.also = append(o.also, other)
 			}
 		}
