@@ -54,7 +54,7 @@ func (c *initCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	all, err := start.Files(answers, a.Now(), []string{round.KeptPrefix + "*", safefile.TempPrefix + "*", safefile.LockName, "*.eml"})
+	all, err := start.Files(answers, []string{round.KeptPrefix + "*", safefile.TempPrefix + "*", safefile.LockName, "*.eml"})
 	if err != nil {
 		return err
 	}

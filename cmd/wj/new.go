@@ -35,7 +35,7 @@ func (c *newCmd) Run(a *app) error {
 	kind, _ := journal.KindNamed(c.Kind)
 	switch asked := (kind == journal.KindLot || kind == journal.KindInstrument) && len(c.Fields) == 0; {
 	case asked && (c.Ask || a.asks()):
-		name, fields, err := start.AskRecord(a.questions(), kind, c.Name, a.Now())
+		name, fields, err := start.AskRecord(a.questions(), kind, c.Name)
 		if err != nil {
 			return err
 		}

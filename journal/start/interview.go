@@ -137,7 +137,7 @@ func AskMeter(q *terminal.Questions, id string) (Meter, error) {
 }
 
 // AskRecord asks for a lot or an instrument and gives its id and its fields as key=value.
-func AskRecord(q *terminal.Questions, kind journal.Kind, id string, now time.Time) (name string, fields []string, err error) {
+func AskRecord(q *terminal.Questions, kind journal.Kind, id string) (name string, fields []string, err error) {
 	if id == "" {
 		question := map[journal.Kind]string{journal.KindLot: "number on the label", journal.KindInstrument: "a short name, such as meter-1"}[kind]
 		if id, err = q.Ask(question, "", func(id string) error {
@@ -154,7 +154,7 @@ func AskRecord(q *terminal.Questions, kind journal.Kind, id string, now time.Tim
 		if err != nil {
 			return "", nil, err
 		}
-		for _, e := range m.Entries(now) {
+		for _, e := range m.Entries() {
 			if len(e.Below) == 0 {
 				fields = append(fields, e.Key+"="+strings.Trim(e.Value, `"`))
 			}

@@ -2,7 +2,7 @@
 // taps with a schedule, meters typed from their leaflets, and a page for whoever takes the
 // journal over one day.
 //
-//	files, err := start.Files(start.Answers{Name: "Hill Brewery", Country: "LT", Timezone: "Europe/Vilnius"}, now)
+//	files, err := start.Files(start.Answers{Name: "Hill Brewery", Country: "LT", Timezone: "Europe/Vilnius"}, nil)
 package start
 
 import (
@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strings"
 	"sync"
-	"time"
 
 	"wj/journal"
 	"wj/journal/frontmatter"
@@ -199,17 +198,16 @@ func ParseMeter(text string) (Meter, error) {
 	return m, err
 }
 
-// Entries are the record of a meter.
-func (m *Meter) Entries(since time.Time) []journal.Entry {
-	return []journal.Entry{{Key: "name", Value: frontmatter.Quote(m.Template.Name)}, {Key: "sort", Value: m.Template.Sort},
-		{Key: "measures", Below: m.Measures}, {Key: "since", Value: journal.FormatDate(since)}}
+// Entries are the record of a meter, without its first day in use, which nobody was asked.
+func (m *Meter) Entries() []journal.Entry {
+	return []journal.Entry{{Key: "name", Value: frontmatter.Quote(m.Template.Name)}, {Key: "sort", Value: m.Template.Sort}, {Key: "measures", Below: m.Measures}}
 }
 
 // Attributes are the .gitattributes of a journal.
 func Attributes() []byte { return []byte(attributes + merge.Attributes()) }
 
 // Files are the files of a new journal. ignore are patterns for .gitignore.
-func Files(a Answers, now time.Time, ignore []string) ([]writer.File, error) {
+func Files(a Answers, ignore []string) ([]writer.File, error) {
 	quote := frontmatter.Quote
 	owner := Slug(a.Name, "brewery")
 	files := []writer.File{
@@ -237,12 +235,12 @@ func Files(a Answers, now time.Time, ignore []string) ([]writer.File, error) {
 		if a.Email != "" {
 			entries = append(entries, journal.Entry{Key: "email", Value: quote(a.Email)})
 		}
-		if err := put(journal.KindPerson, a.Person, append(entries, journal.Entry{Key: "since", Value: journal.FormatDate(now)})); err != nil {
+		if err := put(journal.KindPerson, a.Person, entries); err != nil {
 			return nil, err
 		}
 	}
 	for i := range a.Meters {
-		if err := put(journal.KindInstrument, a.Meters[i].ID, a.Meters[i].Entries(now)); err != nil {
+		if err := put(journal.KindInstrument, a.Meters[i].ID, a.Meters[i].Entries()); err != nil {
 			return nil, err
 		}
 	}
