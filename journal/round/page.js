@@ -28,7 +28,7 @@ function el(tag, text, props) { const e = Object.assign(document.createElement(t
 // whole is a typed text with each < and > beside its number; alone it is the end of the range, where that is in the unit chosen.
 function whole(text, unit, t) {
   const s = text.trim().replace(/([<>])\s+/g, '$1');
-  return unit === 0 && t.ends['<>'.indexOf(s)] || s;
+  return unit === 0 && t.ends[{ '<': 0, '>': 1 }[s]] || s;
 }
 const beyond = (g, t) => g && g.v && /(^|\s)>/.test(g.v) && t.dilutable; // it can be tested again on a diluted sample
 // judge says what is to be said of a typed text: parts are pieces with a class, ok that it may be kept, doubt that it is
