@@ -4,21 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"wj/water"
 	"wj/water/substance"
 )
-
-// Target is what one value should be, in its standard unit. NaN stands for a limit or aim that is not set; an aim that is
-// not set is the middle of a range that has both limits. Weight 0 means 1.
-type Target struct {
-	ID            water.ID
-	Min, Max, Aim float64
-	Weight        float64
-	// Mash says that the pH is that of the mash and not of the liquor.
-	Mash bool
-}
 
 // Supply is a water that may go into the blend, with bounds of its share. Most 0 means 1.
 type Supply struct {
@@ -324,38 +313,6 @@ func linear(id water.ID) bool {
 	return ok
 }
 
-// limits turns a target into a range with its aim and scale. An aim alone is a range of no width.
-func (t Target) limits() (lo, hi, aim, scale, weight float64) {
-	lo, hi, aim, weight = t.Min, t.Max, t.Aim, t.Weight
-	if weight == 0 {
-		weight = 1
-	}
-	if math.IsNaN(lo) && math.IsNaN(hi) {
-		lo, hi = aim, aim
-	}
-	accuracy := t.ID.Info().Typical.Absolute
-	if t.ID == water.ResidualAlkalinity {
-		accuracy = water.Alkalinity.Info().Typical.Absolute
-	}
-	if accuracy == 0 {
-		accuracy = 0.1
-	}
-	switch {
-	case math.IsNaN(lo):
-		lo, scale = math.Inf(-1), 0.1*math.Abs(hi)
-	case math.IsNaN(hi):
-		hi, scale = math.Inf(1), 0.1*math.Abs(lo)
-	case hi > lo:
-		scale = (hi - lo) / 2
-		if math.IsNaN(aim) {
-			aim = (lo + hi) / 2
-		}
-	default:
-		aim, scale = lo, 0.1*math.Abs(lo)
-	}
-	return lo, hi, aim, math.Max(scale, accuracy), weight
-}
-
 // linearRow is the row of a value that adds up.
 func (m *model) linearRow(id water.ID, of int) row {
 	r := row{id: id, of: of, waters: make([]float64, len(m.waters)), goods: make([]float64, len(m.shelf))}
@@ -500,20 +457,4 @@ func (m *model) guarded(rows []row) []row {
 	}
 	r.lo, r.hi, r.aim, r.scale, r.weight = least, math.Inf(1), math.NaN(), AlkalinityWarning, guardWeight
 	return append(slices.Clip(rows), r)
-}
-
-// Name is what the target is of: the name of its value.
-func (t Target) Name() string {
-	if t.Mash {
-		return "mash_pH"
-	}
-	return t.ID.String()
-}
-
-// Words is Name as people write it: "residual alkalinity", "mash pH".
-func (t Target) Words() string {
-	if t.ID == water.SulfateChlorideRatio {
-		return "ratio of sulfate to chloride"
-	}
-	return strings.ReplaceAll(t.Name(), "_", " ")
 }
