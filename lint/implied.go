@@ -3,7 +3,6 @@ package lint
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"wj/water"
 )
@@ -27,12 +26,13 @@ const (
 	ofReading within = iota // of the same reading
 	ofRecord                // of the same record
 	ofSums                  // of the same record, where the reading enters the sums
+	ofDose                  // of the same record, where its dose is in doubt
 )
 
 // implications are those of exact rules.
 var implications = []implication{
 	{"sample/order", ofRecord, []string{"instrument/check-due", "instrument/retired", "sample/stale", "sample/travel", "site/trend", "site/control", "reagent/expired", "standard/expired", "format/id"}},
-	{"change/recompute", ofRecord, []string{"change/target", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base", "dose/sulfite"}},
+	{"change/recompute", ofDose, []string{"change/target", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base", "dose/sulfite"}},
 	{"change/shares", ofRecord, []string{"change/recompute", "change/target"}},
 	{"additive/contradicts", ofRecord, []string{"change/recompute", "change/target", "batch/weighed"}},
 	{"record/authority", ofRecord, []string{"change/unsigned-use"}},
@@ -97,8 +97,10 @@ func (r *run) leaveOutFollowing() {
 		return true
 	})
 	for f, n := range depend {
-		if f.d.Help += "; a change depends on it"; n > 1 {
-			f.d.Help = strings.TrimSuffix(f.d.Help, "; a change depends on it") + fmt.Sprintf("; %d changes depend on it", n)
+		if n == 1 {
+			f.d.Help += "; a change depends on it"
+		} else {
+			f.d.Help += fmt.Sprintf("; %d changes depend on it", n)
 		}
 	}
 }
@@ -174,20 +176,30 @@ var summed = []water.ID{water.PHValue, water.Alkalinity, water.TotalHardness, wa
 
 // implies reports whether an exact rule's finding implies another one.
 func (f *Finding) implies(other *Finding) bool {
-	of, by := other.analyte(), f.analyte()
 	for i := range implications {
 		m := &implications[i]
 		if m.rule != f.d.Rule || !slices.Contains(m.implies, other.d.Rule) {
 			continue
 		}
-		if m.rule == "change/recompute" && !f.doses {
-			continue
-		}
-		if m.of == ofRecord || m.of == ofSums && slices.Contains(summed, by) || m.of == ofReading && of == by && of != water.NumNames {
+		if m.of.holds(f, other) {
 			return true
 		}
 	}
 	return false
+}
+
+// holds reports whether another finding of the record is within what one of them implies.
+func (w within) holds(f, other *Finding) bool {
+	switch w {
+	case ofReading:
+		id := other.analyte()
+		return id == f.analyte() && id != water.NumNames
+	case ofSums:
+		return slices.Contains(summed, f.analyte())
+	case ofDose:
+		return f.doses
+	}
+	return true
 }
 
 // analyte is the reading that a finding is about; NumNames where it is about
