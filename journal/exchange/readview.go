@@ -5,7 +5,9 @@ import (
 	_ "embed"
 	"encoding/json"
 	"encoding/xml"
+	"errors"
 	"fmt"
+	"io"
 	"regexp"
 	"slices"
 	"strconv"
@@ -162,7 +164,7 @@ func (v *viewReader) exchanged(number int, out viewRow, row map[string]string) {
 func (v *viewReader) commented(number int, out viewRow, comment, characteristic string) {
 	out["origin"], out["analyte"], out["typed"] = "derived", characteristic, "computed"
 	for _, part := range strings.Split(comment, "; ") {
-		if key, value, ok := strings.Cut(part, "="); ok && (slices.Contains(viewHeads, key) || key == "typed") {
+		if key, value, ok := strings.Cut(part, "="); ok && slices.Contains(viewHeads, key) {
 			out[key] = value
 			if key == "typed" {
 				out["origin"] = "measured"
@@ -209,10 +211,10 @@ func (v *viewReader) wqx(src []byte) error {
 	dec := xml.NewDecoder(bytes.NewReader(src))
 	for n := 2; ; {
 		token, err := dec.Token()
-		if token == nil {
-			if err.Error() == "EOF" {
-				return nil
-			}
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
 			return err
 		}
 		start, ok := token.(xml.StartElement)

@@ -36,7 +36,7 @@ func (b *Book) Moved(c *journal.Change, signed *journal.Signoff, at time.Time) (
 	if err != nil {
 		return nil, err
 	}
-	if sameWaters(covered, newest) {
+	if SameWaters(covered, newest) {
 		_, err := b.workSettled(c, at, b.ofDay(at), treat.Settled{}) // nothing moved, if it can be worked out at all
 		return nil, err
 	}
@@ -89,7 +89,7 @@ func (b *Book) before(then, now *Work) *Work {
 		}
 	}
 	w, err := b.OnDay(now.Change, newest.Add(-time.Second))
-	if err != nil || sameWaters(then.Sources, w.Sources) || w.At.Before(then.At) {
+	if err != nil || SameWaters(then.Sources, w.Sources) || w.At.Before(then.At) {
 		return nil
 	}
 	return w
@@ -97,7 +97,7 @@ func (b *Book) before(then, now *Work) *Work {
 
 // moves compares two states of one change.
 func (b *Book) moves(then, now *Work) []Move {
-	if sameWaters(then.Sources, now.Sources) {
+	if SameWaters(then.Sources, now.Sources) {
 		return nil
 	}
 	var out []Move
@@ -155,7 +155,8 @@ func expects(c *journal.Change, id water.ID) bool {
 	return len(c.Expect) == 0
 }
 
-func sameWaters(a, b []Source) bool {
+// SameWaters reports whether two states of one change stand on the same sessions.
+func SameWaters(a, b []Source) bool {
 	for i := range a {
 		if a[i].Session() != b[i].Session() {
 			return false

@@ -214,23 +214,15 @@ func (t *Treatment) alternatives(p treat.Problem) {
 		}
 	}
 	for k := n - 1; k >= 0; k-- {
-		what := fmt.Sprintf("%d additions", k)
-		if k == 1 {
-			what = "1 addition"
-		}
+		what, most := journal.Count(k, "addition"), k
 		if k == 0 {
-			what = "the blend alone"
-			k = -1
+			what, most = "the blend alone", -1
 		}
-		at := k
-		try(what, func(q *treat.Problem) { q.MaxAdditions = at })
-		if k < 0 {
-			break
-		}
+		try(what, func(q *treat.Problem) { q.MaxAdditions = most })
 	}
 	for _, a := range t.Answer.Plan.Additions {
 		if s, err := a.Entry(); err == nil && s.Kind != substance.Salt && s.Kind != substance.Sulfite && n > 1 {
-			try("without "+strings.ReplaceAll(a.Substance, "_", " "), func(q *treat.Problem) { q.Without = append(append([]string{}, q.Without...), a.Substance) })
+			try("without "+strings.ReplaceAll(a.Substance, "_", " "), func(q *treat.Problem) { q.Without = append(slices.Clone(q.Without), a.Substance) })
 		}
 	}
 	if t.spargeLitres == 0 {

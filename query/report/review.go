@@ -295,7 +295,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	p := &ChangePart{For: c.For, Volume: Figure{w.proposed.Prediction.Plan.Volume, c.Volume.String()}, Author: c.Author, Proposed: Day{c.Proposed}, Supersedes: c.Supersedes, Why: append(append([]string{}, w.judged.Why...), w.judged.Notes...),
 		Rivals: append([]string{}, q.Changes.RivalsOf(c)...), Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
 	p.Waters = w.waters(w.proposed, p.liters)
-	if !w.sameWater() {
+	if !plan.SameWaters(w.today.Sources, w.proposed.Sources) {
 		p.Today = w.waters(w.today, p.liters)
 	}
 	if e := w.judged.Emergency; e != nil {

@@ -90,15 +90,6 @@ func (w *changeWork) inputs(base *journal.Journal) []string {
 	return out
 }
 
-func (w *changeWork) sameWater() bool {
-	for i := range w.today.Sources {
-		if w.today.Sources[i].Session() != w.proposed.Sources[i].Session() {
-			return false
-		}
-	}
-	return true
-}
-
 // waters names each water: site, day, whose figures, age and share.
 func (w *changeWork) waters(work *plan.Work, liters float64) []Water {
 	out := []Water{}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"slices"
 	"sort"
 	"strings"
 
@@ -133,7 +134,7 @@ func (s *Solution) leaveIdle(p *Problem) {
 			continue
 		}
 		plan := s.Plan
-		plan.Additions = append(append([]Addition(nil), s.Plan.Additions[:i]...), s.Plan.Additions[i+1:]...)
+		plan.Additions = slices.Delete(slices.Clone(s.Plan.Additions), i, i+1)
 		prediction, err := Predict(plan)
 		if err != nil {
 			continue
