@@ -28,7 +28,7 @@ var files embed.FS
 //go:embed story
 var story embed.FS
 
-// FS is the journal as it stands at the end of the story.
+// FS is the journal as it is at the end of the story.
 func FS() fs.FS { return files }
 
 // Step is one commit of the story, as history.Import writes it.

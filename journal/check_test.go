@@ -8,8 +8,8 @@ import (
 	"wj/journal/frontmatter"
 )
 
-// Each mistake in a reading is told at its place, with the rule that it breaks
-// and, where there is only one way to read it, the mended text.
+// Each mistake in a reading is reported at its place, with the rule that it breaks
+// and, where there is only one way to read it, the fixed text.
 func TestCheckReadings(t *testing.T) {
 	const head = "---\nsite: a\nsampled: 2026-03-04T08:15+01:00\nby: x\nreadings:\n  "
 	for _, c := range []struct{ line, want string }{

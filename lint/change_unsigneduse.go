@@ -15,8 +15,8 @@ var changeUnsignedUse = &Rule{
 func checkUnsignedUse(p *Pass) {
 	for _, c := range p.Journal.Changes.List {
 		r := p.run.facts.changes()[c.ID]
-		if len(r.Untold) > 0 {
-			p.as(p.Report(c.Path, []string{"proposed"}, "%s", r.UntoldNote()), Warning).
+		if len(r.Unclear) > 0 {
+			p.as(p.Report(c.Path, []string{"proposed"}, "%s", r.UnclearNote()), Warning).
 				Help("look in a copy with the whole history: git fetch --unshallow; --no-history judges the files alone")
 		}
 		for _, b := range r.Brews {

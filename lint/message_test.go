@@ -37,7 +37,7 @@ var sourced = map[string]string{
 var numberForm = regexp.MustCompile(`[0-9]+(?:\.[0-9]+)?`)
 
 // TestMessages looks at every finding of the firing fixtures: it names a place in
-// its file, the number that stands there as it was typed, the limit with its
+// its file, the number that is there as it was typed, the limit with its
 // source, and what to do next.
 func TestMessages(t *testing.T) {
 	base, files, rules := baseFiles(t), fixtureFiles(t), 0

@@ -117,7 +117,7 @@ func (p *Pass) as(f *Finding, s Severity) *Finding {
 	return f
 }
 
-// Mend adds a fix that is made of the file as it stands.
+// Mend adds a fix that is made of the file as it is.
 func (f *Finding) Mend(mend func(d *frontmatter.Document, node int32) (Fix, bool)) *Finding {
 	f.mend = mend
 	return f

@@ -188,7 +188,7 @@ func (r *row) analyteCell(c *Column) Cell {
 	return cell
 }
 
-// assumed says that the uncertainty of a reading rests on what such a test usually reaches.
+// assumed says that the uncertainty of a reading depends on what such a test usually reaches.
 func (r *row) assumed(id water.ID) bool {
 	m, ok := r.a.Measured(id)
 	return ok && m.Assumed

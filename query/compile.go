@@ -65,7 +65,7 @@ func (x *Expression) Analytes() []water.ID {
 	return x.uses.List()
 }
 
-// Pairs reports whether the expression compares a site with its feed, so that an answer rests on two sessions.
+// Pairs reports whether the expression compares a site with its feed, so that an answer depends on two sessions.
 func (x *Expression) Pairs() bool { return x.fields["salt_passage"] || x.fields["removal"] }
 
 // Uses says whether the expression has the field, such as "void".
@@ -136,7 +136,7 @@ type operand struct {
 	list  []*operand
 
 	number   numberType
-	uses     water.Set // analytes that the value rests on
+	uses     water.Set // analytes that the value depends on
 	constant *float64  // of a number
 	literal  *string   // of a text
 	field    string    // the name, where the operand is a bare name
@@ -421,7 +421,7 @@ func (c *compiler) compareNumbers(o *operand, sign int, op comparison, l, r *ope
 	return nil
 }
 
-// literalFor reads a quoted text that stands beside a number or a time as such: "7 dKH", "2026-03".
+// literalFor reads a quoted text that is beside a number or a time as such: "7 dKH", "2026-03".
 func (c *compiler) literalFor(o, beside *operand) *Error {
 	if o.kind != textKind || o.literal == nil {
 		return nil

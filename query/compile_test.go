@@ -18,7 +18,7 @@ func compileError(t *testing.T, source string) *Error {
 	return e
 }
 
-// Each mistake is told at its place, with the next step.
+// Each mistake is reported at its place, with the next step.
 func TestCompileErrors(t *testing.T) {
 	cases := []struct {
 		source       string

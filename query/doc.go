@@ -35,7 +35,7 @@
 //
 // surely(c) is yes where c is yes at both ends of the 95 % interval, that is, two standard uncertainties of the
 // difference of both sides (GUM 6.3.3); maybe(c) is yes where it is yes at either end. That uncertainty comes
-// from moving each reading in turn, so a reading that stands on both sides counts as the one error that it is.
+// from moving each reading in turn, so a reading that is on both sides counts as the one error that it is.
 // surely(not c) is not maybe(c): each is settled at the single comparisons. A bound that does not decide stays
 // censored in both, and its limit counts as exact.
 //

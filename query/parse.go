@@ -103,7 +103,7 @@ func checkDepth(source string) *Error {
 	return nil
 }
 
-// endsInDigit tells whether a number ends the text, blanks aside.
+// endsInDigit reports whether a number ends the text, blanks aside.
 func endsInDigit(s string) bool {
 	s = strings.TrimRight(s, " ")
 	return s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9'

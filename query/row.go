@@ -155,7 +155,7 @@ func anyBound(a *water.Analysis) bool {
 	return false
 }
 
-// spread is the standard uncertainty of f, which rests on the names of the set.
+// spread is the standard uncertainty of f, which depends on the names of the set.
 func (r *row) spread(uses water.Set, f func(*row) num) float64 {
 	r.fill(withUncertainty)
 	var from []water.ID

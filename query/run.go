@@ -92,7 +92,7 @@ type Row struct {
 }
 
 // Run answers a request. It reads the session files anew on every core unless the journal holds them in memory,
-// and keeps only those that match. Errors are *Error for an expression, or say which column cannot be had.
+// and keeps only those that match. Errors are *Error for an expression, or say which column is not available.
 func Run(j *journal.Journal, q Request) (*Result, error) {
 	if q.Where == nil {
 		q.Where, _ = Compile("")

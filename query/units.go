@@ -147,7 +147,7 @@ func conversion(of water.Set, from, to water.Unit) (affine, error) {
 }
 
 // ionic says that a unit tells milligrams of the ion or molecule itself, so that values of different analytes may
-// stand side by side; values as CaCO3 may not stand beside them.
+// stand side by side; values as CaCO3 may not be beside them.
 func ionic(u water.Unit) bool {
 	if u.With(water.NoBasis) != water.MilligramLitre {
 		return false

@@ -29,7 +29,7 @@ type Control struct {
 }
 
 // Period is a span of time with what is expected in it. Center and its limits are drawn where Expected says so; a shaded
-// period is told apart from its neighbours. Zero times reach to the edge.
+// period is distinguished from its neighbours. Zero times reach to the edge.
 type Period struct {
 	Name                 string
 	From, To             time.Time

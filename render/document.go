@@ -266,7 +266,7 @@ func foldWords(text string, width int, hang ...int) string {
 		}
 		n := Width(word)
 		space := room
-		if used > 0 && used+1+n > room { // it would stand on the next line
+		if used > 0 && used+1+n > room { // it would be on the next line
 			space = max(width-less, 1)
 		}
 		if n > space && strings.Contains(word, " ") { // there is no room for both

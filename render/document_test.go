@@ -121,7 +121,7 @@ func TestPalette(t *testing.T) {
 	}
 }
 
-// TestSeriesColourBlind asks whether the lines of a chart can be told apart by who lacks one sort of cone: each colour as it is seen
+// TestSeriesColourBlind asks whether the lines of a chart can be distinguished by who lacks one sort of cone: each colour as it is seen
 // then (G. M. Machado, M. M. Oliveira and L. A. F. Fernandes, A Physiologically-based Model for Simulation of Color Vision
 // Deficiency, IEEE TVCG 15 (2009) 1291, doi:10.1109/TVCG.2009.113, matrices for severity 1, on linear light), and the distance
 // of each two of them in CIELAB (CIE 15:2004, ΔE*ab, D65). 2.3 is the smallest difference that is seen beside each other (Mahy,

@@ -6,7 +6,7 @@ import (
 )
 
 // Drawing is a picture made of few shapes, for the terminal (Output.Drawing) and as SVG (DrawingSVG). The plane of the
-// shapes reaches from 0 to 1 both ways, Y upwards; what is drawn outside it stands in the margins.
+// shapes reaches from 0 to 1 both ways, Y upwards; what is drawn outside it is in the margins.
 type Drawing struct {
 	Title, Subtitle string
 	Description     string  // the picture in words, for those who hear it
@@ -33,7 +33,7 @@ const (
 	Label                   // Text at the first point
 )
 
-// Tone says what a shape stands for, and with that how it looks. Tones are told apart by form as well as by colour.
+// Tone says what a shape stands for, and with that how it looks. Tones are distinguished by form as well as by colour.
 type Tone uint8
 
 // The tones.
@@ -84,7 +84,7 @@ func (d *Drawing) label(tone Tone, at XY, anchor int, dx, dy float64, text strin
 	}
 }
 
-// dashed tells which tones are broken lines: dots drawn, dots left out.
+// dashed reports which tones are broken lines: dots drawn, dots left out.
 func (t Tone) dashed() (on, off int) {
 	switch t {
 	case ToneGrid:
@@ -195,7 +195,7 @@ func (o Output) Drawing(d Drawing, height int) string {
 }
 
 func (p *page) drawArea(s Shape, cell func(XY) (int, int)) {
-	if len(s.Points) < 2 || s.Tone == ToneShade { // a shade and a band cannot be told apart on a terminal; periods have names
+	if len(s.Points) < 2 || s.Tone == ToneShade { // a shade and a band cannot be distinguished on a terminal; periods have names
 		return
 	}
 	a, b := s.Points[0], s.Points[1]

@@ -14,7 +14,7 @@ const (
 	lineHeight    = 16.0
 )
 
-// drawingForm and drawingColour are the style of drawings. Parts of a bar are told apart by their labels and edges as well as
+// drawingForm and drawingColour are the style of drawings. Parts of a bar are distinguished by their labels and edges as well as
 // by colour, marks by how full they are.
 const (
 	drawingForm = `.dr text{font:12px system-ui,sans-serif}.dr .title{font-size:15px;font-weight:600}.dr line,.dr polyline{fill:none}

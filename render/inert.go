@@ -6,7 +6,7 @@ import (
 	"sync"
 )
 
-// command is what a build service takes for an order where it stands in a log: "::set-output" at the start of a line, blanks
+// command is what a build service takes for an order where it is in a log: "::set-output" at the start of a line, blanks
 // before it or not, and "##[…]" or "##vso[…]" anywhere (GitHub Actions and Azure Pipelines, workflow and logging commands).
 var command = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^([ \t]*)::|#(#(?:[A-Za-z]+)?\[)`) })
 

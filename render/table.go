@@ -39,7 +39,7 @@ type Table struct {
 	Notes   []string
 }
 
-// gap is what stands between two columns.
+// gap is what is between two columns.
 const gap = "  "
 
 // number takes a value apart for alignment: sign and whole part, fraction, and the rest (an uncertainty).

@@ -91,7 +91,7 @@ func (a *Analysis) bound(id ID) (b Bound, ok bool) {
 	return a.m[id].Bound, true
 }
 
-// Absent says why a value cannot be had.
+// Absent says why a value is not available.
 type Absent struct {
 	ID     ID
 	Reason string
@@ -100,7 +100,7 @@ type Absent struct {
 func (e *Absent) Error() string { return fmt.Sprintf("no %s: %s", e.ID, e.Reason) }
 
 // Number is the measured or derived value as a bare number in the standard
-// unit, NaN where it cannot be had or is only a bound. It computes nothing but
+// unit, NaN where it is not available or is only a bound. It computes nothing but
 // what the value needs, and allocates nothing unless that is a speciation.
 func (a *Analysis) Number(id ID) float64 {
 	if a.Has(id) {

@@ -73,7 +73,7 @@ func TestCheckRatios(t *testing.T) {
 			t.Errorf("%s: %.3f ± %.3f, %+v", r.Name, r.Value.Value, 2*r.Value.U, r)
 		}
 	}
-	// Conductivity read as mS/cm × 100: everything that rests on it is out.
+	// Conductivity read as mS/cm × 100: everything that depends on it is out.
 	a.Set(ElectricalConductivity, Measured{Value: 51.1, U: 1})
 	doubtful := 0
 	for _, r := range CheckRatios(a) {

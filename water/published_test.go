@@ -13,7 +13,7 @@ import (
 )
 
 // Each row of testdata/published/water.tsv is a check against something outside
-// the project; its source stands in the row. A row marked "disagrees" is kept,
+// the project; its source is in the row. A row marked "disagrees" is kept,
 // with the reason in its remark, and the test holds that it still disagrees.
 
 type publishedRow struct {

@@ -33,7 +33,7 @@ func (b Bound) String() string {
 // Quantity is a number with its unit as somebody wrote it.
 type Quantity struct {
 	Value    float64
-	Expanded float64 // what stands after ±: a 95 % half-width in the same unit; 0 if nothing does
+	Expanded float64 // what is after ±: a 95 % half-width in the same unit; 0 if nothing does
 	Bound    Bound
 	Decimals uint8 // digits after the point, as typed
 	Digits   uint8 // significant digits, as typed
@@ -43,7 +43,7 @@ type Quantity struct {
 // Fault is the kind of a mistake in a quantity.
 type Fault uint8
 
-// The faults that ParseQuantity tells apart; a linter has a rule for each.
+// The faults that ParseQuantity distinguishes; a linter has a rule for each.
 const (
 	FaultNumber       Fault = iota // not a number in the plain decimal form
 	FaultDecimalComma              // 7,42
@@ -61,7 +61,7 @@ type QuantityError struct {
 	Start, End int
 	Message    string
 	Help       string
-	Fix        string   // the whole text mended, where there is only one way to read it
+	Fix        string   // the whole text fixed, where there is only one way to read it
 	Near       []string // units that may have been meant by the text from Start to End
 }
 
@@ -288,7 +288,7 @@ func clipped(s string) string {
 	return strings.ToValidUTF8(s[:40], "") + "…"
 }
 
-// decimalComma reports a comma between digits. It can be mended where it can
+// decimalComma reports a comma between digits. It can be fixed where it can
 // only be a decimal comma: one comma, and not three digits after it.
 func decimalComma(s string, start, comma int) error {
 	end := comma + 1

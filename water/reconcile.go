@@ -46,7 +46,7 @@ type Reconciliation struct {
 	ChiSquare  float64
 	P          float64 // the chance of a larger chi-square where only the stated errors act
 	// Misfits are the readings that do not fit, where P is below 1 %: one where the test can name it, all that could be it where it
-	// cannot tell them apart.
+	// cannot distinguish them.
 	Misfits []ID
 }
 

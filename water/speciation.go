@@ -78,7 +78,7 @@ func (a *Analysis) modelUncertainty(id ID, v float64) float64 {
 	return 0
 }
 
-// speciesValue is a value that rests on the speciation of the water: mg/L,
+// speciesValue is a value that depends on the speciation of the water: mg/L,
 // ionic strength in mmol/L, conductivity in uS/cm at 25 degC. Bicarbonate,
 // carbonate and carbon dioxide are the free species, as geochemistry programs
 // print them; what is bound in ion pairs is not in them.

@@ -201,7 +201,7 @@ func (a *Analysis) Budget(id ID) ([]Contribution, error) {
 }
 
 // Spread is the standard uncertainty of any function f of this analysis that
-// rests on the readings named.
+// depends on the readings named.
 func (a *Analysis) Spread(from []ID, f func(*Analysis) float64) float64 {
 	var among Set
 	for _, id := range from {

@@ -39,7 +39,7 @@ func (v Verdict) Outside() bool {
 
 // Judge compares a value with a minimum and a maximum in the value's unit,
 // each of which may be nil. A limit itself is within. A bound ("<5") is judged
-// by what it leaves possible. A value without uncertainty is judged as it stands.
+// by what it leaves possible. A value without uncertainty is judged as it is.
 func Judge(v Value, minimum, maximum *float64) Verdict {
 	if minimum == nil && maximum == nil {
 		return NoVerdict

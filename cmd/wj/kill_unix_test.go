@@ -23,7 +23,7 @@ import (
 	"wj/journal/safefile"
 )
 
-// TestPulledPlug lets eight writers record, amend, mend and sign in one journal while their processes are killed at random
+// TestPulledPlug lets eight writers record, amend, fix and sign in one journal while their processes are killed at random
 // moments, half of the times together with the git that they started. Whatever a process said it had written is there
 // whole, whatever it said it had committed is in the history, no record is half written, and git fsck finds nothing.
 // WJ_KILLS sets how many are killed; the release runs 200.

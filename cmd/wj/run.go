@@ -135,9 +135,9 @@ const (
 // errFindings ends a command with status 1; what was found is printed already.
 var errFindings = errors.New("findings")
 
-// errUntold ends a command with status 2; what is not known is printed
+// errUnknown ends a command with status 2; what is not known is printed
 // already.
-var errUntold = errors.New("cannot tell")
+var errUnknown = errors.New("unknown")
 
 // withHint is [journal.Hint].
 func withHint(hint, format string, args ...any) error { return journal.Hint(hint, format, args...) }
@@ -236,7 +236,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 		return statusFine
 	case errors.Is(err, errFindings):
 		return statusFindings
-	case errors.Is(err, errUntold):
+	case errors.Is(err, errUnknown):
 		return statusFailed
 	default:
 		a.complain(err)

@@ -51,8 +51,8 @@ func (c *verifyCmd) Run(a *app) error {
 	switch found.Outcome() {
 	case evidence.Wrong:
 		return errFindings
-	case evidence.Untold:
-		return errUntold
+	case evidence.Unknown:
+		return errUnknown
 	}
 	return nil
 }

@@ -306,7 +306,7 @@ func (j *journal) treatment() ([]version, error) {
 		v := version{path: s.path(), at: at.Add(2 * time.Minute), who: s.by, message: "Sign " + s.of + ": " + s.decision}
 		if c := changeNamed(s.of); c != nil && c.emergency == "" && reviewed(s.of).id == s.id {
 			v.branch = "change/" + c.id
-			if s.decision == "refused" { // the sessions that it rests on were marked in the meantime
+			if s.decision == "refused" { // the sessions that it depends on were marked in the meantime
 				merges = append(merges, version{at: at.Add(-10 * time.Minute), who: s.by, path: "main", branch: v.branch, message: fmt.Sprintf("Merge branch 'main' into %s", v.branch)})
 			}
 			merges = append(merges, version{at: at.Add(6 * time.Minute), who: s.by, path: v.branch, message: fmt.Sprintf("Merge branch '%s' (%s)", v.branch, s.decision)})
@@ -350,7 +350,7 @@ func (j *journal) digests() error {
 			return digest(from)
 		})
 	}
-	for i := range j.versions { // reports rest on sessions, sign-offs on reports too
+	for i := range j.versions { // reports depend on sessions, sign-offs on reports too
 		j.versions[i].content = fill(j.versions[i].content)
 	}
 	for i := range j.versions {

@@ -172,7 +172,7 @@ var batches = []batch{
 // signoff is a review before its digests are known.
 type signoff struct {
 	id, of, by, on, decision, meaning string
-	covers                            []string // ids beside the change and what it rests on; or all of them
+	covers                            []string // ids beside the change and what it depends on; or all of them
 	body                              string
 }
 

@@ -5,7 +5,7 @@
 //
 // Records that a person would write by hand stand in written/*.txtar; sessions,
 // packs of reagent, changes, batches and sign-offs come from the tables here,
-// because their numbers rest on each other.
+// because their numbers depend on each other.
 package main
 
 import (

@@ -110,15 +110,15 @@ func (m *Machine) Line(text string, now time.Time) {
 	}
 }
 
-// takesAnyText tells whether something can be typed in this phase.
+// takesAnyText reports whether something can be typed in this phase.
 func (m *Machine) takesAnyText() bool {
 	return slices.Contains([]Phase{Start, Reading, Over, Note}, m.State.Phase)
 }
 
-// beginsValue tells whether a character can begin a reading or a time.
+// beginsValue reports whether a character can begin a reading or a time.
 func beginsValue(r rune) bool { return unicode.IsDigit(r) || strings.ContainsRune("<>.,-+[", r) }
 
-// takesText tells whether a character is text. Letters are commands until a
+// takesText reports whether a character is text. Letters are commands until a
 // figure or sign was typed, for a reading begins with one; d begins a dilution.
 func (m *Machine) takesText(r rune) bool {
 	s := &m.State
@@ -138,7 +138,7 @@ func (m *Machine) Start(now time.Time) {
 	}
 }
 
-// Leaves tells whether a key means to leave the sitting for later.
+// Leaves reports whether a key means to leave the sitting for later.
 func (m *Machine) Leaves(in Input) bool {
 	return in.Key == Rune && (in.Rune == 'q' || in.Rune == 'Q') && !m.takesText(in.Rune)
 }
@@ -182,7 +182,7 @@ func (m *Machine) tap() int {
 	return min(m.test().Tap, max(len(m.Plan.Taps)-1, 0))
 }
 
-// left tells whether all tests of a tap are left out.
+// left reports whether all tests of a tap are left out.
 func (m *Machine) left(tap int) bool {
 	for i, t := range m.Plan.Tests {
 		if t.Tap == tap && !m.State.Tests[i].Skipped {

@@ -74,7 +74,7 @@ type RecordChange struct {
 	Derived []DerivedChange // of a session
 	Note    bool            // the Markdown body differs
 	Reason  string          // of a void record
-	Resting []journal.File  // changes, batches, reports and sign-offs that rest on it
+	Resting []journal.File  // changes, batches, reports and sign-offs that depend on it
 }
 
 // Input reports whether a change of the record is one of the rules by which
@@ -91,7 +91,7 @@ func (r RecordChange) Input() bool {
 // Differences compares two states of a journal, given the files that differ:
 // inputs first, then by how remarkable it is, then by path. before and after
 // are the journals loaded with their sessions; they give uncertainties and
-// what rests on what.
+// what depends on what.
 func Differences(before, after *journal.Journal, pairs []FilePair) []RecordChange {
 	graph := sync.OnceValue(func() *trace.Graph { return trace.NewGraph(after) })
 	var out []RecordChange

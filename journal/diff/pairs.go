@@ -120,7 +120,7 @@ func StagedPairs(h *history.History, from history.Hash, staged history.Staged) (
 
 // Touched is the part of a journal that [Differences] asks for, given the files
 // that differ. What is new touches nothing else; of
-// a session the changes and batches of its site may rest on it; and a lot, a
+// a session the changes and batches of its site may depend on it; and a lot, a
 // meter, a method or a site may have been used by any session.
 func Touched(pairs []FilePair) *journal.Part {
 	part := &journal.Part{Files: map[string]bool{}, Sites: map[string]bool{}}

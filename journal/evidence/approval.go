@@ -115,7 +115,7 @@ func Approve(verdicts []Verdict, author string, now journal.Policy, demands []De
 
 // Precedes reports whether a sign-off was there before a record, or came with
 // it: by the order of the mainline, and by the times that were typed. known is
-// false where the order cannot be told.
+// false where the order is unknown.
 func (f Facts) Precedes(v Verdict, path string, typed time.Time) (before, known bool) {
 	if journal.Day(v.Signoff.On).After(journal.Day(typed)) {
 		return false, true
@@ -155,7 +155,7 @@ func (f Facts) WithdrawnBy(v Verdict, path string, typed time.Time) (gone, sure 
 }
 
 // Stood says what of that which a sign-off covers was another in the commit that
-// brought a record, "" where nothing was, or where it cannot be told: what was
+// brought a record, "" where nothing was, or where it is unknown: what was
 // brewed is what the records said on that day, not what they say now.
 func (f Facts) Stood(v Verdict, path string) string {
 	m := f.Line
@@ -203,7 +203,7 @@ func (f Facts) Stood(v Verdict, path string) string {
 }
 
 // Then is a record as it was in the commit that brought another one; ok is false
-// where that cannot be told, or where it never was another.
+// where that is unknown, or where it never was another.
 func (f Facts) Then(r *journal.Record, came string) (then journal.Any, ok bool) {
 	m := f.Line
 	if m == nil || m.contents(recordKey(r.Path)) < 2 {

@@ -9,7 +9,7 @@ import (
 	"wj/journal"
 )
 
-// loosening tells which changed values of a guard file give somebody more room
+// loosening reports which changed values of a guard file give somebody more room
 // than they had: a wider limit, a reviewer more, an error that is silent. What
 // only adds a check or ends a permission loosens nothing.
 type loosening struct {

@@ -13,7 +13,7 @@ import (
 
 // Positions of what is not on the mainline: after every commit of it.
 const (
-	Unplaced    = -1      // its place cannot be told: beyond what this copy holds
+	Unplaced    = -1      // its place is unknown: beyond what this copy holds
 	Pending     = 1 << 30 // on the branch that is checked out, not merged yet
 	Uncommitted = Pending + 1
 )

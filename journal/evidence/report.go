@@ -12,9 +12,9 @@ type Outcome string
 
 // The outcomes.
 const (
-	Proven Outcome = "proven"  // all that the policy asks for holds
-	Wrong  Outcome = "wrong"   // something is wrong
-	Untold Outcome = "unknown" // nothing is wrong, but something that the policy asks for cannot be told
+	Proven  Outcome = "proven"  // all that the policy asks for holds
+	Wrong   Outcome = "wrong"   // something is wrong
+	Unknown Outcome = "unknown" // nothing is wrong, but something that the policy asks for is unknown
 )
 
 // Status is the exit status of an outcome.
@@ -28,7 +28,7 @@ func (o Outcome) Status() int {
 	return 2
 }
 
-// Finding is one thing that is wrong or that cannot be told, with the next
+// Finding is one thing that is wrong or that is unknown, with the next
 // step.
 type Finding struct {
 	Subject string // a path of the journal, or what else it is about
@@ -115,7 +115,7 @@ func (s Judged) Outcome() Outcome {
 	case s.Standing == InForce, s.Standing == Lapsed, s.Standing == Withdrawn:
 		return Proven
 	case s.Standing == CannotTell:
-		return Untold
+		return Unknown
 	}
 	return Wrong
 }
@@ -169,14 +169,14 @@ func (r *Report) Causes() int {
 	return n + len(r.SignoffsByCause(wrong))
 }
 
-// Count gives how many things are wrong, and how many cannot be told.
+// Count gives how many things are wrong, and how many are unknown.
 func (r *Report) Count() (wrong, unknown int) {
 	wrong, unknown = len(r.Wrong), len(r.Unknown)
 	for _, s := range r.Signoffs {
 		switch s.Outcome() {
 		case Wrong:
 			wrong++
-		case Untold:
+		case Unknown:
 			unknown++
 		}
 	}
@@ -189,7 +189,7 @@ func (r *Report) Outcome() Outcome {
 	case wrong > 0:
 		return Wrong
 	case unknown > 0:
-		return Untold
+		return Unknown
 	}
 	return Proven
 }

@@ -342,7 +342,7 @@ func keys(j *journal.Journal) []history.Key {
 }
 
 // SharedAddresses are the addresses that stand in more than one person's
-// record: who commits with one of them cannot be told.
+// record: who commits with one of them is unknown.
 func SharedAddresses(j *journal.Journal) map[string][]string {
 	people := map[string][]string{}
 	for _, p := range j.People.List {

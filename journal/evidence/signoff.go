@@ -49,7 +49,7 @@ type Facts struct {
 	// journal's own people and policy are taken, and who signed is a claim.
 	Line *Mainline
 	// Unreadable says why there is a repository that cannot be asked; then
-	// nothing can be told.
+	// nothing is known.
 	Unreadable string
 	// Moved recomputes a change with the water of a moment and says in what way
 	// the result left its target or moved, by more than chance, since

@@ -31,7 +31,7 @@ type Options struct {
 	// a journal. Nil: of none.
 	IsError func(j *journal.Journal, rule string) bool
 	// Others are the findings of another authority, each about the record that is
-	// its subject: what is wrong, and what cannot be told.
+	// its subject: what is wrong, and what is unknown.
 	Others func() (wrong, unknown []Finding)
 }
 

@@ -202,7 +202,7 @@ func entryID(space string, parts ...string) string {
 type calendarWriter struct{ strings.Builder }
 
 // text writes a property of type TEXT (3.3.11): backslash, semicolon, comma and
-// line feed are escaped; other controls cannot stand there and are replaced.
+// line feed are escaped; other controls cannot be there and are replaced.
 func (w *calendarWriter) text(name, value string) {
 	value = render.Clean(value)
 	w.line(name, strings.NewReplacer("\\", "\\\\", ";", "\\;", ",", "\\,", "\n", "\\n", "\t", " ").Replace(value))

@@ -31,7 +31,7 @@ func (d *draftMap) ask(line, remark string) {
 func quoteHead(s string) string { return frontmatter.Quote(render.Line(s)) }
 
 // Guess drafts a map for a sheet: which column holds what, judged by its head and
-// by what stands in it. What must be looked at by a person is marked with a
+// by what is in it. What must be looked at by a person is marked with a
 // question; where nothing could be proposed (a unit that no head names) the line
 // is left empty, and the map does not import until it is filled in. unsure counts
 // the questions.

@@ -34,7 +34,7 @@ func statisticOf(word string) string {
 var fourDigits = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\b(19|20)\d\d\b`) })
 
 // headKind says what a head is that results stand below: a Date, Month, Year, Statistic or Site;
-// "" where it cannot be told.
+// "" where it is unknown.
 func (g *guesser) headKind(c Cell) string {
 	if kind := periodKind(c); kind != "" {
 		return kind

@@ -93,7 +93,7 @@ func (g *guesser) chosen() map[int]resultHead {
 	return out
 }
 
-// plainHead is a head without what stands in brackets, and without a unit at its end.
+// plainHead is a head without what is in brackets, and without a unit at its end.
 func plainHead(head string) string {
 	words := strings.Fields(bracketed().ReplaceAllString(head, " "))
 	for len(words) > 1 {

@@ -68,7 +68,7 @@ func TestNumerals(t *testing.T) {
 	}
 }
 
-// TestQuantities: what stands in a cell and beside it becomes one quantity.
+// TestQuantities: what is in a cell and beside it becomes one quantity.
 func TestQuantities(t *testing.T) {
 	m := &Mapping{Decimal: '.', Round: -1, Missing: []string{"n.a."}, Nondetect: []string{"ND"}}
 	below := &Mapping{Decimal: '.', Round: -1, NegativeBelow: true}
@@ -311,7 +311,7 @@ func TestHeads(t *testing.T) {
 	}
 }
 
-// TestGuessOfTime: dates are found by what stands in a column, in the layouts that
+// TestGuessOfTime: dates are found by what is in a column, in the layouts that
 // occur; what a file of years lacks is asked.
 func TestGuessOfTime(t *testing.T) {
 	j := smallJournal(t, nil)

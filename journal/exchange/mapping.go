@@ -209,7 +209,7 @@ func (r *mapReader) texts(node int32) []string {
 	}
 	var out []string
 	for c := range r.d.Children(node) {
-		if r.d.Nodes[c].Kind == frontmatter.Scalar { // "" may stand in a list
+		if r.d.Nodes[c].Kind == frontmatter.Scalar { // "" may be in a list
 			out = append(out, tidy(r.d.Text(c)))
 		} else {
 			out = append(out, r.text(c))

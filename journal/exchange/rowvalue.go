@@ -26,7 +26,7 @@ func faultf(help, format string, args ...any) *fault {
 // away: as spreadsheets and laboratories write it.
 var plainNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$`) })
 
-// numeral reads a number of the file as it stands there and writes it as a
+// numeral reads a number of the file as it is there and writes it as a
 // journal does. The digits stay those of the file; only what the map declares
 // (decimal comma, thousands, rounding) changes its spelling.
 func (m *Mapping) numeral(text string) (string, *fault) {
@@ -79,7 +79,7 @@ func (m *Mapping) numeral(text string) (string, *fault) {
 	return sign + whole, nil
 }
 
-// cellValue is the text of one result with what stands beside it.
+// cellValue is the text of one result with what is beside it.
 type cellValue struct {
 	analyte                                                     water.ID
 	unit                                                        water.Unit

@@ -172,7 +172,7 @@ func FuzzReadWorkbook(f *testing.F) {
 	})
 }
 
-// FuzzSheetXML changes what stands in the sheet, past the checksums of the ZIP.
+// FuzzSheetXML changes what is in the sheet, past the checksums of the ZIP.
 func FuzzSheetXML(f *testing.F) {
 	f.Add(`<row r="1"><c r="A1" t="s"><v>0</v></c><c r="B1" s="2"><v>1.5</v></c></row>`)
 	f.Add(`<row><c><is><t>x</t></is></c></row>`)

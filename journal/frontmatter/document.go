@@ -110,7 +110,7 @@ type Problem struct {
 	Message    string // what is wrong, lower case, no full stop
 	Help       string // the next step; may be empty
 	Warning    bool   // the file can still be used as it is
-	Fix        *Edit  // the one way to mend it, where there is one
+	Fix        *Edit  // the one way to fix it, where there is one
 }
 
 // Document is a parsed file. The zero value is ready for use, and parsing again reuses
@@ -193,7 +193,7 @@ func (d *Document) Key(i int32) string {
 	return string(d.KeyBytes(i))
 }
 
-// KeyBytes returns the key of node i as it stands in the source, without its quotes. It
+// KeyBytes returns the key of node i as it is in the source, without its quotes. It
 // differs from [Document.Key] only in a quoted key with escapes.
 func (d *Document) KeyBytes(i int32) []byte {
 	n := d.node(i)

@@ -293,7 +293,7 @@ func RemoveNode(d *Document, node int32) (Edit, error) {
 			return Edit{Start: int(p.Start), End: int(p.End), New: empty}, nil
 		}
 		colon, end := d.afterColon(int(p.KeyEnd)), int(p.End)
-		if first := d.lineStart(start); first > colon { // keep what stands between
+		if first := d.lineStart(start); first > colon { // keep what is between
 			empty += strings.TrimRight(string(d.Source[colon:first]), "\r\n")
 			end = d.lineEnd(end)
 		}

@@ -476,7 +476,7 @@ func (d *Document) splitsNumber(at int) bool {
 }
 
 // decimalComma reports a number that a comma splits in two. Three digits after
-// the comma may be thousands, so that has no one way to be mended.
+// the comma may be thousands, so that has no one way to be fixed.
 func (d *Document) decimalComma(at, end int) {
 	start := at - 1
 	for start > 0 && isDigit(d.Source[start-1]) {

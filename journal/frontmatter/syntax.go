@@ -215,7 +215,7 @@ type leftOpen struct {
 	wrong          int // a closing bracket that does not fit bracket
 }
 
-// unclosed reads text as YAML far enough to tell quotes, brackets and comments apart.
+// unclosed reads text as YAML far enough to distinguish quotes, brackets and comments.
 func unclosed(text []byte) leftOpen {
 	var stack []int
 	for i := 0; i < len(text); i++ {

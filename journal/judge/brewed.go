@@ -21,18 +21,18 @@ const (
 )
 
 // Brewed lists the batches that were brewed without an approval in force, as
-// findings, those of which that cannot be told, and in words those that say why.
-// Where it cannot be told what a sign-off is worth, which is found for itself,
-// neither can it be told whether it approved.
-func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string) {
+// findings, those of which that is unknown, and in words those that say why.
+// Where it is unknown what a sign-off is worth, which is found for itself,
+// nor is it known whether it approved.
+func (g *Changes) Brewed() (wrong, unknown []evidence.Finding, explained []string) {
 	for _, c := range g.j.Changes.List {
 		r := g.Change(c)
 		for _, b := range r.Brews {
-			if b.Lack == NoLack || b.Emergency && !r.Review.Overdue || b.Lack == Untold && !b.doubtful {
+			if b.Lack == NoLack || b.Emergency && !r.Review.Overdue || b.Lack == LackUnknown && !b.doubtful {
 				continue
 			}
-			if b.Lack == Untold {
-				untold = append(untold, evidence.Finding{Subject: b.Batch.Path, Cause: "unknown whether it was approved when it was brewed", Text: "unknown whether it was approved when it was brewed: " + b.Why,
+			if b.Lack == LackUnknown {
+				unknown = append(unknown, evidence.Finding{Subject: b.Batch.Path, Cause: "unknown whether it was approved when it was brewed", Text: "unknown whether it was approved when it was brewed: " + b.Why,
 					Help: "wj review " + c.ID + "; a second person who knows signs the batch: wj sign " + b.Batch.ID})
 				continue
 			}
@@ -54,7 +54,7 @@ func (g *Changes) Brewed() (wrong, untold []evidence.Finding, explained []string
 				Help: "wj review " + c.ID + "; an approval that comes later does not undo it: say in the batch what was done (ignore: {" + rule + ": …})"})
 		}
 	}
-	return wrong, untold, explained
+	return wrong, unknown, explained
 }
 
 func lackWords(b Brew, c *journal.Change) string {
@@ -99,7 +99,7 @@ const (
 	ApprovalTooOld      // the policy's age was past
 	WaterHadMoved       // the result was another with the water of that day
 	NotAsked            // it weighed a substance that the change does not have
-	Untold              // what a sign-off of then is worth cannot be told: history that would show it is not here
+	LackUnknown         // what a sign-off of then is worth is unknown: history that would show it is not here
 )
 
 // Brew is a batch and the approval of its change when it was brewed.
@@ -108,18 +108,18 @@ type Brew struct {
 	Emergency bool // an emergency had been declared by then: the review may follow
 	Disowned  bool // the batch is void, or names another change now
 	Lack      Lack
-	Why       string             // why an approval had expired, did not count, or cannot be told
+	Why       string             // why an approval had expired, did not count, or is unknown
 	Signoff   *journal.Signoff   // the refusal, or the newest acceptance that had expired
 	By        []evidence.Verdict // who had accepted it by then, in the order of time
 
-	doubtful bool // of Untold: the order of the mainline and the typed time disagree
+	doubtful bool // of LackUnknown: the order of the mainline and the typed time disagree
 }
 
 // Approval says in words whether the change was approved when the batch was
 // brewed, and by whom.
 func (b Brew) Approval() string {
 	switch {
-	case b.Lack == Untold:
+	case b.Lack == LackUnknown:
 		return "inconclusive: " + b.Why
 	case b.Lack == RefusedBefore:
 		return fmt.Sprintf("no: refused by %s on %s", b.Signoff.By, journal.FormatDate(b.Signoff.On))
@@ -270,7 +270,7 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 		}
 	}
 	if doubt != "" && out.Lack == NoLack && !g.facts.AgreedByAnother(g.j, &b.Record, b.DosedBy) {
-		out.Lack, out.Why, out.doubtful = Untold, doubt, true
+		out.Lack, out.Why, out.doubtful = LackUnknown, doubt, true
 	}
 	return out
 }

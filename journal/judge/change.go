@@ -64,7 +64,7 @@ type Change struct {
 	Brews    []Brew             // of the batches, each as it was when it was brewed; also of one without an approval that its brewer alone took back
 	// Unapproved are those of the batches that were brewed without an approval in force.
 	Unapproved []*journal.Batch
-	Untold     []*journal.Batch // of which that cannot be told
+	Unclear    []*journal.Batch // of which that is unknown
 	Review     EmergencyReview
 	Compared   []Comparison // of the newest verification session
 	Checked    *journal.Session
@@ -149,7 +149,7 @@ func (g *Changes) Signoffs(id string) []evidence.Verdict {
 // Change judges one change. The state is never typed: it follows from the
 // records and the facts, in this order: void, superseded, refused, approved
 // (in use, verified or missed by its batches and verification sessions), void or
-// lapsed approval, emergency, draft, proposed.
+// expired approval, emergency, draft, proposed.
 func (g *Changes) Change(c *journal.Change) *Change {
 	if known, ok := g.known[c.ID]; ok {
 		return known
@@ -172,12 +172,12 @@ func (g *Changes) Change(c *journal.Change) *Change {
 			continue // what its own brewer takes back is judged all the same
 		}
 		if brew.Lack == NeverApproved && g.brew(r, b, mayCount).Lack != NeverApproved {
-			brew.Lack, brew.Why = Untold, r.untold().Why[0]
+			brew.Lack, brew.Why = LackUnknown, r.unclear().Why[0]
 		}
 		switch r.Brews = append(r.Brews, brew); {
 		case brew.Emergency, brew.Lack == NoLack:
-		case brew.Lack == Untold:
-			r.Untold = append(r.Untold, b)
+		case brew.Lack == LackUnknown:
+			r.Unclear = append(r.Unclear, b)
 		default:
 			r.Unapproved = append(r.Unapproved, b)
 		}
@@ -185,8 +185,8 @@ func (g *Changes) Change(c *journal.Change) *Change {
 	if len(r.Unapproved) > 0 {
 		r.Notes = append(r.Notes, r.UnapprovedNote())
 	}
-	if len(r.Untold) > 0 {
-		r.Notes = append(r.Notes, r.UntoldNote())
+	if len(r.Unclear) > 0 {
+		r.Notes = append(r.Notes, r.UnclearNote())
 	}
 
 	replacement, perhaps := "", ""
@@ -220,8 +220,8 @@ func (g *Changes) Change(c *journal.Change) *Change {
 		say(Unknown, "it is unknown whether %s, which would replace it, is approved", perhaps)
 	case r.Approval.Reached:
 		g.approved(r, say)
-	case r.untold() != nil:
-		say(Unknown, "%s: %s", r.untold().Signoff.ID, r.untold().Why[0])
+	case r.unclear() != nil:
+		say(Unknown, "%s: %s", r.unclear().Signoff.ID, r.unclear().Why[0])
 	default:
 		g.waiting(r, say)
 	}
@@ -335,8 +335,8 @@ func (r *Change) UnapprovedNote() string {
 	return "brewed without an approval in force: " + batchNames(r.Unapproved)
 }
 
-// untold is a decision on the change, or its author's own sign-off, of which it cannot be told what it is worth.
-func (r *Change) untold() *evidence.Verdict {
+// unclear is a decision on the change, or its author's own sign-off, whose worth is unknown.
+func (r *Change) unclear() *evidence.Verdict {
 	for i, v := range r.Verdicts {
 		if v.Standing == evidence.CannotTell && (v.Accepts() || v.Refused() || v.Signoff.Decision == journal.DecidedProposed) {
 			return &r.Verdicts[i]
@@ -345,11 +345,11 @@ func (r *Change) untold() *evidence.Verdict {
 	return nil
 }
 
-// UntoldNote names the batches of which it cannot be told whether they were
+// UnclearNote names the batches of which it is unknown whether they were
 // brewed with an approval in force, and why.
-func (r *Change) UntoldNote() string {
-	first := slices.IndexFunc(r.Brews, func(b Brew) bool { return b.Lack == Untold })
-	return fmt.Sprintf("it is unknown whether it was approved when it was brewed (%s): %s", batchNames(r.Untold), r.Brews[first].Why)
+func (r *Change) UnclearNote() string {
+	first := slices.IndexFunc(r.Brews, func(b Brew) bool { return b.Lack == LackUnknown })
+	return fmt.Sprintf("it is unknown whether it was approved when it was brewed (%s): %s", batchNames(r.Unclear), r.Brews[first].Why)
 }
 
 // SignerNote is the state's reason with who approved; "" where nobody did.
@@ -360,7 +360,7 @@ func (r *Change) SignerNote() string {
 	return unverified(r.Approval)
 }
 
-// unverified says of an approval that rests on names alone that it does.
+// unverified says of an approval that depends on names alone that it does.
 func unverified(a evidence.Approval) string {
 	if a.Verified {
 		return ""
@@ -412,5 +412,5 @@ func counted(v evidence.Verdict) bool {
 	return true
 }
 
-// mayCount also takes a sign-off of which nothing can be told.
+// mayCount also takes a sign-off of which nothing is known.
 func mayCount(v evidence.Verdict) bool { return counted(v) || v.Standing == evidence.CannotTell }

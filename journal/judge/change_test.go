@@ -199,12 +199,12 @@ func TestToDos(t *testing.T) {
 	}
 }
 
-// In half a clone the author's own sign-off may be the one of which nothing can be told (found by a simulated brewery, seed 5).
-func TestUntoldProposal(t *testing.T) {
+// In half a clone the author's own sign-off may be the one of which nothing is known (found by a simulated brewery, seed 5).
+func TestUnclearProposal(t *testing.T) {
 	r := Change{Verdicts: []evidence.Verdict{{Signoff: &journal.Signoff{Decision: "proposed"}, Standing: evidence.CannotTell, Why: []string{"its commit is not here"}}},
-		Untold: []*journal.Batch{{Record: journal.Record{ID: "2026-001"}}}}
-	r.Brews = []Brew{{Lack: Untold, Why: r.untold().Why[0]}}
-	if got := r.UntoldNote(); !strings.Contains(got, "2026-001") || !strings.Contains(got, "its commit is not here") {
+		Unclear: []*journal.Batch{{Record: journal.Record{ID: "2026-001"}}}}
+	r.Brews = []Brew{{Lack: LackUnknown, Why: r.unclear().Why[0]}}
+	if got := r.UnclearNote(); !strings.Contains(got, "2026-001") || !strings.Contains(got, "its commit is not here") {
 		t.Errorf("%q", got)
 	}
 }

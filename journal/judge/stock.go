@@ -96,7 +96,7 @@ type Group struct {
 }
 
 // RunsOut is the day on which the last lot in stock ends, at the rate of use;
-// known is false where nothing is used, or it cannot be told.
+// known is false where nothing is used, or it is unknown.
 func (g *Group) RunsOut() (end time.Time, known bool) {
 	for _, h := range g.Lots {
 		switch {
@@ -239,7 +239,7 @@ func Stock(j *journal.Journal, now time.Time, days int) []*Group {
 	return out
 }
 
-// groupName tells which lots stand in for each other; "" for a lot that is none
+// groupName reports which lots stand in for each other; "" for a lot that is none
 // of the three.
 func groupName(lot *journal.Lot) string {
 	keys := func(ids []water.ID) string {

@@ -68,7 +68,7 @@ func WaitingAside(j *journal.Journal, line *evidence.Mainline, list []ToDo, path
 }
 
 // reviews tells changes that wait, and records that policy wants signed. Of a
-// target's changes that are void or lapsed only the newest matters, and only
+// target's changes that are void or expired only the newest matters, and only
 // while none is approved.
 func reviews(j *journal.Journal, g *Changes) []ToDo {
 	approved := map[string]*Change{}

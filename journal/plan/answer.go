@@ -312,7 +312,7 @@ func (a *Answer) judge(targets []treat.Target, c *treat.Chance, asked float64) {
 	}
 }
 
-// Fails reports an answer that nobody should dose as it stands: a caution forbids
+// Fails reports an answer that nobody should dose as it is: a caution forbids
 // it, or limits that were searched for are not kept.
 func (a *Answer) Fails(searched bool) bool {
 	return searched && a.Kept != nil && !*a.Kept || slices.ContainsFunc(a.Cautions, func(c AnswerCaution) bool { return c.Severity == string(treat.Error) })

@@ -14,7 +14,7 @@ import (
 )
 
 // Cautions is what limits say of a change on the sessions that it names. A
-// change that cannot be worked out as it stands is still looked at, as far as it
+// change that cannot be worked out as written is still looked at, as far as it
 // can be read: a basis that does not exist is a water of which nothing is known,
 // shares are taken in proportion, an addition without its strength is left out.
 // What is dangerous to handle or to bring together needs no water at all.

@@ -38,6 +38,6 @@ func (b *Book) Compose(c *journal.Change, w *Work, a *Answer, why string) []byte
 		}
 		why += "\n- " + doubt
 	}
-	// A list stands on lines of its own; journal.Compose knows only what stands behind a colon.
+	// A list is on lines of its own; journal.Compose knows only what is behind a colon.
 	return bytes.Replace(journal.Compose(journal.KindChange, b.Entries(c, w), why), []byte("basis: \n"), []byte("basis:\n"), 1)
 }

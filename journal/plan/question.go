@@ -51,7 +51,7 @@ type Treatment struct {
 	Answer   *treat.Solution // nil where a dose was named
 	Others   []Alternative
 	// Targets are what the answer is held against; Chance is how likely it keeps
-	// them, nil where that cannot be told, and why in NoChance.
+	// them, nil where that is unknown, and why in NoChance.
 	Targets  []treat.Target
 	Chance   *treat.Chance
 	NoChance error

@@ -220,7 +220,7 @@ func (s *Sheet) lots(j *journal.Journal, c *journal.Change, now time.Time) (reas
 	return reasons
 }
 
-// Shortages tells which lots hold less than a plan doses.
+// Shortages reports which lots hold less than a plan doses.
 func (b *Book) Shortages(p *treat.Prediction, now time.Time) []string {
 	var out []string
 	for _, d := range p.Doses {
@@ -254,7 +254,7 @@ func (b *Book) NextToVerify(change string, batches []*journal.Batch, rule Verify
 	return next
 }
 
-// verifyText tells whether the liquor of the batch that comes has to be tested.
+// verifyText reports whether the liquor of the batch that comes has to be tested.
 func (b *Book) verifyText(c *judge.Change, rule Verifying) string {
 	next := b.NextToVerify(c.ID, c.Batches, rule)
 	switch n := len(c.Batches); {

@@ -27,7 +27,7 @@ var stillTests = []struct {
 }
 
 // stillYearOf simulates a year of one well that does not move, sampled so often, and reports whether
-// an approval lapsed at any sample. Errors are the bench's that all readings share, a lot's, new in
+// an approval expired at any sample. Errors are the bench's that all readings share, a lot's, new in
 // each quarter, and a reading's own: parts of the declared standard uncertainty.
 func stillYearOf(t *testing.T, r *rand.Rand, every int, bench, lot, own float64) (lapsed string) {
 	files := journaltest.Blend()

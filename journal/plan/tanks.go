@@ -54,7 +54,7 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 	if err := s.read(); err != nil {
 		return nil, err
 	}
-	s.Notes = nil // those of the waters are told with the mash
+	s.Notes = nil // those of the waters are reported with the mash
 	if t.own != nil {
 		return s, s.apartFrom(t)
 	}

@@ -17,7 +17,7 @@ func TestGraph(t *testing.T) {
 	m["batches/2026-118.md"] = "---\nbeer: bitter\nbrewed: 2026-06-16\nchange: " + changeID + "\nweighed: {gypsum: {amount: 207 g, lot: GY-1}}\n---\n"
 	m["reports/2026-06-17-x.md"] = "---\nowner: quillmarsh\nto: a@b.example\nsent: 2026-06-17T10:00+03:00\nfiles: {}\nrests_on:\n  sessions/2026-06-09-well.md: " + strings.Repeat("0", 64) + "\n---\n"
 	journaltest.Sign(t, m, changeID, "jonas", "2026-06-12T09:40+03:00", "accepted")
-	// A circle: the basis session verifies the change that rests on it.
+	// A circle: the basis session verifies the change that depends on it.
 	journaltest.Replace("sessions/2026-06-05-ro.md", "readings", "sample: verification\nchange: "+changeID+"\nreadings")(m)
 	j := journaltest.Load(t, m)
 	g := NewGraph(j)

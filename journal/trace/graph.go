@@ -15,7 +15,7 @@ import (
 	"wj/water"
 )
 
-// Link is one typed reference: From rests on To, and Why says how ("tested
+// Link is one typed reference: From depends on To, and Why says how ("tested
 // with this lot: sulfate"). To.Path is empty where the record does not exist.
 type Link struct {
 	From, To journal.File
@@ -43,7 +43,7 @@ func keyOf(f journal.File) key { return key{f.Kind, f.ID} }
 // sessions: lot, instrument, method and site of a session; target, basis
 // sessions and additive lots of a change; change, lots and the newest session
 // of each basis site at its time of a batch; what a sign-off is of, what a
-// report rests on and what an action is about. Sign-offs, reports and actions
+// report depends on and what an action is about. Sign-offs, reports and actions
 // that name a missing record keep the reference.
 func NewGraph(j *journal.Journal) *Graph {
 	g := &Graph{j: j, up: map[key][]Link{}, down: map[key][]Link{}}
@@ -86,10 +86,10 @@ func NewGraph(j *journal.Journal) *Graph {
 	return g
 }
 
-// Up lists what the record rests on directly, in the order of the record.
+// Up lists what the record depends on directly, in the order of the record.
 func (g *Graph) Up(f journal.File) []Link { return g.up[keyOf(f)] }
 
-// Down lists what rests on the record directly, by kind and id.
+// Down lists what depends on the record directly, by kind and id.
 func (g *Graph) Down(f journal.File) []Link { return g.down[keyOf(f)] }
 
 // asides are side references as the record says them that they lead to.
@@ -426,7 +426,7 @@ func (b *builder) newest(site string, at time.Time, id water.ID) *journal.Sessio
 }
 
 // covered links a sign-off to what it covers beyond the record that it is of
-// and what that rests on, such as today's session in a renewal.
+// and what that depends on, such as today's session in a renewal.
 func (b *builder) covered(s *journal.Signoff) {
 	f := fileOf(&s.Record)
 	known := map[key]bool{}

@@ -19,7 +19,7 @@ type Amendment struct {
 	Remove     bool
 }
 
-// Amended is a correction that was made: the field by its path, what stood there and what does.
+// Amended is a correction that was made: the field by its path, what was there and what does.
 type Amended struct{ Path, Was, Is string }
 
 // Edit is a record being corrected. The record keeps what was there, who changed it, when and

@@ -11,7 +11,7 @@ import (
 )
 
 // Fix applies the fixes of findings to the files in the folder root, all files or
-// none, and says how many places it mended. A fix that would leave a record that
+// none, and says how many places it fixed. A fix that would leave a record that
 // cannot be right is not made; unsafe takes those too that change the meaning of
 // a text.
 func Fix(ctx context.Context, root string, j *journal.Journal, now time.Time, findings []lint.Diagnostic, unsafe bool) (int, error) {
@@ -64,7 +64,7 @@ func Fix(ctx context.Context, root string, j *journal.Journal, now time.Time, fi
 }
 
 // FixText makes the fixes of a file's text until there are no more: one may uncover the
-// next, since what stands behind a value that cannot be read is not seen.
+// next, since what is behind a value that cannot be read is not seen.
 func FixText(j *journal.Journal, path string, src []byte, now time.Time, findings []lint.Diagnostic, unsafe bool) (out []byte, total int, err error) {
 	const most = 100 // more than any record has lines that fixes uncover one by one
 	out = src

@@ -326,7 +326,7 @@ func (p *Facts) Versions(path string) iter.Seq2[lint.Commit, []byte] {
 	}
 }
 
-// commitOf is the commit of a version; of the one that stood at Since it has to be
+// commitOf is the commit of a version; of the one that was at Since it has to be
 // looked for.
 func (p *Facts) commitOf(path string, v recordVersion) lint.Commit {
 	if v.commit >= 0 {

@@ -99,7 +99,7 @@ func (r *repository) journal(name string, zone *time.Location, opt journal.Optio
 }
 
 // judges reads the mainline by which the sign-offs of changes are judged, as wj
-// review does. Where it cannot be read, nothing can be told of them.
+// review does. Where it cannot be read, nothing is known of them.
 func (r *repository) judges(j *journal.Journal, by evidence.Options, opt *lint.Options) {
 	if !r.asked || !r.committed() || len(j.Changes.List) == 0 {
 		return

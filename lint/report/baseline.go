@@ -13,7 +13,7 @@ import (
 	"wj/lint"
 )
 
-// Baseline is a list of findings that are known and not told again. It is a
+// Baseline is a list of findings that are known and not reported again. It is a
 // file beside the journal, kept in Git, in which each known finding can be seen
 // going away.
 type Baseline struct {

@@ -23,7 +23,7 @@ type Summary struct {
 	Errors   int         `json:"errors"`
 	Warnings int         `json:"warnings"`
 	Notes    int         `json:"notes"`
-	Fixable  int         `json:"fixable"` // wj lint --fix mends them
+	Fixable  int         `json:"fixable"` // wj lint --fix fixes them
 	Blocking int         `json:"blocking"`
 	Rules    []RuleCount `json:"rules"` // most findings first
 	LeftOut  LeftOut     `json:"left_out"`

@@ -165,7 +165,7 @@ func TestGitHub(t *testing.T) {
 	}
 }
 
-// TestBaseline: what is known is not told again, also after lines have moved;
+// TestBaseline: what is known is not reported again, also after lines have moved;
 // what is new is, and what has gone is counted.
 func TestBaseline(t *testing.T) {
 	var b bytes.Buffer

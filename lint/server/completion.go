@@ -16,7 +16,7 @@ import (
 	"wj/water/substance"
 )
 
-// completion answers what can stand at a place.
+// completion answers what can be at a place.
 func (s *server) completion(p positionParams) ([]completionItem, error) {
 	items := []completionItem{}
 	s.lookAsItIs(p.TextDocument.URI, func(d *document) {
@@ -36,7 +36,7 @@ func (s *server) completion(p positionParams) ([]completionItem, error) {
 	return items, nil
 }
 
-// offers gathers what can stand at a cursor.
+// offers gathers what can be at a cursor.
 type offers struct {
 	s     *server
 	d     *document

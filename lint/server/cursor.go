@@ -11,9 +11,9 @@ import (
 // a half-typed line seldom is YAML, so the text itself is looked at.
 type cursor struct {
 	path    []string // the keys that lead to the mapping (key) or the value; "-" is an item
-	key     bool     // a key may stand here, in the mapping at path
+	key     bool     // a key may be here, in the mapping at path
 	flow    bool     // inside { } or [ ]
-	typed   string   // what stands between start and the cursor
+	typed   string   // what is between start and the cursor
 	start   int      // where the key or value begins
 	end     int      // where the word under the cursor ends
 	present map[string]bool

@@ -14,7 +14,7 @@ import (
 	"wj/water/substance"
 )
 
-// hover tells what stands at a place: a reading in other units and what follows
+// hover tells what is at a place: a reading in other units and what follows
 // from it, the record that is named, what a key means, and of a finding the
 // rule's page.
 func (s *server) hover(p positionParams) (*hover, error) {
@@ -243,7 +243,7 @@ func (h *hovering) reading(s *journal.Session, r *journal.Reading) string {
 }
 
 // derived is the table of what follows from the readings of a session; with an
-// analyte only of what rests on it.
+// analyte only of what depends on it.
 func (h *hovering) derived(s *journal.Session, from water.ID) string {
 	var a water.Analysis
 	h.j.Analysis(s, &a)

@@ -97,7 +97,7 @@ type spot struct {
 	text       string      // the key, or the value of a scalar
 }
 
-// spotAt finds what stands at an offset; ok is false outside keys and values,
+// spotAt finds what is at an offset; ok is false outside keys and values,
 // and where the schema knows nothing.
 func spotAt(d *frontmatter.Document, kind journal.Kind, offset int) (spot, bool) {
 	if !d.OK() {

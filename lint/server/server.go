@@ -1,5 +1,5 @@
 // Package server is a language server for water journals: what the linter finds
-// while a record is typed, what a value means, what can stand here. It speaks
+// while a record is typed, what a value means, what can be here. It speaks
 // the Language Server Protocol 3.17 over the packages that wj lint uses, lays
 // what the editor has not saved over the files, and never writes a file.
 //
@@ -109,7 +109,7 @@ type received struct {
 	err error
 }
 
-// handle answers one message. A fault in an answer is told to the client and
+// handle answers one message. A fault in an answer is reported to the client and
 // ends nothing.
 func (s *server) handle(m message) {
 	defer func() {

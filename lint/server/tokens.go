@@ -21,7 +21,7 @@ const (
 	tokenRule
 )
 
-// semanticTokens tell the parts of the front matter apart as YAML alone cannot: a number
+// semanticTokens distinguish the parts of the front matter as YAML alone cannot: a number
 // and its unit, the id of a record, an analyte.
 func (s *server) semanticTokens(p rangeParams) (semanticTokens, error) {
 	out := semanticTokens{Data: []int{}}

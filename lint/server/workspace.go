@@ -50,7 +50,7 @@ func (d *document) parsed() *frontmatter.Document {
 	return out
 }
 
-// fresh reports whether found is about the text as it stands.
+// fresh reports whether found is about the text as it is.
 func (d *document) fresh() bool { return d.judged != nil && bytes.Equal(d.judged, d.text.src) }
 
 func (s *server) didOpen(p didOpenParams) error {

@@ -6,7 +6,7 @@ import "wj/water"
 // written.
 type Amount struct {
 	Value Number  `json:"value"`
-	Half  *Number `json:"half_width,omitempty"` // what stands after ±: half of the 95 % interval
+	Half  *Number `json:"half_width,omitempty"` // what is after ±: half of the 95 % interval
 	Bound string  `json:"bound,omitempty"`      // "<" or ">": the value is a bound
 	Unit  string  `json:"unit"`                 // "" for none
 }

@@ -148,7 +148,7 @@ func isErrorRule(name string) bool {
 	return ok && r.Severity == lint.Error
 }
 
-// maxBranchFindings is how many findings are told one by one.
+// maxBranchFindings is how many findings are reported one by one.
 const maxBranchFindings = 6
 
 func (b *Branch) lint(j *journal.Journal, paths []string, facts evidence.Facts) {
@@ -237,7 +237,7 @@ func (b *Branch) Document(all bool) render.Document {
 	return d
 }
 
-// fewRecords is how many records of a sort are told one by one.
+// fewRecords is how many records of a sort are reported one by one.
 const fewRecords = 12
 
 func (b *Branch) list(d *render.Document, name string, records []BranchRecord, all bool) {

@@ -54,14 +54,14 @@ type ChartPoint struct {
 // Expected is what a supply regime's first readings lead to expect: their mean and three standard deviations.
 type Expected struct {
 	Regime string  `json:"regime"`
-	N      int     `json:"n"` // readings that it rests on
+	N      int     `json:"n"` // readings that it depends on
 	Center *Number `json:"center"`
 	Lower  *Number `json:"lower"`
 	Upper  *Number `json:"upper"`
 }
 
 // ChartTrend is a drift that is expected to go on: the line between two readings, with 95 % limits of its slope a year, and how
-// far from it readings may lie (null: it cannot be told).
+// far from it readings may lie (null: it is unknown).
 type ChartTrend struct {
 	From   Moment   `json:"from"`
 	To     Moment   `json:"to"`
@@ -345,7 +345,7 @@ func interval95(i stats.Interval) string {
 	return end(i.Low) + " to " + end(i.High)
 }
 
-// reaches tells when a trend comes to a limit within five years, or that it has
+// reaches reports when a trend comes to a limit within five years, or that it has
 // passed it.
 func reaches(slope stats.Slope, l ChartLimit, axis stats.TimeAxis, last float64) string {
 	value := float64(*l.Value)

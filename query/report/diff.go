@@ -55,7 +55,7 @@ func (d *Diff) shownFields(r diff.RecordChange) []diff.FieldChange {
 	for _, f := range r.Fields {
 		parts := strings.Split(f.Path, ".")
 		if r.Kind == journal.KindChange {
-			if parts[len(parts)-1] != "session" { // it stands in the path of its share
+			if parts[len(parts)-1] != "session" { // it is in the path of its share
 				out = append(out, f)
 			}
 			continue

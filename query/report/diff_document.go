@@ -33,7 +33,7 @@ type RecordDiffer struct {
 	RestsOnIt   []RecordInName `json:"rests_on_it"`
 }
 
-// FieldDiffer is a field in two states, as it stands in the files; null where it is not there.
+// FieldDiffer is a field in two states, as it is in the files; null where it is not there.
 type FieldDiffer struct {
 	Field  string  `json:"field"`
 	Before *string `json:"before"`

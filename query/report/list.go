@@ -23,7 +23,7 @@ func (l *lister) add(texts ...string) {
 	l.Rows = append(l.Rows, row)
 }
 
-// List makes the rows of one kind of record, each kind with the columns that tell its records apart; sessions and changes have lists of
+// List makes the rows of one kind of record, each kind with the columns that distinguish its records; sessions and changes have lists of
 // their own. Records with a day are those of days that in takes, events those of the site where one is given.
 func List(j *journal.Journal, kind journal.Kind, site string, in func(time.Time) bool) render.Table {
 	l := lister{}

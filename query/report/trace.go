@@ -11,7 +11,7 @@ import (
 	"wj/water"
 )
 
-// Trace is what rests on a record, or what it rests on, as a tree; with readings taken to be in error it says what they move.
+// Trace is what depends on a record, or what it depends on, as a tree; with readings taken to be in error it says what they move.
 type Trace struct {
 	Schema string `json:"schema"`
 	TraceNode
@@ -23,7 +23,7 @@ type Trace struct {
 	again   bool
 }
 
-// TraceNode is a record of the tree. Where it was met before, again is true and what is below it stands there.
+// TraceNode is a record of the tree. Where it was met before, again is true and what is below it is there.
 type TraceNode struct {
 	Kind     string        `json:"kind"`
 	ID       string        `json:"id"`

@@ -22,12 +22,12 @@ type Verification struct {
 	BaseCommit string          `json:"base_commit"`
 	Trust      string          `json:"trust"`
 	Signoffs   []VerifiedSign  `json:"signoffs"`
-	Findings   []VerifyFinding `json:"findings"` // what is wrong
-	Untold     []VerifyFinding `json:"untold"`   // what cannot be told
+	Findings   []VerifyFinding `json:"findings"`  // what is wrong
+	Undecided  []VerifyFinding `json:"undecided"` // what is unknown
 	Facts      []string        `json:"facts"`
 }
 
-// VerifyFinding is one thing that is wrong or cannot be told.
+// VerifyFinding is one thing that is wrong or is unknown.
 type VerifyFinding struct {
 	Subject string `json:"subject"`
 	Text    string `json:"text"`
@@ -57,7 +57,7 @@ type VerifiedSign struct {
 func NewVerification(r *evidence.Report) *Verification {
 	v := &Verification{Schema: schema.ID("verify"), Verdict: string(r.Outcome()), Reason: r.Reason, Base: r.Base, BaseCommit: r.BaseCommit, Trust: r.Trust, Signoffs: []VerifiedSign{}, Facts: append([]string{}, r.Facts...)}
 	v.Wrong, v.Unknown = r.Count()
-	v.Findings, v.Untold = verifyFindings(r.Wrong), verifyFindings(r.Unknown)
+	v.Findings, v.Undecided = verifyFindings(r.Wrong), verifyFindings(r.Unknown)
 	for _, s := range r.Signoffs {
 		one := VerifiedSign{ID: s.Signoff.ID, Of: s.Signoff.Of, By: s.Signoff.By, On: Moment{s.Signoff.On}, Decision: s.Signoff.Decision, Proof: string(s.Proof), Order: s.Order,
 			InForce: s.Standing == evidence.InForce, Standing: s.Standing.String(), Why: append(append([]string{}, s.Why...), s.Notes...), Settled: s.Settled, Key: s.Key}
@@ -90,7 +90,7 @@ func VerdictLine(r *evidence.Report) string {
 			text += fmt.Sprintf("; %d unknown", unknown)
 		}
 		return text + "."
-	case evidence.Untold:
+	case evidence.Unknown:
 		return "Cannot tell: nothing wrong found, but " + journal.Count(unknown, "thing") + " that the policy asks for is unknown."
 	}
 	return "All that the policy asks for holds: nothing wrong found."
@@ -99,7 +99,7 @@ func VerdictLine(r *evidence.Report) string {
 // VerificationText writes what was found for a terminal.
 func VerificationText(r *evidence.Report, out render.Output, all bool) string {
 	var b strings.Builder
-	state := map[evidence.Outcome]render.State{evidence.Wrong: render.Error, evidence.Untold: render.Warning}[r.Outcome()]
+	state := map[evidence.Outcome]render.State{evidence.Wrong: render.Error, evidence.Unknown: render.Warning}[r.Outcome()]
 	fmt.Fprintf(&b, "%s\n", out.Paint(state, VerdictLine(r)))
 	fmt.Fprintf(&b, "%s\n", out.Paint(render.Dim, render.Line("People, keys and policy: "+r.Base+".")))
 	if r.Trust != "" {
@@ -120,7 +120,7 @@ func VerificationText(r *evidence.Report, out render.Output, all bool) string {
 	}
 	for _, group := range grouped(shown, r.SignoffsByCause, all) {
 		s := group[0]
-		paint := map[evidence.Outcome]render.State{evidence.Wrong: render.Error, evidence.Untold: render.Warning}[s.Outcome()]
+		paint := map[evidence.Outcome]render.State{evidence.Wrong: render.Error, evidence.Unknown: render.Warning}[s.Outcome()]
 		reasons := reasonsOf(s)
 		if len(group) > 1 {
 			fmt.Fprintf(&b, "%s %d sign-offs for one reason, such as %s\n", out.Paint(paint, fmt.Sprintf("%-11s", s.Standing)), len(group), render.Line(s.Signoff.ID))

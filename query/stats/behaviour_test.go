@@ -10,7 +10,7 @@ import (
 
 var inf = math.Inf(1)
 
-// TestRefusals: what cannot be computed says so, names the place, and can be told apart.
+// TestRefusals: what cannot be computed says so, names the place, and can be distinguished.
 func TestRefusals(t *testing.T) {
 	six := []float64{1, 2, 3, 4, 5, 6}
 	tests := []struct {

@@ -117,7 +117,7 @@ func bounds(values []Value, floor float64) (lows, highs []float64) {
 // readings behind the limits were: each order statistic rises with every value, so the quantile of the least
 // possible values and that of the greatest possible ones enclose it and both can be reached. No value is put in
 // for a limit; half the limit, the usual stand-in, has no ground (Helsel, Statistics for Censored Environmental
-// Data, 2nd ed. 2012, ch. 1). Floor is as in Value.Bounds. Interval.Known tells whether anything can be said.
+// Data, 2nd ed. 2012, ch. 1). Floor is as in Value.Bounds. Interval.Known reports whether anything can be said.
 func CensoredQuantile(values []Value, p float64, kind QuantileKind, floor float64) (Interval, error) {
 	if err := checkCensored("quantile", values, 1); err != nil {
 		return Interval{}, err

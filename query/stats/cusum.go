@@ -34,7 +34,7 @@ func (c CUSUM) step(high, low, x float64) (float64, float64) {
 
 // Points sums values in order of time (Page, Biometrika 41 (1954) 100–115; NIST/SEMATECH e-Handbook of Statistical
 // Methods 6.3.2.3). The sums run on after a signal, as in the handbook's example; restart them with a new call
-// after the cause is mended.
+// after the cause is fixed.
 func (c CUSUM) Points(values []float64) ([]CUSUMPoint, error) {
 	const what = "CUSUM chart"
 	if err := checkNumber(what, "target", c.Target); err != nil {

@@ -108,7 +108,7 @@ type Interval struct {
 // Exact says whether the interval is one number.
 func (i Interval) Exact() bool { return i.Low == i.High && !math.IsInf(i.Low, 0) }
 
-// Known says whether the interval says anything at all; false means that the number cannot be had.
+// Known says whether the interval says anything at all; false means that the number is not available.
 func (i Interval) Known() bool { return !math.IsInf(i.Low, -1) || !math.IsInf(i.High, 1) }
 
 // Bounded says whether both ends are finite.

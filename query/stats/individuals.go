@@ -22,7 +22,7 @@ type Individuals struct {
 	Sigma           float64 // mean moving range / 1.128
 	Lower, Upper    float64 // center ∓ 3 sigma
 	RangeUpper      float64 // 3.267 × mean moving range; the lower limit of the range chart is 0
-	// Autocorrelation is r₁ of the baseline; far above zero the limits are too narrow. Zero where it cannot be had.
+	// Autocorrelation is r₁ of the baseline; far above zero the limits are too narrow. Zero where it is not available.
 	Autocorrelation float64
 }
 

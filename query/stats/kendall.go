@@ -159,7 +159,7 @@ func tieGroups(values []float64) ties {
 	return out
 }
 
-// exchanges sorts a in place by merging and counts the pairs that stood in falling order.
+// exchanges sorts a in place by merging and counts the pairs that were in falling order.
 func exchanges(a, buffer []float64) int {
 	n := len(a)
 	if n < 2 {

@@ -306,7 +306,7 @@ var computed = map[string]func(inputs) (float64, error){
 }
 
 // TestPublishedValues holds the package against every row of testdata/published/statistics.tsv; the source of each
-// value stands in its row.
+// value is in its row.
 func TestPublishedValues(t *testing.T) {
 	file, err := os.Open(filepath.Join(published, "statistics.tsv"))
 	if err != nil {

@@ -201,7 +201,7 @@ type Crossing struct {
 	Earliest, Latest float64
 }
 
-// Passes tells when the line comes to a limit of y if it goes on as it did: x = median(x) + (limit −
+// Passes reports when the line comes to a limit of y if it goes on as it did: x = median(x) + (limit −
 // median(y))/slope, with the estimate and with both confidence limits of the slope, the line turned about the
 // medians. The range knows only the slope's uncertainty, not that of a single reading, nor that trends end; it is
 // an extrapolation and should be shown as one.

@@ -6,7 +6,7 @@ import "math"
 // 1 kg/L by at most 0.3 % where samples are measured, and heating a water does not change its amounts per kilogram.
 //
 // The coefficients of the analytic forms marked WATEQ4F were compared in 2026 with the public data file of that
-// compilation as distributed with PHREEQC 3 (Parkhurst & Appelo 2013, USGS TM 6-A43); the primary source stands beside
+// compilation as distributed with PHREEQC 3 (Parkhurst & Appelo 2013, USGS TM 6-A43); the primary source is beside
 // each. WATEQ4F is Ball & Nordstrom 1991 (USGS OFR 91-183); its major-ion data are reviewed in Nordstrom, Plummer,
 // Langmuir, Busenberg, May, Jones & Parkhurst 1990 ("Revised chemical equilibrium data for major water-mineral reactions
 // and their limitations", ACS Symposium Series 416, ch. 31), Table I; here "Nordstrom 1990".

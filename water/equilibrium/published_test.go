@@ -11,7 +11,7 @@ import (
 	"testing"
 )
 
-// Each row of testdata/published/equilibrium.tsv is a check against something outside the project; its source stands in
+// Each row of testdata/published/equilibrium.tsv is a check against something outside the project; its source is in
 // the row. A row marked "disagrees" is kept, with the reason in its remark, and the test holds that it still disagrees.
 
 type publishedRow struct {

@@ -9,7 +9,7 @@ import (
 // scale; the volume that a solution of it brings is left out (0.1 % at a millilitre per litre).
 type Reagent int
 
-// The reagents. Hydrates differ by mass alone and are not told apart here.
+// The reagents. Hydrates differ by mass alone and are not distinguished here.
 const (
 	ReagentHydrochloricAcid Reagent = iota
 	ReagentSulfuricAcid

@@ -24,7 +24,7 @@ const (
 )
 
 // DissolvedSolids returns mg/L by a convention, from the totals. Carbonate is counted as bicarbonate equal to the
-// alkalinity in the first two; the sum of ions tells bicarbonate and carbonate apart. An unknown convention gives the sum
+// alkalinity in the first two; the sum of ions distinguishes bicarbonate and carbonate. An unknown convention gives the sum
 // of ions.
 func (s *Solution) DissolvedSolids(by SolidsConvention) float64 {
 	w := &s.Water

@@ -129,7 +129,7 @@ func (s *solver) alkalinity() float64 { return -s.sum(Hydrogen) }
 // highestCarbon is far above CO2 saturation under 1 atm (0.077 mol/L at 0 degC): more is a contradiction of the readings.
 const highestCarbon = 0.5
 
-// solveCarbon finds the inorganic carbon that gives the alkalinity at the fixed pH. The solver stands at the
+// solveCarbon finds the inorganic carbon that gives the alkalinity at the fixed pH. The solver is at the
 // carbonate-free answer.
 func (s *solver) solveCarbon(alkalinity float64) (float64, error) {
 	lack := alkalinity - s.alkalinity()

@@ -22,14 +22,14 @@ type Equilibrium struct {
 	// PHRange, PHDegassedRange and CalciteRange are the intervals of 95 %, as lopsided as they are.
 	PHRange, PHDegassedRange, CalciteRange Interval
 	// Precipitation is the calcium carbonate precipitation potential, mg/L CaCO3 (Standard Methods 2330 C), before any forms;
-	// NaN if it cannot be had.
+	// NaN if it is not available.
 	Precipitation float64
 	// Formed and Brucite are mg/L of calcium carbonate (as CaCO3) and magnesium hydroxide that fall out at the point, and at
 	// equilibrium.
 	Formed, FormedMost, Brucite float64
 	// Undissolved lists what of the additions stays at the bottom at equilibrium; empty where all dissolves.
 	Undissolved []Undissolved
-	Solution    equilibrium.Solution // as it stands
+	Solution    equilibrium.Solution // as it is
 	Temperature float64              // degC that all this is for
 	Open        bool
 	InRange     bool // the model was compared with reference results here

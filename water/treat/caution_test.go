@@ -94,7 +94,7 @@ func TestCautions(t *testing.T) {
 	}
 }
 
-// What is over a limit is told once, and a brewery's own limits are heard; what is dangerous needs no water.
+// What is over a limit is reported once, and a brewery's own limits are heard; what is dangerous needs no water.
 func TestLimits(t *testing.T) {
 	salt := Plan{Volume: 100, Temperature: math.NaN(), Waters: []Portion{{Name: "w", Analysis: bicarbonateWater(60, 7.2, 10), Share: 1}},
 		Additions: []Addition{{Product: goods(t, "calcium_chloride_dihydrate", "100 %", ""), Amount: 80}}}

@@ -50,7 +50,7 @@ type Removal struct {
 	U float64
 }
 
-// Dechlorinate finds the metabisulfite that takes chlorine and chloramine out of a volume in L. The dose rests on total
+// Dechlorinate finds the metabisulfite that takes chlorine and chloramine out of a volume in L. The dose depends on total
 // chlorine: free chlorine alone would leave the chloramine in. One mole of S2O5 2- takes two of Cl2:
 //
 //	S2O5 2- + H2O = 2 HSO3-;  HSO3- + HOCl = SO4 2- + Cl- + 2 H+;  HSO3- + NH2Cl + H2O = SO4 2- + Cl- + NH4+ + H+

@@ -48,7 +48,7 @@ type end struct {
 	corner
 	mix        mixture // dissolved
 	deltas     []mixture
-	closed     equilibrium.Solution // of the water as it stands: closed, or open where the plan says so
+	closed     equilibrium.Solution // of the water as it is: closed, or open where the plan says so
 	index      float64              // of calcite, before any forms
 	left       solids
 	none, full bool // the corner where as little happens as may; where all does

@@ -9,7 +9,7 @@ import (
 	"wj/water/substance"
 )
 
-// Dose is an addition with all that must stand beside its number: unit, strength with its basis, the volume that it goes
+// Dose is an addition with all that must be beside its number: unit, strength with its basis, the volume that it goes
 // into, and the amount that must not be passed, with the reason. Its String writes all of it; take that or all the parts.
 type Dose struct {
 	Addition
@@ -120,7 +120,7 @@ func (d Dose) Cost() (cost float64, ok bool) { return d.Amount / 1000 * d.Price,
 // Over reports whether the dose passes its upper bound.
 func (d Dose) Over() bool { return d.Amount > d.Most*(1+1e-9) }
 
-// String writes the dose as it may stand on a sheet: "75 mL lactic acid, 80 % w/w, into 1500 L (at most 270 mL: …)".
+// String writes the dose as it may be on a sheet: "75 mL lactic acid, 80 % w/w, into 1500 L (at most 270 mL: …)".
 func (d Dose) String() string {
 	return fmt.Sprintf("%s %s %s, %s, into %.6g L (at most %s %s: %s)", d.AmountText(), d.Unit, d.Name, d.StrengthText(), d.Volume,
 		floorText(d.Most), d.Unit, d.Why)

@@ -24,7 +24,7 @@ import (
 	"wj/water/substance"
 )
 
-// Product is what stands on the shelf: a substance with the strength of this pack.
+// Product is what is on the shelf: a substance with the strength of this pack.
 type Product struct {
 	// Substance is a key of the table of water/substance, the hydrate spelled out.
 	Substance string
@@ -54,7 +54,7 @@ type Product struct {
 // ParsedStrength is what a strength text says.
 type ParsedStrength struct {
 	substance.Strength
-	HalfWidth float64 // what stands after ±, per cent; 0 if nothing does
+	HalfWidth float64 // what is after ±, per cent; 0 if nothing does
 	Density   float64 // g/mL, 0 if not given
 }
 

@@ -26,7 +26,7 @@ const (
 	// KolbachSlope in pH per meq/L of residual alkalinity: 0.3 per 10 German degrees (Kolbach 1953, Monatsschrift für Brauerei 6),
 	// found on cast wort of 12 degrees Plato, not on mash; 10 German degrees are 3.5665 meq/L. The 0.3 is quoted by water chemists from that paper, which was not read.
 	KolbachSlope = 0.3 / 3.5665
-	// MashSpread is the least half-width of any estimate that does not rest on this brewery's own mashes: lots of malt differ by
+	// MashSpread is the least half-width of any estimate that does not depend on this brewery's own mashes: lots of malt differ by
 	// about 0.1 and their buffering by 30 %. Common practice, no source.
 	MashSpread = 0.15
 	// PaleMashPH is the pH of a mash of pale malts in distilled water, within the 5.6 to 6.0 of laboratory wort (e-malt.com/specifications/en_ph.htm, read); an opinion.

@@ -14,7 +14,7 @@ type Mash struct {
 	// Offset is how much higher this brewery's own mashes came out than the model says, pH, with its standard uncertainty;
 	// Scatter is that of one mash from the next.
 	Offset, UOffset, Scatter float64
-	// Batches is how many own mashes the offset rests on.
+	// Batches is how many own mashes the offset depends on.
 	Batches int
 	Assumed []string // what was taken for granted
 }

@@ -51,7 +51,7 @@ type Plan struct {
 // Settled is the part of the way to equilibrium that calcite goes, 0 to 1, as a brewery's own batches had it.
 type Settled struct {
 	Low, High float64
-	Batches   int // it rests on; 0: not known
+	Batches   int // it depends on; 0: not known
 }
 
 // sharesSlack is how far the shares may be from 1: a tenth of the rounding of whole per cents.
@@ -186,7 +186,7 @@ type composition struct {
 	treated mixture
 	taken   taken
 	sources []source
-	absent  [measuredSlots]string // why a value cannot be had, "" where it can
+	absent  [measuredSlots]string // why a value is not available, "" where it can
 	notes   []string
 	by      [measuredSlots]string // note of a derived part, such as sodium by difference
 }
@@ -287,7 +287,7 @@ func (c *composition) read(i int, a *water.Analysis, first bool) mixture {
 	return m
 }
 
-// number is a value of a water, measured or derived, NaN where it cannot be had.
+// number is a value of a water, measured or derived, NaN where it is not available.
 func number(a *water.Analysis, id water.ID) float64 {
 	if id == water.Alkalinity && !a.Has(id) && a.Has(water.Bicarbonate) {
 		// A laboratory that reports bicarbonate and carbonate: one and two equivalents.

@@ -230,7 +230,7 @@ func (c *composition) blendSpread(f func(*mixture) float64, at float64) float64 
 	return e.spread(f, at)
 }
 
-// needs lists the base values that a value rests on.
+// needs lists the base values that a value depends on.
 func needs(id water.ID) []water.ID {
 	switch id {
 	case water.CalciumHardness:
@@ -255,7 +255,7 @@ func needs(id water.ID) []water.ID {
 	return []water.ID{id}
 }
 
-// lacks says why a value cannot be had, "" where it can.
+// lacks says why a value is not available, "" where it can.
 func (c *composition) lacks(id water.ID) string {
 	for _, n := range needs(id) {
 		s, ok := slotOf[n]

@@ -24,7 +24,7 @@ type Problem struct {
 	Volume      float64 // L
 	UVolume     float64
 	Temperature float64   // degC; 0 or NaN: the mean of the samples'
-	Shelf       []Product // what may be added; several lots of one substance may stand here
+	Shelf       []Product // what may be added; several lots of one substance may be here
 	Targets     []Target
 	Trained     string
 
@@ -106,7 +106,7 @@ type model struct {
 	p       *Problem
 	c       composition // holds what is absent
 	waters  []mixture
-	carbons []float64 // mol/L; nil where that of a water cannot be had
+	carbons []float64 // mol/L; nil where that of a water is not available
 	celsius []float64
 	last    []float64 // an answer found before, where rows are made first
 	keep    uint32    // the set of Keep; 0 for none

@@ -13,7 +13,7 @@ import (
 )
 
 // Each row of testdata/published/treat.tsv is a check against something outside the project, run through this package's
-// own functions; its source stands in the row.
+// own functions; its source is in the row.
 func TestPublishedValues(t *testing.T) {
 	data, err := os.ReadFile(filepath.Join("..", "..", "testdata", "published", "treat.tsv"))
 	if err != nil {

@@ -77,7 +77,7 @@ func FitMash(batches []MashBatch) (MashLine, error) {
 // At predicts the pH of one new mash at a residual alkalinity with standard uncertainty u: the half-width is that of the 95 %
 // prediction interval, t s √(1 + 1/n + (x − mean)²/Sxx) (NIST/SEMATECH e-Handbook, section 4.5.2), with the part of u added in
 // quadrature. The scatter s is that of the mashes joined with the one that is held, which counts as four more (as in Mash.Learn): a few
-// mashes that agree by luck are no proof. Outside of what was brewed nothing tells whether the line goes on: the half-width is MashSpread at least there.
+// mashes that agree by luck are no proof. Outside of what was brewed nothing shows whether the line goes on: the half-width is MashSpread at least there.
 func (l MashLine) At(residual, u float64) (MashPH, error) {
 	if l.Batches < LeastMashes {
 		return MashPH{}, fmt.Errorf("estimate mash pH: the line was not fitted")

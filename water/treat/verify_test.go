@@ -35,7 +35,7 @@ func TestVerification(t *testing.T) {
 			t.Errorf("%s: E_n %.3f, want %.2f", id, got, want)
 		}
 	}
-	// The review screen: the approval lapses if the well's sulfate leaves 254 to 403.
+	// The review screen: the approval expires if the well's sulfate leaves 254 to 403.
 	lo, hi, ok := p.Room("north-well", water.Sulfate, 180, 240)
 	if !ok || math.Abs(lo-254) > 0.6 || math.Abs(hi-403) > 0.6 {
 		t.Errorf("room of sulfate %g to %g", lo, hi)
