@@ -276,6 +276,14 @@ func (r *Reading) Replicates() int { return 1 + len(r.More) }
 // sample was diluted.
 func (r *Reading) Taken() int { return max(r.Tests, r.Replicates()) }
 
+// Analytes are the names of the readings.
+func (s *Session) Analytes() (set water.Set) {
+	for i := range s.Readings {
+		set.Add(s.Readings[i].Analyte)
+	}
+	return set
+}
+
 // Reading finds the session's reading of an analyte.
 func (s *Session) Reading(id water.ID) (*Reading, bool) {
 	for i := range s.Readings {

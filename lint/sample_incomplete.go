@@ -22,14 +22,11 @@ func checkIncomplete(p *Pass) {
 			continue
 		}
 		day := p.day(s.Sampled)
-		have := func(id water.ID) bool {
-			for _, near := range sameDay(h.Own, i, func(o *journal.Session) bool { return p.day(o.Sampled).Equal(day) }) {
-				if _, ok := near.Reading(id); ok {
-					return true
-				}
-			}
-			return false
+		var have water.Set
+		for _, near := range sameDay(h.Own, i, func(o *journal.Session) bool { return p.day(o.Sampled).Equal(day) }) {
+			have = have.Union(near.Analytes())
 		}
+		have = have.Given()
 		for k := range h.Site.Schedule {
 			plan := &h.Site.Schedule[k]
 			if !plan.Covers(day) || len(plan.Analytes) < 2 {
@@ -37,7 +34,7 @@ func checkIncomplete(p *Pass) {
 			}
 			var missing []string
 			for _, id := range plan.Analytes {
-				if !have(id) {
+				if !have.Has(id) {
 					missing = append(missing, id.String())
 				}
 			}
@@ -51,12 +48,13 @@ func checkIncomplete(p *Pass) {
 	}
 }
 
-// complete reports whether a session holds all analytes of all schedules, which
+// complete reports whether a session gives all analytes of all schedules, which
 // most do.
 func (p *Pass) complete(s *journal.Session) bool {
+	have := s.Analytes().Given()
 	for k := range p.Site.Site.Schedule {
 		for _, id := range p.Site.Site.Schedule[k].Analytes {
-			if _, ok := s.Reading(id); !ok {
+			if !have.Has(id) {
 				return false
 			}
 		}

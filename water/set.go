@@ -28,6 +28,32 @@ func (s *Set) Add(id ID) {
 	}
 }
 
+// Given adds to readings of the names in s the values that they give without a
+// charge balance: another form of the same (calcium and its hardness, alkalinity
+// and bicarbonate), and the third of total, calcium and magnesium hardness
+// (SM 2340 B).
+func (s Set) Given() Set {
+	total := s.Has(TotalHardness)
+	calcium := s.Has(Calcium) || s.Has(CalciumHardness)
+	magnesium := s.Has(Magnesium) || s.Has(MagnesiumHardness)
+	if calcium || total && magnesium {
+		s.Add(Calcium)
+		s.Add(CalciumHardness)
+	}
+	if magnesium || total && calcium {
+		s.Add(Magnesium)
+		s.Add(MagnesiumHardness)
+	}
+	if calcium && magnesium {
+		s.Add(TotalHardness)
+	}
+	if s.Has(Alkalinity) || s.Has(Bicarbonate) {
+		s.Add(Alkalinity)
+		s.Add(Bicarbonate)
+	}
+	return s
+}
+
 // Remove takes a name out of the set.
 func (s *Set) Remove(id ID) {
 	if id < NumNames {

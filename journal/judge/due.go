@@ -61,7 +61,8 @@ func (d *DueTest) Last() time.Time {
 func (d *DueTest) Overdue(day time.Time) bool { return day.After(d.On) }
 
 // Due lists the next test of every schedule that is in force on the day of now,
-// the earliest first.
+// the earliest first. A value that follows from the readings of a sample counts
+// as tested ([water.Set.Given]).
 //
 // A test falls due one interval after it was last run at that site: on a sample
 // of the site's water that was taken by then ([SiteWater]: routine,
@@ -77,9 +78,15 @@ func Due(j *journal.Journal, now time.Time) []DueTest {
 		if last[s.Site] == nil {
 			last[s.Site] = map[water.ID]time.Time{}
 		}
+		read := s.Analytes()
 		for i := range s.Readings {
-			if r := &s.Readings[i]; !r.Faulty && s.Sampled.After(last[s.Site][r.Analyte]) {
-				last[s.Site][r.Analyte] = s.Sampled
+			if s.Readings[i].Faulty {
+				read.Remove(s.Readings[i].Analyte)
+			}
+		}
+		for id := range read.Given().All() {
+			if s.Sampled.After(last[s.Site][id]) {
+				last[s.Site][id] = s.Sampled
 			}
 		}
 	}

@@ -36,6 +36,7 @@ func TestDue(t *testing.T) {
 		{"never tested: from the first day of the site", "{every: 30 d, analytes: [sulfate]}", nil, "2026-01-01 sulfate"},
 		{"a schedule asks for nothing before it holds", "{every: 7 d, analytes: [sulfate], since: 2026-03-10}", map[string]string{"2026-02-01-a": session("2026-02-01", "")}, "2026-03-10 sulfate"},
 		{"only what was left out is due", "{every: 30 d, analytes: [sulfate, chloride]}", map[string]string{"2026-02-01-a": session("2026-02-01", "  chloride: 20 mg/L\n"), "2026-03-01-a": session("2026-03-01", "")}, "2026-03-03 chloride"},
+		{"calcium gives its hardness, and with total hardness magnesium", "{every: 30 d, analytes: [calcium_hardness, magnesium]}", map[string]string{"2026-03-01-a": session("2026-03-01", "  calcium: 40 mg/L\n  total_hardness: 200 mg/L CaCO3\n")}, "2026-03-31 "},
 		{"over the change of the clocks by the calendar", "{every: 30 d, analytes: [sulfate]}", map[string]string{"2026-02-28-a": strings.Replace(session("2026-02-28", ""), "T08:00", "T23:30", 1)}, "2026-03-30 "},
 		{"a schedule that has ended", "{every: 30 d, analytes: [sulfate], until: 2026-03-01}", nil, ""},
 	} {

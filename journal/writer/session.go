@@ -50,7 +50,9 @@ func (r *reading) entry() journal.Entry {
 func (d *Draft) Session(site string) error {
 	j, zone := d.Journal, d.Now.Location()
 	sites := j.IDs(journal.KindSite)
-	if found, candidates, ambiguous := spelling.Find(site, sites); found != "" && strings.Contains("-"+found+"-", "-"+site+"-") {
+	// Whole words alone, as an id or a name has them: a record must not land at a site that looks alike.
+	word := strings.ReplaceAll(strings.ToLower(site), " ", "-")
+	if found, candidates, ambiguous := spelling.Find(site, sites); found != "" && strings.Contains("-"+found+"-", "-"+word+"-") {
 		site = found
 	} else if ambiguous {
 		return journal.Hint("one of "+spelling.Or(candidates), "%q can be more than one site", site)
