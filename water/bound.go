@@ -3,27 +3,48 @@ package water
 import "math"
 
 // derivedBound carries readings that are only bounds ("<5") through a derivation: the value with each of them at its limit, and
-// on which side of it the true value lies. Bounds that pull to both sides leave nothing to say; one that does not matter leaves
-// the value as it is. The uncertainty of the other readings moves the limit outward by two standard uncertainties, so that the
+// on which side of it the true value lies. Of results below their range that pull to both sides, as in the difference of two,
+// each is taken where it makes the value highest, its limit or none: the value lies below that. Other bounds that pull to both
+// sides leave nothing to say; one that does not matter leaves the value as it is. The uncertainty of the other readings moves the limit outward by two standard uncertainties, so that the
 // bound holds with 97.5 %.
 func (a *Analysis) derivedBound(id ID) (Value, bool) {
 	at, bounds, ok := a.atLimits(id)
 	if !ok {
 		return Value{}, false
 	}
-	res := at.results(1, func(r *resolver, _ int) float64 { return r.derived(id) }, nil)[0]
+	res := at.result(id)
 	if math.IsNaN(res.value) {
 		return Value{}, false
 	}
-	out := Value{ID: id, Value: res.value, U: math.Hypot(res.u, at.modelUncertainty(id, res.value)), Derived: true, From: res.used.List(), Note: res.note(&at, id)}
+	var sides [2]Set // readings with which the value lies below it, and above it
 	for of := range bounds.All() {
-		side := a.side(&at, id, of, res.value)
-		if side != Exact && out.Bound != Exact && side != out.Bound {
+		switch a.side(&at, id, of, res.value) {
+		case Below:
+			sides[0].Add(of)
+		case Above:
+			sides[1].Add(of)
+		}
+	}
+	if !sides[0].Empty() && !sides[1].Empty() {
+		for of := range bounds.All() {
+			if a.m[of].Bound != Below {
+				return Value{}, false
+			}
+		}
+		for of := range sides[1].All() {
+			at.Set(of, Measured{})
+		}
+		if res = at.result(id); math.IsNaN(res.value) {
 			return Value{}, false
 		}
-		if side != Exact {
-			out.Bound = side
-		}
+		sides[1] = Set{}
+	}
+	out := Value{ID: id, Value: res.value, U: math.Hypot(res.u, at.modelUncertainty(id, res.value)), Derived: true, From: res.used.List(), Note: res.note(&at, id)}
+	switch {
+	case !sides[0].Empty():
+		out.Bound = Below
+	case !sides[1].Empty():
+		out.Bound = Above
 	}
 	switch out.Bound {
 	case Below:
@@ -32,6 +53,11 @@ func (a *Analysis) derivedBound(id ID) (Value, bool) {
 		out.Value, out.U = out.Value-2*out.U, 0
 	}
 	return out, true
+}
+
+// result is a derived value of the readings; NaN where it has none.
+func (a *Analysis) result(id ID) result {
+	return a.results(1, func(r *resolver, _ int) float64 { return r.derived(id) }, nil)[0]
 }
 
 // atLimits is the analysis with the bounded readings that a value needs at their limits, and which these are; ok is false where the

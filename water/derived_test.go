@@ -136,6 +136,9 @@ func TestBoundsStayBounds(t *testing.T) {
 		{"alkalinity=<10 mg/L CaCO3; calcium_hardness=70 mg/L CaCO3; total_hardness=70 mg/L CaCO3", ResidualAlkalinity, Below, -10},
 		{"calcium_hardness=<10 mg/L CaCO3; total_hardness=70 mg/L CaCO3", MagnesiumHardness, Above, 60},
 		{"alkalinity=>500 mg/L CaCO3; total_hardness=200 mg/L CaCO3", CarbonateHardness, Exact, 200},
+		// Both below the range: the difference is below the first alone.
+		{"calcium_hardness=<5 mg/L CaCO3; total_hardness=<5 mg/L CaCO3", MagnesiumHardness, Below, 5},
+		{"alkalinity=<5 mg/L CaCO3; calcium_hardness=<7 mg/L CaCO3; total_hardness=<7 mg/L CaCO3", ResidualAlkalinity, Below, 5},
 		{"nitrate=30 mg/L NO3; nitrite=<0.03 mg/L NO2", NitrateRatios, Below, 0.61},
 		{"nitrate=44.27 mg/L NO3; nitrite=3.284 mg/L NO2", OxidizedNitrogen, Exact, 11},
 	} {
@@ -148,6 +151,13 @@ func TestBoundsStayBounds(t *testing.T) {
 	open.Set(Sulfate, Measured{Value: 50, U: 1})
 	if v, err := open.Derive(SulfateChlorideRatio); err != nil || v.Bound != Above || math.Abs(v.Value-9.6) > 1e-9 {
 		t.Errorf("%+v, %v", v, err)
+	}
+	for _, readings := range []string{"sulfate=<5 mg/L; chloride=<5 mg/L", "total_hardness=>500 mg/L CaCO3; calcium_hardness=>400 mg/L CaCO3"} {
+		for _, id := range []ID{SulfateChlorideRatio, MagnesiumHardness} {
+			if v, err := analysisOf(t, readings).Derive(id); err == nil {
+				t.Errorf("%s of %s = %+v", id, readings, v)
+			}
+		}
 	}
 	if !math.IsNaN(a.Number(CalciumHardness)) || !math.IsNaN(a.Number(Calcium)) {
 		t.Error("a bound became a number")

@@ -17,6 +17,7 @@ import (
 	"math"
 	"slices"
 
+	"wj/journal"
 	"wj/query/stats"
 	"wj/water"
 )
@@ -26,7 +27,7 @@ import (
 // stats.ErrTooFew with fewer than need, stats.ErrNoSpread where they are all alike.
 func Freeze(values []float64, need int) (stats.Individuals, error) {
 	if need < 5 || len(values) < need {
-		return stats.Individuals{}, fmt.Errorf("%w: %d measured values of the bench, %d needed", stats.ErrTooFew, len(values), max(need, 5))
+		return stats.Individuals{}, fmt.Errorf("%w: %s of the bench, %d needed", stats.ErrTooFew, journal.Count(len(values), "measured value"), max(need, 5))
 	}
 	return stats.FreezeIndividuals(values[:need])
 }

@@ -302,6 +302,9 @@ func headline(list []atSite) (answer []string, overall judge.Conformity) {
 
 func countOf(n, of int) string {
 	verb := "are"
+	if of == 1 {
+		return "the one value that has a limit is"
+	}
 	if n == 1 {
 		verb = "is"
 	}
