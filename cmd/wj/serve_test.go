@@ -8,7 +8,10 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime/pprof"
 	"time"
+
+	"wj/journal/history"
 )
 
 // served is one command that the simulation in testdata/simulate asks for: what a process would be started with.
@@ -35,10 +38,17 @@ func serveIfAsked() {
 		return
 	}
 	forbidNetwork()
+	history.ReadInProcess()
+	if name := os.Getenv("WJ_SERVE_PROFILE"); name != "" {
+		if f, err := os.Create(name); err == nil && pprof.StartCPUProfile(f) == nil {
+			defer f.Close()
+		}
+	}
 	if err := serve(os.Stdin, os.Stdout); !errors.Is(err, io.EOF) {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(statusFailed)
 	}
+	pprof.StopCPUProfile()
 	os.Exit(statusFine)
 }
 

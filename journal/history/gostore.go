@@ -57,7 +57,14 @@ func guard(err *error) {
 	}
 }
 
-func (s *goStore) object(name Hash, limit int64) (k kind, content []byte, err error) {
+func (s *goStore) object(name Hash, limit int64) (kind, []byte, error) {
+	if !inProcess.Load() {
+		return s.readObject(name, limit)
+	}
+	return kept.object(name, func() (kind, []byte, error) { return s.readObject(name, limit) })
+}
+
+func (s *goStore) readObject(name Hash, limit int64) (k kind, content []byte, err error) {
 	defer guard(&err)
 	s.mu.Lock()
 	defer s.mu.Unlock()

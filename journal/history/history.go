@@ -73,7 +73,7 @@ func Open(dir string) (*History, error) {
 		return nil, fmt.Errorf("open the history of %s: read the shallow boundary: %w", dir, err)
 	}
 	// What git cannot be let at is read in-process, with the errors that it gives.
-	if program, err := gitProgram("read history", ""); err == nil && !place.foreign() {
+	if program, err := gitProgram("read history", ""); err == nil && !place.foreign() && (!inProcess.Load() || place.needsGit()) {
 		s, err := newGitStore(program, place)
 		if err == nil && place.needsGit() {
 			if _, err = s.head(); err != nil {

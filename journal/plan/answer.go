@@ -450,7 +450,9 @@ func (b *Book) chanceOf(w *Work, t *journal.Target, at time.Time) (*treat.Chance
 	if len(targets) == 0 {
 		return nil, nil
 	}
-	w.Prediction.Plan.Mash = mash
+	if err := w.mashedWith(mash); err != nil {
+		return nil, targets
+	}
 	c, err := w.Prediction.Chance(targets)
 	if err != nil {
 		return nil, targets

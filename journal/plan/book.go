@@ -26,7 +26,8 @@ type Book struct {
 
 	mashMutex sync.Mutex
 	mashes    map[string][]mash
-	known     func(*journal.Session) bool // nil: all sessions
+	all       *Book                       // that this one sees a part of; nil where it sees all
+	known     func(*journal.Session) bool // of which sessions
 
 	prices map[string]float64 // of 1000 L of a site's water, as a question says
 }
@@ -40,10 +41,22 @@ func (b *Book) Journal() *journal.Journal { return b.j }
 // samples are the site's samples of its own water, oldest first: checks of a meter,
 // blanks, verifications and void sessions are left out.
 func (b *Book) samples(site string) []*journal.Session {
+	if b.all != nil {
+		list, ok := b.bySite[site]
+		if !ok {
+			for _, s := range b.all.samples(site) {
+				if b.known(s) {
+					list = append(list, s)
+				}
+			}
+			b.bySite[site] = list
+		}
+		return list
+	}
 	b.sitesOnce.Do(func() {
 		b.bySite = map[string][]*journal.Session{}
 		for _, s := range b.j.Sessions.List {
-			if judge.SiteWater(s) && !s.Sampled.IsZero() && (b.known == nil || b.known(s)) {
+			if judge.SiteWater(s) && !s.Sampled.IsZero() {
 				b.bySite[s.Site] = append(b.bySite[s.Site], s)
 			}
 		}

@@ -122,6 +122,6 @@ func (b *Book) roughly(c *journal.Change) (p *treat.Prediction, ok bool) {
 	if !(sum > 0) {
 		rough.Waters = []treat.Portion{{Name: "the blend", Analysis: &water.Analysis{}, Share: 1}}
 	}
-	p, err = treat.Predict(rough)
+	p, err = predict(rough)
 	return p, err == nil
 }

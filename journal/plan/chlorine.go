@@ -86,7 +86,7 @@ func (w *Work) SulfiteToday() (today *Work, note string, err error) {
 			return w, "", nil
 		}
 		out := *w
-		out.Prediction, err = treat.Predict(p)
+		out.Prediction, err = predict(p)
 		return &out, note, err
 	}
 	return w, "", nil

@@ -89,7 +89,9 @@ func (b *Book) mashRange(w *Work, t *journal.Target, at time.Time) (treat.Range,
 	if err != nil {
 		return treat.Range{}, nil, err
 	}
-	w.Prediction.Plan.Mash = m
+	if err := w.mashedWith(m); err != nil {
+		return treat.Range{}, nil, err
+	}
 	r, err := w.Prediction.MashValue()
 	return r, m, err
 }

@@ -199,12 +199,17 @@ func (b *Book) MovedSince(c *journal.Change, at time.Time) (string, error) {
 func (b *Book) MovedWords(c *journal.Change, at time.Time, known func(*journal.Session) bool) string {
 	words, err := b.MovedSince(c, at)
 	if (words != "" || err != nil) && known != nil {
-		words, err = (&Book{j: b.j, mashes: map[string][]mash{}, known: known}).MovedSince(c, at)
+		words, err = b.part(known).MovedSince(c, at)
 	}
 	if err != nil {
 		return fmt.Sprintf("it cannot be recomputed: %v", err)
 	}
 	return words
+}
+
+// part is the book of the known sessions alone, for one goroutine.
+func (b *Book) part(known func(*journal.Session) bool) *Book {
+	return &Book{j: b.j, mashes: map[string][]mash{}, bySite: map[string][]*journal.Session{}, all: b, known: known}
 }
 
 // Bound is how far one measured value of one basis water may go before the

@@ -113,7 +113,9 @@ func (b *Book) ask(q Question, tank string, litres float64) (*Treatment, error) 
 	}
 	t.Targets = t.targets()
 	if len(t.Targets) > 0 {
-		t.Work.Prediction.Plan.Mash = t.mash
+		if err := t.Work.mashedWith(t.mash); err != nil {
+			return nil, err
+		}
 		c, err := t.Work.Prediction.CheckedChance(t.Targets)
 		if err != nil {
 			t.NoChance = err

@@ -7,7 +7,6 @@ import (
 
 	"wj/journal"
 	"wj/water"
-	"wj/water/treat"
 )
 
 // Version names the arithmetic of predictions. It changes when the same records
@@ -73,7 +72,7 @@ func (w *Work) AsSampled() *Work {
 		return w
 	}
 	out := *w
-	prediction, err := treat.Predict(p)
+	prediction, err := predict(p)
 	if err != nil {
 		return w
 	}

@@ -160,7 +160,7 @@ func (b *Book) workSettled(c *journal.Change, at time.Time, water func(*journal.
 			w.Currency = k
 		}
 	}
-	if w.Prediction, err = treat.Predict(p); err != nil {
+	if w.Prediction, err = predict(p); err != nil {
 		return nil, fmt.Errorf("work out %s: %w", c.ID, err)
 	}
 	return w, nil
@@ -273,7 +273,7 @@ func (w *Work) Scaled(volume float64) (*Work, error) {
 		return nil, err
 	}
 	out := *w
-	out.Prediction, err = treat.Predict(p)
+	out.Prediction, err = predict(p)
 	return &out, err
 }
 

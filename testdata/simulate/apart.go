@@ -60,6 +60,9 @@ func (s *sim) letter(who *person, record, client string) error {
 	type handed struct{ what, text, owner string }
 	all := []handed{{"the letter", string(mail), client}}
 	for _, owner := range []string{"tarrow-lane", "hollow-mill", "quillmarsh"} {
+		if owner != client && s.ledger.letters%3 != 1 {
+			continue
+		}
 		if !slices.ContainsFunc(s.ledger.facts, func(f *fact) bool {
 			st := siteOf(f.site)
 			return st != nil && st.owner == owner && (f.home == who.clone || f.here)

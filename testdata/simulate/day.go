@@ -88,7 +88,7 @@ func (s *sim) live() error {
 			return err
 		}
 	}
-	if s.touched && (dirty || chance(r, 0.85)) {
+	if s.touched && (dirty || chance(r, 0.5)) {
 		return s.act("sync", func() error { return s.sync(s.person("ines"), at(s.day, 18, 0)) })
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -37,6 +38,7 @@ type reply struct {
 type program struct {
 	built   string // the built program
 	serving *exec.Cmd
+	hangUp  io.Closer
 	asked   *json.Encoder
 	answers *json.Decoder
 	calls   int
@@ -59,7 +61,7 @@ func build(folder string) (binary, server string, err error) {
 
 func start(binary, server string) (*program, error) {
 	p := &program{built: binary, serving: exec.Command(server)}
-	p.serving.Env = append(os.Environ(), "WJ_SERVE=1", "GOGC=off", "GOMEMLIMIT=256MiB")
+	p.serving.Env = append(os.Environ(), "WJ_SERVE=1", "GOGC=off", "GOMEMLIMIT=256MiB", "GOMAXPROCS=1")
 	p.serving.Stderr = os.Stderr
 	in, err := p.serving.StdinPipe()
 	if err != nil {
@@ -69,13 +71,13 @@ func start(binary, server string) (*program, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.asked, p.answers = json.NewEncoder(in), json.NewDecoder(out)
+	p.hangUp, p.asked, p.answers = in, json.NewEncoder(in), json.NewDecoder(out)
 	return p, p.serving.Start()
 }
 
 func (p *program) end() {
 	if p.serving.Process != nil {
-		_ = p.serving.Process.Kill()
+		_ = p.hangUp.Close() // it ends when nobody asks
 		_ = p.serving.Wait()
 	}
 }

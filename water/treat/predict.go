@@ -28,6 +28,14 @@ type Prediction struct {
 	balanced   sync.Once
 	balance    *Equilibrium
 	balanceErr error
+
+	ranges sync.Map // water.ID to ranged
+}
+
+// ranged is what Range found.
+type ranged struct {
+	r   Range
+	err error
 }
 
 // Predict works out a plan: ions, alkalinity, residual alkalinity and ratios, each with its standard uncertainty. It costs
@@ -120,6 +128,15 @@ func (r Range) Solids() bool { return math.Abs(r.None-r.Full) > 0.01*(r.High-r.L
 
 // Range is Value with its interval of 95 % over all that solids may do.
 func (p *Prediction) Range(id water.ID) (Range, error) {
+	if known, ok := p.ranges.Load(id); ok {
+		return known.(ranged).r, known.(ranged).err
+	}
+	r, err := p.findRange(id)
+	p.ranges.Store(id, ranged{r, err})
+	return r, err
+}
+
+func (p *Prediction) findRange(id water.ID) (Range, error) {
 	v, err := p.Value(id)
 	if err != nil {
 		return Range{}, err
