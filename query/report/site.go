@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -68,7 +69,8 @@ func newSitePart(j *journal.Journal, site *journal.Site, now time.Time) (*SitePa
 		}
 		limits := judge.NewLimits(j)
 		for _, s := range series {
-			if len(s.Points) == 0 || s.Points[len(s.Points)-1].Derived {
+			// What was measured here, even if a newer sample gives the value by calculation.
+			if s.Points = slices.DeleteFunc(s.Points, func(p query.Point) bool { return p.Derived }); len(s.Points) == 0 {
 				continue
 			}
 			r := newestResult(j, limits, s)
