@@ -163,15 +163,19 @@ func (c *checker) mapping(node int32, fields []Field, ctx context) {
 	}
 }
 
-// ordered reports a lower end above its upper one: {min: 140 mg/L, max: 60 mg/L}.
+// ordered reports a lower end above its upper one: {min: 140 mg/L, max: 60 mg/L}, range: [200 mg/L, 1 mg/L].
 func (c *checker) ordered(node int32) {
-	low, high := int32(0), int32(0)
+	low, high, names := int32(0), int32(0), [2]string{"min", "max"}
 	for i := c.d.Nodes[node].First; i != 0; i = c.d.Nodes[i].Next {
 		switch string(c.d.KeyBytes(i)) {
 		case "min":
 			low = i
 		case "max":
 			high = i
+		case "range":
+			if first := c.d.Nodes[i].First; first != 0 {
+				low, high, names = first, c.d.Nodes[first].Next, [2]string{"the lowest reading", "the highest"}
+			}
 		}
 	}
 	if low == 0 || high == 0 {
@@ -180,7 +184,7 @@ func (c *checker) ordered(node int32) {
 	a, err := water.ParseQuantity(c.d.Text(low))
 	b, err2 := water.ParseQuantity(c.d.Text(high))
 	if err == nil && err2 == nil && a.Unit == b.Unit && a.Value > b.Value {
-		c.report(RuleValue, low, fmt.Sprintf("min %s is above max %s", a, b), "exchange the two, or correct the one that is mistyped")
+		c.report(RuleValue, low, fmt.Sprintf("%s %s is above %s %s", names[0], a, names[1], b), "exchange the two, or correct the one that is mistyped")
 	}
 }
 

@@ -180,6 +180,7 @@ func (j *Journal) load(files []File, opt Options) {
 		if opt.Check {
 			problems[i] = Check(&w.d, f.Kind, f.Path, index)
 			if f.Kind == KindSession {
+				problems[i] = checkStandard(&w.d, f, problems[i])
 				problems[i] = checkSessionID(&w.d, f, j.Settings, problems[i])
 			}
 		}
@@ -277,6 +278,22 @@ func (j *Journal) Locate(p string, keys ...string) (line, column, start, end int
 	}
 	line, column = d.Position(d.Front)
 	return line, column, d.Front, d.Front
+}
+
+// checkStandard asks of a check standard what its true values are.
+func checkStandard(d *frontmatter.Document, f File, out []Problem) []Problem {
+	i, ok := d.FindPath("sample")
+	if !ok || d.Text(i) != SampleStandard {
+		return out
+	}
+	for _, key := range []string{"standard", "standard_lot"} {
+		if _, ok := d.FindPath(key); ok {
+			return out
+		}
+	}
+	c := checker{d: d, path: f.Path, out: out}
+	c.report(RuleMissingKey, i, "a check standard without its true values", "add standard: {sulfate: 100 mg/L}, or standard_lot: the bottle; for the site's water, sample: routine")
+	return c.out
 }
 
 // checkSessionID compares the date in a session's id with the day on which it

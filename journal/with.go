@@ -59,6 +59,7 @@ func (j *Journal) With(files map[string][]byte) *Journal {
 		d.Parse(src)
 		problems := Check(&d, f.Kind, f.Path, &w)
 		if f.Kind == KindSession {
+			problems = checkStandard(&d, f, problems)
 			problems = checkSessionID(&d, f, w.Settings, problems)
 		}
 		w.Problems = append(w.Problems, problems...)

@@ -15,8 +15,8 @@ var formatDSTTime = &Rule{
 // checkDSTTime finds the offset of the wrong half of the year: one hour beside
 // that of the journal's zone at that instant. Other offsets are travellers'.
 func checkDSTTime(p *Pass) {
-	if p.Journal.Settings.Timezone == "" {
-		return
+	if z := &p.Journal.Settings; z.Timezone == "" || z.Zone == nil || z.Zone.String() != z.Timezone {
+		return // a zone that nobody knows is reported in wj.yaml
 	}
 	s := p.Session
 	if p.hourOff(s.Sampled) {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 
+	"wj/journal"
+	"wj/journal/judge"
 	"wj/water"
 )
 
@@ -31,6 +33,8 @@ const (
 
 // implications are those of exact rules.
 var implications = []implication{
+	{"format/id", ofRecord, []string{"record/authority", "record/dates", "change/basis-old", "change/lapsed", "change/unsigned-use", "instrument/check-due", "instrument/retired", "sample/stale", "sample/late-entry", "reagent/expired", "standard/expired", "site/trend", "site/control"}},
+	{"format/duplicate-key", ofRecord, sums},
 	{"sample/order", ofRecord, []string{"instrument/check-due", "instrument/retired", "sample/stale", "sample/travel", "site/trend", "site/control", "reagent/expired", "standard/expired", "format/id"}},
 	{"change/recompute", ofDose, []string{"change/target", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base", "dose/sulfite"}},
 	{"change/shares", ofRecord, []string{"change/recompute", "change/target"}},
@@ -111,6 +115,9 @@ func (r *run) leaveOutImplied() {
 	for _, f := range r.found {
 		if f.verdict != nil || slices.ContainsFunc(implications, func(i implication) bool { return i.rule == f.d.Rule }) {
 			of[f.d.Path] = append(of[f.d.Path], f)
+			if f.d.Rule == formatID.Name {
+				f.also = r.byDayOf(f.d.Path)
+			}
 			for _, path := range f.also {
 				of[path] = append(of[path], f)
 			}
@@ -141,6 +148,25 @@ func (r *run) leaveOutImplied() {
 	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool { return byCause[f] || byRule[f] })
 }
 
+// byDayOf are the records whose dates are held against a session's.
+func (r *run) byDayOf(path string) (out []string) {
+	s := r.sessionAt(path)
+	if s == nil {
+		return nil
+	}
+	for _, c := range r.j.Changes.List {
+		if slices.ContainsFunc(c.Basis, func(b journal.Basis) bool { return b.Session == s.ID }) {
+			out = append(out, c.Path)
+		}
+	}
+	for i := range s.Readings {
+		if in, ok := r.j.Instruments.Get(judge.MeterOf(s, &s.Readings[i])); ok && !slices.Contains(out, in.Path) {
+			out = append(out, in.Path)
+		}
+	}
+	return out
+}
+
 // explains reports whether a cause explains another finding of the record.
 func (f *Finding) explains(other *Finding) bool {
 	if other.verdict != nil {
@@ -151,7 +177,7 @@ func (f *Finding) explains(other *Finding) bool {
 		return true
 	}
 	doubted := len(f.doubted) == 0 || f.doubted[of]
-	if slices.Contains(ofNumber, rule) && doubted {
+	if slices.Contains(ofNumber, rule) && (doubted || other.bySet && f.doubted[other.by]) {
 		return true
 	}
 	return slices.Contains(ofLimit, rule) && doubted && f.verdict.Sure() && f.verdict.Odds >= 100

@@ -48,10 +48,12 @@ type Finding struct {
 	verdict *cause.Explanation // of a rule that reports causes
 	doubted map[water.ID]bool  // the readings it is about; empty: all of the record
 	also    []string           // further records that it speaks of
-	see     []*Finding         // the places that are shown with it
-	doses   bool               // it names the line that makes a dose wrong: what the dose would do follows from it
-	follows string             // the record in which the reason is reported as well
-	blame   *blame             // the line of another record that may be what is wrong
+	by      water.ID           // beside follows: another reading that it follows from
+	bySet   bool
+	see     []*Finding // the places that are shown with it
+	doses   bool       // it names the line that makes a dose wrong: what the dose would do follows from it
+	follows string     // the record in which the reason is reported as well
+	blame   *blame     // the line of another record that may be what is wrong
 }
 
 // Setting is a threshold of the rule, in the threshold's unit.

@@ -31,7 +31,7 @@ func (g *recordsJournal) lint(laid map[string][]byte) []Diagnostic {
 
 func recordsJournals(t *testing.T) map[string]*recordsJournal {
 	out := map[string]*recordsJournal{"demo": {files: example.FS(), now: time.Date(2026, 9, 25, 12, 0, 0, 0, time.UTC)}}
-	for _, name := range []string{"lake", "chalk", "coast"} {
+	for _, name := range []string{"lake", "chalk", "coast", "hill", "years"} {
 		archive, err := txtar.ParseFile("testdata/planted/journals/" + name + ".txtar")
 		if err != nil {
 			t.Fatal(err)
@@ -65,7 +65,7 @@ func (g *recordsJournal) edit(t *testing.T, edits string) map[string][]byte {
 		if !replaces {
 			after = what
 		}
-		after = strings.ReplaceAll(after, `\n`, "\n")
+		before, after = strings.ReplaceAll(before, `\n`, "\n"), strings.ReplaceAll(after, `\n`, "\n")
 		if strings.Contains(after, "DIGEST") { // of the record that a new sign-off covers
 			_, of, _ := strings.Cut(after, "  ")
 			of, _, _ = strings.Cut(of, ":")
@@ -97,11 +97,17 @@ func (g *recordsJournal) edit(t *testing.T, edits string) map[string][]byte {
 // TestPlantedRecords: rows of testdata/planted/records.tsv, which were written before anybody
 // knew what is found of them; all of them with WJ_CASES.
 func TestPlantedRecords(t *testing.T) {
-	src, err := os.ReadFile("testdata/planted/records.tsv")
+	journals := recordsJournals(t)
+	for _, name := range []string{"records", "second"} {
+		t.Run(name, func(t *testing.T) { plantRecords(t, journals, "testdata/planted/"+name+".tsv") })
+	}
+}
+
+func plantRecords(t *testing.T, journals map[string]*recordsJournal, path string) {
+	src, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	journals := recordsJournals(t)
 	var n, found, line, named, others int
 	var misses []string
 	anyOf := func(text string, alternatives string) bool {

@@ -76,7 +76,9 @@ func (p *Pass) disturbed(r *journal.Reading, cause water.ID, above float64, sour
 	if remedy == "" {
 		remedy = "remove the cause, repeat, and note what was done"
 	}
-	p.ReportReading(p.Session, r, "value", "%s", text).Help("%s; a note on the reading silences this", remedy)
+	f := p.ReportReading(p.Session, r, "value", "%s", text)
+	f.by, f.bySet = cause, true
+	f.Help("%s; a note on the reading silences this", remedy)
 }
 
 // methodOf is the written procedure of a reading, nil where none is named.

@@ -30,7 +30,9 @@ func checkRecordAuthority(p *Pass) {
 		}
 		trained, any := judge.MayTest(p.Journal, person, at)
 		if !any {
-			p.Report(s.Path, []string{"by"}, "%s had no role to test on %s", person.ID, p.date(at)).Help("add the role to people/%s.md with its first day, or say who supervised", person.ID)
+			p.Report(s.Path, []string{"by"}, "%s had no role to test on %s", person.ID, p.date(at)).
+				Blame(person.Path, []string{"roles"}, "%s tested without the role", person.ID).
+				Help("add the role to people/%s.md with its first day, or say who supervised", person.ID)
 			continue
 		}
 		for i := range s.Readings {

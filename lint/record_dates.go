@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"time"
@@ -40,6 +41,7 @@ func checkRecordDates(p *Pass) {
 			p.after(a.Path, "closed", a.Closed.On, "opened", a.Opened)
 		}
 		if a.Void == nil {
+			p.after(a.Path, "due", a.Due, "opened", a.Opened)
 			p.notYet(a.Path, "opened", a.Opened)
 		}
 	}
@@ -63,7 +65,25 @@ func checkRecordDates(p *Pass) {
 			p.signed(s)
 		}
 	}
+	for _, r := range j.Reports.List {
+		if r.Void == nil && !p.notYet(r.Path, "sent", r.Sent) && !r.Sent.IsZero() {
+			p.sentBefore(r)
+		}
+	}
 	p.spans()
+}
+
+// sentBefore holds a report against the samples that it rests on.
+func (p *Pass) sentBefore(r *journal.Report) {
+	for _, path := range slices.Sorted(maps.Keys(r.RestsOn)) {
+		f, _ := journal.FileOf(path)
+		if s, ok := p.Journal.Sessions.Get(f.ID); ok && f.Kind == journal.KindSession && !s.Sampled.IsZero() && s.Sampled.After(r.Sent) {
+			p.Report(r.Path, []string{"sent"}, "sent on %s with a sample that was taken on %s", p.date(r.Sent), p.date(s.Sampled)).
+				See(s.Path, []string{"sampled"}, "the sample").
+				Help("correct the day on which it was sent, or what it rests on")
+			return
+		}
+	}
 }
 
 // after reports a day that lies before the one that it must follow.

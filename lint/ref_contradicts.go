@@ -17,6 +17,7 @@ var refContradicts = &Rule{
 // name one change, a batch and its change one beer, a check and its lot one standard.
 func checkRefContradicts(p *Pass) {
 	j := p.Journal
+	p.checkBelongs()
 	for _, s := range j.Sessions.List {
 		if s.Void != nil {
 			continue

@@ -149,6 +149,7 @@ func Run(j *journal.Journal, opt Options) Result {
 	if opt.Part.partial() {
 		r.sessions() // after them: those that something was found in are judged
 	}
+	r.leaveOutUnread()
 	r.gatherBlamed()
 	r.silence()
 	r.gatherZone()

@@ -1,6 +1,8 @@
 package lint
 
 import (
+	"fmt"
+	"strings"
 	"time"
 
 	"wj/journal"
@@ -35,6 +37,8 @@ func checkSampleStale(p *Pass) {
 	if !judge.Bench(s) || s.Sample == journal.SampleStandard || s.Sample == journal.SampleBlank || s.Sampled.IsZero() {
 		return
 	}
+	var first *Finding // of those that waited as long as the session: one delay is one finding
+	var also []string
 	for i := range s.Readings {
 		r := &s.Readings[i]
 		age := judge.TestedAt(s, r).Sub(s.Sampled)
@@ -49,7 +53,18 @@ func checkSampleStale(p *Pass) {
 		if limit <= time.Hour {
 			help = "test " + r.Analyte.String() + " at the tap next time; this number shows the bottle, not the water"
 		}
-		p.ReportReading(s, r, "value", "%s was tested %s after sampling, and keeps %s (%s)", reads(journal.TypedReading(r), r.Analyte), span(age), span(limit), source).Help("%s", help)
+		if first != nil && r.Tested.IsZero() {
+			also = append(also, fmt.Sprintf("%s keeps %s (%s)", r.Analyte, span(limit), source))
+			first.See(s.Path, []string{"readings", r.Analyte.String(), "value"}, "keeps %s", span(limit))
+			continue
+		}
+		f := p.ReportReading(s, r, "value", "%s was tested %s after sampling, and keeps %s (%s)", reads(journal.TypedReading(r), r.Analyte), span(age), span(limit), source).Help("%s", help)
+		if r.Tested.IsZero() {
+			first = f
+		}
+	}
+	if len(also) > 0 {
+		first.d.Message += "; " + strings.Join(also, ", ")
 	}
 }
 

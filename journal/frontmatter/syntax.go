@@ -80,7 +80,8 @@ func (d *Document) syntax(err error, read int) {
 			"indent it as far as the lines it belongs to, two blanks for each level, and write key: value")
 		return
 	case strings.Contains(message, "could not find expected ':'"):
-		at, size := d.withoutColon(taken)
+		whole, _ := lineAt(text, bytes.LastIndexByte(taken, '\n')+1) // the library may stop within a line
+		at, size := d.withoutColon(text[:max(whole, len(taken))])
 		if glued := bytes.IndexByte(text[at:at+size], ':'); glued > 0 && isKeyByte(text[at]) {
 			report(at+glued, 1, "there is no blank after the colon", "write key: value with a blank after the colon")
 			return

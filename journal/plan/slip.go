@@ -54,7 +54,7 @@ func (b *Book) slips(c *journal.Change) (out []otherwise) {
 			}, "expect", c.Expect[k].Name.String())
 		}
 	}
-	for _, f := range []float64{10, 0.1, 100, 0.01} {
+	for _, f := range []float64{10, 0.1, 1000, 0.001, 100, 0.01} {
 		add(func(c *journal.Change) string {
 			c.Volume = scaled(c.Volume, f)
 			return "volume: " + c.Volume.String()
