@@ -95,7 +95,7 @@ func (a *app) words(what string) []string {
 // their help alone does not (usage.Completion).
 var wordsAfter = map[string]string{
 	"<id>": "record", "<kind>": "kind", "<site>": "site",
-	"schema": "kind", "diff": "record", "mail": "session", "sheet": "change",
+	"schema": "kind", "diff": "record", "mail": "session", "sheet": "change", "treat": "target", "--target": "target", "--water": "session", "--basis": "session",
 	"explain": "rule", "method": "method", "chart": "analyte", "stats": "analyte", "completion": "", "page": "",
 	"--site": "site", "--owner": "owner", "--by": "", "--beer": "target", "--ions": "session", "--from": "site", "--to": "unit",
 	"chart --by": "=site", "transfer --to": "owner",

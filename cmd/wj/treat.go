@@ -15,12 +15,13 @@ import (
 )
 
 type treatCmd struct {
+	For          string   `arg:"" optional:"" name:"target" help:"The target to reach; --target is the same."`
 	Basis        []string `placeholder:"SESSION[=SHARE]" help:"A water by the session that measured it: 2026-06-09-north-well=40%. A share of 30..60% is found between the two, none at all between 0 and 100 %; 400L is what a tank holds, ..400L at most that."`
 	Site         []string `placeholder:"SITE[=SHARE]" help:"A water by its site: the newest session that has enough readings is taken."`
 	Water        []string `placeholder:"ID[=SHARE]" help:"A water by session or site."`
 	Target       string   `placeholder:"ID" help:"The target to reach."`
-	Volume       string   `placeholder:"QUANTITY" help:"How much liquor is treated: \"1500 L\"."`
-	Mash         string   `placeholder:"QUANTITY" help:"Treat mash and sparge apart: the liquor of the mash, which is led to the target's mash pH by its grist."`
+	Volume       string   `placeholder:"QUANTITY" help:"How much liquor is treated: \"1500 L\"; by default that of the target's usual batch."`
+	Mash         string   `placeholder:"QUANTITY" help:"Treat mash and sparge apart: the liquor of the mash, which is led to the target's mash pH by its grist; by default as in the target, where it has a mash pH."`
 	Sparge       string   `placeholder:"QUANTITY" help:"The liquor of the sparge, acidified to pH 5.6 to 6.0; its salts go into the kettle."`
 	Add          []string `sep:"none" placeholder:"WHAT=AMOUNT" help:"Do not search, but work this dose out: gypsum=\"210 g\" or lactic_acid=\"75 mL, 80 % w/w\"."`
 	Acid         []string `sep:"none" placeholder:"\"WHAT AMOUNT\"" help:"The same for an acid at the tank: \"hydrochloric_acid 40 mL\"."`
@@ -109,7 +110,10 @@ func advised(err error) error {
 }
 
 func (c *treatCmd) question(a *app, j *journal.Journal) (plan.Question, error) {
-	q := plan.Question{Waters: c.Water, Basis: c.Basis, Sites: c.Site, Target: c.Target, Volume: c.Volume, Mash: c.Mash, Sparge: c.Sparge, Add: c.Add, Only: c.Only, Without: c.Without, MaxAdditions: c.MaxAdditions,
+	if c.For != "" && c.Target != "" && c.For != c.Target {
+		return plan.Question{}, withHint("name one target", "two targets are named: %s and %s", c.For, c.Target)
+	}
+	q := plan.Question{Waters: c.Water, Basis: c.Basis, Sites: c.Site, Target: cmp.Or(c.Target, c.For), Volume: c.Volume, Mash: c.Mash, Sparge: c.Sparge, Add: c.Add, Only: c.Only, Without: c.Without, MaxAdditions: c.MaxAdditions,
 		AcidTo: c.AcidTo, Dechlorinate: c.Dechlorinate, Exact: c.Exact, Trained: c.Trained, Temperature: c.Temperature, Open: c.Open, Apart: c.Apart, Price: c.Price, Change: c.Write != "", Now: a.Now().In(j.Settings.Zone)}
 	for _, text := range c.Acid {
 		what, amount, _ := strings.Cut(strings.TrimSpace(text), " ")

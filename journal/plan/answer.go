@@ -1,14 +1,11 @@
 package plan
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
-	"wj/journal"
 	"wj/water"
 	"wj/water/treat"
 )
@@ -26,12 +23,14 @@ type Answer struct {
 	Doses      []AnswerDose           `json:"doses"`
 	Result     map[string]AnswerValue `json:"result"`
 	// Kept says whether all limits are kept as asked; Chance how likely all are
-	// kept together. Both are null without a target.
-	Kept   *bool    `json:"kept"`
-	Chance *float64 `json:"chance"`
-	// ChanceBut leaves the narrow limits out, which no dose keeps surely; Asked is
-	// compared with it.
-	ChanceBut *float64           `json:"chance_but_narrow,omitempty"`
+	// kept together. Both are null without a target, and Chance where a range is
+	// not judged; Kept is null there unless another limit is not kept.
+	Kept      *bool       `json:"kept"`
+	Chance    *float64    `json:"chance"`
+	NotJudged []NotJudged `json:"not_judged,omitempty"`
+	// ChanceBut leaves out what is not judged, and the narrow limits, which no
+	// dose keeps surely; Asked is compared with it.
+	ChanceBut *float64           `json:"chance_of_the_rest,omitempty"`
 	Narrow    []string           `json:"narrow,omitempty"`
 	Asked     float64            `json:"chance_asked,omitempty"`
 	Chances   map[string]float64 `json:"chances"`
@@ -258,7 +257,7 @@ func (t *Treatment) Told(limits treat.Limits) *Answer {
 	if t.Sparge != nil {
 		a.Sparge = t.Sparge.Told(limits)
 	}
-	a.judge(t.Targets, t.Chance, t.Question.Chance)
+	a.judge(t.Targets, t.NotJudged, t.Chance, t.Question.Chance)
 	if t.Target != nil {
 		a.Basis = t.book.Doubts(t.Work, t.Question.Now)
 	}
@@ -279,8 +278,8 @@ func (t *Treatment) Told(limits treat.Limits) *Answer {
 }
 
 // judge writes down how likely targets are kept.
-func (a *Answer) judge(targets []treat.Target, c *treat.Chance, asked float64) {
-	if c == nil {
+func (a *Answer) judge(targets []treat.Target, left []NotJudged, c *treat.Chance, asked float64) {
+	if a.NotJudged = left; c == nil {
 		return
 	}
 	all, but, kept := plainFigure(c.All), plainFigure(c.Wide), c.Wide >= asked
@@ -304,8 +303,13 @@ func (a *Answer) judge(targets []treat.Target, c *treat.Chance, asked float64) {
 		a.Result[name] = x
 	}
 	a.Kept, a.Chance, a.Asked = &kept, &all, asked
-	if len(a.Narrow) > 0 {
+	if len(a.Narrow)+len(left) > 0 {
 		a.ChanceBut = &but
+	}
+	if len(left) > 0 { // what was not judged may be anywhere
+		if a.Chance = nil; kept {
+			a.Kept = nil
+		}
 	}
 	for _, d := range c.Doubts[:min(len(c.Doubts), 3)] {
 		a.Doubts = append(a.Doubts, AnswerDoubt{d.Source, plainFigure(math.Round(d.Part*1000) / 1000)})
@@ -318,155 +322,24 @@ func (a *Answer) Fails(searched bool) bool {
 	return searched && a.Kept != nil && !*a.Kept || slices.ContainsFunc(a.Cautions, func(c AnswerCaution) bool { return c.Severity == string(treat.Error) })
 }
 
-// ChanceText is a chance in words, rounded down: "97 %", "> 99 %", "< 1 %".
-func ChanceText(p float64) string {
-	switch {
-	case p > 0.99:
-		return "> 99 %"
-	case p < 0.01:
-		return "< 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", math.Floor(100*p+1e-9))
-}
-
-// Headline says first what counts.
-func (a *Answer) Headline() []string {
-	if a.Chance == nil {
-		return nil
-	}
-	words := func(list []string) string { return strings.ReplaceAll(strings.Join(list, ", "), "_", " ") }
-	chance, scope := *a.Chance, "All limits are kept"
-	if a.ChanceBut != nil {
-		chance, scope = *a.ChanceBut, "All limits but "+words(a.Narrow)+" are kept"
-	}
-	var outside []string
-	for name := range a.Chances {
-		if r := a.Result[name]; r.Inside != nil && !*r.Inside {
-			outside = append(outside, name)
-		}
-	}
-	slices.Sort(outside)
-	var out []string
-	asked := ""
-	if a.Asked > 0 {
-		asked = fmt.Sprintf(" (%.4g %% asked)", 100*a.Asked)
-	}
-	switch {
-	case len(outside) > 0:
-		out = append(out, "NOT every limit of the target can be kept: outside "+words(outside)+".")
-	case *a.Kept:
-		out = append(out, fmt.Sprintf("%s with a chance of %s%s.", scope, ChanceText(chance), asked))
-	default:
-		out = append(out, fmt.Sprintf("NOT sure enough: %s with a chance of %s%s.", lowered(scope), ChanceText(chance), asked))
-		out = append(out, a.doubtful()...)
-	}
-	for _, name := range a.Narrow {
-		if slices.Contains(outside, name) {
-			continue
-		}
-		out = append(out, fmt.Sprintf("%s is within its limits with a chance of %s: the range is narrower than it can be known. Measure and correct.", journal.Capital(words([]string{name})), ChanceText(a.Chances[name])))
-	}
-	return out
-}
-
-// Brief is the chance in a few words; "" where there is none.
-func (a *Answer) Brief() string {
-	if a.Chance == nil {
-		return ""
-	}
-	if a.ChanceBut == nil {
-		return fmt.Sprintf("chance of all limits: %s", ChanceText(*a.Chance))
-	}
-	return fmt.Sprintf("chance of all limits but %s: %s, of all %s", strings.ReplaceAll(strings.Join(a.Narrow, ", "), "_", " "), ChanceText(*a.ChanceBut), ChanceText(*a.Chance))
-}
-
-// doubtful names the two least likely limits, and what most of the doubt comes from.
-func (a *Answer) doubtful() []string {
-	names := make([]string, 0, len(a.Chances))
-	for name := range a.Chances {
-		if !slices.Contains(a.Narrow, name) {
-			names = append(names, name)
-		}
-	}
-	slices.SortFunc(names, func(x, y string) int {
-		switch d := a.Chances[x] - a.Chances[y]; {
-		case d < 0:
-			return -1
-		case d > 0:
-			return 1
-		}
-		return strings.Compare(x, y)
-	})
-	var least, doubts []string
-	for _, name := range names[:min(2, len(names))] {
-		least = append(least, fmt.Sprintf("%s %s", strings.ReplaceAll(name, "_", " "), ChanceText(a.Chances[name])))
-	}
-	for _, d := range a.Doubts {
-		doubts = append(doubts, fmt.Sprintf("%s %.0f %%", strings.ReplaceAll(d.Source, "_", " "), 100*d.Part))
-	}
-	return []string{"Least likely: " + strings.Join(least, ", ") + ". The doubt comes from: " + strings.Join(doubts, ", ") + "."}
-}
-
-func lowered(s string) string { return strings.ToLower(s[:1]) + s[1:] }
-
-// Settles says in words what solids do; "" where they do nothing.
-func (a *Answer) Settles() []string {
-	if a.Solids == nil {
-		return nil
-	}
-	var out []string
-	ends := func(name string) string {
-		v := a.Result[name]
-		if v.None == nil || v.Full == nil {
-			return ""
-		}
-		return fmt.Sprintf("%s %s to %s", name, water.Round(*v.None, 3), water.Round(*v.Full, 3))
-	}
-	if a.Solids.FormedMost > 0 {
-		text := fmt.Sprintf("up to %s g of calcium carbonate fall out", water.Round(a.Solids.FormedMost, 2))
-		if e := ends("alkalinity"); e != "" {
-			text += "; from least to equilibrium: " + e
-			if c := ends("calcium"); c != "" {
-				text += ", " + c
-			}
-		}
-		out = append(out, text+". Stir and settle longer to come nearer to equilibrium; a cold still tank may lose nothing.")
-	}
-	if a.Solids.Magnesium > 0 {
-		out = append(out, fmt.Sprintf("%s g of magnesium hydroxide fall out at equilibrium", water.Round(a.Solids.Magnesium, 2)))
-	}
-	for key, grams := range a.Solids.Undissolved {
-		out = append(out, fmt.Sprintf("%s g of the %s stay undissolved at equilibrium", water.Round(grams, 2), strings.ReplaceAll(key, "_", " ")))
-	}
-	slices.Sort(out)
-	return out
-}
-
-// chanceOf works out how likely a change keeps its target on a state of its
-// waters; nil where the target has no limits or a value is not known.
-func (b *Book) chanceOf(w *Work, t *journal.Target, at time.Time) (*treat.Chance, []treat.Target) {
-	targets, mash, _ := b.Targets(t, at)
-	targets = ofTank(w.Change.Tank, targets)
-	if len(targets) == 0 {
-		return nil, nil
-	}
-	if err := w.mashedWith(mash); err != nil {
-		return nil, targets
-	}
-	c, err := w.Prediction.Chance(targets)
-	if err != nil {
-		return nil, targets
-	}
-	return &c, targets
-}
-
 // Judged is the answer of a change that is worked out, held against its target.
 func (b *Book) Judged(w *Work, at time.Time, limits treat.Limits) *Answer {
+	g := b.judgementOf(w, at)
 	a := b.Worked(w, limits)
 	a.Change = w.Change.ID
-	if t, ok := b.j.Targets.Get(w.Change.For); ok {
-		c, targets := b.chanceOf(w, t, at)
-		a.judge(targets, c, treat.AskedChance)
+	if len(g.Targets)+len(g.NotJudged) == 0 {
+		return a
 	}
+	var chance *treat.Chance
+	if len(g.Targets) > 0 {
+		if c, err := w.Prediction.Chance(g.Targets); err == nil {
+			chance = &c
+		} else {
+			for _, t := range g.Targets {
+				g.leave(t, err)
+			}
+		}
+	}
+	a.judge(g.Targets, g.NotJudged, chance, treat.AskedChance)
 	return a
 }

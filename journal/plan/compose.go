@@ -38,6 +38,9 @@ func (b *Book) Compose(c *journal.Change, w *Work, a *Answer, why string) []byte
 		}
 		why += "\n- " + doubt
 	}
+	for _, n := range a.NotJudged {
+		why += "\n\n" + n.Sentence()
+	}
 	// A list is on lines of its own; journal.Compose knows only what is behind a colon.
 	return bytes.Replace(journal.Compose(journal.KindChange, b.Entries(c, w), why), []byte("basis: \n"), []byte("basis:\n"), 1)
 }

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"wj/water"
 	"wj/water/substance"
 	"wj/water/treat"
 )
@@ -226,7 +225,7 @@ func solved(p treat.Problem, share float64) (blended, bool) {
 func (t *Treatment) spargeProblem(p treat.Problem) treat.Problem {
 	p.Volume, p.UVolume, p.Mash, p.IntoMash = t.spargeLitres, treat.TypicalVolumeUncertainty*t.spargeLitres, nil, false
 	p.Keep = t.book.dosedNow(t.Target.ID, tankSparge)
-	p.Targets = append([]treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}, ofTank(tankSparge, p.Targets)...)
+	p.Targets = t.book.Judgement(t.Target, tankSparge, t.Question.Now).Targets
 	return p
 }
 

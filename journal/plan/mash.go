@@ -89,6 +89,7 @@ func (b *Book) mashRange(w *Work, t *journal.Target, at time.Time) (treat.Range,
 	if err != nil {
 		return treat.Range{}, nil, err
 	}
+	m = mashOf(m, w.Change)
 	if err := w.mashedWith(m); err != nil {
 		return treat.Range{}, nil, err
 	}

@@ -83,48 +83,6 @@ func (b *Book) tells(s *journal.Session, at time.Time) (n int, all bool) {
 // SourceOf is a session's water by itself, with a name for the blend.
 func (b *Book) SourceOf(s *journal.Session) Source { return b.basis(s) }
 
-// Targets are the ranges of a target in the terms of the solver. A range of mash
-// pH needs the grist, and mash is what is made of it; without one it becomes a
-// range of residual alkalinity where the brewery's own mashes give a line and the
-// target does not say residual alkalinity itself; else it is left out, and note
-// says so.
-func (b *Book) Targets(t *journal.Target, at time.Time) (targets []treat.Target, mash *treat.Mash, note string) {
-	read := func(id water.ID, q journal.Bounded) float64 {
-		if !q.Set {
-			return math.NaN()
-		}
-		return id.Info().Standard(q.Quantity)
-	}
-	residual := false
-	for i := range t.Ranges {
-		residual = residual || !t.Ranges[i].Mash && t.Ranges[i].Analyte == water.ResidualAlkalinity
-	}
-	for i := range t.Ranges {
-		r := &t.Ranges[i]
-		if !r.Mash {
-			targets = append(targets, treat.Target{ID: r.Analyte, Min: read(r.Analyte, r.Min), Max: read(r.Analyte, r.Max), Aim: read(r.Analyte, r.Aim), Weight: r.Weight})
-			continue
-		}
-		x := treat.Target{ID: water.PHValue, Mash: true, Min: read(water.PHValue, r.Min), Max: read(water.PHValue, r.Max), Aim: read(water.PHValue, r.Aim), Weight: r.Weight}
-		var err error
-		if mash, err = b.Mash(t, at); err == nil {
-			targets = append(targets, x)
-			continue
-		}
-		note = fmt.Sprintf("the range of mash pH is not used: %v", err)
-		if residual {
-			continue
-		}
-		if line, lacks := b.MashLine(t.ID, at); lacks == nil {
-			if led, err := line.ResidualAlkalinityFor(x.Min, x.Max, x.Aim); err == nil {
-				led.Weight = r.Weight
-				targets, note = append(targets, led), ""
-			}
-		}
-	}
-	return targets, mash, note
-}
-
 // Record writes a plan down as a change: basis sessions by the names of the
 // plan's waters, shares and amounts as they will be read again, volume and
 // strengths as they were spelled.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -35,6 +36,7 @@ type Question struct {
 	Change               bool     // it is to become a change
 	Now                  time.Time
 	all                  float64 // L of all liquor of the day, where Volume is a part of it
+	usual                string  // what was taken from the target's usual batch
 	// Doubts tells what is wrong with a session; nil for nothing.
 	Doubts func(*journal.Session) []string
 }
@@ -51,10 +53,10 @@ type Treatment struct {
 	Answer   *treat.Solution // nil where a dose was named
 	Others   []Alternative
 	// Targets are what the answer is held against; Chance is how likely it keeps
-	// them, nil where that is unknown, and why in NoChance.
-	Targets  []treat.Target
-	Chance   *treat.Chance
-	NoChance error
+	// them, nil where none could be judged; NotJudged the ranges that were not.
+	Targets   []treat.Target
+	Chance    *treat.Chance
+	NotJudged []NotJudged
 	// Sparge is the other tank, where mash and sparge are treated apart.
 	Sparge *Treatment
 
@@ -83,10 +85,46 @@ type Alternative struct {
 // Ask answers a question: finds shares and doses for a target, or works a named
 // dose out. The error may be an *Advice.
 func (b *Book) Ask(q Question) (*Treatment, error) {
+	b.usual(&q)
 	if q.Mash != "" || q.Sparge != "" {
 		return b.tanks(q)
 	}
 	return b.ask(q, "", 0)
+}
+
+// usual takes the volumes that are not given from the target's usual batch: mash
+// and sparge apart where it has a range of mash pH and both volumes, else all
+// liquor together.
+func (b *Book) usual(q *Question) {
+	id, err := b.j.ID(q.Target, journal.KindTarget)
+	t, ok := b.j.Targets.Get(id)
+	if q.Target == "" || err != nil || !ok || q.Volume != "" || q.Sparge != "" {
+		return
+	}
+	all, err := t.Liquor.In(water.Litre)
+	if err != nil || t.Liquor.Unit.IsNone() || !(all > 0) {
+		return
+	}
+	mash, litres, err := t.MashLiquor, 0.0, error(nil)
+	if q.Mash != "" {
+		if mash, litres, err = LitresOf(q.Mash, ""); err != nil {
+			return
+		}
+	} else if !mash.Unit.IsNone() && len(q.Add) == 0 && slices.ContainsFunc(t.Ranges, func(r journal.Range) bool { return r.Mash }) {
+		litres, err = mash.In(water.Litre)
+	}
+	if err == nil && litres > 0 && litres < all {
+		rest := t.Liquor
+		rest.Value = round(t.Liquor.Value*(1-litres/all), 4)
+		rest.Decimals = max(rest.Decimals, mash.Decimals)
+		q.Mash, q.Sparge = mash.String(), rest.String()
+		q.usual = fmt.Sprintf("volumes of a usual batch of %s: mash %s, sparge %s; --volume treats all liquor as one", t.ID, q.Mash, q.Sparge)
+		return
+	}
+	if q.Mash == "" {
+		q.Volume = t.Liquor.String()
+		q.usual = fmt.Sprintf("%s: the liquor of a usual batch of %s, since no volume is given", q.Volume, t.ID)
+	}
 }
 
 // ask is Ask for one tank, of a mash with its litres.
@@ -111,19 +149,28 @@ func (b *Book) ask(q Question, tank string, litres float64) (*Treatment, error) 
 	if err != nil {
 		return nil, err
 	}
-	t.Targets = t.targets()
-	if len(t.Targets) > 0 {
-		if err := t.Work.mashedWith(t.mash); err != nil {
-			return nil, err
-		}
-		c, err := t.Work.Prediction.CheckedChance(t.Targets)
-		if err != nil {
-			t.NoChance = err
-		} else {
-			t.Chance = &c
-		}
-	}
+	t.judge()
 	return t, nil
+}
+
+// judge holds what was worked out against what is asked of it.
+func (t *Treatment) judge() {
+	targets := t.targets()
+	g := Judgement{targets, t.mash, t.NotJudged}.on(t.Work)
+	t.Targets, t.NotJudged = g.Targets, g.NotJudged
+	t.book.indicate(t.NotJudged, t.Work, t.Question.Now)
+	if len(t.Targets) == 0 {
+		return
+	}
+	if c, err := t.Work.Prediction.CheckedChance(t.Targets); err == nil {
+		t.Chance = &c
+		return
+	} else {
+		for _, x := range t.Targets {
+			g.leave(x, err)
+		}
+		t.Targets, t.NotJudged = nil, g.NotJudged
+	}
 }
 
 // unnamedVolume is what a dose is worked out for where nothing else is at stake.
@@ -136,9 +183,12 @@ func (t *Treatment) read() error {
 	if err := b.priced(q.Price); err != nil {
 		return err
 	}
+	if q.usual != "" {
+		t.Notes = append(t.Notes, q.usual)
+	}
 	if q.Volume == "" {
 		if q.Target != "" || q.Change {
-			return advise("--volume \"1500 L\"", "no volume is given")
+			return advise("--volume \"1500 L\", or liquor: in the target's record", "no volume is given")
 		}
 		q.Volume = unnamedVolume
 		t.Notes = append(t.Notes, "worked out for 100 L, since no volume is given (--volume)")

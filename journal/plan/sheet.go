@@ -38,6 +38,7 @@ type Sheet struct {
 	Kept      *bool                  `json:"kept"`
 	Chance    *float64               `json:"chance"`
 	Chances   map[string]float64     `json:"chances"`
+	NotJudged []NotJudged            `json:"not_judged,omitempty"`
 	Headline  []string               `json:"headline"`
 	Mash      string                 `json:"mash,omitempty"`
 	// LiquorPH is that of the tank with its acid, and its range for a sparge.
@@ -104,7 +105,7 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 	}
 	p := today.Prediction
 	answer := b.Judged(today, now, limits)
-	s.Doses, s.Result, s.Kept, s.Chance, s.Chances, s.Headline = answer.Doses, answer.Result, answer.Kept, answer.Chance, answer.Chances, answer.Headline()
+	s.Doses, s.Result, s.Kept, s.Chance, s.Chances, s.NotJudged, s.Headline = answer.Doses, answer.Result, answer.Kept, answer.Chance, answer.Chances, answer.NotJudged, answer.Headline()
 	for _, k := range answer.Cautions {
 		if k.Severity == string(treat.Error) {
 			reasons = append(reasons, fmt.Sprintf("%s: %s; %s", k.Rule, k.Message, k.Help))

@@ -131,14 +131,13 @@ func (t *Treatment) targets() []treat.Target {
 	if t.Target == nil {
 		return nil
 	}
-	targets, mash, note := t.book.Targets(t.Target, t.Question.Now)
-	t.mash = mash
-	if note != "" && !slices.Contains(t.Notes, note) {
-		t.Notes = append(t.Notes, note)
-	}
+	g := t.book.Judgement(t.Target, t.tank, t.Question.Now)
+	t.mash, t.NotJudged = g.Mash, g.NotJudged
 	if t.Question.AcidTo != "" {
-		if led, err := acidTo(t.Question.AcidTo, targets); err == nil {
-			if targets = led; led[0].Mash && t.mash == nil {
+		if led, err := acidTo(t.Question.AcidTo, g.Targets); err == nil {
+			g.Targets = led
+			t.NotJudged = slices.DeleteFunc(t.NotJudged, func(n NotJudged) bool { return n.Name == led[0].Name() })
+			if led[0].Mash && t.mash == nil {
 				t.mash, t.mashless = t.book.Mash(t.Target, t.Question.Now)
 			}
 		}
@@ -148,18 +147,7 @@ func (t *Treatment) targets() []treat.Target {
 		own.Liquor = t.mashLitres
 		t.mash = &own
 	}
-	return ofTank(t.tank, targets)
-}
-
-// ofTank leaves out what a tank is not asked for: of sparge liquor what the mash
-// alone needs.
-func ofTank(tank string, targets []treat.Target) []treat.Target {
-	if tank != tankSparge {
-		return targets
-	}
-	return slices.DeleteFunc(slices.Clone(targets), func(t treat.Target) bool {
-		return t.Mash || t.ID == water.ResidualAlkalinity || t.ID == water.Alkalinity || t.ID == water.PHValue
-	})
+	return g.Targets
 }
 
 // The tanks that a change may be for.

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"wj/water"
 	"wj/water/substance"
 	"wj/water/treat"
 )
@@ -82,7 +81,7 @@ func (b *Book) spargeOf(t *Treatment, q Question, litres float64) (*Treatment, e
 	}
 	s.Notes = nil
 	p := treat.Problem{Waters: s.supplies, Volume: litres, UVolume: treat.TypicalVolumeUncertainty * litres, Temperature: s.temperature, Open: q.Open, EndPoint: s.endPoint(), Shelf: []treat.Product{acid}, Sulfite: sulfite, Trained: q.Trained, Chance: q.Chance,
-		Targets: []treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}}
+		Targets: []treat.Target{spargeTarget}}
 	if s.Answer, err = treat.Solve(p); err != nil {
 		return nil, err
 	}
@@ -134,13 +133,7 @@ func (s *Treatment) judged(plan treat.Plan) error {
 	if err := s.record(plan); err != nil {
 		return err
 	}
-	s.Targets = append([]treat.Target{{ID: water.PHValue, Min: leastSpargePH, Max: mostSpargePH, Aim: math.NaN()}}, s.targets()...)
-	c, err := s.Work.Prediction.CheckedChance(s.Targets)
-	if err != nil {
-		s.NoChance = err
-	} else {
-		s.Chance = &c
-	}
+	s.judge()
 	return nil
 }
 

@@ -177,10 +177,7 @@ func (b *Book) intoMash(c *journal.Change, p *treat.Plan) {
 		return
 	}
 	m.Learn(nil)
-	if litres, err := c.Volume.In(litre); err == nil && litres > 0 {
-		m.Liquor = litres
-	}
-	p.Mash, p.IntoMash = m, true
+	p.Mash, p.IntoMash = mashOf(m, c), true
 }
 
 // endPoint is the pH at which the method that read the alkalinity of a session

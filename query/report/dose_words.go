@@ -30,9 +30,14 @@ func tenths(v float64, known bool) string {
 	if !known || math.IsNaN(v) {
 		return "?"
 	}
-	text := fmt.Sprintf("%.1f", v)
-	if text == "-0.0" {
-		return "0.0"
+	return fixed(v, 1)
+}
+
+// fixed is a number with so many decimals, and none that is less than nothing.
+func fixed(v float64, decimals int) string {
+	text := fmt.Sprintf("%.*f", decimals, v)
+	if strings.Trim(text, "-0.") == "" {
+		return strings.TrimPrefix(text, "-")
 	}
 	return text
 }

@@ -2,6 +2,8 @@ package report
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -334,25 +336,45 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 
 // answer counts the values that meet the target, and names those that do not or are too close to it.
 func (p *ChangePart) answer() string {
-	var out, close []string
-	total := 0
+	var out, close, left []string
+	total, listed := 0, map[string]bool{}
 	for _, v := range p.Values {
-		if v.Min == nil && v.Max == nil {
+		if listed[v.Analyte] = true; v.Min == nil && v.Max == nil {
 			continue
 		}
 		total++
 		switch {
+		case v.Value == nil:
+			left = append(left, title(v.id))
 		case v.conformity.Outside() || v.Margin != nil && *v.Margin < 0:
 			out = append(out, title(v.id))
 		case v.conformity != judge.Within:
 			close = append(close, title(v.id))
 		}
 	}
+	if p.Treatment != nil { // what is no value of the liquor's own: the mash pH, the pH of sparge liquor
+		for _, name := range slices.Sorted(maps.Keys(p.Treatment.Chances)) {
+			if listed[name] {
+				continue
+			}
+			total++
+			if v, words := p.Treatment.Result[name], strings.ReplaceAll(name, "_", " "); v.Inside != nil && !*v.Inside {
+				out = append(out, words)
+			} else if orNaN(v.Low) < orNaN(v.Min) || orNaN(v.High) > orNaN(v.Max) {
+				close = append(close, words)
+			}
+		}
+		for _, n := range p.Treatment.NotJudged {
+			if !listed[n.Name] {
+				total, left = total+1, append(left, strings.ReplaceAll(n.Name, "_", " "))
+			}
+		}
+	}
 	if total == 0 {
 		return "The target limits no value that is known here."
 	}
-	text := fmt.Sprintf("%d of %d values meet the target", total-len(out)-len(close), total)
-	if len(out)+len(close) == 0 {
+	text := fmt.Sprintf("%d of %d values meet the target", total-len(out)-len(close)-len(left), total)
+	if len(out)+len(close)+len(left) == 0 {
 		return fmt.Sprintf("All %d values meet the target, each by 2 standard uncertainties or more.", total)
 	}
 	if len(out) > 0 {
@@ -360,6 +382,9 @@ func (p *ChangePart) answer() string {
 	}
 	if len(close) > 0 {
 		text += "; inconclusive: " + strings.Join(close, ", ")
+	}
+	if len(left) > 0 {
+		text += "; NOT judged: " + strings.Join(left, ", ")
 	}
 	return text + "."
 }

@@ -23,8 +23,13 @@ func (w *changeWork) state(p *ChangePart) {
 				p.MashPH += fmt.Sprintf(", before %.2f", old.PH)
 			}
 		}
-		if v, ok := p.Treatment.Result["mash_pH"]; ok && (v.Min != nil || v.Max != nil) {
-			p.MashPH += fmt.Sprintf(" (limits %s, chance %s)", limitText(orNaN(v.Min), orNaN(v.Max)), plan.ChanceText(p.Treatment.Chances["mash_pH"]))
+		if v, ok := p.Treatment.Result[mashPH]; ok && (v.Min != nil || v.Max != nil) {
+			p.MashPH += fmt.Sprintf(" (limits %s, chance %s)", limitText(orNaN(v.Min), orNaN(v.Max)), plan.ChanceText(p.Treatment.Chances[mashPH]))
+		}
+		for _, n := range p.Treatment.NotJudged {
+			if n.Name == mashPH {
+				p.MashPH += fmt.Sprintf(" (NOT judged, limits %s)", limitText(orNaN(n.Min), orNaN(n.Max)))
+			}
 		}
 		p.MashPH += fmt.Sprintf(", indicative (%s)", m.From)
 	}

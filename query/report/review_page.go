@@ -202,7 +202,7 @@ func (p *ChangePart) valuesTable() render.Table {
 	if slices.ContainsFunc(p.Values, func(v ChangeValue) bool { return v.Margin != nil }) {
 		marks = append(marks, "margin in standard uncertainties")
 	}
-	if p.Treatment != nil && p.Treatment.Chance != nil { // with the waters above
+	if p.Treatment != nil && p.Treatment.Brief() != "" { // with the waters above
 		marks = append(marks, p.Treatment.Brief())
 	}
 	if len(marks) > 0 {

@@ -192,7 +192,8 @@ func spanText(v plan.TargetCheck) string {
 	if !v.Known || !(v.Range.High > v.Range.Low) {
 		return ""
 	}
-	return fmt.Sprintf("%.*f to %.*f", decimalsOf(v.Range.High-v.Range.Low), v.Range.Low, decimalsOf(v.Range.High-v.Range.Low), v.Range.High)
+	decimals := decimalsOf(v.Range.High - v.Range.Low)
+	return fixed(v.Range.Low, decimals) + " to " + fixed(v.Range.High, decimals)
 }
 
 func decimalsOf(width float64) int {
@@ -236,11 +237,15 @@ func (t *Treatment) otherTable() render.Table {
 				missed = append(missed, fmt.Sprintf("%s %s", r.Target.Words(), water.Round(r.Value.Value, 3)))
 			}
 		}
+		kept := "none"
+		if len(o.Answer.Doses) < len(t.Answer.Doses) && o.Answer.Chance.Wide >= t.Question.Chance {
+			kept += "; farther from the middle of the ranges"
+		}
 		price := ""
 		if cost, priced := t.CostOf(o.Answer); priced {
 			price = fmt.Sprintf("%.2f", cost)
 		}
-		out.Rows = append(out.Rows, []render.Cell{{Text: o.What}, {Text: strings.Join(doses, " · ")}, {Text: price}, {Text: likely}, {Text: cmp.Or(strings.Join(missed, ", "), "none")}})
+		out.Rows = append(out.Rows, []render.Cell{{Text: o.What}, {Text: strings.Join(doses, " · ")}, {Text: price}, {Text: likely}, {Text: cmp.Or(strings.Join(missed, ", "), kept)}})
 	}
 	return out
 }

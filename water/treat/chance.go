@@ -100,7 +100,7 @@ func (p *Prediction) chanceOver(targets []Target, cubes int) (Chance, error) {
 				r.Value.Value, r.Value.U, r.None, r.Full = v.at[k], (high-low)/4, v.at[k], v.at[k]
 				out.Narrow[k] = t.Max-t.Min < 4*r.Value.U
 			}
-			r.Low, r.High = math.Min(r.Low, notBelowNone(t.ID, v.at[k], low)), math.Max(r.High, high)
+			r.Low, r.High = math.Min(r.Low, p.notBelowNone(t.ID, v.at[k], low)), math.Max(r.High, high)
 			if e.none {
 				r.None = v.at[k]
 			}

@@ -161,13 +161,15 @@ func (p *Prediction) findRange(id water.ID) (Range, error) {
 	if len(ends) == 1 {
 		out.Full = out.None
 	}
-	out.Low = notBelowNone(id, out.Value.Value, out.Low)
+	out.Low = p.notBelowNone(id, out.Value.Value, out.Low)
 	return out, nil
 }
 
-// notBelowNone keeps the lower end of a concentration at none, unless the value itself says that a reading is wrong.
-func notBelowNone(id water.ID, value, low float64) float64 {
-	if _, ion := slotOf[id]; ion && id != water.Alkalinity && value >= 0 {
+// notBelowNone keeps the lower end of a concentration at none, unless the value itself says that a reading is wrong. Alkalinity is below
+// none where acid uses it up.
+func (p *Prediction) notBelowNone(id water.ID, value, low float64) float64 {
+	acidified := id == water.Alkalinity && p.after[sAlkalinity] < p.c.blend[sAlkalinity]
+	if _, ion := slotOf[id]; ion && !acidified && value >= 0 {
 		return math.Max(0, low)
 	}
 	return low
