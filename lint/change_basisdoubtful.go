@@ -29,10 +29,10 @@ func checkBasisDoubtful(p *Pass) {
 				p.Report(c.Path, keys, "%s is void: %s", s.ID, s.Void.Reason).See(s.Path, []string{"void"}, "the basis").Help("repeat the session and compute the change anew")
 				continue
 			}
-			if why, by := judge.DoubtBy(p.Journal, p.run.facts.checks(), s); why != "" && !doubted && !p.settled(s.ID) {
+			if why, by := judge.DoubtBy(p.Journal, p.run.facts.checks(), s); why != "" && !doubted {
 				f := p.Report(c.Path, keys, "%s is doubtful: %s", s.ID, why).
 					See(s.Path, nil, "the basis").
-					Help("repeat the reading with a good lot and a checked meter, then compute the change anew; an action record about the session, closed with its effect, settles it where a repeat agreed")
+					Help("%s", judge.SettleDoubt)
 				f.follows = by
 				doubted = true // the dose has to be found anew in any case
 			}

@@ -42,10 +42,3 @@ func (p *Pass) followedUp(id string) bool {
 		return a.Void == nil && a.Closed != nil && slices.Contains(a.About, id)
 	})
 }
-
-// settled is followedUp by an action that says whether it helped.
-func (p *Pass) settled(id string) bool {
-	return slices.ContainsFunc(p.Journal.Actions.List, func(a *journal.Action) bool {
-		return a.Void == nil && a.Closed != nil && a.Effect != "" && slices.Contains(a.About, id)
-	})
-}

@@ -117,11 +117,16 @@ func NewChecks(j *journal.Journal) Checks {
 		slices.SortStableFunc(list, func(a, b Check) int { return a.At.Compare(b.At) })
 	}
 	for test, list := range out {
-		kept := slices.DeleteFunc(slices.Clone(list), func(c Check) bool { return !c.Passed && slices.ContainsFunc(list, c.clearedBy) })
-		failAgain(kept)
-		out[test] = kept
+		list = cleared(list)
+		failAgain(list)
+		out[test] = cleared(list)
 	}
 	return out
+}
+
+// cleared are the checks without those that failed and passed when they were repeated.
+func cleared(list []Check) []Check {
+	return slices.DeleteFunc(slices.Clone(list), func(c Check) bool { return !c.Passed && slices.ContainsFunc(list, c.clearedBy) })
 }
 
 // failAgain fails what is beyond the warning limit for the second time in three.

@@ -125,6 +125,7 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 	reasons = append(reasons, s.lots(j, change, now)...)
 	s.Notes = append(append(s.Notes, b.Shortages(p, now)...), answer.Settles()...)
 	b.sources(s, today, now, litres)
+	reasons = append(reasons, b.doubtful(today)...)
 	for _, step := range treat.Steps(p) {
 		s.Steps = append(s.Steps, sheetStep(step))
 	}
@@ -146,6 +147,25 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 		s.Cautions = []AnswerCaution{}
 	}
 	return s, reasons, nil
+}
+
+// doubtful are the sessions that a dose rests on, its basis and the newest water, whose readings
+// cannot be relied on.
+func (b *Book) doubtful(today *Work) (reasons []string) {
+	checks, asked := judge.NewChecks(b.j), map[*journal.Session]bool{}
+	for i := range today.Sources {
+		src := &today.Sources[i]
+		for _, x := range []struct {
+			s    *journal.Session
+			what string
+		}{{src.Basis, "the basis"}, {src.Session(), "the newest water"}} {
+			if why := judge.Doubt(b.j, checks, x.s); why != "" && !asked[x.s] {
+				reasons = append(reasons, fmt.Sprintf("%s %s is doubtful: %s; %s", x.what, x.s.ID, why, judge.SettleDoubt))
+			}
+			asked[x.s] = true
+		}
+	}
+	return reasons
 }
 
 // sources lists the waters, and what of them is old.
