@@ -126,6 +126,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		when = commit.Committer.When
 		info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
 	case errors.Is(err, history.ErrNoRepository), source.Unreadable(err):
+		a.say("the history is not in it: %s", err)
 		w = &source.Provenance{}
 	default:
 		return nil, nil, when, "", err

@@ -298,13 +298,25 @@ func (b *batch) end() error {
 	return b.cmd.Wait()
 }
 
+// why is why the process ended before it had answered: at an object that is
+// damaged it says so, and where it was killed it says nothing.
+func (b *batch) why() error {
+	b.in.Close()
+	ended := b.cmd.Wait()
+	said := cleanOutput(b.stderr.String())
+	if said == "" && ended != nil {
+		return &Trouble{Reason: errGit, Doing: "git cat-file", Output: ended.Error()}
+	}
+	return fmt.Errorf("git cat-file ended: %w", errors.Join(ErrCorrupt, errors.New(said)))
+}
+
 // next reads the answer to one name: "<name> <kind> <size>\n<content>\n" or
 // "<name> missing\n". The content is read into buffer where that is large
 // enough. fatal says that the process is of no more use.
 func (b *batch) next(name Hash, buffer []byte, limit int64) (k kind, content []byte, fatal bool, err error) {
 	line, err := b.out.ReadString('\n')
 	if err != nil {
-		return "", nil, true, fmt.Errorf("object %s: git cat-file ended: %w", name, errors.Join(ErrCorrupt, errors.New(cleanOutput(b.stderr.String()))))
+		return "", nil, true, fmt.Errorf("object %s: %w", name, b.why())
 	}
 	fields := strings.Fields(line)
 	if len(fields) == 2 && fields[1] == "missing" {
@@ -326,7 +338,7 @@ func (b *batch) next(name Hash, buffer []byte, limit int64) (k kind, content []b
 	}
 	buffer = buffer[:size+1]
 	if _, err := io.ReadFull(b.out, buffer); err != nil {
-		return k, nil, true, fmt.Errorf("object %s: git cat-file ended: %w", name, errors.Join(ErrCorrupt, errors.New(cleanOutput(b.stderr.String()))))
+		return k, nil, true, fmt.Errorf("object %s: %w", name, b.why())
 	}
 	return k, buffer[:size], false, checkName(name, k, buffer[:size])
 }

@@ -16,11 +16,13 @@ import (
 // What machines and disks do. Each fault strikes a copy of the bench's clone, with the built program, so that the run itself stays the
 // same to the byte: after it the copy must hold every acknowledged fact, and work goes on.
 
-// faults are the kinds.
-var faults = []struct {
+// faultKind is one of them.
+type faultKind struct {
 	name string
 	do   func(s *sim, x *person, r *rand.Rand) error
-}{
+}
+
+var faults = []faultKind{
 	{"killed at a system call that writes", (*sim).killed},
 	{"full disk", (*sim).full},
 	{"read-only folder", (*sim).readOnly},
@@ -33,9 +35,32 @@ var faults = []struct {
 // fault lets something break, in a copy.
 func (s *sim) fault() error {
 	r := dice(s.seed, "fault", s.day)
-	f := faults[r.IntN(len(faults))]
+	return s.breaks(faults[r.IntN(len(faults))].name, r)
+}
+
+// strike lets each fault strike each deed, at the end of a run.
+func (s *sim) strike() error {
+	for _, f := range faults {
+		if f.name == "half a clone" || f.name == "a colleague rewrites the history" {
+			continue // nothing is written then
+		}
+		for _, d := range deeds {
+			s.struck = d.name
+			if err := s.breaks(f.name, dice(s.seed, "strike "+f.name+d.name, s.day)); err != nil {
+				return err
+			}
+		}
+	}
+	s.struck = ""
+	return nil
+}
+
+// breaks lets a fault strike, in a copy.
+func (s *sim) breaks(name string, r *rand.Rand) error {
+	f := faults[slices.IndexFunc(faults, func(f faultKind) bool { return f.name == name })]
 	where := filepath.Join(s.dir, "copy")
 	defer os.RemoveAll(where)
+	defer os.RemoveAll(where + "-out")
 	if out, err := exec.Command("cp", "-a", s.clones[0].dir, where).CombinedOutput(); err != nil {
 		return fmt.Errorf("copy the clone: %w: %s", err, out)
 	}
@@ -106,39 +131,30 @@ func (s *sim) again(x *person) error {
 
 // killed kills the program or the git that it started at one of the system calls that write, by strace; without it at a random moment.
 func (s *sim) killed(x *person, r *rand.Rand) error {
-	for minute := range 4 {
-		c := s.attempt(x, minute)
-		got := reply{}
-		var err error
-		if strace, missing := exec.LookPath("strace"); missing == nil {
-			inject := fmt.Sprintf("inject=write,pwrite64,renameat,rename,renameat2,linkat,link,unlinkat,unlink,mkdirat,mkdir,fsync,ftruncate:signal=KILL:when=%d", 1+r.IntN(40))
-			c.Args = append([]string{"-f", "-qq", "-o", "/dev/null", "-e", inject, s.binary}, c.Args...)
-			got, err = process(strace, c, 0)
-		} else {
-			got, err = process(s.binary, c, time.Duration(1+r.IntN(80))*time.Millisecond)
-		}
-		if err != nil {
-			return err
-		}
-		if strings.Contains(got.Talk, "committed as") {
-			head, err := s.gitMay(x, at(s.day, 22, 0), "log", "-1", "--format=%H")
-			_, hash, _ := strings.Cut(got.Talk, "committed as ")
-			if err != nil || !strings.HasPrefix(head.Out, strings.Fields(hash)[0]) {
-				return fmt.Errorf("it said %q, and the newest commit is %s (%v)", got.Talk, head.Out, err)
-			}
-		}
-		// a lock of git that was killed is taken away by hand, as git says
-		_ = filepath.WalkDir(filepath.Join(x.clone.dir, ".git"), func(name string, d os.DirEntry, err error) error {
-			if err == nil && !d.IsDir() && strings.HasSuffix(name, ".lock") {
-				_ = os.Remove(name)
-			}
-			return nil
-		})
-		if err := s.whole(x); err != nil {
-			return err
+	d, err := s.deed(x, r)
+	if err != nil {
+		return err
+	}
+	c := d.call
+	got := reply{}
+	if strace, missing := exec.LookPath("strace"); missing == nil {
+		inject := fmt.Sprintf("inject=write,pwrite64,renameat,rename,renameat2,linkat,link,unlinkat,unlink,mkdirat,mkdir,fsync,ftruncate:signal=KILL:when=%d", 1+r.IntN(60))
+		c.Args = append([]string{"-f", "-qq", "-o", "/dev/null", "-e", inject, s.binary}, c.Args...)
+		got, err = process(strace, c, 0)
+	} else {
+		got, err = process(s.binary, c, time.Duration(1+r.IntN(80))*time.Millisecond)
+	}
+	if err != nil {
+		return err
+	}
+	if strings.Contains(got.Talk, "committed as") {
+		head, err := s.gitMay(x, at(s.day, 22, 0), "log", "-1", "--format=%H")
+		_, hash, _ := strings.Cut(got.Talk, "committed as ")
+		if err != nil || !strings.HasPrefix(head.Out, strings.Fields(hash)[0]) {
+			return fmt.Errorf("it said %q, and the newest commit is %s (%v)", got.Talk, head.Out, err)
 		}
 	}
-	return s.again(x)
+	return s.after(x, d)
 }
 
 // full puts the copy on a disk that has no room left.
@@ -157,6 +173,10 @@ func (s *sim) full(x *person, r *rand.Rand) error {
 		return fmt.Errorf("copy the clone: %w: %s", err, out)
 	}
 	x.clone = &clone{name: "copy on a full disk", dir: where}
+	d, err := s.deed(x, r)
+	if err != nil {
+		return err
+	}
 	filler := filepath.Join(disk, "filler")
 	f, err := os.Create(filler)
 	if err != nil {
@@ -173,51 +193,58 @@ func (s *sim) full(x *person, r *rand.Rand) error {
 	if info, err := os.Stat(filler); err == nil {
 		_ = os.Truncate(filler, info.Size()-room)
 	}
-	got, err := process(s.binary, s.attempt(x, 1), 0)
+	got, err := process(s.binary, d.call, 0)
 	if err != nil {
 		return err
 	}
 	if got.Status != 0 && !strings.Contains(got.Talk, "error:") {
-		return fmt.Errorf("a full disk is not reported: %s%s", got.Out, got.Talk)
+		return fmt.Errorf("a full disk is not reported by wj %s: %s%s", d.name, got.Out, got.Talk)
 	}
-	if got.Status == 0 && !strings.Contains(got.Talk, "committed as") {
+	if d.name == "new" && got.Status == 0 && !strings.Contains(got.Talk, "committed as") {
 		return fmt.Errorf("it ended well and has not committed: %s%s", got.Out, got.Talk)
 	}
 	if err := os.Remove(filler); err != nil {
 		return err
 	}
-	return s.again(x)
+	return s.after(x, d)
 }
 
-// readOnly takes the right to write into sessions/ away.
-func (s *sim) readOnly(x *person, _ *rand.Rand) error {
+// readOnly takes the right to write into the journal away.
+func (s *sim) readOnly(x *person, r *rand.Rand) error {
 	const nobody = 65534
 	if os.Geteuid() != 0 {
 		s.ledger.faults["read-only folder, left out (not root)"]++
 		return nil
 	}
-	for _, args := range [][]string{{"chown", "-R", "nobody", x.clone.dir}, {"chmod", "-R", "a-w", filepath.Join(x.clone.dir, "sessions")}, {"chmod", "a+rwx", s.dir}} {
-		if out, err := exec.Command(args[0], args[1:]...).CombinedOutput(); err != nil {
-			return fmt.Errorf("%v: %w: %s", args, err, out)
-		}
+	d, err := s.deed(x, r)
+	if err != nil {
+		return err
 	}
-	c := s.attempt(x, 1)
-	cmd := exec.Command(s.binary, c.Args...)
-	cmd.Dir, cmd.Env = c.Dir, c.Env
+	may := func(list ...[]string) error {
+		for _, args := range list {
+			if out, err := exec.Command(args[0], args[1:]...).CombinedOutput(); err != nil {
+				return fmt.Errorf("%v: %w: %s", args, err, out)
+			}
+		}
+		return nil
+	}
+	if err := may([]string{"chown", "-R", "nobody", x.clone.dir, outside(x)}, []string{"chmod", "-R", "a-w", x.clone.dir, outside(x)}, []string{"chmod", "a+rwx", s.dir}); err != nil {
+		return err
+	}
+	cmd := exec.Command(s.binary, d.call.Args...)
+	cmd.Dir, cmd.Env, cmd.Stdin = d.call.Dir, d.call.Env, strings.NewReader(d.call.Stdin)
 	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: nobody, Gid: nobody}}
 	out, err := cmd.CombinedOutput()
 	if err == nil || cmd.ProcessState == nil {
-		return fmt.Errorf("a record was written into a read-only folder, or the program did not start: %v: %s", err, out)
+		return fmt.Errorf("wj %s wrote into a read-only folder, or did not start: %v: %s", d.name, err, out)
 	}
 	if !strings.Contains(string(out), "error:") {
-		return fmt.Errorf("a read-only folder is not reported: %s", out)
+		return fmt.Errorf("a read-only folder is not reported by wj %s: %s", d.name, out)
 	}
-	for _, args := range [][]string{{"chown", "-R", "root", x.clone.dir}, {"chmod", "-R", "u+w", filepath.Join(x.clone.dir, "sessions")}} {
-		if out, err := exec.Command(args[0], args[1:]...).CombinedOutput(); err != nil {
-			return fmt.Errorf("%v: %w: %s", args, err, out)
-		}
+	if err := may([]string{"chown", "-R", "root", x.clone.dir, outside(x)}, []string{"chmod", "-R", "u+w", x.clone.dir, outside(x)}); err != nil {
+		return err
 	}
-	return s.again(x)
+	return s.after(x, d)
 }
 
 // shallow is half a clone: what history would show cannot be told, and nothing is called proven.
@@ -258,14 +285,18 @@ func (s *sim) signoffs(dir string) bool {
 }
 
 // oldGit is a git of 2010, which knows little of what is asked.
-func (s *sim) oldGit(x *person, _ *rand.Rand) error {
-	return s.otherGit(x, "#!/bin/sh\n[ \"$1\" = --version ] && { echo git version 1.7.0; exit 0; }\necho \"git: '$1' is not a git command. See 'git --help'.\" >&2\nexit 129\n")
+func (s *sim) oldGit(x *person, r *rand.Rand) error {
+	return s.otherGit(x, r, "#!/bin/sh\n[ \"$1\" = --version ] && { echo git version 1.7.0; exit 0; }\necho \"git: '$1' is not a git command. See 'git --help'.\" >&2\nexit 129\n")
 }
 
 // noGit is a computer without one.
-func (s *sim) noGit(x *person, _ *rand.Rand) error { return s.otherGit(x, "") }
+func (s *sim) noGit(x *person, r *rand.Rand) error { return s.otherGit(x, r, "") }
 
-func (s *sim) otherGit(x *person, script string) error {
+func (s *sim) otherGit(x *person, r *rand.Rand, script string) error {
+	d, err := s.deed(x, r)
+	if err != nil {
+		return err
+	}
 	folder := filepath.Join(s.dir, "othergit")
 	defer os.RemoveAll(folder)
 	if err := os.MkdirAll(folder, 0o755); err != nil {
@@ -276,32 +307,35 @@ func (s *sim) otherGit(x *person, script string) error {
 			return err
 		}
 	}
-	c := s.attempt(x, 1)
+	c := d.call
+	c.Env = slices.Clone(c.Env)
 	c.Env[slices.IndexFunc(c.Env, func(pair string) bool { return strings.HasPrefix(pair, "PATH=") })] = "PATH=" + folder
 	got, err := process(s.binary, c, 0)
 	if err != nil {
 		return err
 	}
 	if strings.Contains(got.Talk, "committed as") {
-		return fmt.Errorf("it says that it committed without git: %s%s", got.Out, got.Talk)
+		return fmt.Errorf("wj %s says that it committed without git: %s%s", d.name, got.Out, got.Talk)
 	}
-	written := false
-	for _, line := range lines(got.Out) {
-		_, missing := os.Stat(filepath.Join(x.clone.dir, filepath.FromSlash(line)))
-		written = written || missing == nil
+	if got.Status != 0 && !strings.Contains(got.Talk, "error:") || strings.Contains(got.Talk, "fault in wj itself") {
+		return fmt.Errorf("wj %s ended with %d without git and says no reason: %s%s", d.name, got.Status, got.Out, got.Talk)
 	}
-	if (got.Status == 0) != written {
-		return fmt.Errorf("it ended with %d, and the record is there: %t: %s%s", got.Status, written, got.Out, got.Talk)
-	}
-	if err := s.whole(x); err != nil {
-		return err
-	}
-	for _, args := range [][]string{{"add", "-A"}, {"commit", "-q", "--allow-empty", "-m", "What was written without git"}} {
-		if r, err := s.gitMay(x, at(s.day, 22, 0), args...); err != nil || r.Status != 0 {
-			return fmt.Errorf("git %v: %v %s%s", args, err, r.Out, r.Talk)
+	if d.name == "bundle" { // it says that the history is not in it
+		if err := os.RemoveAll(d.output); err != nil {
+			return err
 		}
 	}
-	return s.again(x)
+	if d.name == "new" {
+		written := false
+		for _, line := range lines(got.Out) {
+			_, missing := os.Stat(filepath.Join(x.clone.dir, filepath.FromSlash(line)))
+			written = written || missing == nil
+		}
+		if (got.Status == 0) != written {
+			return fmt.Errorf("it ended with %d, and the record is there: %t: %s%s", got.Status, written, got.Out, got.Talk)
+		}
+	}
+	return s.after(x, d)
 }
 
 // rewritten squashes the last commits behind an anchor: wj verify must find it.

@@ -23,6 +23,7 @@ func main() {
 	flag.IntVar(&o.share, "share", 0, "of how many reading commands one is run by the built program too; 0 none")
 	flag.IntVar(&o.sabotage, "sabotage", 0, "the `day` on which a value is changed behind the program's back: the oracles must see it")
 	flag.BoolVar(&o.faults, "faults", false, "let machines and disks break, in copies of the journal")
+	flag.BoolVar(&o.strikes, "strike", false, "at the end let each fault strike each command that writes")
 	flag.StringVar(&o.keep, "keep", "", "leave what the run ended with, clones and keys, in this new `folder`")
 	flag.BoolVar(&o.verbose, "v", false, "print each act")
 	seeds := flag.Int("seeds", 1, "how many seeds are run, from the first on")
@@ -122,6 +123,9 @@ func (o options) command() string {
 	}
 	if o.faults {
 		text += " -faults"
+	}
+	if o.strikes {
+		text += " -strike"
 	}
 	if o.sabotage > 0 {
 		text += fmt.Sprintf(" -sabotage %d", o.sabotage)

@@ -27,6 +27,7 @@ type options struct {
 	sabotage int             // day on which a recorded value is changed behind the program's back, 0 never: the oracles must see it
 	faults   bool            // machines break too, in copies
 	share    int             // every share-th command is run by the built program too; 0 none
+	strikes  bool            // at the end each fault strikes each deed
 	keep     string          // folder that the run leaves its clones in
 	verbose  bool
 }
@@ -57,6 +58,7 @@ type sim struct {
 	written   map[string]bool // files that were written since the whole journal was linted
 	shown     int             // how many facts were held against wj show
 	trouble   troubles
+	struck    string // the deed that a fault is to strike; "" one by chance
 	timing    map[string]*timing
 	processor time.Duration // of this process and all that it started
 	growth    []growth      // by year
@@ -116,6 +118,11 @@ func simulate(o options) (s *sim, err error) {
 			return s, err
 		}
 		if err := s.judge(); err != nil {
+			return s, err
+		}
+	}
+	if s.day--; o.strikes {
+		if err := s.strike(); err != nil {
 			return s, err
 		}
 	}
