@@ -96,7 +96,7 @@ func (c dueCmd) tests(a *app) (*journal.Journal, []judge.DueTest, error) {
 	case len(due) > 0 || c.Ical || c.Format == "json":
 	case len(later) > 0:
 		next := later[0]
-		a.say("nothing is due within %d days; next: %s on %s (%s)", c.Within, next.Site.ID, day(next.On), strings.ReplaceAll(names(next.Names()), "_", " "))
+		a.say("nothing is due within %s; next: %s on %s (%s)", journal.Count(c.Within, "day"), next.Site.ID, day(next.On), strings.ReplaceAll(names(next.Names()), "_", " "))
 	default:
 		a.say("nothing is due: no schedule is in force (schedule: in a site's record; wj explain site)")
 	}

@@ -77,7 +77,7 @@ func (x *Export) text(w io.Writer, j *journal.Journal, opt dataset.Options) ([]s
 		}
 		notes, err := dataset.Export(j, opt, first.Document(w, opt.Origin))
 		if first.LeftOut > 0 {
-			notes = append(notes, fmt.Sprintf("%d values left out: the exchange has no characteristic for them", first.LeftOut))
+			notes = append(notes, journal.Count(first.LeftOut, "value")+" left out: the exchange has no characteristic for such")
 		}
 		if first.NoPlace > 0 {
 			notes = append(notes, journal.Count(first.NoPlace, "site")+" without a place: the exchange has no location for them, and their sessions name them in a comment")
@@ -87,7 +87,7 @@ func (x *Export) text(w io.Writer, j *journal.Journal, opt dataset.Options) ([]s
 		sink := NewWaterQuality(w, x.Raw, j, opt.Origin)
 		notes, err := dataset.Export(j, opt, sink)
 		if sink.LeftOut > 0 {
-			notes = append(notes, fmt.Sprintf("%d values left out: the exchange has no characteristic for them", sink.LeftOut))
+			notes = append(notes, journal.Count(sink.LeftOut, "value")+" left out: the exchange has no characteristic for such")
 		}
 		return notes, err
 	case "csv":

@@ -170,7 +170,7 @@ func lotToDo(g *Group, h *Holding, day, now time.Time) (ToDo, bool) {
 		case l.Finished.IsZero():
 			return todo(true, "wj trace "+l.ID+" --down", "is recalled since %s and not put away: %s", journal.FormatDate(l.Recalled.On), l.Recalled.Reason)
 		case h.Use.AfterRecall > 0 && now.Sub(h.Use.LastAt) <= 365*24*time.Hour: // reagent/recalled goes on to report it
-			return todo(true, "wj trace "+l.ID+" --down", "was used %d times after its recall on %s", h.Use.AfterRecall, journal.FormatDate(l.Recalled.On))
+			return todo(true, "wj trace "+l.ID+" --down", "was used %s after its recall on %s", journal.Count(h.Use.AfterRecall, "time"), journal.FormatDate(l.Recalled.On))
 		}
 		if h.Gone == Recalled {
 			return ToDo{}, false

@@ -157,7 +157,7 @@ func lotLines(j *journal.Journal, l *journal.Lot, now time.Time, line func(strin
 	if used := judge.TestsUsed(j)[l.ID] + l.Losses; l.Tests > 0 {
 		line("%d of %d tests used", used, l.Tests)
 	} else if used > 0 {
-		line("%d tests used", used)
+		line("%s used", journal.Count(used, "test"))
 	}
 	for id := range water.NumAnalytes {
 		if q, ok := l.Standard[id]; ok {

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"wj/journal"
 	"wj/render"
 	"wj/water"
 )
@@ -74,5 +75,5 @@ func (r *Reconciled) table(d *render.Document) {
 		}
 		names += c.Name
 	}
-	d.Items("", []string{fmt.Sprintf("%s: chi-square %s with %d conditions, p = %s. Least squares (Kuehn & Davidson 1961, Mah & Tamhane 1982).", text, water.Round(float64(r.ChiSquare), 2), r.Freedom, water.Round(float64(r.P), 2)), "Conditions: " + names + "."})
+	d.Items("", []string{fmt.Sprintf("%s: chi-square %s with %s, p = %s. Least squares (Kuehn & Davidson 1961, Mah & Tamhane 1982).", text, water.Round(float64(r.ChiSquare), 2), journal.Count(r.Freedom, "condition"), water.Round(float64(r.P), 2)), "Conditions: " + names + "."})
 }

@@ -333,7 +333,7 @@ func rows(d *render.Document, heading string, heads []string, list [][]render.Ce
 	t := render.Table{Columns: render.Heads(heads...), Rows: list}
 	b := render.Block{Heading: heading, Table: &t}
 	if len(list) > unfolded {
-		b.Fold = fmt.Sprintf("%d rows", len(list))
+		b.Fold = journal.Count(len(list), "row")
 	}
 	d.Blocks = append(d.Blocks, b)
 }
