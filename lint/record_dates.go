@@ -80,7 +80,7 @@ func (p *Pass) sentBefore(r *journal.Report) {
 		if s, ok := p.Journal.Sessions.Get(f.ID); ok && f.Kind == journal.KindSession && !s.Sampled.IsZero() && s.Sampled.After(r.Sent) {
 			p.Report(r.Path, []string{"sent"}, "sent on %s with a sample that was taken on %s", p.date(r.Sent), p.date(s.Sampled)).
 				See(s.Path, []string{"sampled"}, "the sample").
-				Help("correct the day on which it was sent, or what it rests on")
+				Help("correct the day on which it was sent, or what it depends on")
 			return
 		}
 	}

@@ -30,7 +30,7 @@ func (c *lsCmd) changes(a *app, j *journal.Journal, root string, in func(time.Ti
 			continue
 		}
 		judged := judgement.Change(r)
-		state := judged.State.String()
+		state := judged.Words()
 		if !machine {
 			state += judged.SignerNote()
 		}

@@ -37,6 +37,15 @@ func (s State) String() string {
 	return [...]string{"draft", "proposed", "signed", "refused", "in use", "verified", "missed", "void", "expired", "emergency", "superseded", "returned for changes", "unclear"}[min(s, Unknown)]
 }
 
+// Words are the state as people read it: a change that policy lets pass without a
+// reviewer is not "signed".
+func (c *Change) Words() string {
+	if c.State == Signed && len(c.Approved) == 0 {
+		return "self-approved"
+	}
+	return c.State.String()
+}
+
 // Approved reports whether a change in this state may be brewed with.
 func (s State) Approved() bool { return s == Signed || s == InUse || s == Verified }
 
@@ -273,7 +282,7 @@ func (g *Changes) Replaced(draft *journal.Change) string {
 
 func (g *Changes) approved(r *Change, say func(State, string, ...any)) {
 	if len(r.Approved) == 0 {
-		say(Signed, "self-approved: policy asks for no reviewer")
+		say(Signed, "policy asks for no reviewer")
 		if g.facts.Wrong != nil && g.facts.Wrong(r.Path) {
 			say(Draft, "the linter finds errors in it")
 			return

@@ -224,7 +224,7 @@ func approvalOf(j *journal.Journal, record journal.Any, facts evidence.Facts) st
 	switch one := record.(type) {
 	case *journal.Change:
 		c := judge.NewChanges(j, facts).Change(one)
-		return strings.Join(append([]string{c.State.String()}, c.Why...), " · ")
+		return strings.Join(append([]string{c.Words()}, c.Why...), " · ")
 	case *journal.Signoff:
 		v := evidence.Judge(j, one, facts)
 		return strings.Join(append(append([]string{v.Standing.String()}, v.Why...), v.Describe()), " · ")

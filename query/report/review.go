@@ -293,7 +293,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	}
 	w.findBefore(q.Changes)
 	w.balance, w.balanceErr = w.proposed.Prediction.Equilibrate()
-	r.State, r.volume = w.judged.State.String(), c.Volume.String()
+	r.State, r.volume = w.judged.Words(), c.Volume.String()
 	p := &ChangePart{For: c.For, Volume: Figure{w.proposed.Prediction.Plan.Volume, c.Volume.String()}, Author: c.Author, Proposed: Day{c.Proposed}, Supersedes: c.Supersedes, Why: append(append([]string{}, w.judged.Why...), w.judged.Notes...),
 		Rivals: append([]string{}, q.Changes.RivalsOf(c)...), Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
 	p.Waters = w.waters(w.proposed, p.liters)
@@ -304,7 +304,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 		p.Emergency = fmt.Sprintf("%s, %s: %s; dose maxima and health limits still apply", e.By, journal.FormatTime(e.On), e.Reason)
 	}
 	if w.before != nil {
-		p.Before, p.beforeState, p.hadBefore = w.before.ID, w.before.State.String(), true
+		p.Before, p.beforeState, p.hadBefore = w.before.ID, w.before.Words(), true
 	}
 	p.Treatment = w.book.Judged(w.proposed, r.now, lint.DoseLimits(j))
 	w.doses(p)

@@ -178,8 +178,7 @@ func (g *gatherer) decided(s *Summary) []Dated {
 		if t, ok := g.j.Targets.Get(c.For); ok {
 			beer = t.Name
 		}
-		text := fmt.Sprintf("%s, proposed by %s: %s", g.text(beer, c.For), g.j.PersonName(c.Author), judged.State)
-		signed := false
+		text := fmt.Sprintf("%s, proposed by %s: %s", g.text(beer, c.For), g.j.PersonName(c.Author), judged.Words())
 		for _, v := range judged.Verdicts {
 			word := v.Signoff.Decision
 			if v.Signoff.Meaning != "" {
@@ -192,10 +191,6 @@ func (g *gatherer) decided(s *Summary) []Dated {
 			if v.Claim {
 				text += " (signer not verified)"
 			}
-			signed = signed || v.Signoff.Decision == journal.DecidedAccepted
-		}
-		if policy.Reviewers == 0 && !signed {
-			text += "; self-approved"
 		}
 		out = append(out, Dated{Day{c.Proposed}, text})
 	}

@@ -42,7 +42,7 @@ func (m *maker) table(k journal.Kind) render.Table {
 		t.Columns = render.Heads("id", "for", "state", "author", "proposed", "batches#")
 		for _, c := range m.j.Changes.List {
 			judged := m.changes.Change(c)
-			t.Rows = append(t.Rows, cells(c.ID, c.For, report.MarkText(c.Void, judged.State.String()), m.j.PersonName(c.Author), report.DayText(c.Proposed), fmt.Sprint(len(judged.Batches))))
+			t.Rows = append(t.Rows, cells(c.ID, c.For, report.MarkText(c.Void, judged.Words()), m.j.PersonName(c.Author), report.DayText(c.Proposed), fmt.Sprint(len(judged.Batches))))
 		}
 	case journal.KindSignoff:
 		t.Columns = render.Heads("id", "of", "by", "decision", "standing")

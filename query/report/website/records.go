@@ -261,7 +261,7 @@ func (m *maker) person(d *render.Document, x *journal.Person) {
 	}
 	for _, c := range m.j.Changes.List {
 		if c.Author == x.ID {
-			proposed = append(proposed, []render.Cell{{Text: c.ID, Link: report.PageKey(journal.KindChange, c.ID)}, {Text: c.For}, {Text: m.changes.Change(c).State.String()}})
+			proposed = append(proposed, []render.Cell{{Text: c.ID, Link: report.PageKey(journal.KindChange, c.ID)}, {Text: c.For}, {Text: m.changes.Change(c).Words()}})
 		}
 	}
 	slices.Reverse(signed)
