@@ -293,6 +293,7 @@ func checkStandard(d *frontmatter.Document, f File, out []Problem) []Problem {
 	}
 	c := checker{d: d, path: f.Path, out: out}
 	c.report(RuleMissingKey, i, "a check standard without its true values", "add standard: {sulfate: 100 mg/L}, or standard_lot: the bottle; for the site's water, sample: routine")
+	c.out[len(c.out)-1].Warning = true // what was read is recorded all the same
 	return c.out
 }
 

@@ -42,6 +42,9 @@ func loaded(t testing.TB, files fstest.MapFS) *journal.Journal {
 		t.Fatal(err)
 	}
 	for _, p := range j.Problems {
+		if p.Warning { // a view has no true values of check standards
+			continue
+		}
 		t.Fatalf("the test journal is wrong: %s:%d: %s", p.Path, p.Line, p.Message)
 	}
 	return j
