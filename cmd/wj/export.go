@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -63,31 +64,44 @@ func (c *exportCmd) Run(a *app) error {
 
 // one exports one journal.
 func (c *exportCmd) one(a *app) error {
-	j, root, err := a.load(journal.Options{})
+	source, err := c.source(a)
 	if err != nil {
 		return err
+	}
+	return c.write(a, []exchange.Source{source})
+}
+
+// source is what of a journal is exported.
+func (c *exportCmd) source(a *app) (s exchange.Source, err error) {
+	j, root, err := a.load(journal.Options{})
+	if err != nil {
+		return s, err
 	}
 	a.collectFlow()
 	if err := resolveAll(j, c.Owner, journal.KindOwner); err != nil {
-		return err
+		return s, err
 	}
-	opt := dataset.Options{Measured: c.Measured}
-	if opt.Origin, err = c.origin(a, j, root); err != nil {
-		return err
+	s.Journal, s.Options.Measured = j, c.Measured
+	if s.Origin, err = c.origin(a, j, root); err != nil {
+		return s, err
 	}
-	sessions, err := c.choose(a, j, &opt)
-	if err != nil {
-		return err
+	sessions, err := c.choose(a, j, &s.Options)
+	if err == nil && c.ChangedSince != "" {
+		err = c.changes(a, j, root, &s.Options)
 	}
-	if c.ChangedSince != "" {
-		if err := c.changes(a, j, root, &opt); err != nil {
-			return err
-		}
+	s.Records = len(j.Files) - len(j.SessionFiles()) + sessions
+	return s, err
+}
+
+// write exports journals into one file or folder.
+func (c *exportCmd) write(a *app, list []exchange.Source) error {
+	total := 0
+	for _, s := range list {
+		total += s.Records
 	}
-	progress := a.progress("record", len(j.Files)-len(j.SessionFiles())+sessions)
-	opt.Progress = progress.At
-	x := exchange.Export{Format: c.As, Wide: c.Wide, Raw: c.Raw, Output: c.Output, Stdout: a.stdout}
-	notes, err := x.Write(j, opt)
+	progress := a.progress("record", total)
+	x := exchange.Export{Format: c.As, Wide: c.Wide, Raw: c.Raw, Output: c.Output, Stdout: a.stdout, Progress: progress.At}
+	notes, err := x.WriteAll(list)
 	progress.End()
 	if errors.Is(err, exchange.ErrNeedsName) {
 		return withHint("-o lake", "parquet: %w", err)
@@ -205,20 +219,58 @@ func flagText(name, value string) string {
 	return name + value
 }
 
-// several exports several journals into one table, with the journal of each row. No
-// two owners meet in it unless that is asked for.
+// several exports several journals into one file or folder; each row says whose it is.
+// No two owners meet in it unless that is asked for.
 func (c *exportCmd) several(a *app) error {
-	if !slices.Contains(exchange.UnitedFormats, c.As) || c.ChangedSince != "" {
-		return withHint("wj -C "+a.shown(a.members[0].Dir)+" export --as "+c.As+" …; of several: --as "+strings.Join(exchange.UnitedFormats, ", ")+" or ical", "this export is of one journal, and here are %d", len(a.members))
+	united := slices.Contains(exchange.UnitedFormats, c.As)
+	if !united && c.As != "sqlite" && c.As != "parquet" || c.ChangedSince != "" {
+		return withHint("wj -C "+a.shown(a.members[0].Dir)+" export --as "+c.As+" …; of several: --as sqlite, parquet, "+strings.Join(exchange.UnitedFormats, ", ")+" or ical", "this export is of one journal, and here are %d", len(a.members))
 	}
+	owners, ids := map[string]string{}, map[string]bool{} // names, by id
+	var alike error
+	meet := func(one *exportCmd) {
+		for _, id := range one.owners {
+			if was, there := owners[id]; there && was != one.names[id] && !c.AllOwners {
+				alike = exchange.OneID(id, was, one.names[id])
+			}
+			owners[id], ids[id] = one.names[id], true
+		}
+	}
+	apart := func() error { return cmp.Or(alike, exchange.Apart("export", ids, c.Owner, c.AllOwners)) }
+	if united {
+		return c.united(a, meet, apart)
+	}
+	list, err := across(a, func(a *app) ([]exchange.Source, error) {
+		one := *c
+		one.Owner = slices.Clone(c.Owner)
+		s, err := one.source(a)
+		meet(&one)
+		return []exchange.Source{s}, err
+	}, func(journals []string, list [][]exchange.Source) []exchange.Source {
+		for i := range list {
+			list[i][0].Name = journals[i]
+		}
+		return slices.Concat(list...)
+	})
+	if err == nil {
+		err = apart()
+	}
+	if err != nil {
+		return err
+	}
+	return c.write(a, list)
+}
+
+// united puts texts together that are exported one after another.
+func (c *exportCmd) united(a *app, meet func(*exportCmd), apart func() error) error {
 	folder, err := os.MkdirTemp("", "wj-export-*")
 	if err != nil {
 		return fmt.Errorf("export several journals: %w", err)
 	}
 	defer os.RemoveAll(folder)
-	owners, ids := map[string]string{}, map[string]bool{} // names, by id
-	var names, alike []string
-	part := func(a *app) (*os.File, error) {
+	var names []string
+	var parts []io.ReadSeeker
+	if _, err := across(a, func(a *app) (*os.File, error) {
 		one := *c
 		one.Owner, one.Output = slices.Clone(c.Owner), ""
 		f, err := os.CreateTemp(folder, "")
@@ -227,17 +279,9 @@ func (c *exportCmd) several(a *app) error {
 			a.stdout = out
 			err = errors.Join(one.one(a), out.Flush())
 		}
-		for _, id := range one.owners {
-			name := one.names[id]
-			if was, there := owners[id]; there && was != name && !c.AllOwners {
-				alike = []string{was, name, id}
-			}
-			owners[id], ids[id] = name, true
-		}
+		meet(&one)
 		return f, err
-	}
-	var parts []io.ReadSeeker
-	if _, err := across(a, part, func(journals []string, files []*os.File) *os.File {
+	}, func(journals []string, files []*os.File) *os.File {
 		for _, f := range files {
 			_, _ = f.Seek(0, io.SeekStart)
 			parts = append(parts, f)
@@ -247,10 +291,7 @@ func (c *exportCmd) several(a *app) error {
 	}); err != nil {
 		return err
 	}
-	if alike != nil {
-		return exchange.OneID(alike[2], alike[0], alike[1])
-	}
-	if err := exchange.Apart("export", ids, c.Owner, c.AllOwners); err != nil {
+	if err := apart(); err != nil {
 		return err
 	}
 	x := exchange.Export{Output: c.Output, Stdout: a.stdout}

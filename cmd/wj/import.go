@@ -27,6 +27,7 @@ type importCmd struct {
 	Guess    bool   `help:"Draft a map for the file and write nothing else."`
 	Sheet    string `placeholder:"NAME" help:"With --guess: which sheet of a workbook."`
 	Output   string `short:"o" placeholder:"FILE" help:"With --guess: where to; standard output if absent."`
+	Journal  string `placeholder:"ID" help:"Of a complete export of several journals, the one to restore: its id or how it begins; that of the journal at hand if absent."`
 	DryRun   bool   `short:"n" help:"Say what would become of every row, and write nothing."`
 	Partial  bool   `help:"Import the good samples although rows are refused."`
 	NoCommit bool   `help:"Write the files and do not commit."`

@@ -26,7 +26,11 @@ func (c *importCmd) restore(a *app) error {
 	if err != nil {
 		return err
 	}
-	plan, err := exchange.Restore(journal.Dir(root), c.File, nil)
+	plan, err := exchange.Restore(journal.Dir(root), c.File, c.Journal, nil)
+	var several *dataset.Several
+	if errors.As(err, &several) {
+		err = journal.Hint("wj import "+c.File+" --journal "+several.IDs[0], "%w", err)
+	}
 	if err != nil {
 		return fmt.Errorf("import %s: %w", c.File, err)
 	}
@@ -55,7 +59,7 @@ func (c *importCmd) restore(a *app) error {
 	}
 	m := a.progress("record", plan.New)
 	done := 0
-	_, err = exchange.Restore(journal.Dir(root), c.File, func(records []dataset.Record) error {
+	_, err = exchange.Restore(journal.Dir(root), c.File, c.Journal, func(records []dataset.Record) error {
 		r := writer.Record{Kept: c.NoCommit, Subject: fmt.Sprintf("Restore %s of %s from %s", journal.Count(len(records), "record"), plan.JournalID, render.Line(filepath.Base(c.File))),
 			Trailers: []history.Trailer{{Key: "Restored-From", Value: plan.Commit}}}
 		for _, record := range records {

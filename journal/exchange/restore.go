@@ -49,10 +49,10 @@ func isPackageZip(name string) bool {
 	return false
 }
 
-// Restore reads a complete export and compares it with the folder. write, unless it
-// is nil, gets the records that the folder does not have, some thousand at a time;
+// Restore reads a complete export and compares it with the folder. Of an export of several journals it takes journalID,
+// which may be the beginning of one's id; if that is "", the journal that the folder holds. write, unless it is nil, gets the records that the folder does not have, some thousand at a time;
 // memory does not grow with their number.
-func Restore(folder fs.FS, name string, write func([]dataset.Record) error) (r Restoration, err error) {
+func Restore(folder fs.FS, name, journalID string, write func([]dataset.Record) error) (r Restoration, err error) {
 	if isPackageZip(name) {
 		dir, err := unpack(name)
 		if err != nil {
@@ -70,7 +70,14 @@ func Restore(folder fs.FS, name string, write func([]dataset.Record) error) (r R
 		batch = batch[:0]
 		return err
 	}
-	r.Header, err = dataset.Restore(name, func(record dataset.Record) error {
+	if journalID == "" {
+		if s, err := journal.ReadSettings(folder); err == nil {
+			journalID = s.Journal
+		}
+	} else if journalID, err = chosen(name, journalID); err != nil {
+		return r, err
+	}
+	r.Header, err = dataset.Restore(name, journalID, func(record dataset.Record) error {
 		old, err := fs.ReadFile(folder, record.Path)
 		switch {
 		case err == nil && bytes.Equal(old, record.Content):
@@ -101,6 +108,27 @@ func Restore(folder fs.FS, name string, write func([]dataset.Record) error) (r R
 		return r, err
 	}
 	return r, hand()
+}
+
+// chosen is the id of the one journal of an export that begins so.
+func chosen(name, start string) (string, error) {
+	ids, err := dataset.Journals(name)
+	if err != nil {
+		return "", err
+	}
+	var found []string
+	for _, id := range ids {
+		if id == start {
+			return id, nil
+		}
+		if strings.HasPrefix(id, start) {
+			found = append(found, id)
+		}
+	}
+	if len(found) == 1 {
+		return found[0], nil
+	}
+	return "", &dataset.Several{IDs: ids}
 }
 
 // unpack puts the tables of an archived Data Package into a temporary folder.

@@ -25,11 +25,12 @@ var (
 
 // Export says what is written where.
 type Export struct {
-	Format string // one of CompleteFormats or ViewFormats
-	Wide   bool   // csv: one row a session
-	Raw    bool   // csv, wqx-csv: no apostrophe before what a spreadsheet would run
-	Output string // a file, or for parquet and datapackage a folder (datapackage: or a .zip); "" or - for standard output
-	Stdout io.Writer
+	Format   string // one of CompleteFormats or ViewFormats
+	Wide     bool   // csv: one row a session
+	Raw      bool   // csv, wqx-csv: no apostrophe before what a spreadsheet would run
+	Output   string // a file, or for parquet and datapackage a folder (datapackage: or a .zip); "" or - for standard output
+	Stdout   io.Writer
+	Progress func(done int) // called now and then; may be nil
 }
 
 // ErrNeedsName says that a format cannot go to standard output.
@@ -38,8 +39,34 @@ var ErrNeedsName = errors.New("it is written to a folder: name one")
 // Write exports a journal. What is at Output is replaced as a whole, once all is
 // written. notes say what was left out.
 func (x *Export) Write(j *journal.Journal, opt dataset.Options) (notes []string, err error) {
-	if !safeName(opt.JournalID) {
-		return nil, fmt.Errorf("the journal's id %q cannot be the name of a folder: give it letters, digits and hyphens in wj.yaml", opt.JournalID)
+	return x.WriteAll([]Source{{Journal: j, Options: opt, Records: len(j.Files)}})
+}
+
+// Source is one journal of an export: what several are called, and what of it goes.
+type Source struct {
+	Name    string
+	Records int
+	*journal.Journal
+	dataset.Options
+}
+
+// WriteAll is Write for several journals, in the formats that hold more than one: each
+// row says whose it is.
+func (x *Export) WriteAll(list []Source) (notes []string, err error) {
+	names := map[string]string{} // by id
+	before := 0
+	for i, s := range list {
+		if x.Progress != nil {
+			from := before
+			list[i].Progress = func(done int) { x.Progress(from + done) }
+			before += s.Records
+		}
+		if was, there := names[s.JournalID]; there {
+			return nil, journal.Hint("export one of them; or if one began as a copy of the other and is a journal of its own now, give it another journal: in wj.yaml", "%s and %s are one journal, %s: two copies of it do not go into one export", was, s.Name, s.JournalID)
+		}
+		if names[s.JournalID] = s.Name; !safeName(s.JournalID) {
+			return nil, fmt.Errorf("the journal's id %q cannot be the name of a folder: give it letters, digits and hyphens in wj.yaml", s.JournalID)
+		}
 	}
 	if !x.toStdout() {
 		if err := journal.Outside(x.Output); err != nil {
@@ -48,11 +75,16 @@ func (x *Export) Write(j *journal.Journal, opt dataset.Options) (notes []string,
 	}
 	switch x.Format {
 	case "parquet":
-		return x.parquet(j, opt)
-	case "datapackage":
-		return x.dataPackage(j, opt)
+		return x.parquet(list)
 	case "sqlite":
-		return x.sqlite(j, opt)
+		return x.sqlite(list)
+	}
+	if len(list) != 1 {
+		return nil, fmt.Errorf("%s is of one journal, and here are %d", x.Format, len(list))
+	}
+	j, opt := list[0].Journal, list[0].Options
+	if x.Format == "datapackage" {
+		return x.dataPackage(j, opt)
 	}
 	err = x.stream(func(w io.Writer) error {
 		notes, err = x.text(w, j, opt)
@@ -152,11 +184,29 @@ func (x *Export) placed(make func(temp string) error) error {
 	return nil
 }
 
-func (x *Export) sqlite(j *journal.Journal, opt dataset.Options) (notes []string, err error) {
+// together exports journals into one sink.
+func together(list []Source, sink dataset.Sink) (notes []string, err error) {
+	all := dataset.NewTogether(sink)
+	for _, s := range list {
+		said, err := dataset.Export(s.Journal, s.Options, all)
+		for _, n := range said {
+			if len(list) > 1 {
+				n = s.Name + ": " + n
+			}
+			notes = append(notes, n)
+		}
+		if err != nil {
+			return notes, err
+		}
+	}
+	return notes, all.Close()
+}
+
+func (x *Export) sqlite(list []Source) (notes []string, err error) {
 	fill := func(temp string) error {
 		sink, err := dataset.NewSQLite(temp)
 		if err == nil {
-			notes, err = dataset.Export(j, opt, sink)
+			notes, err = together(list, sink)
 		}
 		return err
 	}
@@ -185,20 +235,21 @@ func (x *Export) sqlite(j *journal.Journal, opt dataset.Options) (notes []string
 }
 
 // parquet writes a folder. Where other journals are in it already, theirs stays:
-// the folders of this one are replaced, by an export of the same part.
-func (x *Export) parquet(j *journal.Journal, opt dataset.Options) ([]string, error) {
+// the folders of these are replaced, by an export of the same part.
+func (x *Export) parquet(list []Source) ([]string, error) {
 	if x.toStdout() {
 		return nil, ErrNeedsName
 	}
-	part := "journal=" + opt.JournalID
-	if _, err := os.Stat(filepath.Join(x.Output, "exports", part)); err == nil && opt.Since != "" {
-		return nil, fmt.Errorf("%s holds an export of this journal, which changes alone would replace: name another folder", x.Output)
-	}
-	switch was, err := dataset.PartOf(x.Output, opt.JournalID); {
-	case err != nil:
-		return nil, err
-	case was != "" && was != opt.Part():
-		return nil, journal.Hint("name another folder, or remove this one first", "%s holds %s, and this export is of %s", x.Output, was, opt.Part())
+	for _, s := range list {
+		if _, err := os.Stat(filepath.Join(x.Output, "exports", partition(s))); err == nil && s.Since != "" {
+			return nil, fmt.Errorf("%s holds an export of this journal, which changes alone would replace: name another folder", x.Output)
+		}
+		switch was, err := dataset.PartOf(x.Output, s.JournalID); {
+		case err != nil:
+			return nil, err
+		case was != "" && was != s.Part():
+			return nil, journal.Hint("name another folder, or remove this one first", "%s holds %s, and this export is of %s", x.Output, was, s.Part())
+		}
 	}
 	if err := os.MkdirAll(x.Output, 0o777); err != nil {
 		return nil, fmt.Errorf("make the folder %s: %w", x.Output, err)
@@ -208,29 +259,44 @@ func (x *Export) parquet(j *journal.Journal, opt dataset.Options) ([]string, err
 		return nil, fmt.Errorf("write to %s: %w", x.Output, err)
 	}
 	defer os.RemoveAll(temp)
-	notes, err := dataset.Export(j, opt, dataset.NewParquet(temp, opt.Origin))
+	notes, err := together(list, dataset.NewParquet(temp))
 	if err != nil {
 		return nil, err
 	}
 	for _, t := range dataset.AllTables() {
-		from, to := filepath.Join(temp, t.Name), filepath.Join(x.Output, t.Name)
-		if t.Columns[0].Name == "journal_id" {
-			from, to = filepath.Join(from, part), filepath.Join(to, part)
+		if t.Columns[0].Name != "journal_id" {
+			if err := replace(filepath.Join(temp, t.Name), filepath.Join(x.Output, t.Name)); err != nil {
+				return nil, err
+			}
+			continue
 		}
-		if err := os.RemoveAll(to); err != nil {
-			return nil, fmt.Errorf("replace %s: %w", to, err)
-		}
-		if _, err := os.Stat(from); err != nil {
-			continue // a table without rows
-		}
-		if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
-			return nil, err
-		}
-		if err := os.Rename(from, to); err != nil {
-			return nil, fmt.Errorf("replace %s: %w", to, err)
+		for _, s := range list {
+			if err := replace(filepath.Join(temp, t.Name, partition(s)), filepath.Join(x.Output, t.Name, partition(s))); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return notes, nil
+}
+
+// partition is the folder of a journal's rows below that of a table.
+func partition(s Source) string { return "journal=" + s.JournalID }
+
+// replace puts a folder in the place of another; a table without rows has none.
+func replace(from, to string) error {
+	if err := os.RemoveAll(to); err != nil {
+		return fmt.Errorf("replace %s: %w", to, err)
+	}
+	if _, err := os.Stat(from); err != nil {
+		return nil
+	}
+	if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
+		return err
+	}
+	if err := os.Rename(from, to); err != nil {
+		return fmt.Errorf("replace %s: %w", to, err)
+	}
+	return nil
 }
 
 // dataPackage writes a folder, or an archive of it.

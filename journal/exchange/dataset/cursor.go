@@ -66,9 +66,22 @@ func (s *cursors) header() (rowsOf, error) {
 	return rows, nil
 }
 
-// records gives each record with its rows. Rows that belong to no record are an error:
+// records gives each record of a journal with its rows. Rows that belong to no record are an error:
 // the files are not in the order in which they were written, or some are missing.
-func (s *cursors) records(do func(kind, id string, rows rowsOf) error) error {
+func (s *cursors) records(journalID string, do func(kind, id string, rows rowsOf) error) error {
+	var all error
+	for t, list := range s.byTable { // a file is of one journal
+		s.byTable[t] = slices.DeleteFunc(list, func(c *cursor) bool {
+			other := c.head != nil && t.ownKey() && asText(c.head[0]) != journalID
+			if other {
+				all = errors.Join(all, c.close())
+			}
+			return other
+		})
+	}
+	if all != nil {
+		return all
+	}
 	for _, list := range s.byTable[recordsTable] {
 		for list.head != nil {
 			kind, id := asText(list.head[1]), asText(list.head[2])
@@ -125,7 +138,7 @@ func openPackage(dir string) (source, error) {
 	return s, nil
 }
 
-// openParquet reads a folder of Parquet files of one journal.
+// openParquet reads a folder of Parquet files.
 func openParquet(dir string) (source, error) {
 	s := &cursors{map[*Table][]*cursor{}}
 	for _, t := range theModel().tables {

@@ -84,10 +84,10 @@ func (s *sqliteSource) header() (rowsOf, error) {
 	return rowsOf{exportsTable.Name: rows}, err
 }
 
-func (s *sqliteSource) records(do func(kind, id string, rows rowsOf) error) error {
+func (s *sqliteSource) records(journalID string, do func(kind, id string, rows rowsOf) error) error {
 	kind, id := "", ""
 	for {
-		list, err := s.rows(recordsTable, "WHERE (record_kind, record_id) > (?, ?) ORDER BY record_kind, record_id LIMIT 256", kind, id)
+		list, err := s.rows(recordsTable, "WHERE journal_id = ? AND (record_kind, record_id) > (?, ?) ORDER BY record_kind, record_id LIMIT 256", journalID, kind, id)
 		if err != nil || len(list) == 0 {
 			return err
 		}
@@ -99,7 +99,7 @@ func (s *sqliteSource) records(do func(kind, id string, rows rowsOf) error) erro
 				order := " ORDER BY " + strings.Join(keyOf(t), ", ")
 				switch {
 				case t == settingsTable:
-					rows[t.Name], err = s.rows(t, order)
+					rows[t.Name], err = s.rows(t, "WHERE journal_id = ?"+order, journalID)
 				case kindColumn > 0:
 					rows[t.Name], err = s.rows(t, "WHERE journal_id = ? AND record_kind = ? AND record_id = ?"+order, record[0], kind, id)
 				default:

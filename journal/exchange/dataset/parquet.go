@@ -12,6 +12,8 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/compress/zstd"
+
+	"wj/journal"
 )
 
 // parquetGroup is how many rows a Parquet writer keeps before they go to the disk. Open
@@ -93,18 +95,25 @@ type parsedTime struct {
 // a table is of sessions, by year: results/journal=…/year=2026/part-0.parquet.
 type parquetSink struct {
 	dir     string
-	origin  Origin
+	origin  Origin // of the journal whose rows come
 	schemas map[*Table]*parquet.Schema
 	open    map[*Table][]*parquetFile
 	parts   map[string]int
 }
 
 // NewParquet writes Parquet files below a folder.
-func NewParquet(dir string, origin Origin) Sink {
-	return &parquetSink{dir, origin, map[*Table]*parquet.Schema{}, map[*Table][]*parquetFile{}, map[string]int{}}
+func NewParquet(dir string) Sink {
+	return &parquetSink{dir, Origin{}, map[*Table]*parquet.Schema{}, map[*Table][]*parquetFile{}, map[string]int{}}
 }
 
 func (s *parquetSink) Write(e *Entry) error {
+	if e.Kind == journal.NoKind {
+		for _, row := range e.Rows {
+			if row.Table == exportsTable {
+				s.origin = Origin{JournalID: asText(row.Values[0]), Commit: asText(row.Values[1]), Program: asText(row.Values[exportsTable.At("program_version")])}
+			}
+		}
+	}
 	for _, row := range e.Rows {
 		f, err := s.fileOf(row)
 		if err != nil {
@@ -122,7 +131,7 @@ func (s *parquetSink) fileOf(row Row) (*parquetFile, error) {
 	t := row.Table
 	folder := t.Name
 	if t.ownKey() {
-		folder = filepath.Join(folder, "journal="+s.origin.JournalID)
+		folder = filepath.Join(folder, "journal="+asText(row.Values[0]))
 	}
 	if t.ByYear {
 		folder = filepath.Join(folder, "year="+row.Year)

@@ -206,7 +206,7 @@ func TestRandomJournalsComeBack(t *testing.T) {
 func comesBack(t *testing.T, rt *rapid.T, name string, j *journal.Journal, files fstest.MapFS) {
 	n := 0
 	where := formats[name](t, j, Options{Origin: testOrigin})
-	_, err := Restore(where, func(r Record) error {
+	_, err := Restore(where, "", func(r Record) error {
 		n++
 		want, err := fs.ReadFile(files, r.Path)
 		if err != nil || r.Edited || string(want) != string(r.Content) {

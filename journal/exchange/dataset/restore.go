@@ -46,7 +46,7 @@ func (p *Problem) Error() string { return fmt.Sprintf("%s %s: %v", p.Kind, p.ID,
 // source gives the rows of an export: those of exports first, then those of each record.
 type source interface {
 	header() (rowsOf, error)
-	records(do func(kind, id string, rows rowsOf) error) error
+	records(journalID string, do func(kind, id string, rows rowsOf) error) error
 	io.Closer
 }
 
@@ -91,8 +91,32 @@ var ErrFormat = errors.New("it is no complete export of wj")
 // Restore reads the records of a complete export, one after another, in any of the
 // complete formats. do gets each; bad gets those that cannot be restored, of any
 // cause, and nothing else is lost. What the columns say counts: the file as it was is
-// taken where nobody has changed them.
-func Restore(name string, do func(Record) error, bad func(*Problem)) (Header, error) {
+// taken where nobody has changed them. Of an export of several journals journalID names
+// the one whose records come; the error is a [Several] where it names none of them.
+func Restore(name, journalID string, do func(Record) error, bad func(*Problem)) (Header, error) {
+	s, err := open(name)
+	if err != nil {
+		return Header{}, err
+	}
+	defer s.Close()
+	h, err := headerOf(s, journalID)
+	if err != nil {
+		return h, err
+	}
+	return h, s.records(h.JournalID, func(kind, id string, rows rowsOf) error {
+		r, err := restored(kind, id, rows)
+		switch {
+		case err != nil:
+			bad(&Problem{kind, id, err})
+			return nil
+		case r.Content == nil:
+			return nil
+		}
+		return do(r)
+	})
+}
+
+func open(name string) (source, error) {
 	var s source
 	var err error
 	switch Detect(name) {
@@ -108,39 +132,54 @@ func Restore(name string, do func(Record) error, bad func(*Problem)) (Header, er
 	case "jsonl":
 		s, err = openJSON(name)
 	default:
-		return Header{}, ErrFormat
+		return nil, ErrFormat
 	}
-	if err != nil {
-		return Header{}, err
-	}
-	defer s.Close()
-	h, err := headerOf(s)
-	if err != nil {
-		return h, err
-	}
-	return h, s.records(func(kind, id string, rows rowsOf) error {
-		r, err := restored(kind, id, rows)
-		switch {
-		case err != nil:
-			bad(&Problem{kind, id, err})
-			return nil
-		case r.Content == nil:
-			return nil
-		}
-		return do(r)
-	})
+	return s, err
 }
 
-func headerOf(s source) (Header, error) {
+// Journals are the ids of the journals that an export holds.
+func Journals(name string) ([]string, error) {
+	s, err := open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer s.Close()
+	rows, err := s.header()
+	return idsOf(rows[exportsTable.Name]), err
+}
+
+func idsOf(exports [][]any) []string {
+	var ids []string
+	for _, row := range exports {
+		ids = append(ids, asText(row[0]))
+	}
+	slices.Sort(ids)
+	return ids
+}
+
+// Several says that an export holds several journals and that none of them was chosen.
+type Several struct{ IDs []string }
+
+func (e *Several) Error() string {
+	return "it holds " + journal.Count(len(e.IDs), "journal") + ": " + strings.Join(e.IDs, ", ")
+}
+
+// headerOf is what an export says of the journal with this id, or of its only one.
+func headerOf(s source, journalID string) (Header, error) {
 	rows, err := s.header()
 	if err != nil {
 		return Header{}, err
 	}
 	list := rows[exportsTable.Name]
-	if len(list) != 1 {
-		return Header{}, fmt.Errorf("%w: it has %d rows in exports, and wj import takes one journal at a time", ErrFormat, len(list))
+	ids := idsOf(list)
+	if one := len(slices.Compact(slices.Clone(ids))); one == 0 || one < len(ids) {
+		return Header{}, fmt.Errorf("%w: its table exports has %d rows for %s", ErrFormat, len(ids), journal.Count(one, "journal"))
 	}
-	row := list[0]
+	at := slices.IndexFunc(list, func(row []any) bool { return asText(row[0]) == journalID })
+	if at < 0 && len(list) > 1 {
+		return Header{}, &Several{ids}
+	}
+	row := list[max(0, at)]
 	h := Header{Origin: Origin{JournalID: asText(row[0]), Commit: asText(row[1]), Program: asText(row[6]), Since: asText(row[4])}, Complete: asText(row[9]) == "1", Schema: asText(row[5])}
 	if major, _, _ := strings.Cut(h.Schema, "."); major != "1" {
 		return h, fmt.Errorf("its schema version is %q, and this wj reads %s", h.Schema, SchemaVersion)
@@ -253,15 +292,15 @@ func (s *jsonSource) Close() error { return s.file.Close() }
 // few hundred more each.
 const maxJSONLine = 8 << 20
 
-// lines calls do for each line until it says that it has enough.
-func (s *jsonSource) lines(do func(o object) (more bool, err error)) error {
+// lines calls do for each line that has a text in it.
+func (s *jsonSource) lines(text string, do func(o object) error) error {
 	if _, err := s.file.Seek(0, io.SeekStart); err != nil {
 		return err
 	}
 	in := bufio.NewScanner(s.file)
 	in.Buffer(make([]byte, 0, 64<<10), maxJSONLine)
 	for n := 1; in.Scan(); n++ {
-		if len(bytes.TrimSpace(in.Bytes())) == 0 {
+		if !bytes.Contains(in.Bytes(), []byte(text)) {
 			continue
 		}
 		d := json.NewDecoder(bytes.NewReader(in.Bytes()))
@@ -270,7 +309,7 @@ func (s *jsonSource) lines(do func(o object) (more bool, err error)) error {
 		if err := d.Decode(&o); err != nil {
 			return fmt.Errorf("%s, line %d: %w", s.name, n, err)
 		}
-		if more, err := do(o); err != nil || !more {
+		if err := do(o); err != nil {
 			return err
 		}
 	}
@@ -295,19 +334,19 @@ func rowOf(t *Table, o object) []any {
 
 func (s *jsonSource) header() (rowsOf, error) {
 	rows := rowsOf{}
-	err := s.lines(func(o object) (bool, error) {
+	err := s.lines(`"`+exportsTable.Name+`"`, func(o object) error {
 		if o["table"] == exportsTable.Name {
 			rows[exportsTable.Name] = append(rows[exportsTable.Name], rowOf(exportsTable, o))
 		}
-		return o["table"] != recordsTable.Name, nil
+		return nil
 	})
 	return rows, err
 }
 
-func (s *jsonSource) records(do func(kind, id string, rows rowsOf) error) error {
-	return s.lines(func(o object) (bool, error) {
-		if o["table"] != recordsTable.Name || o["fields"] == nil {
-			return true, nil
+func (s *jsonSource) records(journalID string, do func(kind, id string, rows rowsOf) error) error {
+	return s.lines(`"`+recordsTable.Name+`"`, func(o object) error {
+		if o["table"] != recordsTable.Name || o["fields"] == nil || o["journal_id"] != journalID {
+			return nil
 		}
 		kind, id := asText(o["record_kind"]), asText(o["record_id"])
 		rows := rowsOf{recordsTable.Name: {rowOf(recordsTable, o)}}
@@ -320,7 +359,7 @@ func (s *jsonSource) records(do func(kind, id string, rows rowsOf) error) error 
 				record[11], record[12], record[14] = void["by"], void["on"], void["reason"]
 			}
 			if !sane(fields, &journal.Field{Type: journal.TypeMap, Fields: k.Fields()}) {
-				return false, fmt.Errorf("%s: %s %s: fields is not as the schema of %s has it", s.name, kind, id, kind)
+				return fmt.Errorf("%s: %s %s: fields is not as the schema of %s has it", s.name, kind, id, kind)
 			}
 			w.facts(theModel().kinds[k], id, asText(o["record_state"]), "", fields)
 		} else if kind == "settings" {
@@ -329,7 +368,7 @@ func (s *jsonSource) records(do func(kind, id string, rows rowsOf) error) error 
 		for _, r := range w.rows {
 			rows[r.Table.Name] = append(rows[r.Table.Name], r.Values)
 		}
-		return true, do(kind, id, rows)
+		return do(kind, id, rows)
 	})
 }
 

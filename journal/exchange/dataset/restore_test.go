@@ -16,7 +16,7 @@ var formats = map[string]func(t testing.TB, j *journal.Journal, opt Options) str
 	"sqlite": sqliteOf,
 	"parquet": func(t testing.TB, j *journal.Journal, opt Options) string {
 		dir := filepath.Join(t.TempDir(), "out")
-		export(t, j, opt, NewParquet(dir, opt.Origin))
+		export(t, j, opt, NewParquet(dir))
 		return dir
 	},
 	"datapackage": func(t testing.TB, j *journal.Journal, opt Options) string {
@@ -54,7 +54,7 @@ func TestRoundTrip(t *testing.T) {
 				t.Fatalf("it is taken for %q", got)
 			}
 			n := 0
-			h, err := Restore(where, func(r Record) error {
+			h, err := Restore(where, "", func(r Record) error {
 				n++
 				want, err := fs.ReadFile(j.FS, r.Path)
 				if err != nil || r.Edited || !bytes.Equal(want, r.Content) {

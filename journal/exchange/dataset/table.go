@@ -6,7 +6,7 @@
 //
 //	sink, err := dataset.NewSQLite("water.sqlite")
 //	notes, err := dataset.Export(j, dataset.Options{}, sink)
-//	head, err := dataset.Restore("water.sqlite", func(r dataset.Record) error {
+//	head, err := dataset.Restore("water.sqlite", "", func(r dataset.Record) error {
 //		fmt.Println(r.Path, len(r.Content)) // the file as it was, or made from edited columns
 //		return nil
 //	}, func(p *dataset.Problem) { fmt.Println(p) })
