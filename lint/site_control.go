@@ -2,6 +2,7 @@ package lint
 
 import (
 	"math"
+	"time"
 
 	"wj/journal"
 	"wj/journal/judge"
@@ -17,6 +18,9 @@ var siteControl = &Rule{
 		{"uncertainty", "1.5", "", "standard uncertainties that the point, or the mean of the nine, must be off by"},
 	},
 }
+
+// wholeYear is what readings must cover before they show what the season does to a water.
+const wholeYear = 330 * 24 * time.Hour
 
 // checkSiteControl holds each regime's readings against an individuals chart,
 // centre ± 2.66 mean moving ranges of its first twenty (NIST/SEMATECH e-Handbook
@@ -73,8 +77,11 @@ func (p *Pass) control(h *SiteHistory, id water.ID, s *Series, group []int, base
 		if signal.Single() && signal.At+1 < len(group) {
 			continue // a single point has a cause of its own
 		}
-		p.ReportReading(session, r, "value", "with %s, %s at %s has left its control limits %s to %s: %s", journal.TypedReading(r), id, h.ID, water.Round(chart.Lower, 3), show(id, chart.Upper), signal.Rule.Says).
+		f := p.ReportReading(session, r, "value", "with %s, %s at %s has left its control limits %s to %s: %s", journal.TypedReading(r), id, h.ID, water.Round(chart.Lower, 3), show(id, chart.Upper), signal.Rule.Says).
 			Help("look for the cause: lot, meter, well, treatment; write the event, or the supply period if the water is another one now")
+		if covered := h.Own[s.At[group[baseline-1]]].Sampled.Sub(h.Own[s.At[group[0]]].Sampled); covered < wholeYear {
+			f.atMost(Info).Help("the limits come from %s: it may be the season; else look for the cause: lot, meter, well, treatment, another supply", span(covered))
+		}
 		return
 	}
 }

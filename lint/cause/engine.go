@@ -126,7 +126,9 @@ func (e *engine) begin(site int, at time.Time) *tracked {
 	p := e.sites[site]
 	stage := p.Stage
 	if feed := e.feed(site, at); feed != nil && len(p.Feeds) == 1 && (stage == "carbon-outlet" || stage == "softener-outlet") {
-		return fed(feed.at0(at, &e.memory), stage)
+		t := fed(feed.at0(at, &e.memory), stage)
+		t.cycles = stage == "softener-outlet"
+		return t
 	}
 	if stage == "ro-permeate" {
 		t := start()
@@ -134,7 +136,9 @@ func (e *engine) begin(site int, at time.Time) *tracked {
 		t.loosen(3*cond, math.Log(0.04), 1.2*1.2)
 		return t
 	}
-	return start()
+	t := start()
+	t.cycles = stage == "softener-outlet"
+	return t
 }
 
 // judge takes one session.
@@ -342,6 +346,7 @@ func (e *engine) adopt(r *regime, t *tracked) {
 // open begins a second water from a session's readings.
 func (e *engine) open(s *Session, r *regime) {
 	t := start()
+	t.cycles = r.active.cycles
 	if r.active.share {
 		t.share = true
 		t.loosen(3*cond, math.Log(0.04), 1.2*1.2)

@@ -83,6 +83,9 @@ func rowsOf(list []Reading, t *tracked, mem *scratch) []row {
 		if w.at == acid && t.share {
 			w.extra = 0.35 * 0.35 // hardly any buffer: the pH wanders
 		}
+		if t.cycles && (w.at == cah || w.at == tot) {
+			w.extra += cycleSD * cycleSD
+		}
 		if w.at >= 0 {
 			taken[w.at] = true
 		}
@@ -220,6 +223,15 @@ func (t *tracked) fit(rows []row, mem *scratch) *fit {
 			f.s.add(i, j, v)
 			if i != j {
 				f.s.add(j, i, v)
+			}
+		}
+	}
+	if n := len(t.swings); n >= fewSwings {
+		for i := range rows {
+			for j := range rows {
+				for k := range t.swings {
+					f.s.add(i, j, t.swings[k].of(rows[i].at)*t.swings[k].of(rows[j].at)/float64(n))
+				}
 			}
 		}
 	}

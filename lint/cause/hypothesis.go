@@ -107,8 +107,11 @@ func (j *judgement) score() bool {
 	for i := range f.rows {
 		w := &f.rows[i]
 		wide := testSD * testSD
-		if w.at == acid {
+		switch {
+		case w.at == acid:
 			wide = testPH * testPH
+		case w.at < 0:
+			wide = testTrace * testTrace
 		}
 		j.add(Test, i, -1, 1, f.single(i, w.x, wide)+f.physical())
 		if w.Lot != "" {

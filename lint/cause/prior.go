@@ -32,8 +32,9 @@ const (
 	offsetMiddle, offsetSD                              = 0.03, 0.08 // conductivity over what the rough sum of ions makes
 	changeCommon, changeOwn                             = 0.30, 0.20
 	otherCommon, otherOwn                               = 0.50, 0.70
-	lotSD, testSD, testPH, meterSD                      = 0.18, 0.45, 0.8, 0.09
+	lotSD, testSD, testPH, testTrace, meterSD           = 0.18, 0.45, 0.8, 1.2, 0.09 // a trace, such as nitrate or iron, may truly be ten times as high
 	treatmentMove, treatmentSD                          = 0.9, 0.5
+	cycleSD                                             = 0.3 // of what is left of the hardness, from one regeneration to the next
 	fedOwn                                              = 0.06
 	startCommon, startOwn, startPH                      = 1.1, 0.6, 0.6
 	startPair                                           = 0.35 // calcium hardness beside total hardness

@@ -106,6 +106,9 @@ func (e *engine) report(n int, j *judgement, odds float64, causes []Cause) {
 		}
 	default:
 		e.open(s, r)
+		if v.Best.Kind == Change || v.Best.Kind == Cut && len(r.active.swings) > 0 {
+			r.active.swung(j.own)
+		}
 	}
 	if like && v.Best.Kind > Dilution {
 		old := &e.verdicts[p.verdict]
@@ -279,6 +282,9 @@ func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 		if odds > math.Log(10) && l.told == 0 && l.steady() {
 			first := l.uses[0]
 			bias := l.q / (l.p + 1/(lotPrior*lotPrior))
+			if math.Abs(bias) < 1.96*w.noise(w.c) {
+				continue // no more than the test declares
+			}
 			c := Cause{Kind: Lot, Reading: l.first, With: -1, Factor: math.Exp(bias), Means: math.NaN(), Posterior: 1 / (1 + math.Exp(-odds))}
 			e.verdicts = append(e.verdicts, Explanation{Session: first, Best: c, Odds: math.Exp(odds), Repeat: -1, Since: 0, Expected: make([]Expected, l.read)})
 			l.told = len(e.verdicts)

@@ -20,9 +20,12 @@ type tracked struct {
 	other map[water.ID]*level
 	later float64 // further variance of each of other: of a copy that shares them (at0)
 
+	swings []swing // what it moved by when it changed and came back: the last few times
+
 	scatter, readings float64 // sum of d2 and of k over accepted sessions: the site's own scatter
 
 	blank   bool    // nothing is known of it yet
+	cycles  bool    // a softener's: its hardness goes up and down with the regenerations
 	share   bool    // its conductivity is held as a share of its feed's
 	feeding float64 // the feed's conductivity as a coordinate, where share is set
 }
@@ -119,6 +122,47 @@ func fed(from *tracked, stage string) *tracked {
 	}
 	clear(t.other)
 	return t
+}
+
+// mostSwings is how many are kept, fewSwings from how many on they are what the water does: a
+// river after rain, a well by the sea.
+const mostSwings, fewSwings = 6, 2
+
+// swing is what a session was off by, by coordinate, and of all ions together.
+type swing struct {
+	off [core]float64
+	all float64
+}
+
+// of is what a reading was off by; of one that is no coordinate, as much as the ions were.
+func (s *swing) of(at int) float64 {
+	if at < 0 {
+		return s.all
+	}
+	return s.off[at]
+}
+
+// swung keeps what a session was off by.
+func (t *tracked) swung(own *fit) {
+	var s swing
+	n := 0.0
+	for i := range own.rows {
+		at := own.rows[i].at
+		if at < 0 {
+			continue
+		}
+		s.off[at] = own.r[i]
+		if at < ions {
+			s.all += own.r[i]
+			n++
+		}
+	}
+	s.all /= max(n, 1)
+	kept := t.swings
+	if len(kept) == mostSwings {
+		kept = kept[1:]
+	}
+	t.swings = append(append(make([]swing, 0, len(kept)+1), kept...), s)
 }
 
 // loosen makes one state unknown again.
