@@ -132,8 +132,11 @@ func TestReviewFigures(t *testing.T) {
 			t.Fatal(r.id, err, v.Why, n.Why)
 		}
 		within := 0.06
-		if r.id == water.Sodium {
+		switch r.id {
+		case water.Sodium:
 			within = 0.5 // by difference: the sum of all roundings of the other figures
+		case water.Alkalinity, water.ResidualAlkalinity:
+			within = 0.15 // the protons that sulfate and the ionic strength hold at the end point were not counted by hand
 		}
 		near(r.id.String()+" blend", blend.Value, r.blend, within)
 		// The permeate of that day is the bench's where the bench has a number (chloride 1 for 1.2).

@@ -11,7 +11,7 @@ import (
 
 // Version names the arithmetic of predictions. It changes when the same records
 // would give other figures, and is printed with every result.
-const Version = "wj-treat-2"
+const Version = "wj-treat-3"
 
 // Difference is an expectation that is not what the change computes to.
 type Difference struct {

@@ -283,8 +283,8 @@ func root(f func(float64) (float64, error), a, b, fa, fb, tolerance float64) (fl
 
 // Protons is how many protons a mole of a weak acid's anion has taken up, above the zero level of Water.Alkalinity; NaN
 // where the water holds none of it. Carbon is that of a mole of inorganic carbon, above carbonic acid: below zero where some is
-// still bicarbonate.
-type Protons struct{ Lactate, Citrate, Phosphate, Carbon float64 }
+// still bicarbonate. Free, mol/L, are those that none of them holds: as H+, and with sulfate and the like.
+type Protons struct{ Lactate, Citrate, Phosphate, Carbon, Free float64 }
 
 // ProtonsTaken counts the protons that weak acids hold in a closed water at a pH: what lactate, citrate and phosphate add
 // to an alkalinity titration that ends there.
@@ -296,21 +296,18 @@ func ProtonsTaken(w Water, pH float64) (Protons, error) {
 	if err := s.hold(&w, pH); err != nil {
 		return Protons{}, err
 	}
-	of := func(acid Species, total float64) float64 {
-		sum := 0.0
-		for _, j := range s.present {
-			held, protons := 0.0, 0.0
-			for _, t := range speciesTable[j].terms {
-				switch t.component {
-				case acid:
-					held = t.number
-				case Hydrogen:
-					protons = t.number
-				}
+	held := map[Species]float64{}
+	for _, j := range s.present {
+		by, protons := Hydrogen, 0.0
+		for _, t := range speciesTable[j].terms {
+			switch t.component {
+			case Lactate, DihydrogenCitrate, DihydrogenPhosphate, CarbonDioxide:
+				by = t.component
+			case Hydrogen:
+				protons = t.number
 			}
-			sum += held * protons * s.amount[j]
 		}
-		return sum / total
+		held[by] += protons * s.amount[j]
 	}
-	return Protons{of(Lactate, w.Lactate), of(DihydrogenCitrate, w.Citrate), of(DihydrogenPhosphate, w.Phosphate), of(CarbonDioxide, w.InorganicCarbon)}, nil
+	return Protons{held[Lactate] / w.Lactate, held[DihydrogenCitrate] / w.Citrate, held[DihydrogenPhosphate] / w.Phosphate, held[CarbonDioxide] / w.InorganicCarbon, held[Hydrogen]}, nil
 }

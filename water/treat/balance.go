@@ -128,11 +128,11 @@ func (p *Prediction) equilibrate() (*Equilibrium, error) {
 		g, _ := value(water.SaturationIndex, gypsumIndex)
 		out.Gypsum = Index{g.Value, g.U, !math.IsInf(g.Value, 0) && !math.IsNaN(g.Value)}
 	}
-	if c.treated[sAcidPhate] > 0 && k.celsius > phosphateMeasured {
+	if doubt, _ := c.extrapolated(k.celsius); doubt > 0 {
 		low, high := out.PH.Value-out.PHRange.Low, out.PHRange.High-out.PH.Value
-		out.PHRange = Interval{out.PH.Value - math.Hypot(low, phosphateDoubt), out.PH.Value + math.Hypot(high, phosphateDoubt)}
+		out.PHRange = Interval{out.PH.Value - math.Hypot(low, doubt), out.PH.Value + math.Hypot(high, doubt)}
 		low, high = out.Calcite.Value-out.CalciteRange.Low, out.CalciteRange.High-out.Calcite.Value // it moves with the pH, one for one
-		out.CalciteRange = Interval{out.Calcite.Value - math.Hypot(low, phosphateDoubt), out.Calcite.Value + math.Hypot(high, phosphateDoubt)}
+		out.CalciteRange = Interval{out.Calcite.Value - math.Hypot(low, doubt), out.Calcite.Value + math.Hypot(high, doubt)}
 	}
 	plain, err := follow(&c.treated, k.celsius, k.carbon, k.pressure, corner{})
 	if err == nil {
@@ -148,12 +148,28 @@ func (p *Prediction) equilibrate() (*Equilibrium, error) {
 	return out, nil
 }
 
-// Above phosphateMeasured in degC the second constant of phosphoric acid is extrapolated, and compilations with and without its heat
-// capacity differ by as much as phosphateDoubt in the pH of a liquor (PHREEQC's wateq4f.dat against Goldberg et al. 2002).
-const (
-	phosphateMeasured = 60
-	phosphateDoubt    = 0.08
-)
+// hotAcids are weak acids whose constants published tables give apart from a temperature on, degC (Bates & Acree 1945 measured the second of phosphoric
+// acid to 60, Bates & Pinching 1949 those of citric acid to 50; from memory): with and without heat capacity the pH of a liquor differs by as much as doubt
+// (PHREEQC's wateq4f.dat, MINTEQA2, against Goldberg, Kishore & Lennen 2002).
+var hotAcids = [...]struct {
+	slot            slot
+	measured, doubt float64
+	words           string
+}{
+	{sAcidPhate, 60, 0.25, "phosphoric acid above 60 °C: published tables of its second constant differ there with and without its heat capacity, by up to 0.25 in pH, which the interval includes (Goldberg et al. 2002, used here; PHREEQC, wateq4f.dat)"},
+	{sCitrate, 50, 0.2, "citric acid above 50 °C: published tables of its constants differ there with and without their heat capacities, by up to 0.2 in pH, which the interval includes (Goldberg et al. 2002, used here; MINTEQA2)"},
+}
+
+// extrapolated is the doubt about a pH that the acids of a treated water bring at a temperature, 95 %, and why.
+func (c *composition) extrapolated(celsius float64) (doubt float64, why []string) {
+	for _, a := range hotAcids {
+		if c.treated[a.slot] > 0 && celsius > a.measured {
+			doubt = math.Hypot(doubt, a.doubt)
+			why = append(why, a.words)
+		}
+	}
+	return doubt, why
+}
 
 // massBrucite in g/mol: Mg and 2 OH of the abridged IUPAC weights (Prohaska et al. 2022).
 const massBrucite = 24.305 + 2*17.007

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"wj/water"
@@ -179,18 +180,24 @@ type doubtful struct {
 	flat bool
 	of   *source
 	mash mashSource // of the mash alone, -1
+	pH   float64    // of the liquor's pH alone: by how much one standard uncertainty moves it
 }
 
 func (p *Prediction) errorSources(targets []Target) []doubtful {
 	var out []doubtful
 	for i := range p.c.sources {
 		s := &p.c.sources[i]
-		out = append(out, doubtful{s.name, s.flat, s, -1})
+		out = append(out, doubtful{s.name, s.flat, s, -1, 0})
+	}
+	if p.course != nil && slices.ContainsFunc(targets, Target.pH) {
+		if doubt, _ := p.c.extrapolated(p.course.celsius); doubt > 0 {
+			out = append(out, doubtful{"constants of the hot acid", false, nil, -1, doubt / normal95})
+		}
 	}
 	for _, t := range targets {
 		if t.Mash {
 			for m := range mashSources {
-				out = append(out, doubtful{mashSourceNames[m], m == mashHardness, nil, m})
+				out = append(out, doubtful{mashSourceNames[m], m == mashHardness, nil, m, 0})
 			}
 			break
 		}
@@ -225,7 +232,9 @@ func (p *Prediction) valuesAt(targets []Target, at *end, s *doubtful, size float
 					return err
 				}
 			case t.pH():
-				values[k] = e.closed.PH
+				if values[k] = e.closed.PH; s != nil {
+					values[k] += size * s.pH
+				}
 			default:
 				values[k], _ = c.evaluate(t.ID, &e.mix)
 			}

@@ -58,7 +58,7 @@ draw:
 			if e, err = follow(&m, k.celsius, k.carbon, k.pressure, at); err != nil {
 				continue
 			}
-			if c.taken, err = protonsTaken(&e, k); err != nil {
+			if c.taken, err = protonsTaken(&e.closed.Water, k); err != nil {
 				continue
 			}
 			m = e.mix
@@ -210,7 +210,7 @@ func TestPerfectBatchesPass(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if c.taken, err = protonsTaken(&e, k); err != nil {
+		if c.taken, err = protonsTaken(&e.closed.Water, k); err != nil {
 			t.Fatal(err)
 		}
 		all := true

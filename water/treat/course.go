@@ -81,7 +81,6 @@ func (p *Prediction) ends() []end {
 		if p.cause != nil {
 			e := end{mix: p.c.treated, none: true, full: true}
 			e.mix.takeCalcite(e.mix[sChalk])
-			e.mix[sGone] = 0
 			e.left.chalk, e.mix[sChalk] = e.mix[sChalk], 0
 			for i := range p.c.sources {
 				e.deltas = append(e.deltas, p.c.sources[i].delta)
@@ -127,9 +126,15 @@ func (c *composition) reach(k *course) ([]end, error) {
 	if err != nil {
 		return nil, err
 	}
-	if c.taken, err = protonsTaken(&plain, k); err != nil {
+	if c.taken, err = protonsTaken(&plain.closed.Water, k); err != nil {
 		return nil, err
 	}
+	raw := c.blend.totals(k.celsius, math.Max(0, k.carbon))
+	before, err := protonsTaken(&raw, k)
+	if err != nil {
+		return nil, err
+	}
+	c.treated[sEnd] = c.taken.free - before.free
 	corners := cornersAt(plain.index, &c.treated, c.plan.Settled)
 	if at := corners[len(corners)-1]; len(corners) > 1 && corners[0] == (corner{}) {
 		most, err := follow(&c.treated, k.celsius, k.carbon, k.pressure, at)
@@ -215,7 +220,6 @@ func follow(before *mixture, celsius, carbon, pressure float64, at corner) (out 
 	m := &out.mix
 	chalk := m[sChalk]
 	m.takeCalcite(chalk)
-	m[sGone] = 0 // it never was in solution
 	m[sChalk], out.left.chalk = 0, chalk
 	solve := func() (equilibrium.Solution, error) {
 		w := m.totals(celsius, math.Max(0, carbon))
@@ -230,7 +234,7 @@ func follow(before *mixture, celsius, carbon, pressure float64, at corner) (out 
 	out.index = out.closed.CalciteSaturation
 	defer func() {
 		if pressure > 0 { // what the air took or gave
-			m[sGone] += 1000*(out.closed.Water.InorganicCarbon-carbon) - m[sCarbon]
+			m[sMoved] += 1000*(out.closed.Water.InorganicCarbon-carbon) - m[sCarbon]
 		}
 	}()
 	hold := equilibrium.Solids(0)
@@ -340,8 +344,8 @@ func (c *composition) shiftAll(sources []*source, k *course, sizes []float64) (m
 
 // protonsTaken counts the protons that the weak acids take up on the way to the end point in the treated water, at the
 // temperature of a bench and with the chloride of the titrant.
-func protonsTaken(e *end, k *course) (taken, error) {
-	w := e.closed.Water
+func protonsTaken(of *equilibrium.Water, k *course) (taken, error) {
+	w := *of
 	w.Temperature = assumedTemperature
 	w.Chloride += math.Max(0, w.Alkalinity)
 	const trace = 1e-9 // mol/L of what is not there yet: the solver asks before it doses
@@ -350,5 +354,5 @@ func protonsTaken(e *end, k *course) (taken, error) {
 	if err != nil {
 		return inPureWater(k.endPoint), fmt.Errorf("read the alkalinity of the treated water: %w", err)
 	}
-	return taken{[...]float64{protons.Lactate, protons.Citrate, protons.Phosphate}, protons.Carbon}, nil
+	return taken{[...]float64{protons.Lactate, protons.Citrate, protons.Phosphate}, protons.Carbon, 1000 * protons.Free}, nil
 }

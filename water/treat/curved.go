@@ -33,7 +33,7 @@ func (m *model) lookAt(x []float64) (*local, error) {
 		return nil, fmt.Errorf("find doses: %w", err)
 	}
 	k := &course{celsius: celsius, carbon: carbon, pressure: pressure, endPoint: m.c.plan.TitratedTo()}
-	if m.c.taken, err = protonsTaken(&plain, k); err != nil {
+	if m.c.taken, err = protonsTaken(&plain.closed.Water, k); err != nil {
 		return nil, err
 	}
 	at := cornersAt(plain.index, &mixed, m.p.Settled)[0]

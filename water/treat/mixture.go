@@ -52,7 +52,8 @@ const (
 	sAcidPhate                        // phosphate from acid, mg/L PO4
 	sSulfite                          // from metabisulfite before it reacts, mg/L SO3
 	sCarbon                           // inorganic carbon that bases bring less what solids took, mmol/L
-	sGone                             // inorganic carbon that solids took and the air took or gave (negative: went), mmol/L
+	sMoved                            // inorganic carbon that bases and the air brought less what solids and the air took, mmol/L
+	sEnd                              // protons that the water itself takes to the end point of a titration, beyond those of the raw waters, meq/L
 	sChalk                            // of calcium, alkalinity and carbon: what comes as chalk, mmol/L CaCO3
 	sGypsum                           // of calcium and sulfate: what comes as gypsum or anhydrite, mmol/L
 	sLime                             // of calcium and alkalinity: what comes as slaked lime, mmol/L
@@ -151,6 +152,7 @@ func contribution(g Product, percent float64) (mixture, error) {
 	}
 	m[sAlkalinity] += 1000 * moles * s.Alkalinity * equivalentCalcite
 	m[sCarbon] += 1000 * moles * s.InorganicCarbon
+	m[sMoved] += 1000 * moles * s.InorganicCarbon
 	if calcium := s.MolesOf("calcium"); calcium > 0 {
 		switch {
 		case s.InorganicCarbon > 0:
@@ -169,7 +171,7 @@ func (m *mixture) takeCalcite(mmol float64) {
 	m[sCalcium] -= mmol * massCalcium
 	m[sAlkalinity] -= 2 * mmol * equivalentCalcite
 	m[sCarbon] -= mmol
-	m[sGone] -= mmol
+	m[sMoved] -= mmol
 }
 
 // takeGypsum takes mmol/L of calcium sulfate out of solution.
@@ -219,10 +221,12 @@ var weakAcids = [...]struct {
 // taken is the protons that each of weakAcids takes up on the way to the end point of a titration, beyond the zero level that total
 // alkalinity counts: lactate takes 0.19 to pH 4.5, so that a titration reads more alkalinity than the acid left. carbon is that of a
 // mole of inorganic carbon, -0.014 at pH 4.5: that part is still bicarbonate there and is not read. The reading of the raw water leaves
-// it out too, so only carbon that came or went between them counts.
+// it out too, so only carbon that came or went between them counts. free, meq/L, are the protons that the water itself holds there, as H+
+// and with sulfate: much gypsum makes it 1 mg/L CaCO3.
 type taken struct {
 	acids  [len(weakAcids)]float64
 	carbon float64
+	free   float64
 }
 
 // inPureWater is what they take up in pure water at 25 degC. A prediction counts them in its own water.
@@ -238,7 +242,7 @@ func inPureWater(endPoint float64) (t taken) {
 // alkalinity is what a titration reads: total alkalinity with what the anions of weak acids take up on the way. The acid
 // that pure water takes to the end point is left out, as in the readings that it starts from.
 func (m *mixture) alkalinity(t *taken) float64 {
-	a := m[sAlkalinity] + m[sGone]*t.carbon*equivalentCalcite
+	a := m[sAlkalinity] + (m[sMoved]*t.carbon+m[sEnd])*equivalentCalcite
 	for k := range weakAcids {
 		w := &weakAcids[k]
 		a += m[w.slot] / w.mass * t.acids[k] * equivalentCalcite

@@ -94,6 +94,15 @@ func (p *Prediction) assume() {
 			p.Assumptions = append(p.Assumptions, a.Substance+": "+a.Assumed)
 		}
 	}
+	celsius := p.Plan.Temperature
+	if !given(celsius) {
+		celsius = 0
+		for i := range p.c.known {
+			celsius += p.Plan.Waters[i].Share * sampleTemperature(&p.c.known[i])
+		}
+	}
+	_, why := p.c.extrapolated(celsius)
+	p.Assumptions = append(p.Assumptions, why...)
 	if p.after[sLactate]+p.after[sCitrate]+p.after[sAcidPhate] > 0 {
 		p.Assumptions = append(p.Assumptions, fmt.Sprintf("alkalinity as a titration to pH %g reads it, with what the weak acid takes up on the way", p.Plan.TitratedTo()))
 	}

@@ -144,6 +144,9 @@ func publishedValue(t *testing.T, in map[string]string) float64 {
 			return grams - e.Undissolved[0].Grams
 		}
 		id, _ := water.Lookup(in["want"])
+		if total, ok := p.ownAlkalinity(); ok && id == water.Alkalinity { // what the salt brings in all, not what a titration reads of it
+			return total
+		}
 		v, err := p.Value(id)
 		if err != nil {
 			t.Fatal(err)

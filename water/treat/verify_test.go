@@ -94,7 +94,7 @@ func ExamplePredict() {
 	// calcium 86 ± 4 mg/L
 	// sulfate 139 ± 7 mg/L
 	// alkalinity 67 ± 8 mg/L CaCO3
-	// residual_alkalinity 1 ± 9 mg/L CaCO3
+	// residual_alkalinity 2 ± 9 mg/L CaCO3
 	// pH 6.2 now, 8.2 after standing open
 	// 100 g gypsum (calcium sulfate dihydrate), assay 98 ± 2 % of CaSO4.2H2O, into 500 L (at most 560 g: calcium would reach 300 mg/L)
 	// 60 mL lactic acid, 80 % w/w, into 500 L (at most 110 mL: alkalinity would reach 0)
