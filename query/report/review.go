@@ -106,6 +106,7 @@ type ChangePart struct {
 	Rivals     []string      `json:"rivals"` // approved for the same target as well, and neither supersedes the other
 	Why        []string      `json:"why"`    // of its state
 	Emergency  string        `json:"emergency,omitempty"`
+	NoSheet    []string      `json:"no_sheet"` // why no sheet is printed of it today, though it is approved
 	Waters     []Water       `json:"waters"`
 	Today      []Water       `json:"today"` // where newer samples are there
 	Before     string        `json:"before,omitempty"`
@@ -295,7 +296,7 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	w.balance, w.balanceErr = w.proposed.Prediction.Equilibrate()
 	r.State, r.volume = w.judged.Words(), c.Volume.String()
 	p := &ChangePart{For: c.For, Volume: Figure{w.proposed.Prediction.Plan.Volume, c.Volume.String()}, Author: c.Author, Proposed: Day{c.Proposed}, Supersedes: c.Supersedes, Why: append(append([]string{}, w.judged.Why...), w.judged.Notes...),
-		Rivals: append([]string{}, q.Changes.RivalsOf(c)...), Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
+		Rivals: append([]string{}, q.Changes.RivalsOf(c)...), NoSheet: []string{}, Doses: []Dose{}, Values: []ChangeValue{}, Today: []Water{}, Currency: w.proposed.Currency, name: j.PersonName(c.Author), liters: w.proposed.Prediction.Plan.Volume}
 	p.Waters = w.waters(w.proposed, p.liters)
 	if !plan.SameWaters(w.today.Sources, w.proposed.Sources) {
 		p.Today = w.waters(w.today, p.liters)
@@ -316,6 +317,15 @@ func (r *Review) change(j, base *journal.Journal, c *journal.Change, q ReviewReq
 	r.Change, r.Inputs = p, w.inputs(q.Base)
 	r.Answer = []string{p.answer()}
 	policy := base.Settings.Policy
+	if w.judged.State.Approved() {
+		_, reasons, err := w.book.Sheet(w.judged, policy, r.now.In(j.Settings.Zone), c.Volume, lint.DoseLimits(j), plan.Verifying{})
+		if err != nil {
+			return err
+		}
+		if p.NoSheet = append(p.NoSheet, reasons...); len(reasons) > 0 {
+			r.Answer = slices.Insert(r.Answer, 0, "It may not be dosed today: "+reasons[0]+".")
+		}
+	}
 	r.Policy = journal.Count(policy.Reviewers, "reviewer") + " must sign"
 	if policy.Reviewers == 0 {
 		r.Policy = "no reviewer is asked for: self-approved"

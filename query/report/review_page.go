@@ -37,6 +37,11 @@ func (r *Review) Document(all bool) render.Document {
 		d.List("state", p.Why)
 	}
 	d.Fact("EMERGENCY", "%s", p.Emergency)
+	for i, reason := range p.NoSheet {
+		if i > 0 || all { // the answer has the first
+			d.Fact("no sheet", "%s", reason)
+		}
+	}
 	if len(p.Rivals) > 0 {
 		d.Fact("RIVALS", "%s: approved for %s as well, and none supersedes another", strings.Join(p.Rivals, ", "), p.For)
 	}

@@ -139,7 +139,12 @@ func (s *sim) approval() error {
 	if err != nil {
 		return err
 	}
-	var doc struct{ State string }
+	var doc struct {
+		State  string
+		Change struct {
+			NoSheet []string `json:"no_sheet"`
+		}
+	}
 	if err := json.Unmarshal([]byte(r.Out), &doc); err != nil {
 		return s.fail("wj review %s: %v: %s%s", b.change, err, r.Out, r.Talk)
 	}
@@ -148,9 +153,9 @@ func (s *sim) approval() error {
 		return err
 	}
 	printed := sheet.Status == 0
-	allowed := doc.State == "signed" || doc.State == "in use" || doc.State == "verified"
+	allowed := (doc.State == "signed" || doc.State == "in use" || doc.State == "verified") && len(doc.Change.NoSheet) == 0
 	if printed && !allowed {
-		return s.fail("a sheet is printed of %s, and wj review says it is %q", b.change, doc.State)
+		return s.fail("a sheet is printed of %s, and wj review says it is %q: %q", b.change, doc.State, doc.Change.NoSheet)
 	}
 	if allowed && !printed {
 		return s.fail("wj review says %s is %q, and no sheet is printed: %s", b.change, doc.State, sheet.Talk)

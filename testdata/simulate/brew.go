@@ -96,13 +96,22 @@ func (s *sim) propose() error {
 	if b.change == "" {
 		return s.fail("wj treat wrote no change: %s%s", r.Out, r.Talk)
 	}
-	slipped := false
+	slipped, old := false, false
 	b.shares, b.doses, b.waters = map[string]float64{}, map[string]float64{}, map[string]equilibrium.Water{}
 	for _, w := range doc.Waters {
 		b.shares[w.Site] = w.Share
 		t := s.at(w.Site, s.sampledOn(w.Session))
 		b.waters[w.Site] = t.water
 		slipped = slipped || s.slipped(w.Session)
+		for _, m := range s.slips(w.Session) { // what is found of the dose comes of the mistake in its water
+			if len(m.keys) > 0 {
+				m.spoils = append(m.spoils, b.change)
+			}
+		}
+		old = old || s.day-s.sampledOn(w.Session) > 30
+	}
+	if old { // the permeate is tested every eight weeks, and she does not take a sample of her own
+		s.ledger.mistakes = append(s.ledger.mistakes, &mistake{kind: "proposed on an old water", record: b.change, rules: []string{"change/basis-old"}, day: s.day, within: 2, gross: true, by: "pia"})
 	}
 	for _, d := range doc.Doses {
 		b.doses[d.Substance] = d.Amount

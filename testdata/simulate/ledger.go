@@ -46,6 +46,7 @@ type mistake struct {
 	record  string   // what its finding is about: a part of the path; "" where it is the site, or an analyte
 	keys    []string // analytes
 	lot     string
+	spoils  []string // changes that were made of a record with the mistake in it
 	rules   []string // of which one must report it
 	follow  []string // further rules that it is the cause of, anywhere
 	day     int      // when it could first be seen
@@ -110,6 +111,9 @@ func (m *mistake) explains(a *alarm, site string) bool {
 		return false
 	}
 	if has(m.follow, a.rule) || m.mended && a.rule == "change/recompute" || m.record != "" && strings.Contains(a.text, m.record) {
+		return true
+	}
+	if slices.ContainsFunc(m.spoils, func(change string) bool { return strings.Contains(a.path+a.text, change) }) {
 		return true
 	}
 	of := m.site == site || m.also != "" && m.also == site

@@ -251,10 +251,16 @@ func (s *sim) siteIn(text string) string {
 }
 
 // slipped reports whether a mistake is in a record: its intervals are not held to the truth.
-func (s *sim) slipped(record string) bool {
-	return slices.ContainsFunc(s.ledger.mistakes, func(m *mistake) bool {
-		return m.record != "" && (strings.Contains(record, m.record) || m.also != "" && strings.Contains(record, strings.Replace(m.record, m.site, m.also, 1)))
-	})
+func (s *sim) slipped(record string) bool { return len(s.slips(record)) > 0 }
+
+// slips are the mistakes in a record.
+func (s *sim) slips(record string) (out []*mistake) {
+	for _, m := range s.ledger.mistakes {
+		if m.record != "" && (strings.Contains(record, m.record) || m.also != "" && strings.Contains(record, strings.Replace(m.record, m.site, m.also, 1))) {
+			out = append(out, m)
+		}
+	}
+	return out
 }
 
 // covers asks wj show for what it says of a session, and counts whether each interval holds the truth. A lot or a meter that reads
