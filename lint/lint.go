@@ -106,6 +106,7 @@ type Rule struct {
 	Reach        Reach
 	Settings     []Threshold
 	NeedsHistory bool // it asks Git, through Options.History
+	AsksHistory  bool // it asks Git too, where there is a repository
 	Bars         bool // its errors are of a record that cannot be right as a record, or of one that lost what it said; a finding may say otherwise of itself
 	Check        func(*Pass)
 

@@ -10,7 +10,7 @@ import (
 )
 
 var recordAmended = &Rule{
-	Name: "record/amended-without-reason", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkRecordAmended, Bars: true,
+	Name: "record/amended-without-reason", Severity: Error, Scope: Whole, Reach: OfRecord, Check: checkRecordAmended, Bars: true, AsksHistory: true,
 	Title:    "a recorded value was changed, and the record does not say why",
 	Settings: []Threshold{{"grace", "15 min", "min", "within which the same person may still correct a slip of typing"}},
 }

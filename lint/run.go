@@ -139,16 +139,25 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.facts.run = r
 	r.configure()
 	r.form()
+	if r.asksHistory() {
+		go opt.History.Gone() // history is read while the rules are run that do not ask for it
+	}
 	causes := r.beginCauses()
 	r.sites()
+	git := func(a *active) bool { return a.rule.asksHistory() }
+	engine := func(a *active) bool { return a.rule.Family == FamilyCause }
+	files := func(a *active) bool { return !git(a) && !engine(a) }
 	if !opt.Part.partial() {
-		r.sessions()
+		r.sessions(files)
 	}
+	r.whole(files)
 	<-causes
-	r.whole()
+	r.whole(engine)
+	r.whole(git)
 	if opt.Part.partial() {
-		r.sessions() // after them: those that something was found in are judged
+		r.sessions(files) // after them: those that something was found in are judged
 	}
+	r.sessions(git)
 	r.leaveOutUnread()
 	r.gatherBlamed()
 	r.silence()
@@ -165,7 +174,7 @@ func Run(j *journal.Journal, opt Options) Result {
 func (r *run) beginCauses() <-chan struct{} {
 	done := make(chan struct{})
 	asked := slices.ContainsFunc(r.scopes[Whole], func(a *active) bool { return a.rule.Family == FamilyCause && a.severity != Off })
-	if !asked || r.opt.Part.partial() {
+	if !asked {
 		close(done)
 		return done
 	}
@@ -176,6 +185,13 @@ func (r *run) beginCauses() <-chan struct{} {
 	}()
 	return done
 }
+
+// asksHistory reports whether any rule that runs asks Git.
+func (r *run) asksHistory() bool {
+	return r.opt.History != nil && slices.ContainsFunc(slices.Concat(r.scopes[Session], r.scopes[Whole]), func(a *active) bool { return a.rule.asksHistory() })
+}
+
+func (r *Rule) asksHistory() bool { return r.NeedsHistory || r.AsksHistory }
 
 // wanted reports whether findings in a file are shown.
 func (r *run) wanted(p string) bool {
@@ -213,9 +229,14 @@ func (r *run) form() {
 	}
 }
 
-// sessions runs the rules of single sessions on every core.
-func (r *run) sessions() {
-	rules := r.scopes[Session]
+// chosen are the rules of a scope that are of one sort.
+func (r *run) chosen(scope Scope, of func(a *active) bool) []*active {
+	return slices.DeleteFunc(slices.Clone(r.scopes[scope]), func(a *active) bool { return !of(a) })
+}
+
+// sessions runs the rules of single sessions that are of one sort, on every core.
+func (r *run) sessions(of func(a *active) bool) {
+	rules := r.chosen(Session, of)
 	if len(rules) == 0 {
 		return
 	}
@@ -263,9 +284,9 @@ func (r *run) wantedSite(h *SiteHistory) bool {
 	return slices.ContainsFunc(h.All, func(s *journal.Session) bool { return r.wanted(s.Path) })
 }
 
-// whole runs the rules that look at everything.
-func (r *run) whole() {
-	rules := r.scopes[Whole]
+// whole runs the rules of one sort that look at everything.
+func (r *run) whole(of func(a *active) bool) {
+	rules := r.chosen(Whole, of)
 	r.share(len(rules), 1, func(w *Pass, i int) {
 		w.check(rules[i])
 	})

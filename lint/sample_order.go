@@ -8,7 +8,7 @@ import (
 )
 
 var sampleOrder = &Rule{
-	Name: "sample/order", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkSampleOrder, Bars: true,
+	Name: "sample/order", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkSampleOrder, Bars: true, AsksHistory: true,
 	Title:    "a sample was tested before it was taken, or in the future",
 	Settings: []Threshold{{"clock", "5 min", "min", "how far two clocks may differ"}},
 }
