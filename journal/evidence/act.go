@@ -28,9 +28,10 @@ type act struct {
 }
 
 // readActs reads every sign-off that was ever brought, also one that a merge
-// left out: a refusal is not undone by the branch that it was given on.
+// left out: a refusal is not undone by the branch that it was given on, nor by
+// who had a file of its name before.
 func (m *Mainline) readActs() error {
-	m.acts = map[string]*act{}
+	m.acts, m.others = map[string]*act{}, map[string][]*act{}
 	keys := map[string]bool{}
 	for key := range m.files {
 		keys[key] = true
@@ -43,23 +44,88 @@ func (m *Mainline) readActs() error {
 		if !ok || strings.HasSuffix(id, ".sig") || strings.HasSuffix(id, ".asc") {
 			continue
 		}
-		a, err := m.readAct(m.first(key))
-		if err != nil {
-			return err
-		}
-		if aside, ok := m.aside[key]; ok && (a == nil || aside.blob != a.blob && aside.at <= a.at) {
-			b, err := m.readAct(aside)
+		for n, v := range m.everSeen(key) {
+			if n > 0 && m.acts[id] != nil && m.acts[id].blob == v.blob {
+				continue
+			}
+			a, err := m.readAct(v)
 			if err != nil {
 				return err
 			}
-			if b != nil && (a == nil || b.signoff.Decision == journal.DecidedRefused && a.signoff.Decision != journal.DecidedRefused) {
-				a = b
+			if a == nil {
+				continue
+			}
+			if m.acts[id] == nil {
+				m.acts[id] = a
+			} else if restraint(a.signoff) > 0 {
+				m.others[id] = append(m.others[id], a)
 			}
 		}
-		if a != nil {
-			m.acts[id] = a
+	}
+	m.name()
+	return nil
+}
+
+// everSeen are the contents that a file ever had: as the mainline first had it,
+// then those of its branches and later ones, the oldest first.
+func (m *Mainline) everSeen(key string) []fileVersion {
+	var list []fileVersion
+	add := func(v fileVersion) {
+		if !v.blob.IsZero() && !slices.ContainsFunc(list, func(o fileVersion) bool { return o.blob == v.blob }) {
+			list = append(list, v)
 		}
 	}
+	if t := m.files[key]; t != nil {
+		add(m.first(key))
+	}
+	for _, v := range slices.Backward(m.aside[key]) {
+		add(v)
+	}
+	if t := m.files[key]; t != nil {
+		for _, v := range t.versions {
+			add(v)
+		}
+	}
+	return list
+}
+
+// restraint orders decisions by how much they hold back.
+func restraint(s *journal.Signoff) int {
+	switch s.Decision {
+	case journal.DecidedRefused:
+		return 2
+	case journal.DecidedRequested:
+		return 1
+	}
+	return 0
+}
+
+// reclaim gives the name of a sign-off to the refusal or request that its signer
+// gave under it, where a file of that name had held something else before, or was
+// edited on its branch. It reports whether anything became another.
+func (m *Mainline) reclaim() (changed bool) {
+	own := func(a *act) int {
+		person, ok := m.before(a.at).Journal.People.Get(a.signoff.By)
+		if !ok || !m.claimed(a, person) {
+			return -1
+		}
+		return restraint(a.signoff)
+	}
+	for id, list := range m.others {
+		for _, b := range list {
+			if own(b) > max(own(m.acts[id]), 0) {
+				m.acts[id], changed = b, true
+			}
+		}
+	}
+	if changed {
+		m.name()
+	}
+	return changed
+}
+
+// name notes under which name each statement first came.
+func (m *Mainline) name() {
 	m.given = map[string]string{}
 	for id, a := range m.acts {
 		digest := journal.Digest(lines(a.content))
@@ -68,7 +134,6 @@ func (m *Mainline) readActs() error {
 			m.given[digest] = id
 		}
 	}
-	return nil
 }
 
 // copyOf is the sign-off of which a content is a copy under another name: a
@@ -110,18 +175,32 @@ func (m *Mainline) readAct(v fileVersion) (*act, error) {
 		a.brought, a.original = m.brought, m.brought.Original(f.Kind, content)
 	}
 	for _, name := range SignatureFiles(v.path) {
-		b := m.first(recordKey(name))
-		if b.blob.IsZero() {
-			b = m.aside[recordKey(name)]
-		}
-		if b.blob.IsZero() {
-			continue
-		}
-		if signature, err := m.repo.Blob(b.blob); err == nil {
-			a.files[name], a.at = signature, max(a.at, b.at)
+		if at, signature := m.besides(a, name); signature != nil {
+			a.files[name], a.at = signature, max(a.at, at)
 		}
 	}
 	return a, nil
+}
+
+// besides finds the signature that was given with a statement: the first file of
+// that name that is one of it, whoever's; else the first one.
+func (m *Mainline) besides(a *act, name string) (at int, signature []byte) {
+	nobody, _ := history.NewKeyring(nil)
+	for _, v := range m.everSeen(recordKey(name)) {
+		content, err := m.repo.Blob(v.blob)
+		if err != nil {
+			continue
+		}
+		switch nobody.VerifyDetached(lines(a.statement()), string(lines(content)), Namespace, a.signoff.On).Kind {
+		case history.Bad, history.Malformed, history.WrongNamespace, history.None:
+			if signature == nil {
+				at, signature = v.at, content
+			}
+		default:
+			return v.at, content
+		}
+	}
+	return at, signature
 }
 
 // proof judges the signature beside a sign-off by some rules, at the time that

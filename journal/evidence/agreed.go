@@ -243,7 +243,8 @@ func (v *verifying) signedBy(key string, c candidate, at int, rules *Rules, make
 	digests := signedDigests(v.m.names(), c.path, lines(c.content))
 	signed, others := map[string]bool{}, map[string]bool{}
 	for _, s := range v.Signoffs {
-		if !signsGuard(s.Verdict, key, digests...) || !s.counted() {
+		refuses := s.Refused() && v.m.refuses(s.Signoff, key, c)
+		if !refuses && !signsGuard(s.Verdict, key, digests...) || !s.counted() {
 			continue
 		}
 		day := v.m.before(s.At).Journal

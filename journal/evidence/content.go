@@ -13,6 +13,9 @@ import (
 // what must be.
 func (v *judging) content() {
 	s := v.Signoff
+	if v.refusesStill() {
+		return // whatever else was edited since
+	}
 	if v.record == nil && v.Record.Kind != journal.KindSettings {
 		v.worse(Void, "%s, which it signs, is not there or cannot be read", s.Of)
 	}
@@ -70,6 +73,59 @@ func (v *judging) content() {
 	if void := v.record.Base().Void; void != nil && v.record.Base().Kind == journal.KindChange {
 		v.worse(Void, "%s was declared void by %s: %s", s.Of, void.By, void.Reason)
 	}
+}
+
+// refusesStill reports whether what a refusal is of decides what it decided then.
+func (v *judging) refusesStill() bool {
+	if !v.Refused() || v.facts.Line == nil || v.Record.Path == "" {
+		return false
+	}
+	content, err := readSmall(v.j.FS, v.Record.Path)
+	return err == nil && v.facts.Line.refuses(v.Signoff, recordKey(v.Record.Path), candidate{v.Record.Path, lines(content)})
+}
+
+// dose are the keys of a change that say what is poured into which water.
+var dose = []string{"for", "basis", "volume", "temperature", "tank", "open", "add"}
+
+// refuses reports whether a refusal covers what a file decides: this content, or
+// another one that the file ever had and that decides the same. Who edits a note
+// or a spelling of what was refused has not answered the refusal.
+func (m *Mainline) refuses(s *journal.Signoff, key string, c candidate) bool {
+	if _, id, _ := strings.Cut(key, " "); s.Of != id && s.Of != key {
+		return false // it covers the file besides
+	}
+	if coversKey(s, key, signedDigests(m.names(), c.path, c.content)...) {
+		return true
+	}
+	keys := dose
+	if f, ok := journal.FileOf(c.path); !ok {
+		keys = GuardSettings
+	} else if f.Kind != journal.KindChange {
+		if keys = guardKeysOf(f.Kind); keys == nil {
+			return false
+		}
+	}
+	now := leavesOf(c.content, c.path, keys)
+	if len(now) == 0 {
+		return false
+	}
+	for o := range m.origins {
+		if o.key != key {
+			continue
+		}
+		was, err := m.repo.Blob(o.blob)
+		if err != nil || !coversKey(s, key, signedDigests(m.names(), c.path, lines(was))...) {
+			continue
+		}
+		then := leavesOf(was, c.path, keys)
+		if len(then) == len(now) && !slices.ContainsFunc(slices.Collect(maps.Keys(then)), func(name string) bool {
+			value, set := now[name]
+			return !set || Compare(name, then[name], value) == Different
+		}) {
+			return true
+		}
+	}
+	return false
 }
 
 // Same reports whether a file that was signed or sent is what it was then: now is

@@ -167,10 +167,12 @@ func (g *guards) silences(isError func(string) bool) {
 // says what is missing.
 func (f Facts) GuardSigned(j *journal.Journal, path string) (ok bool, why string) {
 	base := f.BaseOf(j)
-	digest, err := journal.DigestFile(j.FS, path)
+	content, err := readSmall(j.FS, path)
 	if err != nil {
 		return false, "the file is gone, and what is gone cannot be signed"
 	}
+	content = lines(content)
+	digest := journal.Digest(content)
 	makers := f.Makers(j, path)
 	key := recordKey(path)
 	// The sign-off may be of another record and cover this one: who may sign is
@@ -184,11 +186,12 @@ func (f Facts) GuardSigned(j *journal.Journal, path string) (ok bool, why string
 	demands := (&Rules{Journal: base}).guardDemands(s, f.Now)
 	signed, others := map[string]bool{}, map[string]bool{}
 	for _, given := range f.Signoffs(j) {
-		if !coversKey(given, key, digest) {
+		refuses := given.Decision == journal.DecidedRefused && f.Line != nil && f.Line.refuses(given, key, candidate{path, content})
+		if !refuses && !coversKey(given, key, digest) {
 			continue
 		}
 		v := Judge(j, given, f)
-		if !signsGuard(v, key, digest) {
+		if !refuses && !signsGuard(v, key, digest) {
 			continue
 		}
 		if v.Standing != InForce || mayReview(base, s, given.By, given.On) != "" {

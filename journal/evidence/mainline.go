@@ -28,18 +28,19 @@ type Mainline struct {
 	onLine   bool // the checked-out commit is on the mainline
 	behind   bool // it is an older one
 	commits  []lineCommit
-	files    map[string]*track      // by recordKey
-	origins  map[origin][]Origin    // of each content, newest commit first
-	aside    map[string]fileVersion // sign-offs as a branch first had them, by recordKey
-	steps    []history.Step         // every commit, newest first, where they were asked for
-	founded  int                    // the position of the commit that brought wj.yaml
-	cut      bool                   // this copy does not reach back to the first commit
-	stopped  string                 // why a walk ended early
+	files    map[string]*track        // by recordKey
+	origins  map[origin][]Origin      // of each content, newest commit first
+	aside    map[string][]fileVersion // every content of a sign-off on any branch, newest first, by recordKey
+	steps    []history.Step           // every commit, newest first, where they were asked for
+	founded  int                      // the position of the commit that brought wj.yaml
+	cut      bool                     // this copy does not reach back to the first commit
+	stopped  string                   // why a walk ended early
 	rules    []Rules
 	brought  *journal.Joined // of the history of a joined journal: as what it was brought in
 	joined   []joined
 	places   map[history.Hash]int // see place
 	acts     map[string]*act      // sign-offs as they were brought, by id
+	others   map[string][]*act    // refusals and requests that a file of the same name held
 	arrived  map[string]int       // sessions by recordKey, where somebody asked; see Arrived
 	distinct map[string]int       // how many contents each file had, where somebody asked
 	given    map[string]string    // the id under which each statement first came, by its digest
@@ -97,7 +98,7 @@ func Judges(path string) bool {
 // readMainline walks the branch that judges, and what the checked-out commit
 // has beside it. With all, every file is followed and every commit is kept.
 func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*Mainline, error) {
-	m := &Mainline{repo: repo, base: base, files: map[string]*track{}, origins: map[origin][]Origin{}, aside: map[string]fileVersion{}, founded: -1}
+	m := &Mainline{repo: repo, base: base, files: map[string]*track{}, origins: map[origin][]Origin{}, aside: map[string][]fileVersion{}, founded: -1}
 	var err error
 	if m.head, err = repo.Head(); err != nil {
 		return nil, err
@@ -264,8 +265,8 @@ func (m *Mainline) settle() {
 	}
 }
 
-// saw keeps who made each content, and the first content of each sign-off. Steps
-// come newest first.
+// saw keeps who made each content, and every content of each sign-off. Steps come
+// newest first.
 func (m *Mainline) saw(s history.Step, at int, all bool) {
 	o := originOf(s.Revision)
 	for _, c := range s.Changes {
@@ -278,7 +279,7 @@ func (m *Mainline) saw(s history.Step, at int, all bool) {
 		}
 		k := origin{recordKey(c.Path), c.After}
 		if folder == journal.KindSignoff.Folder() {
-			m.aside[k.key] = fileVersion{at: at, path: c.Path, blob: c.After}
+			m.aside[k.key] = append(m.aside[k.key], fileVersion{at: at, path: c.Path, blob: c.After})
 		}
 		m.origins[k] = append(m.origins[k], o)
 	}

@@ -60,6 +60,14 @@ func (m *Mainline) readRules(root int) error {
 	if err := m.readActs(); err != nil {
 		return err
 	}
+	if err := m.followRules(root); err != nil || !m.reclaim() {
+		return err
+	}
+	return m.followRules(root)
+}
+
+func (m *Mainline) followRules(root int) error {
+	m.rules = nil
 	changes := map[int]map[string]candidate{}
 	positions := map[int]bool{}
 	for key, t := range m.files {
@@ -216,7 +224,7 @@ func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
 	of := guardSubject(c)
 	demands := m.rules[len(m.rules)-1].guardDemands(of, m.day(at))
 	for _, a := range m.acts {
-		if _, copied := m.copyOf(a.signoff.ID, a.content); copied || a.at > at || !coversKey(a.signoff, key, digests...) || m.withdrawn(a, at) != nil {
+		if _, copied := m.copyOf(a.signoff.ID, a.content); copied || a.at > at || !coversKey(a.signoff, key, digests...) && !(a.signoff.Decision == journal.DecidedRefused && m.refuses(a.signoff, key, c)) || m.withdrawn(a, at) != nil {
 			continue
 		}
 		rules := m.before(a.at)

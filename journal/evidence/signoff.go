@@ -220,14 +220,15 @@ func (v *judging) place() {
 	if first, copied := line.copyOf(v.Signoff.ID, v.act.content); copied {
 		v.worse(NotAllowed, "it is a copy of %s: a statement counts once, when it was given", first)
 	}
-	if v.Altered && !v.Refused() {
+	stands := restraint(v.Signoff) > 0
+	if v.Altered && !stands {
 		v.worse(Void, "its file was changed or removed after it was given")
 	} else if v.Altered {
-		v.note("its file was changed or removed; the refusal holds until its signer withdraws it")
+		v.note("its file was changed or removed; it holds until its signer withdraws it")
 	}
 	if a != nil && !v.Altered && v.stripped(line) {
 		v.Altered = true
-		v.worse(map[bool]Standing{true: v.Standing, false: Void}[v.Refused()], "the signature beside it was changed or removed after it was given")
+		v.worse(map[bool]Standing{true: v.Standing, false: Void}[stands], "the signature beside it was changed or removed after it was given")
 	}
 	if a != nil {
 		if w := line.withdrawn(a, Uncommitted); w != nil {
