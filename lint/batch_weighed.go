@@ -134,9 +134,12 @@ func checkBatchWeighed(p *Pass) {
 				Blame(p.lotPath(d.weighed), []string{"strength"}, "doses from lot %s are off, at its strength of %g %%", d.weighed.Lot, d.is).
 				Help("which bottle was it? At %g %% the same acid is %s. Test the liquor, and say in the body what follows", d.is, inUnit(d.scaled*d.asks/d.is, d.wanted))
 		default:
-			p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
+			f := p.Report(d.batch.Path, keys, "%s of %s was weighed, and %s asks for %s: %+.0f %%, allowed is %s %% (common practice, no source)", amount(d.weighed), d.sub.Key, d.change.ID, inUnit(d.scaled, d.wanted), 100*(d.ratio-1), plain(allowed)).
 				See(d.change.Path, []string{"add"}, "what was asked for").
 				Help("if the number was typed wrong, amend it; if it was weighed so, test the liquor and say in the body what follows")
+			if slices.Contains(p.run.facts.changes()[d.change.ID].Unapproved, d.batch) {
+				p.as(f, Error)
+			}
 		}
 	})
 }

@@ -237,7 +237,7 @@ func (v *verifying) signedBy(key string, c candidate, at int, rules *Rules, make
 	of := guardSubject(c)
 	if f, ok := journal.FileOf(c.path); ok { // a silence may be in a record of any kind
 		_, record := Read(f, c.content)
-		of.owners, of.stages = watersOf(v.j, record)
+		of.owners, of.stages = watersOf(rules.Journal, v.j, record)
 	}
 	demands, _ := rules.asks(of, v.m.day(at))
 	digests := signedDigests(v.m.names(), c.path, lines(c.content))
@@ -349,7 +349,7 @@ func (v *verifying) silence(r *journal.Record, rule string) error {
 		since = append(since, candidate{r.Path, content})
 	}
 	rules := v.m.before(at)
-	if _, asked := rules.asks(subjectOf(v.j, recordOf(v.j, fileOf(v.j, r.Kind, r.ID))), v.m.day(at)); !asked || at == Unplaced || at <= v.m.founded || !v.isError(rules)(rule) {
+	if _, asked := rules.asks(subjectOf(rules.Journal, v.j, recordOf(v.j, fileOf(v.j, r.Kind, r.ID))), v.m.day(at)); !asked || at == Unplaced || at <= v.m.founded || !v.isError(rules)(rule) {
 		return nil
 	}
 	why := ""

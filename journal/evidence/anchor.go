@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"path"
 	"slices"
 	"strconv"
@@ -210,6 +211,11 @@ func (v *verifying) anchor(digests *treeDigests, a *act) error {
 	}
 	if digest != anchor.Journal {
 		v.wrong(a.path, "", "the journal at %s does not have the digest that the anchor gives", c.hash.Short())
+	} else if files != anchor.Count {
+		v.wrong(a.path, "", "the journal at %s has %s, and the anchor says %d", c.hash.Short(), journal.Count(files, "file"), anchor.Count)
+	}
+	if on := anchor.On.Add(clockSlack); c.when.After(on) && c.floor.After(on.Add(-clockSlack)) {
+		v.wrong(a.path, "", "it is dated %s, before the commit that it marks (%s)", journal.FormatTime(anchor.On), journal.FormatTime(c.when.In(v.j.Settings.Zone)))
 	}
 	who := "signer not verified"
 	rules := v.m.before(a.at)
@@ -226,10 +232,15 @@ func (v *verifying) anchor(digests *treeDigests, a *act) error {
 	}
 	counter := ""
 	for _, s := range v.facts.Signoffs(v.j) {
-		if s.Of == anchor.ID && s.Decision == journal.DecidedAccepted {
-			if verdict := Judge(v.j, s, v.facts); verdict.Standing == InForce {
-				counter += ", countersigned by " + s.By
-			}
+		if s.Of != anchor.ID || s.Decision != journal.DecidedAccepted && s.Decision != journal.DecidedRefused {
+			continue
+		}
+		switch verdict := Judge(v.j, s, v.facts); {
+		case verdict.Standing != InForce:
+		case verdict.Refused():
+			v.wrong(a.path, "compare with another copy of the repository", "%s refused it on %s: the journal was not what it says", s.By, journal.FormatDate(s.On))
+		case s.By != anchor.By: // one's own word twice is once
+			counter += ", countersigned by " + s.By
 		}
 	}
 	v.Say("Anchor %s: %s files at %s, %s%s; it is part of this history.", anchor.ID, strconv.Itoa(files), c.hash.Short(), who, counter)
@@ -250,19 +261,20 @@ func (v *verifying) chain(list []*act, i int) {
 	if anchor == nil || i == 0 && len(anchor.Before) == 0 {
 		return
 	}
-	for p, digest := range anchor.Before {
-		for _, older := range list[:i] {
-			if recordKey(older.path) == recordKey(p) && strings.EqualFold(journal.Digest(older.content), digest) {
-				if i > 0 && older != list[i-1] && list[i-1].at != list[i].at {
-					v.wrong(list[i].path, "", "it continues %s, and %s came between: there are two chains of anchors", p, list[i-1].path)
-				}
-				return
-			}
+	for _, p := range slices.Sorted(maps.Keys(anchor.Before)) {
+		n := slices.IndexFunc(list[:i], func(older *act) bool {
+			return recordKey(older.path) == recordKey(p) && strings.EqualFold(journal.Digest(older.content), anchor.Before[p])
+		})
+		switch {
+		case n < 0:
+			v.wrong(list[i].path, "", "the anchor before it, %s, is not here as it was", p)
+		case n < i-1 && list[i-1].at != list[i].at:
+			v.wrong(list[i].path, "", "it continues %s, and %s came between: there are two chains of anchors", p, list[i-1].path)
 		}
-		v.wrong(list[i].path, "", "the anchor before it, %s, is not here as it was", p)
-		return
 	}
-	v.wrong(list[i].path, "", "it does not name the anchor before it, %s", list[i-1].path)
+	if len(anchor.Before) == 0 {
+		v.wrong(list[i].path, "", "it does not name the anchor before it, %s", list[i-1].path)
+	}
 }
 
 // AnchorPath is where an anchor of a person and day goes: a free name.

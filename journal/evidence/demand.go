@@ -19,13 +19,13 @@ type subject struct {
 	stages []string
 }
 
-// subjectOf is the subject of a record; of wj.yaml where it is nil.
-func subjectOf(j *journal.Journal, record journal.Any) subject {
+// subjectOf is the subject of a record by the sites of base; of wj.yaml where it is nil.
+func subjectOf(base, j *journal.Journal, record journal.Any) subject {
 	if record == nil {
 		return subject{kind: journal.KindSettings, path: journal.SettingsFile}
 	}
 	s := subject{kind: record.Base().Kind, path: record.Base().Path}
-	s.owners, s.stages = watersOf(j, record)
+	s.owners, s.stages = watersOf(base, j, record)
 	return s
 }
 
@@ -120,7 +120,7 @@ func most(demands []Demand) (n int) {
 // policy.required that it is in. There are none where nothing is asked for.
 func Demands(base, j *journal.Journal, record journal.Any, at time.Time) []Demand {
 	if len(base.Settings.Policy.Required) > 0 {
-		return demandsOf(base, subjectOf(j, record), authorOf(record), at)
+		return demandsOf(base, subjectOf(base, j, record), authorOf(record), at)
 	}
 	if _, ok := record.(*journal.Change); ok {
 		return []Demand{{Reviewers: base.Settings.Policy.Reviewers}}

@@ -20,7 +20,7 @@ var (
 // guarded are the parts of records that decide, beside people and settings.
 var guarded = map[journal.Kind][]string{
 	journal.KindOwner:      {"self", "since", "until", "void"},
-	journal.KindSite:       {"owner", "limits", "since", "until", "void"},
+	journal.KindSite:       {"owner", "stage", "limits", "since", "until", "void"},
 	journal.KindTarget:     {"ranges", "owner", "void"},
 	journal.KindInstrument: {"measures", "resolution", "until", "void"},
 	journal.KindMethod:     {"measures", "stale_after", "void"},
@@ -181,7 +181,7 @@ func (f Facts) GuardSigned(j *journal.Journal, path string) (ok bool, why string
 	if !known {
 		of = journal.File{Kind: journal.KindSettings, Path: path}
 	}
-	s := subjectOf(j, recordOf(j, of))
+	s := subjectOf(base, j, recordOf(j, of))
 	s.kind, s.path = of.Kind, path
 	demands := (&Rules{Journal: base}).guardDemands(s, f.Now)
 	signed, others := map[string]bool{}, map[string]bool{}

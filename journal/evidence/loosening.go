@@ -26,11 +26,11 @@ type loosening struct {
 func guardKeysOf(kind journal.Kind) []string {
 	switch kind {
 	case journal.KindSettings:
-		return []string{"format", "timezone", "units", "jurisdictions", "restricted", "limits", "policy", "scale", "lint", "joined"}
+		return []string{"format", "timezone", "units", "jurisdictions", "restricted", "limits", "policy", "scale", "lint", "lint_for", "rules", "joined"}
 	case journal.KindPerson:
 		return []string{"email", "roles", "keys", "since", "until", "void"}
 	case journal.KindSite:
-		return []string{"owner", "limits"}
+		return []string{"owner", "stage", "limits"}
 	case journal.KindOwner:
 		return []string{"self"}
 	case journal.KindTarget:
@@ -46,7 +46,7 @@ func guardKeysOf(kind journal.Kind) []string {
 // of picks, of the names whose values differ, those that loosen.
 func (l loosening) of(old, now map[string]string, names []string) map[string]bool {
 	out := map[string]bool{}
-	roles, owner := l.roles(), l.owner()
+	roles, owner, fewer, apart := l.roles(), l.owner(), l.fewerLaws(), l.elsewhere(old, now)
 	for _, name := range names {
 		is, set := now[name]
 		was, had := old[name]
@@ -57,13 +57,21 @@ func (l loosening) of(old, now map[string]string, names []string) map[string]boo
 		// A limit, a range or a reading of a meter that is new as a whole only adds.
 		added := !had && len(parts) > 1 && !slices.ContainsFunc(names, func(n string) bool {
 			_, there := old[n]
-			return there && strings.HasPrefix(n, parts[0]+"\x00"+parts[1])
+			return there && strings.HasPrefix(n+"\x00", parts[0]+"\x00"+parts[1]+"\x00")
 		})
 		switch parts[0] {
-		case "limits", "ranges", "measures", "restricted":
+		case "limits": // a site's own takes the place of the journal's
+			out[name] = !added || l.kind == journal.KindSite
+		case "ranges", "measures", "restricted":
 			out[name] = !added
-		case "units", "scale", "jurisdictions":
+		case "units", "scale":
 			out[name] = had
+		case "jurisdictions":
+			out[name] = fewer
+		case "lint_for":
+			out[name] = apart
+		case "rules": // of the house
+			out[name] = had && len(parts) > 1 && l.isError("house/"+parts[1])
 		case "policy":
 			out[name] = l.policy(name)
 		case "lint":
@@ -81,6 +89,8 @@ func (l loosening) of(old, now map[string]string, names []string) map[string]boo
 			}
 		case "owner":
 			out[name] = owner
+		case "stage": // by it limits hold, roles are limited, and records are required to be signed
+			out[name] = had
 		case "until": // ending earlier is no loosening
 			out[name] = had && (!set || is > was)
 		case "since":
@@ -92,6 +102,38 @@ func (l loosening) of(old, now map[string]string, names []string) map[string]boo
 		}
 	}
 	return out
+}
+
+// fewerLaws reports whether limits of a jurisdiction that held do not any more;
+// where none is named the World Health Organization's hold.
+func (l loosening) fewerLaws() bool {
+	laws := func(c candidate) []string {
+		if list := settingsIn(c.content).Jurisdictions; len(list) > 0 {
+			return list
+		}
+		return []string{"who"}
+	}
+	if l.kind != journal.KindSettings {
+		return false
+	}
+	now := laws(l.now)
+	return slices.ContainsFunc(laws(l.before), func(law string) bool { return !slices.Contains(now, law) })
+}
+
+// elsewhere reports whether settings for a part of the journal, old or now, name a
+// rule whose findings are errors, or make it so.
+func (l loosening) elsewhere(old, now map[string]string) bool {
+	for _, values := range []map[string]string{old, now} {
+		for name, value := range values {
+			if _, rule, ok := strings.Cut(name, "\x00lint\x00"); ok && strings.HasPrefix(name, "lint_for\x00") {
+				rule, _, _ = strings.Cut(rule, "\x00")
+				if l.isError(rule) || value == "error" {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // policy reports whether the policy of now asks for less in one of its values.

@@ -398,6 +398,14 @@ func (m *Mainline) commit(at int) (lineCommit, bool) {
 	return m.commits[at], true
 }
 
+// at is the commit at a position, also where there is no mainline.
+func (m *Mainline) at(position int) (lineCommit, bool) {
+	if m == nil {
+		return lineCommit{}, false
+	}
+	return m.commit(position)
+}
+
 // day is the time of a position of the mainline, or of its newest commit.
 func (m *Mainline) day(at int) time.Time {
 	if c, ok := m.commit(min(at, len(m.commits)-1)); ok {

@@ -19,7 +19,7 @@ func MaySign(base, j *journal.Journal, record journal.Any, id string, at time.Ti
 	if change, ok := record.(*journal.Change); ok && base.Settings.Policy.OtherThanAuthor && change.Author == id {
 		return id + " is the author of the change, and policy asks for another person"
 	}
-	return maySign(base, subjectOf(j, record), id, at)
+	return maySign(base, subjectOf(base, j, record), id, at)
 }
 
 // MayRemark says why a person may not write a remark at a time, "" where they
@@ -99,12 +99,13 @@ func absent(base *journal.Journal, id string, at time.Time) string {
 // OwnersOf are those whose water a record is about; none where it is about
 // nobody's.
 func OwnersOf(j *journal.Journal, record journal.Any) []string {
-	owners, _ := watersOf(j, record)
+	owners, _ := watersOf(j, j, record)
 	return owners
 }
 
-// watersOf are the owners and the stages of the water that a record is about.
-func watersOf(j *journal.Journal, record journal.Any) (owners, stages []string) {
+// watersOf are the owners and the stages of the water that a record is about, by
+// the sites of base: what is changed of a site counts with the rest of what decides.
+func watersOf(base, j *journal.Journal, record journal.Any) (owners, stages []string) {
 	add := func(list *[]string, o string) {
 		if o != "" && !slices.Contains(*list, o) {
 			*list = append(*list, o)
@@ -112,7 +113,11 @@ func watersOf(j *journal.Journal, record journal.Any) (owners, stages []string) 
 	}
 	owner := func(o string) { add(&owners, o) }
 	site := func(id string, at time.Time) {
-		if s, ok := j.Sites.Get(id); ok {
+		s, ok := base.Sites.Get(id)
+		if !ok {
+			s, ok = j.Sites.Get(id)
+		}
+		if ok {
 			owner(s.OwnerAt(at))
 			add(&stages, s.Stage)
 		}
@@ -134,6 +139,10 @@ func watersOf(j *journal.Journal, record journal.Any) (owners, stages []string) 
 	case *journal.Site:
 		owner(r.Owner)
 		add(&stages, r.Stage)
+		if was, ok := base.Sites.Get(r.ID); ok { // who may agree to another stage may do so for both
+			owner(was.Owner)
+			add(&stages, was.Stage)
+		}
 	case *journal.Session:
 		session(r)
 	case *journal.Target:

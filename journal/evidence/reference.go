@@ -45,6 +45,8 @@ func (v *verifying) strayAnchors(ctx context.Context) error {
 			if a, ok := record.(*journal.Anchor); ok {
 				if _, on := v.m.contains(a.Commit); !on {
 					v.wrong(e.Path, "compare: git log "+ref.Name+" --not HEAD", "an anchor on %s marks commit %.10s, which is not on the mainline: history was rewritten", ref.Name, a.Commit)
+				} else if !v.m.behind {
+					v.Say("Anchor %s on %s marks commit %.10s of the mainline and is not merged.", f.ID, ref.Name, a.Commit)
 				}
 			}
 		}

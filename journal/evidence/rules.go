@@ -136,7 +136,9 @@ func (m *Mainline) followRules(root int) error {
 			}
 		}
 		if !now.Policy().Proof {
-			m.hold(&now, newest, agreed, at, founding)
+			if err := m.hold(&now, newest, agreed, effective, at, founding); err != nil {
+				return err
+			}
 		}
 		switch {
 		case !now.Policy().Proof:
@@ -205,7 +207,7 @@ func guardKeys(kind journal.Kind) []string {
 	case journal.KindPerson:
 		return GuardPerson
 	case journal.KindSite:
-		return []string{"owner", "void"}
+		return []string{"owner", "stage", "void"}
 	case journal.KindOwner:
 		return []string{"self", "since", "until", "void"}
 	}

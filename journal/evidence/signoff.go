@@ -174,7 +174,11 @@ func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
 	v.content()
 	v.person()
 	if v.Accepts() || v.Refused() || s.Decision == journal.DecidedProposed {
-		v.Demands = Demands(v.rules.Journal, j, v.record, v.Signoff.On.In(j.Settings.Zone))
+		at := s.On // not before it can have come, whatever was typed
+		if c, ok := facts.Line.at(v.At); ok && c.floor.After(at) {
+			at = c.floor
+		}
+		v.Demands = Demands(v.rules.Journal, j, v.record, at.In(j.Settings.Zone))
 	}
 	v.times()
 	v.proof()

@@ -98,7 +98,7 @@ func (f Facts) GuardReviewers(j *journal.Journal, path string) []string {
 	of, known := journal.FileOf(path)
 	s := subject{kind: journal.KindSettings, path: path}
 	if known {
-		s = subjectOf(j, recordOf(j, of))
+		s = subjectOf(base, j, recordOf(j, of))
 		s.kind, s.path = of.Kind, path
 	}
 	makers := f.Makers(j, path)

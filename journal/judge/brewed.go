@@ -9,6 +9,7 @@ import (
 
 	"wj/journal"
 	"wj/journal/evidence"
+	"wj/water"
 	"wj/water/substance"
 )
 
@@ -88,6 +89,34 @@ func Unasked(c *journal.Change, b *journal.Batch) (more []string) {
 	return more
 }
 
+// tooMuch is how many times the approved dose a batch may weigh before it is another
+// dose than the one that was signed; common practice, no source.
+const tooMuch = 1.5
+
+// overdosed says of which additions a batch weighed far more than its change asks
+// for, scaled to its volume; "" where of none. An acid of another bottle may be weaker.
+func overdosed(c *journal.Change, b *journal.Batch) string {
+	planned, err := c.Volume.In(water.Litre)
+	brewed, err2 := b.Volume.In(water.Litre)
+	if err != nil || err2 != nil || planned <= 0 || brewed <= 0 {
+		return ""
+	}
+	var more []string
+	for _, a := range c.Add {
+		for _, w := range b.Weighed {
+			sub, known := substance.ByKey(w.Substance)
+			if w.Substance != a.Substance || !known || sub.Kind == substance.Acid && (w.Lot != a.Lot || w.Strength != a.Strength) {
+				continue
+			}
+			asked := a.Amount.Value * brewed / planned
+			if is, err := w.Amount.In(a.Amount.Unit); err == nil && asked > 0 && is > tooMuch*asked {
+				more = append(more, fmt.Sprintf("%s of %s was weighed, and %s asks for %s %s", w.Amount, w.Substance, c.ID, water.Round(asked, 3), a.Amount.Unit))
+			}
+		}
+	}
+	return strings.Join(more, ", ")
+}
+
 // Lack says why a change was not approved when a batch was brewed with it.
 type Lack uint8
 
@@ -98,7 +127,7 @@ const (
 	RefusedBefore       // a reviewer had refused it, and had not taken that back
 	ApprovalTooOld      // the policy's age was past
 	WaterHadMoved       // the result was another with the water of that day
-	NotAsked            // it weighed a substance that the change does not have
+	NotAsked            // it weighed what the change does not have, or far more of it
 	LackUnknown         // what a sign-off of then is worth is unknown: history that would show it is not here
 )
 
@@ -263,6 +292,8 @@ func (g *Changes) brew(r *Change, b *journal.Batch, counted func(evidence.Verdic
 		out.Why = ""
 		if more := Unasked(r.Change, b); len(more) > 0 && unmet(nil) {
 			out.Lack, out.Why = NotAsked, fmt.Sprintf("%s was weighed, and %s does not ask for it", strings.Join(more, ", "), r.ID)
+		} else if more := overdosed(r.Change, b); more != "" && unmet(nil) {
+			out.Lack, out.Why = NotAsked, more
 		} else if g.facts.Moved != nil && out.Signoff != nil {
 			if out.Why = g.facts.Moved(r.Change, end, g.knownAt(b, end)); out.Why != "" {
 				out.Lack = WaterHadMoved
