@@ -60,6 +60,9 @@ func (v *verifying) changedGuards() error {
 		}
 		a.report()
 	}
+	if err := v.changedBySides(); err != nil {
+		return err
+	}
 	return v.changedSilences()
 }
 

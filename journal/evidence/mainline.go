@@ -36,6 +36,7 @@ type Mainline struct {
 	cut      bool                     // this copy does not reach back to the first commit
 	stopped  string                   // why a walk ended early
 	rules    []Rules
+	sides    []side          // what merges took in beside the mainline
 	brought  *journal.Joined // of the history of a joined journal: as what it was brought in
 	joined   []joined
 	places   map[history.Hash]int // see place
@@ -145,6 +146,11 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 	position := map[history.Hash]int{m.head.Hash: Unplaced} // of the commits that are asked for
 	for _, s := range steps {
 		position[s.MergedBy] = Unplaced
+		if !s.FirstParent {
+			for _, p := range s.Parents {
+				position[p] = Unplaced
+			}
+		}
 	}
 	merges := false
 	for i := range m.commits {
@@ -222,7 +228,7 @@ func readMainline(ctx context.Context, repo Repository, base Base, all bool) (*M
 			return readMainline(ctx, whole, base, all)
 		}
 	}
-	return m, nil
+	return m, m.readSides(ctx, steps, position)
 }
 
 // settled is the position from which the journal lies where it does without a

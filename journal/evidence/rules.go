@@ -3,6 +3,7 @@ package evidence
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -17,11 +18,12 @@ import (
 type Rules struct {
 	Journal *journal.Journal // people, owners, sites and settings alone
 	Ring    *history.Keyring
-	after   int             // they hold after this commit of the mainline
-	root    int             // where trust in proofs starts; Unplaced where no proof is asked for
-	held    map[string]bool // files whose newest entries wait for signatures
-	waits   map[string]bool // people who may approve once others signed that; see hold
-	stated  bool            // a policy is kept that the settings state no more
+	after   int                  // they hold after this commit of the mainline
+	root    int                  // where trust in proofs starts; Unplaced where no proof is asked for
+	held    map[string]bool      // files whose newest entries wait for signatures
+	entries map[string]candidate // the files that they were read from, by recordKey
+	waits   map[string]bool      // people who may approve once others signed that; see hold
+	stated  bool                 // a policy is kept that the settings state no more
 }
 
 // Policy is what the rules ask for.
@@ -99,6 +101,9 @@ func (m *Mainline) followRules(root int) error {
 			positions[a.at] = true
 		}
 	}
+	for _, s := range m.sides {
+		positions[s.at] = true
+	}
 	if root >= 0 {
 		positions[root] = true
 	}
@@ -125,6 +130,11 @@ func (m *Mainline) followRules(root int) error {
 		}
 		if err := now.load(effective); err != nil {
 			return err
+		}
+		if m.meet(&now, newest, effective, agreed, at) {
+			if err := now.load(effective); err != nil {
+				return err
+			}
 		}
 		for key, c := range newest {
 			if now.held[c.path] && m.agreedByJoin(&now, c) {
@@ -218,18 +228,26 @@ func guardKeys(kind journal.Kind) []string {
 // guard file up to a commit: as many others than who proposed it as the rules
 // before it ask for.
 func (m *Mainline) guardSigned(key string, c candidate, at int) bool {
+	return m.signedUnder(&m.rules[len(m.rules)-1], key, c, at)
+}
+
+// signedUnder is the same by other rules than those before the entry.
+func (m *Mainline) signedUnder(asking *Rules, key string, c candidate, at int) bool {
 	if c.content == nil {
 		return false // nobody can sign what is gone: an entry is ended, not deleted
 	}
 	digests := signedDigests(m.names(), c.path, c.content)
 	people, accepted := map[string]bool{}, map[string]bool{}
 	of := guardSubject(c)
-	demands := m.rules[len(m.rules)-1].guardDemands(of, m.day(at))
+	demands := asking.guardDemands(of, m.day(at))
 	for _, a := range m.acts {
 		if _, copied := m.copyOf(a.signoff.ID, a.content); copied || a.at > at || !coversKey(a.signoff, key, digests...) && !(a.signoff.Decision == journal.DecidedRefused && m.refuses(a.signoff, key, c)) || m.withdrawn(a, at) != nil {
 			continue
 		}
 		rules := m.before(a.at)
+		if len(m.sidesOver(a.at)) > 0 {
+			rules = asking
+		}
 		if v := m.proof(a, rules); v.Kind != history.Good || v.Principal != a.signoff.By || maySign(rules.Journal, of, a.signoff.By, a.signoff.On) != "" {
 			continue
 		}
@@ -285,7 +303,7 @@ func (r *Rules) load(entries map[string]candidate) error {
 	if err != nil {
 		return fmt.Errorf("read people and policy: %w", err)
 	}
-	r.Journal, r.Ring = j, Keyring(j)
+	r.Journal, r.Ring, r.entries = j, Keyring(j), maps.Clone(entries)
 	return nil
 }
 

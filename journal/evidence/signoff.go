@@ -168,8 +168,16 @@ func (v *judging) note(format string, args ...any) {
 // came: who the signer was, whether the record is what was signed, and what
 // shows who signed.
 func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
+	return judgeBy(j, s, facts, nil)
+}
+
+// judgeBy judges by other rules than those before a sign-off; nil are those.
+func judgeBy(j *journal.Journal, s *journal.Signoff, facts Facts, rules *Rules) Verdict {
 	v := &judging{Verdict: Verdict{Signoff: s, Proof: Claim, Claim: true, At: Uncommitted}, j: j, facts: facts}
 	v.place()
+	if rules != nil {
+		v.rules, v.Policy = rules, rules.Policy()
+	}
 	v.find()
 	v.content()
 	v.person()
@@ -192,6 +200,9 @@ func Judge(j *journal.Journal, s *journal.Signoff, facts Facts) Verdict {
 				v.worse(Lapsed, "the water moved: %s", moved)
 			}
 		}
+	}
+	if rules == nil {
+		v.sides()
 	}
 	return v.Verdict
 }
