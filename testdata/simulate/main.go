@@ -16,20 +16,13 @@ import (
 
 func main() {
 	var o options
-	flag.Uint64Var(&o.seed, "seed", 1, "the first `seed`")
-	flag.IntVar(&o.days, "days", 3*365, "how many days are simulated")
+	o.flags(flag.CommandLine)
 	flag.StringVar(&o.binary, "binary", "", "the built `program`; built if absent")
 	flag.StringVar(&o.server, "server", "", "the test binary of cmd/wj; built if absent")
-	flag.IntVar(&o.share, "share", 0, "of how many reading commands one is run by the built program too; 0 none")
-	flag.IntVar(&o.sabotage, "sabotage", 0, "the `day` on which a value is changed behind the program's back: the oracles must see it")
-	flag.BoolVar(&o.faults, "faults", false, "let machines and disks break, in copies of the journal")
-	flag.BoolVar(&o.strikes, "strike", false, "at the end let each fault strike each command that writes")
 	flag.StringVar(&o.keep, "keep", "", "leave what the run ended with, clones and keys, in this new `folder`")
 	flag.BoolVar(&o.verbose, "v", false, "print each act")
 	seeds := flag.Int("seeds", 1, "how many seeds are run, from the first on")
 	shorter := flag.Bool("shrink", false, "look for the shortest run that fails in the same way")
-	only := flag.String("only", "", "do nothing but these acts, as a shrunk run names them")
-	also := flag.String("also", "", "do these misdeeds in every run: 40:lose,61:push")
 	write := flag.String("write", "", "write the counts to this `file` as well")
 	doc := flag.String("doc", "", "put the report, with its date, between the marks of this Markdown `file`")
 	add := flag.Bool("sum", false, "print the report of the files with counts that are named")
@@ -40,12 +33,6 @@ func main() {
 			os.Exit(2)
 		}
 		return
-	}
-	if *also != "" {
-		o.also = strings.Split(*also, ",")
-	}
-	if *only != "" {
-		o.only = strings.Split(*only, ",")
 	}
 	if o.binary == "" || o.server == "" {
 		folder, err := os.MkdirTemp("", "wj-simulate-")
@@ -113,6 +100,21 @@ func main() {
 	if len(sum.Failures) > 0 {
 		os.Exit(1)
 	}
+}
+
+// flags are those that a run follows from: command writes them.
+func (o *options) flags(f *flag.FlagSet) {
+	list := func(to *[]string) func(string) error {
+		return func(text string) error { *to = strings.Split(text, ","); return nil }
+	}
+	f.Uint64Var(&o.seed, "seed", 1, "the first `seed`")
+	f.IntVar(&o.days, "days", 3*365, "how many days are simulated")
+	f.IntVar(&o.share, "share", 0, "of how many commands one is run by the built program; 0 none")
+	f.IntVar(&o.sabotage, "sabotage", 0, "the `day` on which a value is changed behind the program's back: the oracles must see it")
+	f.BoolVar(&o.faults, "faults", false, "let machines and disks break, in copies of the journal")
+	f.BoolVar(&o.strikes, "strike", false, "at the end let each fault strike each command that writes")
+	f.Func("also", "do these misdeeds in every run: 40:lose,61:push", list(&o.also))
+	f.Func("only", "do nothing but these acts, as a shrunk run names them", list(&o.only))
 }
 
 // command replays a run.

@@ -102,7 +102,7 @@ func (s *sim) service() error {
 		if t := s.trouble.lots[l.id]; t != nil && t.found > 0 && t.found < s.day && !l.known {
 			l.known = true
 			delete(s.trouble.lots, l.id)
-			err := s.act("recall "+l.id, func() error {
+			err := s.act("recall-"+l.id, func() error {
 				_, err := s.must(who, now, "amend", l.id, "recalled", "{on: "+date(now)+", reason: reads wrong against the standard}", "--reason", "check standard failed")
 				return err
 			})

@@ -30,6 +30,7 @@ type options struct {
 	strikes  bool            // at the end each fault strikes each deed
 	keep     string          // folder that the run leaves its clones in
 	verbose  bool
+	planted  func(call, *reply) // a fault of the program that a test plants
 }
 
 // sim is one run.
@@ -231,6 +232,9 @@ func (s *sim) wjWith(x *person, now time.Time, c call) (reply, error) {
 	r, err := run(c)
 	if err != nil {
 		return r, err
+	}
+	if s.planted != nil {
+		s.planted(c, &r)
 	}
 	t := s.timing[c.Args[0]]
 	if t == nil {
