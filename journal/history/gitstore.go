@@ -27,6 +27,7 @@ type gitStore struct {
 	program string
 	dir     string // the quarantine
 	env     []string
+	refs    string // where branches are files, "" where git alone reads them
 	stop    context.CancelFunc
 	ctx     context.Context
 
@@ -96,6 +97,9 @@ func newGitStore(program string, place Place) (s *gitStore, err error) {
 	}
 	if err := os.WriteFile(filepath.Join(dir, "HEAD"), head, 0o600); err != nil {
 		return nil, fmt.Errorf("read history through git: %w", err)
+	}
+	if !place.needsGit() {
+		s.refs = place.CommonDir
 	}
 	links := [][3]string{{place.CommonDir, common, "refs"}, {place.CommonDir, common, "packed-refs"}, {place.CommonDir, common, "shallow"}, {place.CommonDir, common, "reftable"}}
 	if place.Linked {
@@ -217,7 +221,30 @@ func (s *gitStore) references() ([]Reference, error) {
 	return list, nil
 }
 
+// plainHead is the commit that is checked out where its branch is a file of one name, as after any
+// commit: each command asks for it, some several times, and to start git takes longer than most. What
+// else there is, packed or symbolic or broken, git reads.
+func (s *gitStore) plainHead() (h Hash, ok bool) {
+	if s.refs == "" {
+		return h, false
+	}
+	raw, err := readRegular(filepath.Join(s.dir, "HEAD"))
+	branch, symbolic := strings.CutPrefix(strings.TrimSuffix(string(raw), "\n"), "ref: ")
+	if err != nil || !symbolic || !strings.HasPrefix(branch, "refs/heads/") || !isReferenceName(branch) {
+		return h, false
+	}
+	raw, err = readRegular(filepath.Join(s.refs, filepath.FromSlash(branch)))
+	if err != nil || len(raw) != 2*sha1Size+1 {
+		return h, false
+	}
+	h, err = ParseHash(strings.TrimSuffix(string(raw), "\n"))
+	return h, err == nil && !h.IsZero()
+}
+
 func (s *gitStore) head() (Hash, error) {
+	if h, ok := s.plainHead(); ok {
+		return h, nil
+	}
 	out, err := s.run(s.ctx, nil, "rev-parse", "--verify", "--quiet", "--end-of-options", "HEAD")
 	if err != nil {
 		var trouble *Trouble
