@@ -354,3 +354,40 @@ func TestMonteCarloCoverage(t *testing.T) {
 		}
 	}
 }
+
+// A sodium by difference holds the truth in waters whose potassium and nitrate nobody measured: drawn from what is published, and at the end of it.
+func TestSodiumByDifferenceHolds(t *testing.T) {
+	r := rand.New(rand.NewPCG(20261201, 1))
+	between := func(low, high float64) float64 { return low + (high-low)*r.Float64() }
+	for _, edge := range []bool{false, true} {
+		inside, all := 0, 0
+		for all < 1500 {
+			truth := map[ID]float64{CalciumHardness: between(100, 350), MagnesiumHardness: between(15, 110), Alkalinity: between(90, 300), Chloride: between(10, 60), Sulfate: between(10, 150)}
+			potassium, nitrate := between(1.3, 10.5), between(0.6, 24)
+			if edge {
+				potassium, nitrate = 1.5, 24
+			}
+			sodium := 22.98977 * ((truth[Alkalinity]-truth[CalciumHardness]-truth[MagnesiumHardness])/50.0435 + truth[Chloride]/35.453 + truth[Sulfate]/48.03 + nitrate/62.005 - potassium/39.098)
+			if sodium < 5 {
+				continue
+			}
+			truth[TotalHardness] = truth[CalciumHardness] + truth[MagnesiumHardness]
+			delete(truth, MagnesiumHardness)
+			var a Analysis
+			for _, id := range []ID{CalciumHardness, TotalHardness, Alkalinity, Chloride, Sulfate} {
+				u := (id.Info().Typical.Absolute + id.Info().Typical.Relative*truth[id]) / 2
+				a.Set(id, Measured{Value: max(0, truth[id]+u*r.NormFloat64()), U: u})
+			}
+			v, err := a.Value(Sodium)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if all++; math.Abs(v.Value-sodium) <= v.Expanded() {
+				inside++
+			}
+		}
+		if part := float64(inside) / float64(all); part < 0.91 || part > 0.995 {
+			t.Errorf("the interval holds sodium in %.1f %% (edge: %v)", 100*part, edge)
+		}
+	}
+}
