@@ -160,7 +160,7 @@ func TestConcentrationsAgreeWithGNUUnits(t *testing.T) {
 
 func TestPlainUnitsAgreeWithGNUUnits(t *testing.T) {
 	names := map[string]string{
-		"uS/cm": "uS/cm", "mS/cm": "mS/cm", "%": "percent", "g": "g", "kg": "kg", "mg": "mg", "oz": "oz", "lb": "pound", "L": "L", "mL": "mL", "hL": "hL",
+		"uS/cm": "uS/cm", "mS/m": "mS/m", "mS/cm": "mS/cm", "%": "percent", "g": "g", "kg": "kg", "mg": "mg", "oz": "oz", "lb": "pound", "L": "L", "mL": "mL", "hL": "hL",
 		"m3": "m^3", "gal_us": "usgallon", "gal_br": "brgallon", "bbl_us": "usbeerbarrel", "bbl_br": "brbarrel", "s": "s", "min": "min", "h": "hour",
 		"d": "day", "wk": "week", "m": "m", "km": "km", "mg/L": "mg/L", "ug/L": "ug/L", "g/L": "g/L", "mo": "30.4375 day",
 	}

@@ -54,6 +54,7 @@ const (
 	eH
 	gpg
 	uScm
+	mSm
 	mScm
 	degC
 	degF
@@ -114,6 +115,7 @@ var unitTable = [numUnits]struct {
 	eH:         {"eH", "[gr]/[gal_br]", CarbonateDegree, 64.79891 / 4.54609, 0, []string{"eh", "oeh", "oe", "clark", "oclark", "[gr]/[gal_br]", "grain/imperial gallon"}},
 	gpg:        {"gpg", "[gr]/[gal_us]", CarbonateDegree, 64.79891 / 3.785411784, 0, []string{"gpg", "gr/gal", "grain/gal", "grains/gallon", "grains per gallon", "[gr]/[gal_us]", "gr/gal us"}},
 	uScm:       {"uS/cm", "uS/cm", Conductivity, 1, 0, []string{"us/cm", "us.cm-1", "us/cm at 25 degc", "us/cm at 25 oc", "us/cm @25c", "us/cm at 25c", "micros/cm", "umho/cm", "umhos/cm", "micromhos/cm"}},
+	mSm:        {"mS/m", "mS/m", Conductivity, 10, 0, []string{"ms/m"}},
 	mScm:       {"mS/cm", "mS/cm", Conductivity, 1000, 0, []string{"ms/cm", "ds/m", "mmho/cm", "mmhos/cm"}},
 	degC:       {"degC", "Cel", Temperature, 1, 0, []string{"degc", "oc", "cel", "c", "celsius"}},
 	degF:       {"degF", "[degF]", Temperature, 5.0 / 9, -32, []string{"degf", "of", "[degf]", "f", "fahrenheit"}},

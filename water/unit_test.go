@@ -18,7 +18,7 @@ var spellings = map[string]string{
 	"mg/L CaCO3": "mg/L{CaCO3} ppm{CaCO3}|mg/L CaCO3|mg/l CaCO3|mg/L as CaCO3|mg/L (as CaCO3)|mg/L (CaCO3)|mg/L caco₃|ppm CaCO3|ppm as CaCO3|mg CaCO3/L|mg caco3/l|mg/L  CaCO3|mg/L as calcium carbonate",
 	"mg/L HCO3":  "mg/L{HCO3}|mg/L HCO3|mg/L HCO3-|mg/l HCO₃⁻|mg/L as HCO3|mg HCO3/L|mg/L bicarbonate", "mg/L Ca": "mg/L{Ca}|mg/L Ca|mg/L as Ca|mg/L Ca2+|mg/L Ca²⁺|mg/L Ca++",
 	"mg/L NO3": "mg/L{NO3}|mg/L NO3|mg/L NO₃⁻|mg/L as NO3", "mg/L N": "mg/L{N}|mg/L N|mg/L as N|mg N/L", "mg/L SO4": "mg/L{SO4}|mg/L SO4|mg/L SO₄|mg/L SO42-|mg/L SO4--", "mg/L Cl2": "mg/L{Cl2}|mg/L Cl2|mg/L as Cl2|mg/L Cl₂",
-	"uS/cm": "uS/cm µS/cm μS/cm us/cm|uS/cm at 25 degC|uS/cm at 25 °C", "mS/cm": "mS/cm dS/m ms/cm", "degC": "degC °C ºC Cel C celsius", "degF": "degF °F ºF [degF] F fahrenheit",
+	"uS/cm": "uS/cm µS/cm μS/cm us/cm|uS/cm at 25 degC|uS/cm at 25 °C", "mS/m": "mS/m ms/m", "mS/cm": "mS/cm dS/m ms/cm", "degC": "degC °C ºC Cel C celsius", "degF": "degF °F ºF [degF] F fahrenheit",
 	"NTU": "NTU ntu FNU {NTU} FTU", "%": "% percent pct", "g": "g gram grams", "kg": "kg", "mg": "mg", "oz": "oz ounce ounces [oz_av]", "lb": "lb lbs pound pounds [lb_av]",
 	"L": "L l litre litres liter liters dm3", "mL": "mL ml cm3 cm³", "hL": "hL hl", "m3": "m3 m³", "gal_us": "gal_us [gal_us]|US gal|us gallons", "gal_br": "gal_br [gal_br]|imp gal|imperial gallons",
 	"bbl_us": "bbl_us|US bbl|us beer barrel", "bbl_br": "bbl_br|UK bbl|uk barrel", "s": "s sec", "min": "min minutes", "h": "h hours", "d": "d days", "wk": "wk weeks", "mo": "mo months", "m": "m", "km": "km",

@@ -30,6 +30,16 @@ func (d *draftMap) ask(line, remark string) {
 
 func quoteHead(s string) string { return frontmatter.Quote(render.Line(s)) }
 
+// quoteKey writes a text of the file as a key, which must be a text also where it is a number or a word such as true.
+func quoteKey(s string) string {
+	s = quoteHead(s)
+	switch c := s[0]; {
+	case c >= '0' && c <= '9', c == '.', c == '+', c == '-', slices.Contains([]string{"true", "false", "yes", "no", "on", "off", "null", "~"}, strings.ToLower(s)):
+		return `"` + s + `"`
+	}
+	return s
+}
+
 // Guess drafts a map for a sheet: which column holds what, judged by its head and
 // by what is in it. What must be looked at by a person is marked with a
 // question; where nothing could be proposed (a unit that no head names) the line
@@ -131,6 +141,8 @@ func guessHeader(s *Sheet) (rows []int, names []string) {
 				score += 2
 			} else if roleNamed(c.Text) != "" {
 				score += 2
+			} else if number, _ := apart(c.Text); strings.ContainsAny(number, ".,") && plainNumber().MatchString(strings.Replace(number, ",", ".", 1)) {
+				score -= 2 // a result
 			}
 			if periodKind(c) == "Month" || periodKind(c) == "Statistic" {
 				periods++
@@ -246,6 +258,11 @@ func (g *guesser) decimal() {
 	for i := range g.lines {
 		for _, c := range g.lines[i].Cells {
 			text := strings.TrimLeft(c.Text, "<>- ")
+			if number, stated := apart(text); stated != "" {
+				if _, ok := unitOf(stated, water.Calcium); ok {
+					text = number
+				}
+			}
 			if len(text) < 3 || strings.IndexFunc(text, func(r rune) bool { return (r < '0' || r > '9') && r != ',' && r != '.' }) >= 0 {
 				continue
 			}
@@ -341,6 +358,11 @@ func firstOf(list []string) string {
 // stand-ins that files write as a number where there is none.
 var numberForNone = map[string]bool{"-9": true, "-99": true, "-999": true, "-9999": true, "-99999": true, "-8888": true, "-99.9": true, "-99.99": true, "-999.9": true, "-999.99": true, "-9999.0": true, "-999.0": true}
 
+// notDetected are words for a result below the detection limit, folded as foldName
+// does; common practice, no source.
+var notDetected = map[string]bool{"nd": true, "notdetected": true, "nondetect": true, "bdl": true, "bd": true, "nn": true, "nichtnachweisbar": true, "nichtnachgewiesen": true, "blq": true, "loq": true, "belowdetection": true,
+	"belowdetectionlimit": true, "belowreportinglimit": true, "presentbelowquantificationlimit": true, "udl": true, "u": true, "nodetectado": true, "nondetecte": true, "nondetectee": true, "nietaangetoond": true, "nonrilevato": true, "naodetectado": true, "ikkepavist": true, "niewykryto": true, "ejpavisad": true}
+
 // texts finds words that stand where numbers should.
 func (g *guesser) texts() {
 	words, stand := map[string]int{}, map[string]int{}
@@ -354,6 +376,11 @@ func (g *guesser) texts() {
 				continue
 			}
 			t := strings.TrimLeft(c.Text, "<> ")
+			if number, stated := apart(t); stated != "" {
+				if _, ok := unitOf(stated, water.Calcium); ok { // a unit beside the number is read with it
+					t = number
+				}
+			}
 			switch {
 			case t == "":
 			case numberForNone[t]:
@@ -375,12 +402,14 @@ func (g *guesser) texts() {
 		missing = append(missing, w)
 	}
 	for w := range words {
-		switch foldName(w) {
-		case "nd", "notdetected", "nondetect", "bdl", "bd", "nn", "nichtnachweisbar", "blq", "loq", "belowdetection", "udl", "u":
-			below = append(below, w)
+		switch folded := foldName(w); folded {
 		case "", "na", "nan", "ns", "nm", "null", "none", "notmeasured", "nodata", "nb", "notanalysed", "notanalyzed", "x":
 			missing = append(missing, w)
 		default:
+			if notDetected[folded] {
+				below = append(below, w)
+				continue
+			}
 			// A unit beside the number is read with it, thousands and flags are not.
 			if _, err := strconv.ParseFloat(strings.TrimLeft(strings.Fields(w)[0], "<>"), 64); err != nil {
 				strange = append(strange, w)

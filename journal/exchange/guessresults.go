@@ -33,23 +33,30 @@ func (g *guesser) wide() {
 			if g.used[i] || n == "" {
 				continue
 			}
+			if at20().MatchString(n) {
+				g.used[i] = true
+				g.d.ask("  # "+quoteKey(n)+": {analyte: conductivity, unit: uS/cm}", "it is at 20 degC and about a tenth lower than at 25 degC, as it is here: left out")
+				continue
+			}
 			if meant := doubtfulWords[foldName(plainHead(n))]; meant != "" && len(g.distinct(i, 1)) > 0 {
 				g.used[i] = true
-				g.d.ask("  # "+quoteHead(n)+": {analyte: , unit: }", "what is it? "+meant)
+				g.d.ask("  # "+quoteKey(n)+": {analyte: , unit: }", "what is it? "+meant)
 			}
 			continue
 		case h.instead != "":
-			g.d.ask("  # "+quoteHead(n)+":", fmt.Sprintf("%s is in %q already: which one is meant?", h.id, h.instead))
+			g.d.ask("  # "+quoteKey(n)+":", fmt.Sprintf("%s is in %q already: which one is meant?", h.id, h.instead))
+		case h.inCells:
+			g.d.line("  %s: {analyte: %s, unit: cell%s%s}", quoteKey(n), h.id, g.qualifier(i), g.ends(h.id))
 		case common && !h.exact && h.id.Info().FitUnit(water.MilligramLitre) == nil:
-			g.d.line("  %s: {analyte: %s%s%s}", quoteHead(n), h.id, g.qualifier(i), g.ends(h.id))
+			g.d.line("  %s: {analyte: %s%s%s}", quoteKey(n), h.id, g.qualifier(i), g.ends(h.id))
 		case !h.exact && h.id == water.SampleTemperature && g.liquidOnlyInCelsius(i):
-			g.d.ask("  "+quoteHead(n)+": {analyte: "+h.id.String()+", unit: "+water.DegreeCelsius.String()+"}", "the head names no unit; in degF this water would be ice")
+			g.d.ask("  "+quoteKey(n)+": {analyte: "+h.id.String()+", unit: "+water.DegreeCelsius.String()+"}", "the head names no unit; in degF this water would be ice")
 		default:
 			evidence := byColumn[i]
 			if !h.exact {
 				evidence = g.middle(i)
 			}
-			g.result("  "+quoteHead(n)+": {analyte: "+h.id.String()+g.qualifier(i)+g.ends(h.id), h.id, h.unit, h.exact, evidence)
+			g.result("  "+quoteKey(n)+": {analyte: "+h.id.String()+g.qualifier(i)+g.ends(h.id), h.id, h.unit, h.exact, evidence)
 		}
 		g.used[i], any = true, true
 	}
@@ -63,6 +70,7 @@ type resultHead struct {
 	id      water.ID
 	unit    water.Unit
 	exact   bool
+	inCells bool   // each cell states its own unit
 	instead string // the column that is taken in its place
 }
 
@@ -79,7 +87,11 @@ func (g *guesser) chosen() map[int]resultHead {
 		if !ok || len(g.distinct(i, 1)) == 0 {
 			continue
 		}
-		out[i] = resultHead{id: id, unit: unit, exact: exact}
+		h := resultHead{id: id, unit: unit, exact: exact}
+		if units, bare := g.unitsIn(i, "", id); !exact && bare == 0 && len(units) > 0 && !id.Info().Unit.IsNone() {
+			h.exact, h.unit, h.inCells = true, units[0], len(units) > 1
+		}
+		out[i] = h
 		if old, twice := best[id]; !twice || words(i) < words(old) {
 			best[id] = i
 		}
@@ -154,19 +166,14 @@ func (g *guesser) long() {
 	if hasUnit {
 		d.line("  unit:")
 		d.line("    column: %s", g.ref(unitColumn))
-		var strange []string
-		for _, u := range g.distinct(unitColumn, maxListed) {
-			if _, ok := water.ParseUnit(u); !ok {
-				strange = append(strange, u)
-			}
-		}
+		strange := g.strangeUnits(unitColumn)
 		if len(strange) > 0 {
 			d.line("    values:")
 			for _, u := range strange {
-				d.ask("      "+quoteHead(u)+":", "which unit is that? none where it is a number alone")
+				d.ask("      "+quoteKey(u)+":", "which unit is that? none where it is a number alone")
 			}
 		}
-	} else if !g.inNames() && g.fixed() == nil {
+	} else if !g.inNames() && g.fixed() == nil && !g.inCells() {
 		d.ask("  unit:", "the unit of all results, or {column: HEAD}")
 	}
 	for _, r := range [][2]string{{"basis", "basis"}, {"limit", "limit"}} {
@@ -175,6 +182,9 @@ func (g *guesser) long() {
 				d.line("  basis: {column: %s}", quoteHead(g.names[n]))
 			} else {
 				d.line("  limit: %s", quoteHead(g.names[n]))
+				if n, ok := g.role["limit unit"]; ok {
+					d.line("  limit_unit: %s", quoteHead(g.names[n]))
+				}
 			}
 		}
 	}
@@ -189,9 +199,11 @@ func (g *guesser) long() {
 		d.line("    values:")
 		for _, f := range g.distinct(n, 40) {
 			if meaning, known := standardFlags[f]; known {
-				d.line("      %s: %s", quoteHead(f), meaning)
+				d.line("      %s: %s", quoteKey(f), meaning)
+			} else if _, limit := g.role["limit"]; limit && notDetected[foldName(f)] {
+				d.line("      %s: below", quoteKey(f))
 			} else {
-				d.ask("      "+quoteHead(f)+": refuse", "what does it mean? exact, below, above, missing or refuse")
+				d.ask("      "+quoteKey(f)+": refuse", "what does it mean? exact, below, above, missing or refuse")
 			}
 		}
 	}
@@ -219,13 +231,15 @@ func (g *guesser) long() {
 	for _, name := range g.distinct(g.role["name"], maxListed) {
 		id, unit, exact, ok := readHead(name)
 		switch {
+		case !ok && at20().MatchString(name):
+			d.ask("      # "+quoteHead(name)+": conductivity", "it is at 20 degC and about a tenth lower than at 25 degC, as it is here: left out")
 		case !ok:
 		case exact && !hasUnit:
-			g.result("      "+quoteHead(name)+": {analyte: "+id.String(), id, unit, true, "")
+			g.result("      "+quoteKey(name)+": {analyte: "+id.String(), id, unit, true, "")
 		case len(g.openBases(name, id)) > 0:
-			d.ask("      "+quoteHead(name)+": {analyte: "+id.String()+", basis: }", "as what? "+strings.Join(g.openBases(name, id), " or "))
+			d.ask("      "+quoteKey(name)+": {analyte: "+id.String()+", basis: }", "as what? "+strings.Join(g.openBases(name, id), " or "))
 		default:
-			d.line("      %s: %s", quoteHead(name), id)
+			d.line("      %s: %s", quoteKey(name), id)
 		}
 	}
 }
@@ -234,7 +248,8 @@ func (g *guesser) long() {
 // column does.
 func (g *guesser) openBases(name string, id water.ID) (out []string) {
 	unit, ok := g.role["unit"]
-	if _, basis := g.role["basis"]; !ok || basis {
+	value, has := g.role["value"]
+	if _, basis := g.role["basis"]; !ok && !has || basis {
 		return nil
 	}
 	for i := range g.lines {
@@ -242,8 +257,14 @@ func (g *guesser) openBases(name string, id water.ID) (out []string) {
 		if l.cell(g.role["name"]).Text != name {
 			continue
 		}
-		u, ok := water.ParseUnit(l.cell(unit).Text)
-		if !ok || id.Info().FitUnit(u) == nil {
+		text := ""
+		if ok {
+			text = l.cell(unit).Text
+		} else {
+			_, text = apart(l.cell(value).Text)
+		}
+		u, known := unitOf(text, id)
+		if !known || id.Info().FitUnit(u) == nil {
 			continue
 		}
 		for _, fits := range basesFor(id.Info(), u) {
@@ -253,6 +274,34 @@ func (g *guesser) openBases(name string, id water.ID) (out []string) {
 		}
 	}
 	return out
+}
+
+// strangeUnits are the texts of the column of units that are none, beside names that
+// are known.
+func (g *guesser) strangeUnits(column int) (out []string) {
+	name, ok := g.role["name"]
+	for i := range g.lines {
+		id, known := water.Calcium, true
+		if ok {
+			id, _, _, known = readHead(g.lines[i].cell(name).Text)
+		}
+		text := g.lines[i].cell(column).Text
+		if _, unit := unitOf(text, id); known && text != "" && !unit && !slices.Contains(out, text) && len(out) < maxListed {
+			out = append(out, text)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// inCells reports whether the results state their units themselves.
+func (g *guesser) inCells() bool {
+	value, ok := g.role["value"]
+	if !ok {
+		return false
+	}
+	units, bare := g.unitsIn(value, "", water.Calcium)
+	return len(units) > 0 && bare <= len(g.lines)/2
 }
 
 // statistic says which of the figures of a period is taken.
@@ -305,7 +354,7 @@ func (g *guesser) rest() {
 	var left []string
 	for i, n := range g.names {
 		if n != "" && !g.used[i] {
-			left = append(left, quoteHead(n))
+			left = append(left, quoteKey(n))
 		}
 	}
 	if len(left) > 0 {

@@ -114,7 +114,7 @@ func (m *Mapping) allColumns() []*column {
 		if l.statistic != nil {
 			add(&l.statistic.column)
 		}
-		add(&l.analyte, &l.value, &l.unit.column, &l.basis.column, &l.qualifier, &l.limit, &l.lot, &l.dilution, &l.uncertainty, &l.remark)
+		add(&l.analyte, &l.value, &l.unit.column, &l.basis.column, &l.qualifier, &l.limit, &l.limitUnit, &l.lot, &l.dilution, &l.uncertainty, &l.remark)
 	}
 	return out
 }

@@ -106,17 +106,17 @@ type wideColumn struct {
 
 // longForm is one row a result.
 type longForm struct {
-	analyte                                              column
-	fixed                                                string // one analyte for all rows
-	statistic                                            *statisticForm
-	analytes                                             map[string]namedAnalyte
-	others                                               bool // leave out what is not in analytes
-	value                                                column
-	written                                              bool // the value is a reading as a record has it
-	unit                                                 valueSource
-	basis                                                valueSource
-	qualifier, limit, lot, dilution, uncertainty, remark column
-	flags                                                map[string]string
+	analyte                                                         column
+	fixed                                                           string // one analyte for all rows
+	statistic                                                       *statisticForm
+	analytes                                                        map[string]namedAnalyte
+	others                                                          bool // leave out what is not in analytes
+	value                                                           column
+	written                                                         bool // the value is a reading as a record has it
+	unit                                                            valueSource
+	basis                                                           valueSource
+	qualifier, limit, limitUnit, lot, dilution, uncertainty, remark column
+	flags                                                           map[string]string
 }
 
 // namedAnalyte is what a laboratory's name of a test means here.

@@ -220,6 +220,11 @@ func (r *mapReader) wide(m *Mapping, node int32) {
 		if unitNode >= 0 {
 			at = r.placeOf(unitNode)
 			ok := true
+			if unitText == "cell" { // each cell states its own
+				w.unit = water.Unit{}
+				m.Wide = append(m.Wide, w)
+				continue
+			}
 			if unitText != "" {
 				if w.unit, ok = water.ParseUnit(unitText); !ok {
 					r.report(at, fmt.Sprintf("%q is not a known unit", unitText), "the unit is one of "+strings.Join(unitNames(info)[:min(6, len(unitNames(info)))], ", ")+" …")
@@ -250,7 +255,7 @@ func unitNames(info *water.Analyte) []string {
 // long reads result: where the parts of each row's result are.
 func (r *mapReader) long(node int32) *longForm {
 	l := &longForm{}
-	r.fields(node, []string{"analyte", "value", "written", "unit", "basis", "qualifier", "limit", "lot", "dilution", "uncertainty", "note", "statistic"}, func(key string, c int32) {
+	r.fields(node, []string{"analyte", "value", "written", "unit", "basis", "qualifier", "limit", "limit_unit", "lot", "dilution", "uncertainty", "note", "statistic"}, func(key string, c int32) {
 		switch key {
 		case "statistic":
 			l.statistic = r.statistic(c)
@@ -285,6 +290,8 @@ func (r *mapReader) long(node int32) *longForm {
 			l.qualifier, l.flags = r.flags(c)
 		case "limit":
 			l.limit = r.column(c)
+		case "limit_unit":
+			l.limitUnit = r.column(c)
 		case "lot":
 			l.lot = r.column(c)
 		case "dilution":

@@ -358,6 +358,9 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 		if long.unit.column.set() {
 			unitText = text(long.unit.column)
 		}
+		if unitText == "" && text(long.value) == "" { // a limit is all that there is
+			unitText = text(long.limitUnit)
+		}
 		basis := long.basis.text
 		if long.basis.column.set() {
 			basis = text(long.basis.column)
@@ -366,11 +369,11 @@ func (im *importer) readings(l *Line) (out []incomingReading, faults []located, 
 		if f != nil {
 			return nil, []located{{max(long.unit.column.n, 0) + 1, f}}, ""
 		}
-		take(cellValue{named.analyte, unit, text(long.value), text(long.qualifier), text(long.limit), text(long.lot), text(long.dilution), text(long.uncertainty), firstNonEmpty(text(long.remark), l.remark), long.flags}, long.value)
+		take(cellValue{named.analyte, unit, text(long.value), text(long.qualifier), text(long.limit), text(long.lot), text(long.dilution), text(long.uncertainty), firstNonEmpty(text(long.remark), l.remark), long.flags, long.basisOf(named, basis)}, long.value)
 		return im.made(l, out, faults)
 	}
 	for _, w := range im.m.Wide {
-		take(cellValue{w.analyte, w.unit, text(w.column), text(w.qualifier), text(w.limit), text(w.lot), text(w.dilution), text(w.uncertainty), firstNonEmpty(text(w.remark), rangeNote("", text(w.lowest), text(w.highest))), w.flags}, w.column)
+		take(cellValue{w.analyte, w.unit, text(w.column), text(w.qualifier), text(w.limit), text(w.lot), text(w.dilution), text(w.uncertainty), firstNonEmpty(text(w.remark), rangeNote("", text(w.lowest), text(w.highest))), w.flags, ""}, w.column)
 	}
 	return im.made(l, out, faults)
 }

@@ -85,6 +85,7 @@ type cellValue struct {
 	unit                                                        water.Unit
 	value, qualifier, limit, lot, dilution, uncertainty, remark string
 	flags                                                       map[string]string
+	basis                                                       string // of a unit that the cell itself states
 }
 
 // standardFlags are qualifiers that every file means the same by.
@@ -133,15 +134,20 @@ func (m *Mapping) quantity(c cellValue) (string, *fault) {
 	// A cell may carry its own unit, which then must fit.
 	unit := c.unit
 	number := value
-	if i := strings.IndexFunc(value, func(r rune) bool { return r == ' ' || r > '9' && r != 'e' && r != 'E' }); i > 0 {
-		if u, ok := water.ParseUnit(tidy(value[i:])); ok {
+	if plain, stated := apart(value); stated != "" {
+		if u, ok := unitOf(stated, c.analyte); ok {
+			if u.Basis() == water.NoBasis && c.basis != "" {
+				if u, ok = withBasis(u, c.basis); !ok {
+					return "", faultf("write it as CaCO3, N, NO3 …", "%q is not a known basis", c.basis)
+				}
+			}
 			if !unit.IsNone() && u != unit && !(u.Basis() == water.NoBasis && unit.With(water.NoBasis) == u) {
 				return "", faultf("which is right?", "the cell says %s and the map %s", u, unit)
 			}
 			if unit.IsNone() {
 				unit = u
 			}
-			number = tidy(value[:i])
+			number = plain
 		}
 	}
 	digits, f := m.numeral(number)
@@ -191,21 +197,15 @@ func (l *longForm) longUnit(named namedAnalyte, unitText, basisText string, id w
 	if unitText == "none" || unitText == "" {
 		return water.Unit{}, nil
 	}
-	if id == water.PHValue && (strings.EqualFold(unitText, "pH") || strings.Contains(strings.ToLower(unitText), "unit") || unitText == "-") {
-		return water.Unit{}, nil
-	}
-	u, ok := water.ParseUnit(unitText)
+	u, ok := unitOf(unitText, id)
 	if !ok {
 		return u, faultf("say what it means: unit: {column: HEAD, values: {"+strconv.Quote(unitText)+": mg/L}}", "%q is not a known unit", unitText)
 	}
-	basis := firstNonEmpty(named.basis, basisText)
-	if mapped, ok := l.basis.values[basis]; ok {
-		basis = mapped
-	}
-	if basis == "" {
+	basis := l.basisOf(named, basisText)
+	if basis == "" || u.IsNone() {
 		return u, nil
 	}
-	based, ok := water.ParseUnit(u.With(water.NoBasis).String() + " as " + strings.TrimPrefix(basis, "as "))
+	based, ok := withBasis(u, basis)
 	if !ok {
 		return u, faultf("write it as CaCO3, N, NO3 …", "%q is not a known basis", basis)
 	}
@@ -213,6 +213,19 @@ func (l *longForm) longUnit(named namedAnalyte, unitText, basisText string, id w
 		return u, faultf("which is right?", "the unit says %s and the basis %s", u, basis)
 	}
 	return based, nil
+}
+
+// basisOf is the basis that the map or a column states for a row; "" for none.
+func (l *longForm) basisOf(named namedAnalyte, text string) string {
+	basis := firstNonEmpty(named.basis, text)
+	if mapped, ok := l.basis.values[basis]; ok {
+		basis = mapped
+	}
+	return basis
+}
+
+func withBasis(u water.Unit, basis string) (water.Unit, bool) {
+	return water.ParseUnit(u.With(water.NoBasis).String() + " as " + strings.TrimPrefix(basis, "as "))
 }
 
 // moment reads the time of a row. assumed are sentences that say what of it is the

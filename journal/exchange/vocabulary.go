@@ -13,8 +13,8 @@ import (
 // Names that can mean two things (GH, KH, hardness without a word more, residual
 // chlorine) are left out on purpose. Words of the trade; common practice, no source.
 var analyteWords = map[water.ID]string{
-	water.PHValue:                "ph phwert phlab phfield phvalue",
-	water.Alkalinity:             "alkalinity totalalkalinity alk talk alkalinitytotal alkalinitat saurekapazitat saurekapazitatph43 saurekapazitatks43 ks43 alcalinite titrealcalimetriquecomplet tac alcalinidad",
+	water.PHValue:                "ph phwert phlab phfield phvalue potentielenhydrogene zuurgraad",
+	water.Alkalinity:             "alkalinity totalalkalinity alk talk alkalinitytotal alkalinitat saurekapazitat saurekapazitatph43 saurekapazitatbisph43 saurekapazitatbisphwert43 saurekapazitatks43 ks43 alcalinite titrealcalimetriquecomplet tac alcalinidad",
 	water.CalciumHardness:        "calciumhardness hardnesscalcium cahardness hardnessca calciumharte",
 	water.TotalHardness:          "totalhardness hardnesstotal hardnesscamg gesamtharte duretetotale durezatotal",
 	water.MagnesiumHardness:      "magnesiumhardness hardnessmagnesium mghardness",
@@ -38,10 +38,10 @@ var analyteWords = map[water.ID]string{
 	water.Zinc:                   "zn zn2+ zinc zink",
 	water.FreeChlorine:           "freechlorine chlorinefree freeavailablechlorine freieschlor chlorelibre",
 	water.TotalChlorine:          "totalchlorine chlorinetotal totalresidualchlorine gesamtchlor",
-	water.ElectricalConductivity: "ec conductivity electricalconductivity elconductivity specificconductance leitfahigkeit elektrischeleitfahigkeit elleitfahigkeit conductivite conductividad cond specificconductivity spcond speccond econd ec25 ec25c elektrischeleitfahigkeit25c",
+	water.ElectricalConductivity: "ec conductivity electricalconductivity elconductivity specificconductance leitfahigkeit elektrischeleitfahigkeit elleitfahigkeit conductivite conductividad cond specificconductivity spcond speccond econd ec25 ec25c elektrischeleitfahigkeit25c geleidendheid",
 	water.DissolvedSolids:        "tds totaldissolvedsolids dissolvedsolids",
 	water.TurbidityValue:         "turbidity trubung turbidite turbidez turb",
-	water.SampleTemperature:      "temperature temp watertemperature temperaturewater temperatur wassertemperatur temperatura tempwater tempc wtemp",
+	water.SampleTemperature:      "temperature temp watertemperature temperaturewater temperatur temperaturedeleau temperaturadelagua temperaturadelacqua wassertemperatur temperatura tempwater tempc wtemp",
 }
 
 // wordIndex is analyteWords the other way round, with the keys, titles and
@@ -84,14 +84,15 @@ var roleWords = sync.OnceValue(func() map[string]string {
 		"month":      "month monat mois mes mese maand maned manad kuukausi miesiac mesic mesiac mjesec mesec honap luna menuo menesis kuu",
 		"statistic":  "statistic statistics statistik kennwert stat",
 		"site": "site station well wellid wellname wellno wellnumber location locationid locationname locationidentifier monitoringlocationidentifier siteid sitename siteno stationid stationname " +
-			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle sitecode stationcode pointid loc place probenahmestelle punkt messpunkt brunnen pointdeprelevement codestation punto pozo sitenumber siteno odbernemisto odberovemiesto miejscepobrania punktpoboru naytteenottopaikka havaintopaikka provtagningsplats provplats provested prøvested puntodiprelievo punto-di-prelievo pontodeamostragem monsterpunt meetpunt locatie mintavetelihely mjestouzorkovanja mestoodvzema vieta eminiovieta proovivotukoht paraugavieta puntodemuestreo puntdeprelevare",
-		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt datetime timestamp sampledatetime creationdate dateofsampling dateofcollection samplecollectiondate data dato datumodberu datumodobratia datapobrania datapobraniaprobki paivamaara naytteenottopaiva pvm provtagningsdatum prøvedato prodato provetagningsdato dataprelievo datadiprelievo datadacolheita datum datumbemonstering monsterdatum datummonstername datumuzorkovanja datumodvzema mintaveteldatuma kuupaev datums eminiodata fechademuestreo fechamuestreo dataprelevarii",
-		"time":       "time sampletime samplingtime timesampled activitystarttime uhrzeit probenahmezeit heure hora sampletm",
-		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro parametr parameteri parametru ukazatel wskaznik muuttuja maaritys analyysi stof rodiklis naitaja raditajs pokazatelj jellemzo komponens komponent amne substans untersuchungsparameter bezeichnungparameter analit analiet naam",
+			"samplingpoint samplepoint point borehole bore piezometer piezometro piezometre messstelle messstellennummer entnahmestelle sitecode stationcode pointid loc place probenahmestelle punkt messpunkt brunnen pointdeprelevement codestation punto pozo sitenumber siteno odbernemisto odberovemiesto miejscepobrania punktpoboru naytteenottopaikka havaintopaikka provtagningsplats provplats provested prøvested puntodiprelievo punto-di-prelievo pontodeamostragem monsterpunt meetpunt locatie mintavetelihely mjestouzorkovanja mestoodvzema vieta codebss nomstation libellestation eminiovieta proovivotukoht paraugavieta puntodemuestreo puntdeprelevare",
+		"date":       "date sampledate datesampled samplingdate sampled collectiondate datecollected activitystartdate datum probenahmedatum entnahmedatum datedeprelevement fecha sampledt dateprelevement datetime timestamp sampledatetime creationdate dateofsampling dateofcollection samplecollectiondate data dato datumodberu datumodobratia datapobrania datapobraniaprobki paivamaara naytteenottopaiva pvm provtagningsdatum prøvedato prodato provetagningsdato dataprelievo datadiprelievo datadacolheita datum datumbemonstering monsterdatum datummonstername datumuzorkovanja datumodvzema mintaveteldatuma kuupaev datums eminiodata fechademuestreo fechamuestreo dataprelevarii",
+		"time":       "time sampletime samplingtime timesampled activitystarttime activitystarttimetime uhrzeit probenahmezeit heure hora sampletm",
+		"name":       "parameter analyte characteristic charateristicname characteristicname determinand test parametername resultcharacteristic libelleparametre parametro parametr parameteri parametru ukazatel wskaznik muuttuja maaritys analyysi stof rodiklis naitaja raditajs pokazatelj jellemzo komponens komponent amne substans untersuchungsparameter bezeichnungparameter analit analiet naam nomparam nomparametre libelleparam parametre",
 		"value":      "value result resultvalue resultmeasure resultmeasurevalue measurement messwert wert ergebnis resultat valor resultva concentration vysledek vysledok wynik tulos resultado risultato resultaat resultat hodnota wartosc arvo eredmeny rezultat rezultatas verte vaartus vertiba valoare vardi verdi waarde valeur",
-		"unit":       "unit units resultunit resultmeasureunit einheit unite unidad unidade unita jednotka jednostka yksikko enhed enhet eenheid mertekegyseg jedinica enota unitate vienetas vienetai uhik mervieniba uom resultmeasuremeasureunitcode",
-		"flag":       "qualifier flag qual remark resultqualifier remarkcd censored symbol",
-		"limit":      "detectionlimit mdl lod dl reportinglimit rl pql loq nachweisgrenze bestimmungsgrenze limitedequantification detectionlimitmeasurea",
+		"unit":       "unit units resultunit resultmeasureunit einheit unite unidad unidade unita jednotka jednostka yksikko enhed enhet eenheid mertekegyseg jedinica enota unitate vienetas vienetai uhik mervieniba uom resultmeasuremeasureunitcode symboleunite symunite",
+		"flag":       "qualifier flag qual remark resultqualifier remarkcd censored symbol coderemarque coderemarqueanalyse limietsymbool bepalingsgrens resultdetectionconditiontext detectioncondition",
+		"limit":      "detectionlimit mdl lod dl reportinglimit rl pql loq nachweisgrenze bestimmungsgrenze limitedequantification limitequantification limitededetection limitedeteccion limitededeteccion detectionquantitationlimitmeasuremeasurevalue detectionlimitmeasurea",
+		"limit unit": "detectionquantitationlimitmeasuremeasureunitcode detectionlimitunit limitunit",
 		"basis":      "basis speciation methodspeciation resultmethodspeciation",
 		"laboratory": "lab laboratory labor laboratoire laboratorio labname",
 		"latitude":   "lat latitude latitudedd locationlatitude latitud breite breitengrad ylat",
@@ -147,6 +148,14 @@ var asBasis = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`(?i)[\s(_-]*\bas[\s_]+(CaCO3|CaO|HCO3|NO3|NO2|NH4|PO4|SiO2|SO4|Cl2|N|P|S|Si|Ca|Mg)\b\)?`)
 })
 
+// at25 finds the temperature that a conductivity here is always at.
+var at25 = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?i)(?:@|\b(?:at|bei|a|à|ved|vid|bij|przy|pri))?\s*\b25\s*(?:[°º]\s*|deg\s*)?C\b`)
+})
+
+// at20 finds a conductivity that is that at 20 degC: about a tenth lower than at 25.
+var at20 = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\b20\s*[°º]?\s*C\b`) })
+
 // bracketed finds what a head has in brackets.
 var bracketed = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[(\[]([^()\[\]]*)[)\]]`) })
 
@@ -179,7 +188,7 @@ func namedIn(words []string) (water.ID, bool) {
 // says one. exact says that the unit was found.
 func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 	basis := ""
-	rest := head
+	rest := at25().ReplaceAllString(head, " ")
 	if m := asBasis().FindStringSubmatchIndex(rest); m != nil {
 		basis = rest[m[2]:m[3]]
 		rest = rest[:m[0]] + " " + rest[m[1]:]
@@ -231,6 +240,9 @@ func readHead(head string) (id water.ID, unit water.Unit, exact, ok bool) {
 	if !ok {
 		// "Alkalinity as CaCO3 mg/L": the name alone, once basis and unit are gone.
 		return 0, unit, exact, false
+	}
+	if id == water.ElectricalConductivity && at20().MatchString(head) {
+		return 0, unit, exact, false // here it is that at 25 degC
 	}
 	if basis != "" && exact {
 		if u, good := water.ParseUnit(unit.With(water.NoBasis).String() + " as " + basis); good {
