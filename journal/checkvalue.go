@@ -19,6 +19,10 @@ func (c *checker) value(node int32, f *Field, ctx context) {
 		c.report(RuleValue, node, f.label()+" has no value", "write "+f.Doc+", or remove the key")
 		return
 	}
+	if f.Key == "email" && n.Kind == frontmatter.Scalar && !strings.Contains(c.d.Text(node), "@") {
+		c.report(RuleValue, node, fmt.Sprintf("%q is no address", c.d.Text(node)), "write it as name@place")
+		return
+	}
 	switch f.Type {
 	case TypeMap:
 		c.mapping(node, f.Fields, ctx)

@@ -40,10 +40,15 @@ func checkAdditiveContradicts(p *Pass) {
 		if is == 0 || label == 0 || math.Abs(is/label-1) <= p.Setting("strength")/100 {
 			return
 		}
-		p.Report(path, append(slices.Clone(keys), "strength"), "%s at %s, and its lot %s is %s: %.2g times the acid", sub.Key, a.Strength, a.Lot, lot.Strength, label/is).
+		f := p.Report(path, append(slices.Clone(keys), "strength"), "%s at %s, and its lot %s is %s: %.2g times the acid", sub.Key, a.Strength, a.Lot, lot.Strength, label/is).
 			See(lot.Path, []string{"strength"}, "the lot").
 			Blame(lot.Path, []string{"strength"}, "the additions from lot %s have another strength than %s", lot.ID, lot.Strength).
 			Help("read the label again, and correct the addition or the lot. Until then pour nothing by this volume")
+		for _, c := range p.Journal.Changes.List {
+			if c.Path == path { // what was poured is held against it
+				f.also = p.brewedWith(c)
+			}
+		}
 	})
 }
 

@@ -88,49 +88,6 @@ func (r *run) gatherBlamed() {
 	}
 }
 
-// leaveOutUnread takes out what blames a line that could not be read: that is reported there.
-func (r *run) leaveOutUnread() {
-	unread := map[string][]int{} // the places of errors of form, by path
-	undated := map[string]bool{} // sites of whose sessions one has no day that can be believed
-	for _, f := range r.found {
-		if f.at && f.d.Severity == Error {
-			unread[f.d.Path] = append(unread[f.d.Path], f.d.Start)
-		}
-		if f.at && (f.d.Rule == formatDate.Name || f.d.Rule == formatID.Name) {
-			if s := r.sessionAt(f.d.Path); s != nil && s.Site != "" {
-				undated[s.Site] = true
-			}
-		}
-	}
-	if len(undated) > 0 { // which is the newest is not known
-		r.found = slices.DeleteFunc(r.found, func(f *Finding) bool {
-			s := (*journal.Session)(nil)
-			if f.d.Rule == limitProbable.Name || f.d.Rule == siteTrend.Name {
-				s = r.sessionAt(f.d.Path)
-			}
-			return s != nil && undated[s.Site]
-		})
-	}
-	if len(unread) == 0 {
-		return
-	}
-	type line struct{ path, key string }
-	known := map[line]bool{}
-	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool {
-		if f.blame == nil || unread[f.blame.path] == nil {
-			return false
-		}
-		at := line{f.blame.path, f.blame.key}
-		drop, ok := known[at]
-		if !ok {
-			_, _, start, end := r.j.Locate(f.blame.path, f.blame.keys...)
-			drop = slices.ContainsFunc(unread[at.path], func(n int) bool { return start <= n && n <= end })
-			known[at] = drop
-		}
-		return drop
-	})
-}
-
 // sessionAt is the session of a file; nil where it is none.
 func (r *run) sessionAt(path string) *journal.Session {
 	f, _ := journal.FileOf(path)

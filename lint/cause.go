@@ -259,6 +259,12 @@ func causeRule(name, title string, kinds ...cause.Kind) *Rule {
 					p.verdict(v, o)
 				}
 			}
+			switch name {
+			case "digits":
+				slippedPoint(p)
+			case "test":
+				warmSample(p)
+			}
 		},
 	}
 }

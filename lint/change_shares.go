@@ -23,7 +23,11 @@ func checkChangeShares(p *Pass) {
 			sum += b.Share.Value
 		}
 		if readable && math.Abs(sum-100) > p.Setting("rounding")+1e-9 {
-			p.Report(c.Path, []string{"basis"}, "the shares add up to %s %%, not 100 %%", plain(sum)).Help("which water is missing, or counted twice? the whole dose hangs on the blend")
+			keys := []string{"basis"}
+			if len(c.Basis) == 1 {
+				keys = []string{"basis", "0", "share"}
+			}
+			p.Report(c.Path, keys, "the shares add up to %s %%, not 100 %%", plain(sum)).Help("which water is missing, or counted twice? the whole dose hangs on the blend")
 		}
 	}
 }

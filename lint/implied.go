@@ -34,7 +34,10 @@ const (
 // implications are those of exact rules.
 var implications = []implication{
 	{"format/id", ofRecord, []string{"record/authority", "record/dates", "change/basis-old", "change/lapsed", "change/unsigned-use", "instrument/check-due", "instrument/retired", "sample/stale", "sample/late-entry", "reagent/expired", "standard/expired", "site/trend", "site/control"}},
+	{"cause/digits", ofReading, []string{"range/interference", "range/over"}},
+	{"range/impossible", ofReading, []string{"cause/test", "cause/digits"}},
 	{"format/duplicate-key", ofRecord, sums},
+	{"format/date", ofRecord, []string{"change/not-verified", "change/unsigned-use", "change/lapsed"}},
 	{"sample/order", ofRecord, []string{"instrument/check-due", "instrument/retired", "sample/stale", "sample/travel", "site/trend", "site/control", "reagent/expired", "standard/expired", "format/id"}},
 	{"change/recompute", ofDose, []string{"change/target", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base", "dose/sulfite"}},
 	{"change/shares", ofRecord, []string{"change/recompute", "change/target"}},
@@ -48,7 +51,7 @@ var implications = []implication{
 	{"chemistry/calcium-over-total", ofSums, sums},
 	{"chemistry/part-of-whole", ofRecord, []string{"chemistry/two-forms"}},
 	{"unit/instrument", ofReading, []string{"range/over", "range/under", "range/resolution"}},
-	{"range/over", ofReading, []string{"site/control"}},
+	{"range/over", ofReading, []string{"site/control", "range/interference"}},
 	{"range/over", ofSums, sums},
 	{"range/under", ofReading, []string{"site/control"}},
 	{"range/under", ofSums, sums},
@@ -219,7 +222,7 @@ func (w within) holds(f, other *Finding) bool {
 	switch w {
 	case ofReading:
 		id := other.analyte()
-		return id == f.analyte() && id != water.NumNames
+		return id == f.analyte() && id != water.NumNames || other.bySet && other.by == f.analyte()
 	case ofSums:
 		return slices.Contains(summed, f.analyte())
 	case ofDose:

@@ -13,6 +13,12 @@ var rangeOver = &Rule{
 
 func checkRangeOver(p *Pass) {
 	p.eachShown(func(r *journal.Reading, m *journal.Measures, q water.Quantity) {
+		if m.High.Set && q.Bound == water.Above && standard(r, q) < 0.95*standard(r, m.High.Quantity) {
+			f := p.ReportReading(p.Session, r, "value", "%s is not what is above the range of %s, which ends at %s", reads(q, r.Analyte), rangeOf(p.Session, r), m.High.Quantity)
+			f.d.Bars = false
+			p.as(f, Warning).Help("write the number that the display showed, or >%s where it ran over; below the range it is <", m.High.Quantity)
+			return
+		}
 		if !m.High.Set || q.Bound != water.Exact {
 			return
 		}

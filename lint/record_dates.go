@@ -34,7 +34,9 @@ func checkRecordDates(p *Pass) {
 		if opened == nil && expires == nil {
 			p.usedBefore(l)
 		}
-		p.notYet(l.Path, "received", l.Received)
+		if !p.notYet(l.Path, "received", l.Received) {
+			p.notYet(l.Path, "opened", l.Opened)
+		}
 	}
 	for _, a := range j.Actions.List {
 		if a.Void == nil && a.Closed != nil {
@@ -106,9 +108,13 @@ func (p *Pass) notYet(path, key string, at time.Time) bool {
 	return true
 }
 
-// usedBefore reports tests made with a lot that nobody had yet.
+// usedBefore reports tests made with a lot that nobody had yet, or had not opened.
 func (p *Pass) usedBefore(l *journal.Lot) {
-	if l.Received.IsZero() {
+	key, had, did := "received", l.Received, "came"
+	if l.Opened.After(had) {
+		key, had, did = "opened", l.Opened, "was opened"
+	}
+	if had.IsZero() || had.After(p.Now) {
 		return
 	}
 	for _, s := range p.Journal.Sessions.List {
@@ -117,11 +123,11 @@ func (p *Pass) usedBefore(l *journal.Lot) {
 		}
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			if at := judge.TestedAt(s, r); r.Lot == l.ID && !at.IsZero() && p.day(at).Before(p.dayOf(l.Received)) {
-				f := p.ReportReading(s, r, "lot", "lot %s came on %s, and this %s was tested with it on %s", l.ID, p.date(l.Received), r.Analyte, p.date(at)).
-					See(l.Path, []string{"received"}, "the lot").
-					Blame(l.Path, []string{"received"}, "lot %s was used before it came on %s", l.ID, p.date(l.Received)).
-					Help("which pack was it? correct the lot of the reading, or the day on which the pack came")
+			if at := judge.TestedAt(s, r); r.Lot == l.ID && !at.IsZero() && p.day(at).Before(p.dayOf(had)) {
+				f := p.ReportReading(s, r, "lot", "lot %s %s on %s, and this %s was tested with it on %s", l.ID, did, p.date(had), r.Analyte, p.date(at)).
+					See(l.Path, []string{key}, "the lot").
+					Blame(l.Path, []string{key}, "lot %s was used before it %s on %s", l.ID, did, p.date(had)).
+					Help("which pack was it? correct the lot of the reading, or the day of the pack")
 				f.d.Bars = false // the test was made; its lot is in doubt
 				p.as(f, Warning)
 			}

@@ -29,6 +29,17 @@ func (p *Pass) checkBelongs() {
 				"a key signs for one person: take it out of the file of the other")
 		}
 	}
+	var self *journal.Owner
+	for _, x := range j.Owners.List {
+		switch {
+		case x.Void != nil || !x.Self:
+		case self == nil:
+			self = x
+		default:
+			p.Report(x.Path, []string{"self"}, "%s and %s are both the brewery itself", self.ID, x.ID).
+				See(self.Path, []string{"self"}, "the other owner").Help("self: true stays with one owner; the others are those whose water is tested for them")
+		}
+	}
 	for _, x := range j.Instruments.List {
 		if x.Void != nil || x.Serial == "" {
 			continue

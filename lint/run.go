@@ -165,6 +165,7 @@ func Run(j *journal.Journal, opt Options) Result {
 	r.gatherMissing()
 	r.leaveOutFollowing()
 	r.leaveOutImplied() // after it: what somebody has silenced implies nothing
+	r.leaveOutDosed()
 	r.place()
 	return r.result()
 }

@@ -60,7 +60,19 @@ func (b *Book) slips(c *journal.Change) (out []otherwise) {
 			return "volume: " + c.Volume.String()
 		}, "volume")
 	}
+	for _, u := range otherUnits(c.Volume.Unit) {
+		add(func(c *journal.Change) string {
+			c.Volume.Unit = u
+			return "volume: " + c.Volume.String()
+		}, "volume")
+	}
 	for i := range c.Add {
+		for _, u := range otherUnits(c.Add[i].Amount.Unit) {
+			add(func(c *journal.Change) string {
+				c.Add[i].Amount.Unit = u
+				return c.Add[i].Substance + ": " + c.Add[i].Amount.String()
+			}, "add", c.Add[i].Substance)
+		}
 		for _, f := range []float64{10, 0.1, 1000, 0.001, 100, 0.01} {
 			add(func(c *journal.Change) string {
 				c.Add[i].Amount = scaled(c.Add[i].Amount, f)
@@ -92,6 +104,22 @@ var thousand = func() map[water.Unit]water.Unit {
 	kilogram, _ := water.ParseUnit("kg")
 	return map[water.Unit]water.Unit{water.Gram: kilogram, water.Millilitre: water.Litre}
 }()
+
+// otherUnits are those that one weight, or one volume, may have been written in instead.
+func otherUnits(own water.Unit) (out []water.Unit) {
+	for _, list := range [][]string{{"g", "kg", "oz", "lb"}, {"mL", "L", "hL", "gal_us", "bbl_us"}} {
+		var of []water.Unit
+		for _, name := range list {
+			if u, ok := water.ParseUnit(name); ok {
+				of = append(of, u)
+			}
+		}
+		if slices.Contains(of, own) {
+			out = slices.DeleteFunc(of, func(u water.Unit) bool { return u == own })
+		}
+	}
+	return out
+}
 
 // scaled is a quantity with its decimal point moved, or by a factor of a thousand in another unit.
 func scaled(q water.Quantity, f float64) water.Quantity {

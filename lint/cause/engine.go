@@ -214,6 +214,12 @@ func (e *engine) judge(n int) {
 		return
 	}
 	if causes[0].Reading < 0 {
+		if k := causes[0].Kind; k == Change || k == Cut || k == Meter || k == Treatment {
+			causes = slices.Clone(causes)
+			if e.twoBetter(n, j, math.Log(odds)) {
+				return
+			}
+		}
 		e.report(n, j, odds, causes)
 		return
 	}

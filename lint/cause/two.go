@@ -35,9 +35,18 @@ func (e *engine) without(j *judgement, c Cause) (rest *judgement, odds float64, 
 // one cause does either, two are looked for.
 const farOff = 6
 
+// muchBetter is by how much, as a logarithm, two slips must be likelier than one change of the water.
+const muchBetter = 7
+
 // twoAlike looks for two readings each of which is named without the other, where no single cause
 // is likely: two mistakes of one size hide each other.
 func (e *engine) twoAlike(n int, j *judgement) bool {
+	return e.twoBetter(n, j, math.Inf(-1))
+}
+
+// twoBetter is twoAlike where one cause of the whole session is likely, by the logarithm of its odds:
+// two slips by which all other readings are as usual may be likelier than a water that changed.
+func (e *engine) twoBetter(n int, j *judgement, one float64) bool {
 	f := j.own
 	if f.t.blank || f.d2 < farOff*float64(len(f.rows)) {
 		return false
@@ -60,6 +69,12 @@ func (e *engine) twoAlike(n int, j *judgement) bool {
 	first, odds, causes := e.without(j, more[0])
 	if first == nil || odds < e.odds || causes[0].Reading != f.rows[worst].reading {
 		return false
+	}
+	if !math.IsInf(one, -1) { // a water that moves in some readings looks like slips: only exact ones count
+		exact := func(c Cause) bool { return c.Kind == Unit || c.Kind == Ten || c.Kind == Typo }
+		if math.Log(odds)+math.Log(others) < one+muchBetter || len(f.rows) < 4 || !exact(causes[0]) || !exact(more[0]) {
+			return false
+		}
 	}
 	e.reportTwo(n, first, odds, slices.Clone(causes), second, others, more)
 	return true
