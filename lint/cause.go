@@ -78,6 +78,31 @@ type Memory struct {
 	methods     []*journal.Method
 }
 
+// MemoryOf is for two runs, over the two states of a journal that these records part; nil
+// where the second would hardly be quicker.
+func MemoryOf(j *journal.Journal, touched []Touched) *Memory {
+	if len(j.Sessions.List) > mostRemembered {
+		return nil
+	}
+	first := time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC)
+	for _, t := range touched {
+		for _, record := range []journal.Any{t.Before, t.After} {
+			switch r := record.(type) {
+			case *journal.Site:
+				return nil // its supply may be another one at any time
+			case *journal.Session:
+				if !r.Sampled.IsZero() && r.Sampled.Before(first) {
+					first = r.Sampled
+				}
+			}
+		}
+	}
+	return &Memory{causes: cause.Memory{Part: first}}
+}
+
+// mostRemembered is of how many sessions the readings are kept in memory.
+const mostRemembered = 30_000
+
 // explain judges the sessions that findings can be shown of.
 func (m *Memory) explain(r *run, v *verdicts, x *reader, histories []*SiteHistory) []cause.Explanation {
 	last := len(v.records) - 1

@@ -69,7 +69,7 @@ func Open(ctx context.Context, h *history.History, root, text string, zone *time
 		}
 	} else {
 		s.After = journal.Dir(root)
-		dirty, err := h.Dirty(h.Noted())
+		dirty, err := h.DirtyNoted()
 		if err != nil {
 			return nil, err
 		}

@@ -71,9 +71,24 @@ func Dirty(dir string, seen *Contents) ([]Change, error) {
 
 // Dirty is the function of that name for a history that is open.
 func (h *History) Dirty(seen *Contents) ([]Change, error) {
+	return h.dirty(func() *Contents { return seen })
+}
+
+// DirtyNoted is Dirty where nothing was read yet: what git's index notes of the files is
+// believed, see [History.Noted].
+func (h *History) DirtyNoted() ([]Change, error) { return h.dirty(h.Noted) }
+
+// dirty lists the working files while ask finds what is known of them.
+func (h *History) dirty(ask func() *Contents) ([]Change, error) {
 	if !h.Working() {
 		return nil, nil
 	}
+	var listed []string
+	var errListed error
+	var listing sync.WaitGroup
+	listing.Go(func() { listed, errListed = workingFiles(h.place.Journal) })
+	defer listing.Wait()
+	seen := ask()
 	if seen == nil {
 		seen = &Contents{}
 	}
@@ -105,16 +120,18 @@ func (h *History) Dirty(seen *Contents) ([]Change, error) {
 			}
 		}
 	}
-	working, err := workingFiles(h.place.Journal, func(name string) bool {
+	listing.Wait()
+	if errListed != nil {
+		return nil, errListed
+	}
+	working := slices.DeleteFunc(listed, func(name string) bool {
 		if n, ok := seen.number[name]; ok && clean[n] {
-			return false
+			return true
 		}
 		_, ok := committed[name]
-		return ok || path.Ext(name) == ".md" || name == "wj.yaml"
+		return !ok && path.Ext(name) != ".md" && name != "wj.yaml"
 	})
-	if err != nil {
-		return nil, err
-	}
+	slices.Sort(working)
 	changes, err := h.compareWorking(committed, working)
 	if err != nil {
 		return nil, err
@@ -144,9 +161,8 @@ func hidden(name string) bool {
 	return strings.HasPrefix(name, ".") || strings.Contains(name, "/.")
 }
 
-// workingFiles lists the regular files that are wanted, sorted. Other
-// repositories inside the journal are left out.
-func workingFiles(journal string, wanted func(name string) bool) ([]string, error) {
+// workingFiles lists the regular files. Other repositories inside the journal are left out.
+func workingFiles(journal string) ([]string, error) {
 	var files []string
 	err := fs.WalkDir(os.DirFS(journal), ".", func(name string, d fs.DirEntry, err error) error {
 		switch {
@@ -169,15 +185,12 @@ func workingFiles(journal string, wanted func(name string) bool) ([]string, erro
 		case !d.Type().IsRegular():
 			return nil
 		}
-		if wanted(name) {
-			files = append(files, name)
-		}
+		files = append(files, name)
 		return nil
 	})
 	if err != nil {
 		return nil, fmt.Errorf("look for uncommitted records: %w", err)
 	}
-	slices.Sort(files)
 	return files, nil
 }
 

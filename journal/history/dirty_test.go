@@ -61,11 +61,14 @@ func list(t *testing.T, dir string) string {
 	}
 	// What was read before is not read again, and the answer is the same.
 	seen := &Contents{}
-	files, err := workingFiles(dir, func(name string) bool { return filepath.Ext(name) == ".md" })
+	files, err := workingFiles(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range files {
+		if filepath.Ext(name) != ".md" {
+			continue
+		}
 		content, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(name)))
 		if err != nil {
 			t.Fatal(err)
@@ -76,7 +79,7 @@ func list(t *testing.T, dir string) string {
 		t.Errorf("with what was seen: %+v, %v, without: %+v", again, err, changes)
 	}
 	h := open(t, dir)
-	if again, err := h.Dirty(h.Noted()); err != nil || !slices.Equal(again, changes) {
+	if again, err := h.DirtyNoted(); err != nil || !slices.Equal(again, changes) {
 		t.Errorf("with what the index notes: %+v, %v, without: %+v", again, err, changes)
 	}
 	return strings.Join(lines, "\n")

@@ -116,7 +116,11 @@ func (s *Source) read(p *Provenance, j *journal.Journal, opt evidence.Options, a
 
 // compare finds the working files that differ from the last commit.
 func (p *Provenance) compare(s *Source, j *journal.Journal) (err error) {
-	p.Working, err = p.History.Dirty(s.seen(p.History, j))
+	if s.last.part {
+		p.Working, err = p.History.DirtyNoted()
+	} else {
+		p.Working, err = p.History.Dirty(s.seen(j))
+	}
 	for _, c := range p.Working {
 		p.Dirty[c.Path] = true
 	}
@@ -125,11 +129,8 @@ func (p *Provenance) compare(s *Source, j *journal.Journal) (err error) {
 
 // seen is what was read of a journal's files, so that it is not read again to find what is
 // not committed; nil where that is not known.
-func (s *Source) seen(h *history.History, j *journal.Journal) *history.Contents {
-	switch {
-	case s.last.part:
-		return h.Noted()
-	case s.last.journal != j:
+func (s *Source) seen(j *journal.Journal) *history.Contents {
+	if s.last.journal != j {
 		return nil
 	}
 	return s.last.contents

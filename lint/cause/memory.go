@@ -3,12 +3,17 @@ package cause
 import (
 	"maps"
 	"slices"
+	"time"
 )
 
 // Memory lets Explain begin where a run and the one before it part: an editor asks anew
 // with every pause in typing, and all but one session are as they were. The zero Memory
 // is ready for use, by one goroutine at a time.
 type Memory struct {
+	// Part, where it is set, is when two runs alone part: one state is kept, that before the
+	// first session of this time.
+	Part time.Time
+
 	sites    []Site
 	keys     []any
 	sessions []Session
@@ -45,15 +50,29 @@ func (m *Memory) Explain(sites []Site, keys []any, sessions []Session, odds floa
 	m.sites, m.keys, m.sessions, m.odds = sites, keys, sessions, odds
 	end := min(len(sessions), last+1+followUp)
 	for n := from; n < end; n++ {
-		if n > from && n%saveEvery == 0 {
+		if m.due(n, from) {
 			m.states = append(m.states, save(e, n))
 		}
 		e.judge(n)
+	}
+	if !m.Part.IsZero() {
+		if len(m.states) == 0 {
+			m.states = append(m.states, save(e, end))
+		}
+		return e.result()
 	}
 	m.states = slices.DeleteFunc(m.states, func(s state) bool {
 		return s.n < len(sessions)-saveNear && s.n%(8*saveEvery) != 0
 	})
 	return e.result()
+}
+
+// due reports whether the state before a session is to be kept.
+func (m *Memory) due(n, from int) bool {
+	if m.Part.IsZero() {
+		return n > from && n%saveEvery == 0
+	}
+	return len(m.states) == 0 && !m.sessions[n].Time.Before(m.Part)
 }
 
 // same is how many sessions from the first on are as in the run before.

@@ -17,6 +17,7 @@ func TestMemory(t *testing.T) {
 	var m Memory
 	keys := make([]any, len(w.sites))
 	for step := range 25 {
+		before := sessions
 		sessions = slices.Clone(sessions)
 		n := len(sessions) - 1 - r.IntN(min(len(sessions)-1, 1+step*12))
 		s := sessions[n]
@@ -30,6 +31,18 @@ func TestMemory(t *testing.T) {
 			sessions = slices.Insert(sessions, n, s)
 		case 6:
 			keys[0] = step // a site's record was edited
+		}
+		if step%5 == 0 { // two states alone, each whole
+			two := Memory{Part: s.Time}
+			for _, list := range [][]Session{sessions, before} {
+				got, want := two.Explain(w.sites, keys, list, DefaultOdds, len(list)-1), Explain(w.sites, list, DefaultOdds, nil)
+				if !reflect.DeepEqual(clean(got), clean(want)) {
+					t.Fatalf("step %d: %d verdicts with the memory of the other state, %d without", step, len(got), len(want))
+				}
+			}
+			if len(two.states) != 1 || two.states[0].n > n {
+				t.Fatalf("step %d: %d states are kept", step, len(two.states))
+			}
 		}
 		got := m.Explain(w.sites, keys, sessions, DefaultOdds, n)
 		want := Explain(w.sites, sessions[:min(len(sessions), n+1+followUp)], DefaultOdds, nil)

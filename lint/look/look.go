@@ -91,17 +91,20 @@ func (g *Ground) Look(q Question) (Found, error) {
 		out.Path = q.StdinPath
 	}
 	load := journal.Options{Check: true, Sessions: true}
-	n, err := q.newer(r, fsys, staged)
-	if err != nil {
-		return out, err
-	}
+	n := q.newer(r, fsys, staged)
 	if n != nil {
+		defer func() { <-n.found }()
 		load.Only = n.holds
 	} else if r.committed() && !q.Staged && !g.Committed() {
 		r.seen = history.NewContents(g.Root)
 		load.Saw = r.seen.Saw
 	}
 	j, err := journal.Load(fsys, load)
+	if n != nil {
+		if <-n.found; n.err != nil {
+			return out, n.err
+		}
+	}
 	switch {
 	case q.Staged && errors.Is(err, journal.ErrNoJournal):
 		return out, journal.Hint("git add "+path.Join(out.Prefix, journal.SettingsFile), "%s is not staged and not committed", journal.SettingsFile)
@@ -148,6 +151,7 @@ func (g *Ground) Look(q Question) (Found, error) {
 	var since history.Hash // what only tells of new findings need not look at older history
 	if n != nil {
 		since, opt.Part = n.since, n.part
+		opt.Memory = lint.MemoryOf(j, n.touched())
 	}
 	facts := r.facts(j, since, staged.Changed, q.Staged)
 	if facts != nil {

@@ -24,19 +24,31 @@ type newer struct {
 	pairs []diff.FilePair
 	once  sync.Once
 	part  *lint.Part
+	found chan struct{} // closed when the others are set
+	err   error
 }
 
-// newer finds what differs; nil where all findings are asked for.
-func (q *Question) newer(r *repository, fsys fs.FS, staged history.Staged) (*newer, error) {
-	n := &newer{r: r, name: q.Since, since: r.head.Hash}
-	var err error
+// newer finds what differs while the journal is listed; nil where all findings are asked for.
+func (q *Question) newer(r *repository, fsys fs.FS, staged history.Staged) *newer {
+	n := &newer{r: r, name: q.Since, since: r.head.Hash, found: make(chan struct{})}
 	switch {
 	case q.Staged && r.committed():
 		n.name = "HEAD"
-		n.pairs, err = diff.StagedPairs(r.h, n.since, staged)
-		return n, err
 	case q.Since == "":
-		return nil, nil
+		return nil
+	}
+	go func() {
+		defer close(n.found)
+		n.err = n.find(q, r, fsys, staged)
+	}()
+	return n
+}
+
+func (n *newer) find(q *Question, r *repository, fsys fs.FS, staged history.Staged) error {
+	var err error
+	if q.Staged {
+		n.pairs, err = diff.StagedPairs(r.h, n.since, staged)
+		return err
 	}
 	zone := time.UTC
 	if settings, err := journal.ReadSettings(fsys); err == nil {
@@ -44,20 +56,20 @@ func (q *Question) newer(r *repository, fsys fs.FS, staged history.Staged) (*new
 	}
 	rev, err := r.resolve(q.Since, zone)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	n.since = rev.Hash
 	if !r.h.Working() {
 		n.pairs, err = diff.CommittedPairs(r.h, n.since, r.head.Hash)
-		return n, err
+		return err
 	}
-	dirty, err := r.h.Dirty(r.h.Noted())
+	dirty, err := r.h.DirtyNoted()
 	if err != nil {
-		return nil, err
+		return err
 	}
 	r.dirty = &dirty
 	if n.pairs, err = diff.WorkingPairs(r.h, r.g.Root, n.since, dirty); err != nil || !q.Stdin {
-		return n, err
+		return err
 	}
 	at := slices.IndexFunc(n.pairs, func(p diff.FilePair) bool { return p.Path == q.StdinPath })
 	if at < 0 {
@@ -68,7 +80,7 @@ func (q *Question) newer(r *repository, fsys fs.FS, staged history.Staged) (*new
 		}
 	}
 	n.pairs[at].After = q.Text
-	return n, err
+	return err
 }
 
 // touched are the records that differ.
@@ -96,8 +108,12 @@ func (n *newer) touched() []lint.Touched {
 
 // holds chooses the sessions that are read; it is the Only of [journal.Options].
 func (n *newer) holds(j *journal.Journal, f journal.File) bool {
-	n.once.Do(func() { n.part = lint.PartOf(j, n.touched()) })
-	return n.part.Holds(j, f)
+	n.once.Do(func() {
+		if <-n.found; n.err == nil {
+			n.part = lint.PartOf(j, n.touched())
+		}
+	})
+	return n.part != nil && n.part.Holds(j, f)
 }
 
 // lint judges the earlier revision by the settings of now, so that only what
