@@ -114,9 +114,14 @@ func (b *Book) usual(q *Question) {
 		litres, err = mash.In(water.Litre)
 	}
 	if err == nil && litres > 0 && litres < all {
-		rest := t.Liquor
-		rest.Value = round(t.Liquor.Value*(1-litres/all), 4)
-		rest.Decimals = max(rest.Decimals, mash.Decimals)
+		rest := t.Liquor // to four digits
+		rest.Value *= 1 - litres/all
+		digits := max(0, 3-int(math.Floor(math.Log10(rest.Value))))
+		rest.Value = round(rest.Value, digits)
+		for digits > 0 && rest.Value == round(rest.Value, digits-1) {
+			digits--
+		}
+		rest.Decimals = uint8(digits)
 		q.Mash, q.Sparge = mash.String(), rest.String()
 		q.usual = fmt.Sprintf("volumes of a usual batch of %s: mash %s, sparge %s; --volume treats all liquor as one", t.ID, q.Mash, q.Sparge)
 		return

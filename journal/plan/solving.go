@@ -94,6 +94,9 @@ func (t *Treatment) solve() error {
 		}
 		return err
 	}
+	if t.tank == "" && slices.ContainsFunc(t.Answer.Results, func(r treat.Result) bool { return r.Target.Mash && r.Missed != 0 }) {
+		t.Notes = append(t.Notes, "acid reaches a mash pH when it goes into the mash with the grist, not into all liquor: --mash and --sparge treat the two apart")
+	}
 	t.alternatives(p)
 	return t.record(t.Answer.Plan)
 }

@@ -79,3 +79,42 @@ func TestSpellingsAreKept(t *testing.T) {
 		t.Errorf("only %d spellings were tried", tried)
 	}
 }
+
+// The volumes of a target's usual batch are the default, each in its own unit and none rounded away.
+func TestUsualVolumes(t *testing.T) {
+	for _, x := range []struct{ liquor, mash, sparge string }{
+		{"15 bbl_us", "300 gal_us", "5.323 bbl_us"}, {"600 gal_us", "180 gal_us", "420 gal_us"}, {"12.5 hL", "510 L", "7.4 hL"},
+	} {
+		target := "---\nname: Pale\nranges: {mash_pH: {min: 5.2, max: 5.6}}\ngrist: [{malt: pale, mass: 200 kg}]\nliquor: " + x.liquor + "\nmash_liquor: " + x.mash + "\n---\n"
+		b := Open(story(t, map[string]func(string) string{"targets/usual.md": func(string) string { return target }}))
+		q := Question{Target: "usual"}
+		if b.usual(&q); q.Mash != x.mash || q.Sparge != x.sparge || q.Volume != "" {
+			t.Errorf("%s and %s: mash %q, sparge %q, volume %q", x.liquor, x.mash, q.Mash, q.Sparge, q.Volume)
+		}
+		q = Question{Target: "usual", Add: []string{"gypsum=1 g"}}
+		if b.usual(&q); q.Volume != x.liquor || q.Mash != "" {
+			t.Errorf("a named dose: %q, %q", q.Volume, q.Mash)
+		}
+	}
+}
+
+// What a target asks and nothing can be held against is named with its reason, and nothing is said to be kept without it.
+func TestNotJudged(t *testing.T) {
+	target := "---\nname: Dark\nranges: {sulfate: {max: 400 mg/L}, mash_pH: {min: 5.3, max: 5.5}}\ngrist: [{malt: crystal 60, mass: 20 kg}]\n---\n"
+	b := Open(story(t, map[string]func(string) string{"targets/dark.md": func(string) string { return target }}))
+	q := Question{Target: "dark", Sites: []string{"north-well"}, Volume: "100 L", MaxAdditions: 0, Chance: 0.95, Now: at(t, "2026-06-11T18:00+03:00")}
+	found, err := b.Ask(q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := found.Told(treat.DefaultLimits())
+	if a.Kept != nil || a.Chance != nil || a.ChanceBut == nil || len(a.NotJudged) != 1 || a.NotJudged[0].Name != "mash_pH" || a.NotJudged[0].Indication == nil {
+		t.Errorf("kept %v, chance %v, of the rest %v, not judged %+v", a.Kept, a.Chance, a.ChanceBut, a.NotJudged)
+	}
+	if lines := strings.Join(a.Headline(), " "); !strings.Contains(lines, "All limits but mash pH are kept") || !strings.Contains(lines, "Mash pH is NOT judged: the target dark: crystal 60 needs its distilled_pH") {
+		t.Error(lines)
+	}
+	if g := b.Judgement(found.Target, tankSparge, q.Now); len(g.NotJudged) != 0 || len(g.Targets) != 2 || g.Targets[0].Min != leastSpargePH {
+		t.Errorf("a sparge is asked for %+v, not judged %+v", g.Targets, g.NotJudged)
+	}
+}

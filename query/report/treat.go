@@ -132,7 +132,7 @@ func liquorText(e *treat.Equilibrium) string {
 	if !e.InRange {
 		return text + "; outside of what the model was compared with (to 80 °C, pH 4 to 11, 0.1 mol/L), so no saturation is given"
 	}
-	text += fmt.Sprintf(" · calcite saturation index %.2f (%.2f to %.2f)", e.Calcite.Value, e.CalciteRange.Low, e.CalciteRange.High)
+	text += fmt.Sprintf(" · calcite saturation index %s (%s to %s)", fixed(e.Calcite.Value, 2), fixed(e.CalciteRange.Low, 2), fixed(e.CalciteRange.High, 2))
 	if !math.IsNaN(e.Precipitation) {
 		if e.Precipitation < -0.5 {
 			text += fmt.Sprintf(", could dissolve %.0f mg/L CaCO3", -e.Precipitation)

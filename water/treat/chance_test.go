@@ -58,10 +58,11 @@ draw:
 			if e, err = follow(&m, k.celsius, k.carbon, k.pressure, at); err != nil {
 				continue
 			}
-			if c.taken, err = protonsTaken(&e.closed.Water, k); err != nil {
+			if err = c.titrate(&e.closed.Water, k); err != nil {
 				continue
 			}
 			m = e.mix
+			m[sEnd] = c.treated[sEnd]
 		}
 		for _, t := range targets {
 			v := e.closed.PH
@@ -210,9 +211,10 @@ func TestPerfectBatchesPass(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if c.taken, err = protonsTaken(&e.closed.Water, k); err != nil {
+		if err = c.titrate(&e.closed.Water, k); err != nil {
 			t.Fatal(err)
 		}
+		e.mix[sEnd] = c.treated[sEnd]
 		all := true
 		wrong := map[water.ID]float64{}
 		for i, id := range ids {

@@ -126,15 +126,9 @@ func (c *composition) reach(k *course) ([]end, error) {
 	if err != nil {
 		return nil, err
 	}
-	if c.taken, err = protonsTaken(&plain.closed.Water, k); err != nil {
+	if err := c.titrate(&plain.closed.Water, k); err != nil {
 		return nil, err
 	}
-	raw := c.blend.totals(k.celsius, math.Max(0, k.carbon))
-	before, err := protonsTaken(&raw, k)
-	if err != nil {
-		return nil, err
-	}
-	c.treated[sEnd] = c.taken.free - before.free
 	corners := cornersAt(plain.index, &c.treated, c.plan.Settled)
 	if at := corners[len(corners)-1]; len(corners) > 1 && corners[0] == (corner{}) {
 		most, err := follow(&c.treated, k.celsius, k.carbon, k.pressure, at)
@@ -340,6 +334,17 @@ func (c *composition) shiftAll(sources []*source, k *course, sizes []float64) (m
 		carbon += c.plan.Waters[i].Share * (again - k.carbons[i])
 	}
 	return m, carbon, nil
+}
+
+// titrate finds what the treated water takes to the end point of a titration, and how much more of it than the raw waters.
+func (c *composition) titrate(treated *equilibrium.Water, k *course) (err error) {
+	if c.taken, err = protonsTaken(treated, k); err != nil {
+		return err
+	}
+	raw := c.blend.totals(k.celsius, math.Max(0, k.carbon))
+	before, err := protonsTaken(&raw, k)
+	c.treated[sEnd] = c.taken.free - before.free
+	return err
 }
 
 // protonsTaken counts the protons that the weak acids take up on the way to the end point in the treated water, at the
