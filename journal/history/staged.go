@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -50,6 +51,13 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 	if place.Prefix == "" {
 		spec = ":(top)"
 	}
+	var changedNames string
+	var errChanged error
+	var comparing sync.WaitGroup
+	comparing.Go(func() {
+		changedNames, errChanged = g.ask(ctx, "", "diff-index", "--cached", "--ita-invisible-in-index", "--name-only", "--no-renames", "-z", "HEAD", "--", spec)
+	})
+	defer comparing.Wait()
 	list, err := g.ask(ctx, "", "ls-files", "-t", "--stage", "--debug", "--full-name", "-z", "--", spec)
 	if err != nil {
 		return s, err
@@ -70,16 +78,16 @@ func ReadStaged(ctx context.Context, dir string) (Staged, error) {
 		return s, err
 	}
 	_, err = g.ask(ctx, "", "rev-parse", "--quiet", "--verify", "--end-of-options", "HEAD^{commit}")
+	comparing.Wait()
 	if unborn := err != nil; unborn {
 		for _, e := range entries {
 			s.Changed = append(s.Changed, e.name)
 		}
 	} else {
-		changed, err := g.ask(ctx, "", "diff-index", "--cached", "--ita-invisible-in-index", "--name-only", "--no-renames", "-z", "HEAD", "--", spec)
-		if err != nil {
-			return s, err
+		if errChanged != nil {
+			return s, errChanged
 		}
-		for full := range strings.SplitSeq(changed, "\x00") {
+		for full := range strings.SplitSeq(changedNames, "\x00") {
 			if name, inside := within(place.Prefix, full); inside {
 				s.Changed = append(s.Changed, name)
 			}

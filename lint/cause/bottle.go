@@ -30,6 +30,7 @@ type bound struct {
 	season  [3]float64
 	weather float64 // the sum of the logarithms of what a day adds to each reading
 	least   float64
+	far     int                                 // the reading by which the last water that was too far was so
 	limits  [31]struct{ enough, young float64 } // by freedom: of exp(2 (top - least) / (nu + k)), the site's own scatter left out
 }
 
@@ -62,20 +63,21 @@ func (b *bound) of(t *tracked) float64 {
 		limit *= 1 + (1-phi)/0.75*(l.young-1)
 	}
 	limit = phi * nu * (limit - 1)
+	// Waters that are far off are mostly so by the same reading: it is asked first.
+	if counts(&b.rows[b.far], t) {
+		if d2, _ := b.alone(t, b.far, days); d2 > limit {
+			return math.Inf(-1)
+		}
+	}
 	worst, noise := 0.0, 1.0
 	for i := range b.rows {
 		w := &b.rows[i]
-		if w.at < 0 || w.at == cond || !t.seen[w.at] {
+		if !counts(w, t) {
 			continue
 		}
-		m := b.season[0]*t.x[3*w.at] + b.season[1]*t.x[3*w.at+1] + b.season[2]*t.x[3*w.at+2]
-		walk, day := walkCommon*walkCommon+walkOwn*walkOwn, weatherCommon*weatherCommon+weatherOwn*weatherOwn
-		if w.at == acid {
-			walk, day = walkPH*walkPH, weatherPH*weatherPH
-		}
-		test := w.variance(lowered(w.id, m)) + w.extra
-		worst = max(worst, sq(w.x-m)/(t.between(w.at, w.at, b.season)+walk*days+day+test))
-		if worst > limit {
+		d2, test := b.alone(t, i, days)
+		if worst = max(worst, d2); worst > limit {
+			b.far = i
 			return math.Inf(-1)
 		}
 		noise *= 1 + test/sq(w.weather())
@@ -85,6 +87,21 @@ func (b *bound) of(t *tracked) float64 {
 		return most
 	}
 	return math.Inf(-1)
+}
+
+// counts reports whether a reading is of what a water has been read for.
+func counts(w *row, t *tracked) bool { return w.at >= 0 && w.at != cond && t.seen[w.at] }
+
+// alone is the d2 of one reading, and the variance of its test.
+func (b *bound) alone(t *tracked, i int, days float64) (d2, test float64) {
+	w := &b.rows[i]
+	m := b.season[0]*t.x[3*w.at] + b.season[1]*t.x[3*w.at+1] + b.season[2]*t.x[3*w.at+2]
+	walk, day := walkCommon*walkCommon+walkOwn*walkOwn, weatherCommon*weatherCommon+weatherOwn*weatherOwn
+	if w.at == acid {
+		walk, day = walkPH*walkPH, weatherPH*weatherPH
+	}
+	test = w.variance(lowered(w.id, m)) + w.extra
+	return sq(w.x-m) / (t.between(w.at, w.at, b.season) + walk*days + day + test), test
 }
 
 // weather is the least standard deviation that a day's water adds to a reading.
