@@ -106,7 +106,7 @@ func (r *run) extent(path string, keys []string) (start, end int) {
 // leaveOutDosed takes out what a reading that cannot be believed does to the changes that are
 // computed from it: the finding on the reading says how many there are.
 func (r *run) leaveOutDosed() {
-	doubted, sites, unread := map[string]*Finding{}, map[string]*Finding{}, map[string]bool{}
+	doubted, unread := map[string]*Finding{}, map[string]bool{}
 	type test struct {
 		site string
 		id   water.ID
@@ -116,7 +116,7 @@ func (r *run) leaveOutDosed() {
 		unread[f.d.Path] = unread[f.d.Path] || f.at && f.d.Severity == Error
 		if f.at && f.d.Severity == Error || f.verdict != nil || slices.Contains(unbelieved, f.d.Rule) {
 			if s := r.sessionAt(f.d.Path); s != nil && r.wanted(f.d.Path) {
-				doubted[s.ID], sites[s.Site] = f, f
+				doubted[s.ID] = f
 				tests[test{s.Site, f.analyte()}] = true
 			}
 		}
@@ -139,12 +139,7 @@ func (r *run) leaveOutDosed() {
 	for _, c := range r.j.Changes.List {
 		for _, b := range c.Basis {
 			f := doubted[b.Session]
-			if s, ok := r.j.Sessions.Get(b.Session); ok && f == nil {
-				if f = sites[s.Site]; f != nil && r.sessionAt(f.d.Path).Sampled.Before(s.Sampled) {
-					f = nil
-				}
-			}
-			if f != nil {
+			if f != nil && f.verdict != nil { // what else is wrong with a basis says nothing of the dose
 				by[c.Path] = f
 			}
 		}
@@ -169,4 +164,4 @@ func (r *run) leaveOutDosed() {
 var unbelieved = []string{"range/impossible", "range/over", "range/under", "chemistry/calcium-over-total", "unit/instrument", "ref/contradicts"}
 
 // ofBasis are the findings on a change that follow from the readings of its waters.
-var ofBasis = []string{"change/recompute", "change/target", "change/lapsed", "dose/ion-max", "dose/gypsum", "dose/over-acid", "dose/anion-from-acid", "dose/lime-base"}
+var ofBasis = []string{"change/recompute", "change/lapsed"}
