@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -57,13 +58,21 @@ func (c *bundleCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	tags, info, when, wrong, err := c.report(a, j, root, today, keep, payload)
+	tags, info, when, wrong, signer, err := c.report(a, j, root, today, keep, payload)
 	if err != nil {
 		return err
 	}
 	bag, err := evidence.Bag(payload, tags, info)
 	if err != nil {
 		return err
+	}
+	if signer != nil {
+		listed := bag[slices.IndexFunc(bag, func(f evidence.BagFile) bool { return f.Name == evidence.TagManifest })]
+		signature, err := signer.Sign(a.Context, listed.Content)
+		if err != nil {
+			return err
+		}
+		bag = append(bag, evidence.BagFile{Name: evidence.TagManifest + signer.Ext(), Content: signature})
 	}
 	folder := start.Slug(strings.TrimSuffix(filepath.Base(c.Out), filepath.Ext(c.Out)), "bundle")
 	var archive bytes.Buffer
@@ -100,7 +109,7 @@ func (c *bundleCmd) Run(a *app) error {
 
 // report gathers what lies beside the payload: the report on these bytes, the
 // signers, the history, and a page that says what proves what.
-func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.Time, keep func(journal.File) bool, payload []evidence.BagFile) (tags []evidence.BagFile, info []evidence.Info, when time.Time, wrong string, err error) {
+func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.Time, keep func(journal.File) bool, payload []evidence.BagFile) (tags []evidence.BagFile, info []evidence.Info, when time.Time, wrong string, signer *evidence.Signer, err error) {
 	records := 0
 	for _, f := range j.Files {
 		if keep(f) {
@@ -129,7 +138,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		a.say("the history is not in it: %s", err)
 		w = &source.Provenance{}
 	default:
-		return nil, nil, when, "", err
+		return nil, nil, when, "", nil, err
 	}
 	carries := false
 	if c.Owner == "" && w.Line != nil && c.At == "" {
@@ -141,7 +150,7 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		case errors.Is(err, history.ErrNoGit), errors.Is(err, history.ErrUntrusted):
 			a.say("the history is not in it: %s", err)
 		default:
-			return nil, nil, when, "", err
+			return nil, nil, when, "", nil, err
 		}
 	}
 	people := j
@@ -149,11 +158,10 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		people = w.Base
 	}
 	tags = append(tags, evidence.BagFile{Name: "signers", Content: evidence.SignersFile(people)})
-	signedReport := false
 	packed := j.On(evidence.Overlaid(j, payload))
 	found, err := a.Verify(packed, root, opt)
 	if err != nil {
-		return nil, nil, when, "", err
+		return nil, nil, when, "", nil, err
 	}
 	if c.Owner != "" {
 		found.Only(func(p string) bool { f, ok := journal.FileOf(p); return ok && keep(f) }, "An extract: only the records of "+c.Owner+" and what they depend on; the rest of the journal and its history is not shown.")
@@ -163,25 +171,21 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 	}
 	text, err := render.Encode(report.NewVerification(found))
 	if err != nil {
-		return nil, nil, when, "", err
+		return nil, nil, when, "", nil, err
 	}
 	answer := []byte(text + "\n")
 	tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.VerificationText(found, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
+	maker := ""
 	if c.Owner != "" {
-		signer, err := evidence.FindSigner(a.Context, root, c.Key)
+		signer, err = evidence.FindSigner(a.Context, root, c.Key)
 		switch {
 		case err == nil:
-			signature, err := signer.Sign(a.Context, answer)
-			if err != nil {
-				return nil, nil, when, "", err
-			}
-			signedReport = true
-			tags = append(tags, evidence.BagFile{Name: "verification.json" + signer.Ext(), Content: signature})
+			maker = signer.Of(a.Context, people)
 		case errors.Is(err, evidence.ErrNoKey) && c.Key == "":
-			a.say("the report in it is not signed: git names no key (user.signingkey)")
+			a.say("it is not signed: git names no key (user.signingkey)")
 		default:
-			return nil, nil, when, "", err
+			return nil, nil, when, "", nil, err
 		}
 	}
-	return append(tags, evidence.BagFile{Name: "README.txt", Content: evidence.BagReadme(payload, carries, c.Owner, signedReport)}), info, when, wrong, nil
+	return append(tags, evidence.BagFile{Name: "README.txt", Content: evidence.BagReadme(payload, found, carries, c.Owner, maker, signer)}), info, when, wrong, signer, nil
 }

@@ -100,7 +100,10 @@ func (c *sheetCmd) sheet(a *app, j *journal.Journal, w *source.Provenance, named
 	if err != nil {
 		return none, err
 	}
-	change, _ := j.Changes.Get(id)
+	change, ok := j.Changes.Get(id)
+	if !ok {
+		return none, withHint("wj lint "+id, "%s cannot be read", id)
+	}
 	volume, _, err := plan.LitresOf(cmp.Or(c.Volume, change.Volume.String()), "--volume \"1480 L\"")
 	if err != nil {
 		return none, advised(err)

@@ -5,9 +5,12 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
+	"os"
 	"path"
 	"slices"
 	"strings"
@@ -44,7 +47,7 @@ func Bag(payload, tags []BagFile, info []Info) ([]BagFile, error) {
 	// RFC 8493, 2.1.1 and 2.2.2.
 	tags = append(slices.Clone(tags),
 		BagFile{"bagit.txt", []byte("BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n")},
-		BagFile{"manifest-sha256.txt", manifest},
+		BagFile{payloadManifest, manifest},
 		BagFile{"bag-info.txt", bagInfo(append(slices.Clone(info), Info{"Payload-Oxum", fmt.Sprintf("%d.%d", octets, len(payload))}))})
 	for _, f := range tags {
 		if err := safeName(f.Name); err != nil {
@@ -52,7 +55,7 @@ func Bag(payload, tags []BagFile, info []Info) ([]BagFile, error) {
 		}
 	}
 	out = append(out, tags...)
-	out = append(out, BagFile{"tagmanifest-sha256.txt", manifestOf(tags)})
+	out = append(out, BagFile{TagManifest, manifestOf(tags)})
 	slices.SortFunc(out, func(a, b BagFile) int { return strings.Compare(a.Name, b.Name) })
 	for i := 1; i < len(out); i++ {
 		if strings.EqualFold(out[i].Name, out[i-1].Name) {
@@ -60,6 +63,49 @@ func Bag(payload, tags []BagFile, info []Info) ([]BagFile, error) {
 		}
 	}
 	return out, nil
+}
+
+// The manifests of a bag (RFC 8493, 2.1.3 and 2.2.1), and the signature of whoever
+// made it under the second, which holds the digest of the first.
+const (
+	payloadManifest = "manifest-sha256.txt"
+	TagManifest     = "tagmanifest-sha256.txt"
+)
+
+// Repacked finds what in an unpacked bag is not what its manifests list.
+func Repacked(bag string) []Finding {
+	fsys := os.DirFS(bag)
+	listed := map[string]string{}
+	for _, manifest := range []string{payloadManifest, TagManifest} {
+		content, _ := fs.ReadFile(fsys, manifest) // where it is not there, nothing is listed
+		for line := range strings.Lines(string(content)) {
+			if digest, name, ok := strings.Cut(strings.TrimRight(line, "\r\n"), "  "); ok {
+				listed[name] = strings.ToLower(digest)
+			}
+		}
+	}
+	var out []Finding
+	add := func(name, text string) {
+		out = append(out, Finding{Subject: name, Text: text + " (sha256sum -c)", Help: "ask for the bundle again", Cause: "not what was packed"})
+	}
+	for _, name := range slices.Sorted(maps.Keys(listed)) {
+		sum := sha256.New()
+		f, err := fsys.Open(name)
+		if err == nil {
+			_, err = io.Copy(sum, f)
+			err = errors.Join(err, f.Close())
+		}
+		if err != nil || hex.EncodeToString(sum.Sum(nil)) != listed[name] {
+			add(name, "it is not as it was packed")
+		}
+	}
+	_ = fs.WalkDir(fsys, "data", func(name string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() && listed[name] == "" {
+			add(name, "it was not packed")
+		}
+		return nil
+	})
+	return out
 }
 
 // manifestOf lists files as sha256sum prints them, sorted by name.

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"wj/journal"
@@ -80,7 +81,7 @@ func OpenBundled(ctx context.Context, root string) (dir string, remove func(), o
 		}
 	}
 	folder := said["folder"]
-	if folder != "" && !fs.ValidPath(folder) || strings.HasPrefix(said["commit"], "-") {
+	if folder != "" && (!fs.ValidPath(folder) || inGit(folder)) || strings.HasPrefix(said["commit"], "-") {
 		return "", nil, false, errors.New("read history.txt: it names no folder and commit of a repository")
 	}
 	program, err := history.GitProgram("read " + HistoryBundle)
@@ -94,7 +95,7 @@ func OpenBundled(ctx context.Context, root string) (dir string, remove func(), o
 	remove = func() { _ = os.RemoveAll(top) }
 	defer func() {
 		if !ok {
-			remove()
+			_ = os.RemoveAll(top)
 		}
 	}()
 	format := "sha1"
@@ -125,10 +126,24 @@ func OpenBundled(ctx context.Context, root string) (dir string, remove func(), o
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return "", nil, false, fmt.Errorf("unpack %s: %w", HistoryBundle, err)
 	}
-	if err := os.CopyFS(dir, journal.Dir(root)); err != nil && !errors.Is(err, fs.ErrExist) {
+	data := journal.Dir(root)
+	if err := fs.WalkDir(data, ".", func(p string, _ fs.DirEntry, err error) error {
+		if err == nil && inGit(p) {
+			err = fmt.Errorf("%s: no bundle holds it", p)
+		}
+		return err
+	}); err != nil {
+		return "", nil, false, fmt.Errorf("unpack %s: %w", HistoryBundle, err)
+	}
+	if err := os.CopyFS(dir, data); err != nil {
 		return "", nil, false, fmt.Errorf("unpack %s: %w", HistoryBundle, err)
 	}
 	return dir, remove, true, nil
+}
+
+// inGit reports whether a path leads into a folder of Git.
+func inGit(p string) bool {
+	return slices.ContainsFunc(strings.Split(p, "/"), func(part string) bool { return strings.EqualFold(part, ".git") })
 }
 
 func headOf(name string) ([]byte, error) {

@@ -87,39 +87,66 @@ func OwnersIn(j *journal.Journal) []string {
 	return slices.Sorted(maps.Keys(owners))
 }
 
-// BagReadme says what in a bag is proven by what.
-func BagReadme(payload []BagFile, history bool, owner string, signed bool) []byte {
+// BagReadme says what in a bag is proven by what, for somebody without wj. maker
+// is who signs it, with signer; nil where nobody does.
+func BagReadme(payload []BagFile, found *Report, history bool, owner, maker string, signer *Signer) []byte {
 	var b strings.Builder
-	b.WriteString("What stock tools prove, without wj\n\n")
-	b.WriteString("These files are what was packed:\n\n    sha256sum -c manifest-sha256.txt\n    sha256sum -c tagmanifest-sha256.txt\n\n")
-	var signatures []string
-	for _, f := range payload {
-		if strings.HasSuffix(f.Name, ".md.sig") {
-			signatures = append(signatures, f.Name)
-		}
+	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	line("What stock tools prove, without wj\n")
+	line("These files are what was packed:\n\n    sha256sum -c manifest-sha256.txt\n    sha256sum -c tagmanifest-sha256.txt\n")
+	switch {
+	case signer != nil && signer.Ext() == ".sig":
+		line("%s packed them, all of them, with the report, and nothing was left out or put in since:\n", maker)
+		line("    ssh-keygen -Y verify -f signers -I %s -n %s -s %s.sig < %s\n", maker, Namespace, TagManifest, TagManifest)
+	case signer != nil:
+		line("%s packed them, all of them, with the report, and nothing was left out or put in since:\n\n    gpg --verify %s.asc %s\n", maker, TagManifest, TagManifest)
+	case owner != "":
+		line("Nobody signed that: who packed them, and whether somebody packed them anew, is not shown.\n")
 	}
-	if len(signatures) > 0 {
-		b.WriteString("A person signed a statement with a key of the list `signers`. PERSON is the name after by: in the statement:\n\n")
-		for _, name := range signatures {
-			fmt.Fprintf(&b, "    ssh-keygen -Y verify -f signers -I PERSON -n %s -s data/%s < data/%s\n", Namespace, name, strings.TrimSuffix(name, ".sig"))
+	given := map[string]Judged{}
+	for _, s := range found.Signoffs {
+		given[s.Signoff.Path] = s
+	}
+	signed := map[string]bool{}
+	for _, f := range payload {
+		signed[f.Name] = true
+	}
+	n := 0
+	for _, f := range payload {
+		s, ok := given[f.Name]
+		if !ok || !signed[f.Name+".sig"] {
+			continue
 		}
-		b.WriteString("\nA statement covers files: compare its digests with sha256sum of those files.\nWhose keys these are, the list says; ask the people themselves.\n\n")
+		if n++; n == 1 {
+			line("People signed these statements with a key of the list signers; each line prints the good signature, and\nof the files that are here and that the statement covers, whether they are as they were signed:\n")
+		}
+		line("%s, %s of %s:\n", s.Signoff.By, s.Signoff.Decision, s.Signoff.Of)
+		line("    ssh-keygen -Y verify -f signers -I %s -n %s -s data/%s.sig < data/%s", s.Signoff.By, Namespace, f.Name, f.Name)
+		line("    (cd data && sed -n 's/^  \\(.*\\.[a-z]*\\): *\\([0-9a-f]\\{64\\}\\)$/\\2  \\1/p' %s | sha256sum -c --ignore-missing)\n", f.Name)
+	}
+	if n == 0 {
+		line("No statement in it has an SSH signature: who signed is not verified.\n")
 	} else {
-		b.WriteString("No statement in it has an SSH signature: who signed is not verified.\n\n")
+		line("Whose keys these are, the list says: ask the people themselves for theirs, by another way than this bundle.\n")
 	}
 	if history {
-		b.WriteString("The history is in history.bundle:\n\n    git clone history.bundle journal\n\nWith wj, the whole is judged again, to the same answer:\n\n    wj -C data verify\n")
+		line("The history is in history.bundle:\n\n    git clone history.bundle journal\n\nWith wj, the whole is judged again, to the same answer:\n\n    wj -C data verify")
 		return []byte(b.String())
 	}
-	b.WriteString("What depends on the word of whoever made this\n\n")
-	b.WriteString("The history is not in it, so nobody can see here when something came, what was there before,\nwhat was deleted, and by whose rules it was judged. verification.txt and verification.json are\nthe maker's report on that.\n")
+	line("What depends on the word of whoever made this\n")
+	line("The history is not in it, so nobody can see here when something came, what was there before,\nwhat was deleted, and by whose rules it was judged. verification.txt and verification.json are\nthe maker's report on that.")
 	if owner != "" {
-		fmt.Fprintf(&b, "It is an extract: only the water of %s.\n", owner)
+		line("It is an extract: only the water of %s.", owner)
 	}
-	if signed {
-		fmt.Fprintf(&b, "\nThe report is signed by its maker:\n\n    ssh-keygen -Y verify -f signers -I PERSON -n %s -s verification.json.sig < verification.json\n", Namespace)
-	} else {
-		b.WriteString("\nThe report is not signed.\n")
+	line("\nSign-offs in it by that report; what is missing here was taken out since:\n")
+	for _, s := range found.Signoffs {
+		line("    %s: %s by %s, %s", s.Signoff.Path, s.Signoff.Decision, s.Signoff.By, s.Standing)
+	}
+	if len(found.Signoffs) == 0 {
+		line("    none")
+	}
+	if signer == nil {
+		line("\nThe report is not signed.")
 	}
 	return []byte(b.String())
 }

@@ -106,6 +106,18 @@ func (s *Signer) PublicKey(ctx context.Context) (string, error) {
 	return strings.TrimSpace(string(out)), nil
 }
 
+// Of is the person in whose record the key is, "PERSON" where it is in none.
+func (s *Signer) Of(ctx context.Context, j *journal.Journal) string {
+	if public, err := s.PublicKey(ctx); err == nil {
+		for _, p := range j.People.List {
+			if Lists(j, p.ID, public) {
+				return p.ID
+			}
+		}
+	}
+	return "PERSON"
+}
+
 // Sign makes the detached signature of a statement.
 func (s *Signer) Sign(ctx context.Context, statement []byte) ([]byte, error) {
 	if s.format != "ssh" {

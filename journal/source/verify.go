@@ -2,6 +2,7 @@ package source
 
 import (
 	"errors"
+	"path/filepath"
 
 	"wj/journal"
 	"wj/journal/evidence"
@@ -43,6 +44,9 @@ func (s *Source) Verify(j *journal.Journal, root string, opt evidence.Options) (
 	found, err := evidence.Verify(s.Context, j, p.Line, opt, judgement.Settled)
 	if err != nil {
 		return nil, err
+	}
+	if p.remove != nil {
+		found.Wrong = append(found.Wrong, evidence.Repacked(filepath.Dir(root))...)
 	}
 	for _, text := range explained {
 		found.Say("%s.", text)
