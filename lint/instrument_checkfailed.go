@@ -16,9 +16,7 @@ var instrumentCheckFailed = &Rule{
 // checkInstrumentFailed notes a check beyond its warning limit as long as none follows it.
 func checkInstrumentFailed(p *Pass) {
 	s := p.Session
-	if s.Void == nil && s.Sample == journal.SampleBlank && judge.Bench(s) {
-		p.blank(s)
-	}
+	p.blank(s)
 	if !judge.IsCheck(s) {
 		return
 	}
@@ -60,19 +58,9 @@ func checkInstrumentFailed(p *Pass) {
 
 // blank reports what a blank holds beyond what its test may err by at nothing.
 func (p *Pass) blank(s *journal.Session) {
-	p.eachShown(func(r *journal.Reading, m *journal.Measures, q water.Quantity) {
-		if q.Bound != water.Exact || !m.HasAccuracy || r.Analyte == water.PHValue || r.Analyte == water.SampleTemperature {
-			return
-		}
-		most := 1.5 * 2 * m.Accuracy.Uncertainty(0, 1)
-		if m.Low.Set {
-			most = max(most, standard(r, m.Low.Quantity))
-		}
-		if standard(r, q) <= most {
-			return
-		}
-		f := p.ReportReading(s, r, "value", "the blank holds %s, and %s is what a blank may show (1.5 times the method's accuracy, or the bottom of its range)", reads(q, r.Analyte), show(r.Analyte, most))
+	for _, b := range judge.Blanks(p.Journal, s) {
+		f := p.ReportReading(s, b.Reading, "value", "the blank holds %s, and %s is what a blank may show (1.5 times the method's accuracy, or the bottom of its range)", reads(b.Holds, b.Reading.Analyte), show(b.Reading.Analyte, b.Most))
 		f.d.Bars = false
 		p.as(f, Warning).Help("was it a blank? else repeat it with fresh distilled water, clean cells and a new pack of the reagent")
-	})
+	}
 }

@@ -132,11 +132,16 @@ func values(t *testing.T, j *journal.Journal, now time.Time) {
 			}
 		}
 	}
+	for _, s := range j.Sessions.List {
+		if len(judge.Blanks(j, s)) > 0 {
+			failed = append(failed, s.Path)
+		}
+	}
+	slices.Sort(failed)
 	var told []string
 	for _, d := range lint.Run(j, lint.Options{Now: now, Only: []string{"instrument/check-failed"}}).Diagnostics {
 		told = append(told, d.Path)
 	}
-	slices.Sort(failed)
 	slices.Sort(told)
 	if failed = slices.Compact(failed); !slices.Equal(failed, slices.Compact(told)) {
 		t.Errorf("failed checks: %v; by the linter: %v", failed, told)
