@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"slices"
 	"strings"
 
 	"wj/journal"
@@ -31,7 +32,7 @@ func checkRecompute(p *Pass) {
 				continue
 			}
 			p.Report(c.Path, []string{"expect", d.Expected.Name.String()}, "%s", d.Words).atMost(Warning).
-				Help("write the computed half-width")
+				Help("write the computed half-width").aside = true
 		}
 		if len(off) > 0 {
 			p.mistaken(book, c, off)
@@ -52,6 +53,7 @@ func (p *Pass) mistaken(book *plan.Book, c *journal.Change, off []plan.Differenc
 	}
 	f := p.Report(c.Path, keys, "%s", strings.Join(words, "; ")).Help("%s", help)
 	f.doses = found && slip.Dose
+	f.aside = !slices.ContainsFunc(off, func(d plan.Difference) bool { return d.Why == "" })
 	for _, d := range off {
 		f.See(c.Path, []string{"expect", d.Expected.Name.String()}, "it differs")
 	}

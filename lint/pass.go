@@ -52,6 +52,7 @@ type Finding struct {
 	bySet   bool
 	see     []*Finding // the places that are shown with it
 	doses   bool       // it names the line that makes a dose wrong: what the dose would do follows from it
+	aside   bool       // of a change: only a half-width differs, or a figure cannot be computed
 	follows string     // the record in which the reason is reported as well
 	blame   *blame     // the line of another record that may be what is wrong
 }

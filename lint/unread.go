@@ -106,7 +106,7 @@ func (r *run) extent(path string, keys []string) (start, end int) {
 // leaveOutDosed takes out what a reading that cannot be believed does to the changes that are
 // computed from it: the finding on the reading says how many there are.
 func (r *run) leaveOutDosed() {
-	doubted, unread := map[string]*Finding{}, map[string]bool{}
+	doubted, newest, unread := map[string]*Finding{}, map[string]*Finding{}, map[string]bool{}
 	type test struct {
 		site string
 		id   water.ID
@@ -117,6 +117,9 @@ func (r *run) leaveOutDosed() {
 		if f.at && f.d.Severity == Error || f.verdict != nil || slices.Contains(unbelieved, f.d.Rule) {
 			if s := r.sessionAt(f.d.Path); s != nil && r.wanted(f.d.Path) {
 				doubted[s.ID] = f
+				if f.verdict != nil {
+					newest[s.Site] = f
+				}
 				tests[test{s.Site, f.analyte()}] = true
 			}
 		}
@@ -127,7 +130,12 @@ func (r *run) leaveOutDosed() {
 	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool {
 		switch f.d.Rule {
 		case recordSilenced.Name:
-			return unread[f.d.Path]
+			s := r.sessionAt(f.d.Path)
+			site := (*journal.Site)(nil)
+			if s != nil {
+				site, _ = r.j.Sites.Get(s.Site)
+			}
+			return unread[f.d.Path] || site != nil && unread[site.Path]
 		case siteControl.Name, siteTrend.Name: // of the other readings of the same test
 			s := r.sessionAt(f.d.Path)
 			return s != nil && doubted[s.ID] == nil && f.analyte() != water.NumNames && tests[test{s.Site, f.analyte()}]
@@ -135,19 +143,28 @@ func (r *run) leaveOutDosed() {
 		return false
 	})
 	depend := map[string]map[string]bool{}
-	by := map[string]*Finding{}
+	by, moved := map[string][]*Finding{}, map[string]*Finding{} // of the basis; of a later session of one of its waters
 	for _, c := range r.j.Changes.List {
 		for _, b := range c.Basis {
-			f := doubted[b.Session]
-			if f != nil && f.verdict != nil { // what else is wrong with a basis says nothing of the dose
-				by[c.Path] = f
+			if f := doubted[b.Session]; f != nil {
+				by[c.Path] = append(by[c.Path], f)
+			}
+			if s, ok := r.j.Sessions.Get(b.Session); ok && newest[s.Site] != nil && s.Sampled.Before(r.sessionAt(newest[s.Site].d.Path).Sampled) {
+				moved[c.Path] = newest[s.Site]
 			}
 		}
 	}
 	r.found = slices.DeleteFunc(r.found, func(f *Finding) bool {
-		because := by[f.d.Path]
-		if because == nil || f.at || !slices.Contains(ofBasis, f.d.Rule) {
+		if f.at {
 			return false
+		}
+		because := moved[f.d.Path]
+		if f.d.Rule != changeLapsed.Name || because == nil {
+			at := slices.IndexFunc(by[f.d.Path], func(d *Finding) bool { return d.moves(f) })
+			if at < 0 {
+				return false
+			}
+			because = by[f.d.Path][at]
 		}
 		if depend[because.d.Path] == nil {
 			depend[because.d.Path] = map[string]bool{}
@@ -160,8 +177,56 @@ func (r *run) leaveOutDosed() {
 	})
 }
 
+// moves reports whether a finding on a session explains one on a change that is computed from
+// it: what it says of a reading, all that differs by that reading; of another thing, that
+// something cannot be computed, or how sure it is.
+func (f *Finding) moves(other *Finding) bool {
+	switch other.d.Rule {
+	case changeLapsed.Name, doseIonMax.Name:
+		return f.verdict != nil && (other.d.Rule == changeLapsed.Name || len(other.keys) == 1)
+	case changeRecompute.Name, changeTarget.Name:
+	default:
+		return false
+	}
+	of := f.doubted
+	if id := f.analyte(); f.verdict == nil && id != water.NumNames {
+		of = map[water.ID]bool{id: true}
+	}
+	switch {
+	case other.aside && f.verdict == nil:
+		return len(of) == 0 || other.ofReadings(of)
+	case len(of) > 0:
+		return other.ofReadings(of)
+	}
+	return f.verdict != nil
+}
+
+// ofReadings reports whether all that a finding on a change says differs is computed from
+// these readings, among others.
+func (f *Finding) ofReadings(of map[water.ID]bool) bool {
+	computed := func(x *Finding) bool {
+		if len(x.keys) < 2 || x.keys[0] != "expect" {
+			return false
+		}
+		id, ok := water.Lookup(x.keys[1])
+		from := madeOf[id]
+		if from == nil {
+			from = summed
+		}
+		return ok && (of[id] || slices.ContainsFunc(from, func(r water.ID) bool { return of[r] }))
+	}
+	return computed(f) && !slices.ContainsFunc(f.see, func(x *Finding) bool { return !computed(x) })
+}
+
+// madeOf are the readings that a treated water's figure is made of; of what is not here, all
+// that enter the sums.
+var madeOf = map[water.ID][]water.ID{
+	water.Chloride: {water.Chloride}, water.Sulfate: {water.Sulfate}, water.Nitrate: {water.Nitrate}, water.Potassium: {water.Potassium},
+	water.Calcium:    {water.Calcium, water.CalciumHardness},
+	water.Magnesium:  {water.Magnesium, water.MagnesiumHardness, water.TotalHardness, water.Calcium, water.CalciumHardness},
+	water.Alkalinity: {water.Alkalinity, water.Bicarbonate}, water.Bicarbonate: {water.Alkalinity, water.Bicarbonate, water.PHValue},
+	water.ResidualAlkalinity: {water.Alkalinity, water.Bicarbonate, water.Calcium, water.Magnesium, water.MagnesiumHardness, water.TotalHardness, water.CalciumHardness},
+}
+
 // unbelieved are the exact findings by which a reading is none.
 var unbelieved = []string{"range/impossible", "range/over", "range/under", "chemistry/calcium-over-total", "unit/instrument", "ref/contradicts"}
-
-// ofBasis are the findings on a change that follow from the readings of its waters.
-var ofBasis = []string{"change/recompute", "change/lapsed"}
