@@ -38,12 +38,3 @@ func BenchmarkPrecipitateCalcite(b *testing.B) {
 		}
 	}
 }
-
-func BenchmarkDoseToPH(b *testing.B) {
-	w := benchWater()
-	for b.Loop() {
-		if _, err := DoseToPH(w, ReagentLacticAcid, 5.5); err != nil {
-			b.Fatal(err)
-		}
-	}
-}

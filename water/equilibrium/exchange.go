@@ -38,39 +38,3 @@ func checkPressure(pressure float64) error {
 	}
 	return nil
 }
-
-// molarMassCalcite in g/mol: Ca, C and 3 O of the abridged IUPAC weights (Prohaska et al. 2022).
-const molarMassCalcite = 100.086
-
-// Saturated is a water after a mineral has precipitated or dissolved to equilibrium.
-type Saturated struct {
-	Solution Solution
-	// Precipitated is mol/L that came out of solution, negative where the mineral would dissolve.
-	Precipitated float64
-}
-
-// PrecipitationPotential returns the calcium carbonate precipitation potential in mg/L as CaCO3 (Standard Methods 2330 C),
-// where the mineral was calcite: positive comes out of solution, negative would dissolve.
-func (s Saturated) PrecipitationPotential() float64 { return s.Precipitated * molarMassCalcite * 1000 }
-
-// PrecipitateCalcite brings a closed water to equilibrium with calcite: calcium and inorganic carbon fall by x, alkalinity
-// by 2x, until the saturation index is zero (Standard Methods 2330 C).
-func PrecipitateCalcite(w Water) (Saturated, error) {
-	d, err := HoldSolids(w, Calcite, 0)
-	return Saturated{d.Solution, d.Calcite}, err
-}
-
-// PrecipitateCalciteOpen brings a water to equilibrium with calcite and with a gas of a CO2 pressure in atm together.
-func PrecipitateCalciteOpen(w Water, pressure float64) (Saturated, error) {
-	if err := checkPressure(pressure); err != nil {
-		return Saturated{}, err
-	}
-	d, err := HoldSolids(w, Calcite, pressure)
-	return Saturated{d.Solution, d.Calcite}, err
-}
-
-// SaturateGypsum brings a closed water to equilibrium with gypsum. Minus Precipitated is the mol/L that still dissolve.
-func SaturateGypsum(w Water) (Saturated, error) {
-	d, err := HoldSolids(w, GypsumSolid, 0)
-	return Saturated{d.Solution, d.Gypsum}, err
-}

@@ -90,89 +90,6 @@ func Add(w Water, r Reagent, molPerLitre float64) (Water, error) {
 	return after, nil
 }
 
-// highestDose bounds every dose search; half a mole per litre is far beyond any water treatment.
-const highestDose = 0.5
-
-// DoseToPH returns mol per litre of a reagent that brings a closed water to a pH. It is an error when the water is there
-// already or on the other side, when the reagent does not move pH that way, or when 0.5 mol/L are not enough (a weak
-// acid cannot go below a pH of its own).
-func DoseToPH(w Water, r Reagent, pH float64) (float64, error) {
-	if math.IsNaN(pH) || pH < lowestPH || pH > highestPH {
-		return 0, fmt.Errorf("find dose of %v: target pH %g is outside %g to %g", r, pH, lowestPH, highestPH)
-	}
-	if r < 0 || r >= reagentCount {
-		return 0, fmt.Errorf("find dose of a reagent: reagent %d is not known", int(r))
-	}
-	per := r.PerMole()
-	return DoseOfToPH(w, per, pH)
-}
-
-// DoseOfToPH is DoseToPH for anything that adds the given totals per mole.
-//
-// At the target pH the totals, alkalinity among them, are functions of the dose, so the search solves the water with H+
-// held at the target and asks whether the alkalinity that it would need is the one that it has: that difference is smooth
-// and needs no pH search inside the search.
-func DoseOfToPH(w Water, perMole Water, pH float64) (float64, error) {
-	if math.IsNaN(pH) || pH < lowestPH || pH > highestPH {
-		return 0, fmt.Errorf("find dose: target pH %g is outside %g to %g", pH, lowestPH, highestPH)
-	}
-	start, err := Speciate(w)
-	if err != nil {
-		return 0, fmt.Errorf("find dose: %w", err)
-	}
-	if math.Abs(start.PH-pH) < 1e-9 {
-		return 0, nil
-	}
-	// excess of alkalinity over what the target pH allows: positive while the pH is still above it.
-	excess := func(dose float64) (float64, error) {
-		after := w.Plus(perMole, dose)
-		need, err := alkalinityAt(after, pH)
-		return after.Alkalinity - need, err
-	}
-	from, err := excess(0)
-	if err != nil {
-		return 0, fmt.Errorf("find dose: %w", err)
-	}
-	low, high := 0.0, math.Max(math.Abs(from), 1e-7)
-	to := from
-	for {
-		to, err = excess(high)
-		if err != nil {
-			return 0, fmt.Errorf("find dose: %w", err)
-		}
-		if (to > 0) != (from > 0) {
-			break
-		}
-		if high >= highestDose {
-			return 0, fmt.Errorf("find dose for pH %.2f from pH %.2f: not reached with %g mol/L; the reagent moves pH the other way or is too weak: %w", pH, start.PH, highestDose, ErrNoSolution)
-		}
-		low, from = high, to
-		high = math.Min(high*2, highestDose)
-	}
-	dose, err := root(excess, low, high, from, to, 1e-13)
-	if err != nil {
-		return 0, fmt.Errorf("find dose: %w", err)
-	}
-	return dose, nil
-}
-
-// DoseToAlkalinity returns mol per litre of a reagent that brings total alkalinity, eq/L, to a target. Alkalinity is
-// conservative, so the answer is exact; it is an error for a reagent that does not move it, or moves it the other way.
-func DoseToAlkalinity(w Water, r Reagent, alkalinity float64) (float64, error) {
-	per := r.PerMole().Alkalinity
-	if per == 0 {
-		return 0, fmt.Errorf("find dose of %v for an alkalinity: it does not change alkalinity", r)
-	}
-	dose := (alkalinity - w.Alkalinity) / per
-	if math.IsNaN(dose) || math.IsInf(dose, 0) {
-		return 0, fmt.Errorf("find dose of %v for an alkalinity: the target is not a number", r)
-	}
-	if dose < 0 {
-		return 0, fmt.Errorf("find dose of %v: it moves alkalinity away from %.4g meq/L (now %.4g)", r, alkalinity*1e3, w.Alkalinity*1e3)
-	}
-	return dose, nil
-}
-
 // Titrate returns the strong acid, eq/L, that brings a closed water down to an end-point pH: the alkalinity that a
 // titration to that pH finds. Standard Methods 2320 B names the end points 4.9, 4.6 and 4.3 for about 30, 150 and
 // 500 mg/L as CaCO3; DIN 38409-7 and EN ISO 9963-1 use 4.3 and 4.5. It is negative for a water below the end point.
@@ -238,47 +155,6 @@ func (s *solver) hold(w *Water, pH float64) error {
 		return fmt.Errorf("ionic strength %.3g mol/L is above %g: %w", s.strength, highestStrength, ErrNoSolution)
 	}
 	return nil
-}
-
-// root finds a zero between a and b, where f has the values fa and fb of opposite sign, by the Anderson & Björck (BIT 13
-// (1973) 253) form of false position with a bisection whenever the bracket has not halved in three steps.
-func root(f func(float64) (float64, error), a, b, fa, fb, tolerance float64) (float64, error) {
-	if fa == 0 {
-		return a, nil
-	}
-	width, age := math.Abs(b-a), 0
-	for range 200 {
-		if math.Abs(b-a) <= tolerance*math.Max(1, math.Abs(b)) || fb == 0 {
-			return b, nil
-		}
-		next := b - fb*(b-a)/(fb-fa)
-		if age == 3 || !(next > math.Min(a, b) && next < math.Max(a, b)) {
-			next = (a + b) / 2
-		}
-		value, err := f(next)
-		if err != nil {
-			return 0, err
-		}
-		if math.Abs(next-b) <= tolerance*math.Abs(b) {
-			return next, nil
-		}
-		if (value > 0) == (fb > 0) {
-			m := 1 - value/fb
-			if m <= 0 {
-				m = 0.5
-			}
-			fa *= m
-		} else {
-			a, fa = b, fb
-		}
-		b, fb = next, value
-		if age++; math.Abs(b-a) <= width/2 {
-			width, age = math.Abs(b-a), 0
-		} else if age > 3 {
-			age = 0
-		}
-	}
-	return b, nil
 }
 
 // Protons is how many protons a mole of a weak acid's anion has taken up, above the zero level of Water.Alkalinity; NaN

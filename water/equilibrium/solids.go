@@ -1,5 +1,8 @@
 package equilibrium
 
+// molarMassCalcite in g/mol: Ca, C and 3 O of the abridged IUPAC weights (Prohaska et al. 2022).
+const molarMassCalcite = 100.086
+
 // SolidsConvention names a way to add up dissolved solids. The three differ by up to 40 %: always show the name.
 type SolidsConvention string
 
