@@ -34,30 +34,36 @@ func NewAnchor(m *Mainline, j *journal.Journal, by string, on time.Time) (*journ
 	a := &journal.Anchor{By: by, On: on, Commit: m.head.Hash.String(), Journal: digest, Count: files, Before: map[string]string{}}
 	quote := frontmatter.Quote
 	entries := []journal.Entry{{Key: "by", Value: quote(by)}, {Key: "on", Value: journal.FormatTime(on)}, {Key: "commit", Value: quote(a.Commit)}, {Key: "journal", Value: digest}, {Key: "files", Value: strconv.Itoa(files)}}
-	if last := m.lastAnchor(j); last != nil {
-		sum, err := journal.DigestFile(j.FS, last.Path)
-		if err != nil {
+	var before []journal.Entry
+	for _, p := range lastAnchors(j) {
+		if a.Before[p], err = journal.DigestFile(j.FS, p); err != nil {
 			return nil, nil, err
 		}
-		a.Before[last.Path] = sum
-		entries = append(entries, journal.Entry{Key: "before", Below: []journal.Entry{{Key: last.Path, Value: sum}}})
+		before = append(before, journal.Entry{Key: p, Value: a.Before[p]})
+	}
+	if before != nil {
+		entries = append(entries, journal.Entry{Key: "before", Below: before})
 	}
 	return a, journal.Compose(journal.KindAnchor, entries, ""), nil
 }
 
-// lastAnchor is the anchor that came last to the mainline.
-func (m *Mainline) lastAnchor(j *journal.Journal) *journal.Anchor {
-	var last *journal.Anchor
-	at := -2
+// lastAnchors are the paths of the anchors that no other continues: several
+// where people anchored in copies that were merged later.
+func lastAnchors(j *journal.Journal) []string {
+	var paths []string
+	continued := map[string]bool{}
 	for _, a := range j.Anchors.List {
 		if a.Void != nil {
 			continue
 		}
-		if n, _ := m.At(a.Path); n >= at {
-			last, at = a, n
+		paths = append(paths, a.Path)
+		for p := range a.Before {
+			continued[recordKey(p)] = true
 		}
 	}
-	return last
+	paths = slices.DeleteFunc(paths, func(p string) bool { return continued[recordKey(p)] })
+	slices.Sort(paths)
+	return paths
 }
 
 // treeDigests are digests over all files of a journal at commits. Each content
@@ -103,14 +109,16 @@ func (d *treeDigests) of(commit history.Hash) (string, int, error) {
 func (v *verifying) anchors(ctx context.Context) error {
 	digests := newTreeDigests(v.m.repo)
 	list := v.ownAnchors()
-	if err := v.receipts(digests, list); err != nil {
+	if err := v.receipts(ctx, digests, list); err != nil {
 		return err
 	}
-	for i, a := range list {
-		if err := v.anchor(digests, a); err != nil {
+	for _, a := range list {
+		if err := v.anchor(ctx, digests, a); err != nil {
 			return err
 		}
-		v.chain(list, i)
+	}
+	if err := v.chain(list); err != nil {
+		return err
 	}
 	if err := v.strayAnchors(ctx); err != nil {
 		return err
@@ -187,14 +195,16 @@ func anchorOf(a *act) *journal.Anchor {
 }
 
 // anchor checks one anchor: its commit, its digest and its signature.
-func (v *verifying) anchor(digests *treeDigests, a *act) error {
+func (v *verifying) anchor(ctx context.Context, digests *treeDigests, a *act) error {
 	anchor := anchorOf(a)
 	if anchor == nil {
 		v.wrong(a.path, "", "the anchor cannot be read")
 		return nil
 	}
-	at, ok := v.m.contains(anchor.Commit)
+	c, at, ok, err := v.m.holds(ctx, anchor.Commit, a.at)
 	switch {
+	case err != nil:
+		return err
 	case !ok && v.m.cut:
 		v.unknown(a.path, "git fetch --unshallow", "its commit %.10s is not in this shallow copy", anchor.Commit)
 		return nil
@@ -204,7 +214,6 @@ func (v *verifying) anchor(digests *treeDigests, a *act) error {
 	case at > a.at:
 		v.wrong(a.path, "", "it marks a commit that came after it")
 	}
-	c, _ := v.m.commit(at)
 	digest, files, err := digests.of(c.hash)
 	if err != nil {
 		return v.missingAnchor(a.path, err)
@@ -255,26 +264,84 @@ func (v *verifying) missingAnchor(p string, err error) error {
 	return err
 }
 
-// chain checks that an anchor names the one before it.
-func (v *verifying) chain(list []*act, i int) {
-	anchor := anchorOf(list[i])
-	if anchor == nil || i == 0 && len(anchor.Before) == 0 {
-		return
+// holds finds a commit of the mainline by its name, or one that the mainline
+// commit at a position has from a merge, which then is its place. A history with
+// another beginning, merged in, is not this one.
+func (m *Mainline) holds(ctx context.Context, name string, by int) (lineCommit, int, bool, error) {
+	if at, ok := m.contains(name); ok {
+		return m.commits[at], at, true, nil
 	}
-	for _, p := range slices.Sorted(maps.Keys(anchor.Before)) {
-		n := slices.IndexFunc(list[:i], func(older *act) bool {
-			return recordKey(older.path) == recordKey(p) && strings.EqualFold(journal.Digest(older.content), anchor.Before[p])
-		})
-		switch {
-		case n < 0:
-			v.wrong(list[i].path, "", "the anchor before it, %s, is not here as it was", p)
-		case n < i-1 && list[i-1].at != list[i].at:
-			v.wrong(list[i].path, "", "it continues %s, and %s came between: there are two chains of anchors", p, list[i-1].path)
+	r, err := m.repo.Resolve(name, time.UTC)
+	tip, placed := m.commit(by)
+	if err != nil || !placed || m.cut || r.Hash.String() != strings.ToLower(name) {
+		return lineCommit{}, 0, false, nil // a commit that is not here is not held
+	}
+	for _, pair := range [][2]history.Hash{{m.commits[0].hash, r.Hash}, {r.Hash, tip.hash}} {
+		if held, err := m.repo.IsAncestor(ctx, pair[0], pair[1]); err != nil || !held {
+			return lineCommit{}, 0, false, err
 		}
 	}
-	if len(anchor.Before) == 0 {
-		v.wrong(list[i].path, "", "it does not name the anchor before it, %s", list[i-1].path)
+	return lineCommit{hash: r.Hash, parents: r.Parents, when: r.Committer.When, floor: r.Committer.When}, by, true, nil
+}
+
+// chain checks that each anchor names those before it. Two that were set in copies
+// of which neither had the other's are two ends, until one names both.
+func (v *verifying) chain(list []*act) error {
+	var ends []*act // continued by none so far
+	for _, a := range list {
+		anchor := anchorOf(a)
+		if anchor == nil {
+			continue
+		}
+		named := func(older *act) bool {
+			for p, sum := range anchor.Before {
+				if recordKey(p) == recordKey(older.path) && strings.EqualFold(journal.Digest(older.content), sum) {
+					return true
+				}
+			}
+			return false
+		}
+		for _, p := range slices.Sorted(maps.Keys(anchor.Before)) {
+			if !slices.ContainsFunc(list, func(older *act) bool {
+				return older != a && older.at <= a.at && recordKey(older.path) == recordKey(p) && named(older)
+			}) {
+				v.wrong(a.path, "", "the anchor before it, %s, is not here as it was", p)
+			}
+		}
+		had, err := v.anchorsAt(anchor.Commit)
+		if err != nil {
+			return err
+		}
+		ends = slices.DeleteFunc(ends, func(older *act) bool {
+			if !named(older) && had[recordKey(older.path)] {
+				v.wrong(a.path, "", "it does not name the anchor before it, %s: there are two chains of anchors", older.path)
+				return true
+			}
+			return named(older)
+		})
+		ends = append(ends, a)
 	}
+	for i := 1; i < len(ends); i++ {
+		v.unknown(ends[i].path, "wj anchor, which continues both", "it and %s were set in two copies, and no anchor continues both", ends[i-1].path)
+	}
+	return nil
+}
+
+// anchorsAt are the anchors of the journal at a commit, none where it is not here.
+func (v *verifying) anchorsAt(commit string) (map[string]bool, error) {
+	r, err := v.m.repo.Resolve(commit, v.j.Settings.Zone)
+	if err != nil {
+		return nil, nil // found with the anchor
+	}
+	list, err := v.m.repo.List(r.Hash, journal.KindAnchor.Folder())
+	if err != nil {
+		return nil, fmt.Errorf("list the anchors at %s: %w", r.Hash.Short(), err)
+	}
+	had := map[string]bool{}
+	for _, e := range list {
+		had[recordKey(e.Path)] = true
+	}
+	return had, nil
 }
 
 // AnchorPath is where an anchor of a person and day goes: a free name.

@@ -1,6 +1,7 @@
 package evidence
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -50,13 +51,16 @@ func isHex(s string, digits int) bool {
 }
 
 // receipts checks the lines that the reader kept elsewhere.
-func (v *verifying) receipts(digests *treeDigests, list []*act) error {
+func (v *verifying) receipts(ctx context.Context, digests *treeDigests, list []*act) error {
 	for _, line := range v.opt.Anchors {
 		r, err := ParseReceipt(line)
 		if err != nil {
 			return err
 		}
-		at, ok := v.m.contains(r.Commit)
+		c, _, ok, err := v.m.holds(ctx, r.Commit, len(v.m.commits)-1)
+		if err != nil {
+			return err
+		}
 		if !ok && v.m.cut {
 			v.unknown("receipt of "+r.Date, "git fetch --unshallow", "its commit %.10s is not in this shallow copy", r.Commit)
 			continue
@@ -65,7 +69,6 @@ func (v *verifying) receipts(digests *treeDigests, list []*act) error {
 			v.wrong("receipt of "+r.Date, "ask for the repository as it was on "+r.Date, "its commit %.10s is not on the mainline: history was rewritten after the receipt was given", r.Commit)
 			continue
 		}
-		c, _ := v.m.commit(at)
 		digest, files, err := digests.of(c.hash)
 		if err != nil {
 			if err := v.missingAnchor("receipt of "+r.Date, err); err != nil {

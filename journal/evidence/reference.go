@@ -43,7 +43,9 @@ func (v *verifying) strayAnchors(ctx context.Context) error {
 			}
 			_, record := Read(f, content)
 			if a, ok := record.(*journal.Anchor); ok {
-				if _, on := v.m.contains(a.Commit); !on {
+				if _, _, on, err := v.m.holds(ctx, a.Commit, len(v.m.commits)-1); err != nil {
+					return err
+				} else if !on {
 					v.wrong(e.Path, "compare: git log "+ref.Name+" --not HEAD", "an anchor on %s marks commit %.10s, which is not on the mainline: history was rewritten", ref.Name, a.Commit)
 				} else if !v.m.behind {
 					v.Say("Anchor %s on %s marks commit %.10s of the mainline and is not merged.", f.ID, ref.Name, a.Commit)
