@@ -4,6 +4,7 @@ import (
 	"os"
 	"strconv"
 	"testing"
+	"time"
 )
 
 // cases is how many worlds a test looks at: a few, or WJ_CASES.
@@ -51,6 +52,24 @@ func TestGoodJournals(t *testing.T) {
 			if share > 1.5 {
 				t.Errorf("season %g, supplies declared %v: %.2f %% of good sessions are reported", season, declared, share)
 			}
+		}
+	}
+}
+
+// TestWaterOnTheMove: a water that one reading of moves by a third in two years is no lot
+// that reads wrong, and no failed test.
+func TestWaterOnTheMove(t *testing.T) {
+	for seed := range cases(2) {
+		w := newWorld(uint64(4000+seed), 0.03, 0.6, true)
+		w.truth[wellA][sul] = 190
+		day := time.Date(2024, 1, 8, 8, 0, 0, 0, time.UTC)
+		for n := range 104 {
+			w.lots = n / 40
+			w.truth[wellA][sul] *= 0.996
+			w.sessions = append(w.sessions, w.session(wellA, day.AddDate(0, 0, 7*n)))
+		}
+		for _, o := range Explain(w.sites, w.sessions, DefaultOdds, nil) {
+			t.Errorf("world %d: %s at week %d, odds %.3g", seed, names[o.Best.Kind], o.Session, o.Odds)
 		}
 	}
 }

@@ -33,6 +33,7 @@ type place struct {
 	Site
 	regimes      []*regime
 	lastLot      map[water.ID]string
+	late         [core]lag
 	verdict      int     // index of its newest verdict, -1 for none
 	streak       int     // how many sessions in a row got a verdict like it
 	conductivity float64 // the newest reading as a coordinate

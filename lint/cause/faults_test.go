@@ -192,7 +192,7 @@ func (e *engine) copy(sessions []Session) *engine {
 	c.sessions, c.verdicts, c.lots = sessions, append([]Explanation(nil), e.verdicts...), map[string]*lot{}
 	for key, l := range e.lots {
 		again := *l
-		again.uses = append([]int(nil), l.uses...)
+		again.uses, again.before = append([]int(nil), l.uses...), maps.Clone(l.before)
 		c.lots[key] = &again
 	}
 	c.sites = nil

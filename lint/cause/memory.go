@@ -139,7 +139,7 @@ func cloneLots(lots map[string]*lot) map[string]*lot {
 	out := make(map[string]*lot, len(lots))
 	for key, l := range lots {
 		c := *l
-		c.uses = slices.Clone(l.uses)
+		c.uses, c.before = slices.Clone(l.uses), maps.Clone(l.before)
 		out[key] = &c
 	}
 	return out

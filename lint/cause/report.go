@@ -197,25 +197,38 @@ func (v *Explanation) repetition(j *judgement, causes []Cause) {
 }
 
 // lot is what the readings with a lot of reagent say of it, over all sites: sums of
-// the residuals given the other readings.
+// the residuals given the other readings, less what they were before it was opened.
 type lot struct {
-	p, q  float64
-	sum   float64 // of the squared residuals
-	n     int     // residuals
-	uses  []int   // sessions
-	first int     // reading of the first use
-	read  int     // how many readings that session has
-	told  int     // index of the verdict + 1
+	p, q   float64
+	pt, qt float64 // the same by the years since it was opened: a water on the move
+	sum    float64 // of the squared residuals
+	n      int     // residuals
+	opened time.Time
+	before map[int]lag // by site
+	uses   []int       // sessions
+	first  int         // reading of the first use
+	read   int         // how many readings that session has
+	told   int         // index of the verdict + 1
 }
 
-const lotPrior = 0.15
+// lag is how far behind a site's reading the water has been of late: exponentially
+// weighted sums.
+type lag struct{ p, q float64 }
 
-// logOdds is how likely the lot is biased rather than not, at one lot in fifty.
+// lotPrior and movePrior are standard deviations: of the bias of a lot, and of what one
+// reading of a water moves by in a year. moving is how likely it does, over that it does not.
+const lotPrior, movePrior, moving, forget = 0.15, 0.25, 0.3, 0.85
+
+// logOdds is how likely the lot is biased rather than not, at one lot in fifty. A water on
+// the move has residuals of one sign, too: they grow, or were there before the lot was.
 func (l *lot) logOdds() float64 {
 	if l == nil || l.p == 0 {
 		return math.Log(1.0 / 50)
 	}
-	return l.q*l.q/(2*(l.p+1/(lotPrior*lotPrior))) - math.Log1p(lotPrior*lotPrior*l.p)/2 + math.Log(1.0/50)
+	v := 1 / l.p
+	biased := sq(l.q/l.p)/2*(1/v-1/(v+lotPrior*lotPrior)) - math.Log1p(lotPrior*lotPrior/v)/2
+	moves := l.qt*l.qt/(2*(l.pt+1/(movePrior*movePrior))) - math.Log1p(movePrior*movePrior*l.pt)/2
+	return biased + math.Log(1.0/50) - logSum([]float64{0, moves + math.Log(moving)})
 }
 
 // steady reports whether the residuals are of one bias rather than of one outlier.
@@ -255,8 +268,15 @@ func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 		key := lotKey(w.Reading)
 		l := e.lots[key]
 		if l == nil {
-			l = &lot{first: w.reading, read: len(e.sessions[n].Readings)}
+			l = &lot{first: w.reading, read: len(e.sessions[n].Readings), opened: e.sessions[n].Time, before: map[int]lag{}}
 			e.lots[key] = l
+		}
+		site := e.sessions[n].Site
+		late := &e.sites[site].late[w.at]
+		before, known := l.before[site]
+		if !known {
+			before = *late
+			l.before[site] = before
 		}
 		l.uses = append(l.uses, n)
 		middle, v := f.given(i)
@@ -268,8 +288,15 @@ func (e *engine) weigh(n int, f *fit, named int) (bad map[int]bool) {
 			continue // no bias of a lot is that large
 		}
 		v = 1.3*v + 0.02*0.02
+		late.p, late.q = forget*late.p+1/v, forget*late.q+residual/v
+		if before.p > 0 {
+			residual -= before.q / before.p
+		}
+		years := e.sessions[n].Time.Sub(l.opened).Hours() / (24 * 365.25)
 		l.p += 1 / v
 		l.q += residual / v
+		l.pt += years * years / v
+		l.qt += years * residual / v
 		l.sum += residual * residual / v
 		l.n++
 		odds := l.logOdds()
