@@ -90,6 +90,7 @@ type Source struct {
 	Basis    *journal.Session
 	Sessions []*journal.Session // that the analysis is made of, the newest first
 	Analysis water.Analysis
+	LeftOut  []*journal.Session // in the place of whose recalled readings older ones stand, or none
 	Notes    []string
 }
 
@@ -113,14 +114,19 @@ func groupOf(id water.ID) []water.ID {
 	return []water.ID{id}
 }
 
+// recalled reports whether a reading's lot is recalled by the day.
+func (b *Book) recalled(r *journal.Reading, at time.Time) bool {
+	lot, known := b.j.Lots.Get(r.Lot)
+	return known && !at.IsZero() && lot.Recalled != nil && !lot.Recalled.On.After(at)
+}
+
 // readings fills a with a session's readings. A reading whose lot is recalled
 // by the day is left out.
 func (b *Book) readings(s *journal.Session, at time.Time, a *water.Analysis) {
 	a.Reset()
 	for i := range s.Readings {
 		r := &s.Readings[i]
-		lot, known := b.j.Lots.Get(r.Lot)
-		if known && !at.IsZero() && lot.Recalled != nil && !lot.Recalled.On.After(at) {
+		if b.recalled(r, at) {
 			continue
 		}
 		m, ok := b.j.Measured(s, r)
@@ -183,6 +189,9 @@ func (b *Book) today(basis *journal.Session, at time.Time) Source {
 	for _, s := range chosen {
 		if regime(s) != current {
 			continue
+		}
+		if slices.ContainsFunc(s.Readings, func(r journal.Reading) bool { return !settled[r.Analyte] && b.recalled(&r, at) }) {
+			src.LeftOut = append(src.LeftOut, s)
 		}
 		b.readings(s, at, &one)
 		used := false

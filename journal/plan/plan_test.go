@@ -247,6 +247,32 @@ func TestToday(t *testing.T) {
 	}
 }
 
+// A newest sample of one reading, with a recalled lot, is left out, and no dose rests on the older
+// one in its place without a word; a newer reading with a good lot settles it.
+func TestRecalledNewestSample(t *testing.T) {
+	sample := func(day, lot string) string {
+		return "---\nsite: north-well\nsampled: 2026-06-" + day + "T08:00+03:00\nby: ines\ninstrument: meter-2\nreadings:\n  sulfate: {value: 118 mg/L, dilution: 2, lot: " + lot + "}\n---\n"
+	}
+	recall := text("---\nanalyte: sulfate\nexpires: 2027-12\nrecalled: {on: 2026-06-11, reason: reads high}\n---\n")
+	edits := map[string]func(string) string{"sessions/2026/2026-06-10-north-well.md": text(sample("10", "SU-9")), "lots/SU-9.md": recall}
+	reasons := func() string {
+		j := story(t, edits)
+		b := Open(j)
+		w, err := b.OnDay(change(t, j, lessGypsum), at(t, "2026-06-11T18:00+03:00"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return strings.Join(b.doubtful(w), "\n")
+	}
+	if got := reasons(); !strings.Contains(got, "the newer sample 2026-06-10-north-well is doubtful: sulfate was read with lot SU-9, recalled on 2026-06-11; repeat the reading") {
+		t.Errorf("recalled: %q", got)
+	}
+	edits["sessions/2026/2026-06-11-north-well.md"] = text(sample("11", "SU-2604"))
+	if got := reasons(); got != "" {
+		t.Errorf("repeated with a good lot: %q", got)
+	}
+}
+
 // E_n = |195 − 201| / √(25.6² + 14²) = 0.21 and so on, by hand from the story's
 // readings and the meter's promise of ±(5 + 8 %) with a dilution of 2.
 func TestVerification(t *testing.T) {

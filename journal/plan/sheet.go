@@ -150,19 +150,24 @@ func (b *Book) Sheet(judged *judge.Change, policy journal.Policy, now time.Time,
 }
 
 // doubtful are the sessions that a dose rests on, its basis and the newest water, whose readings
-// cannot be relied on.
+// cannot be relied on; also newer ones whose recalled readings older ones stand for.
 func (b *Book) doubtful(today *Work) (reasons []string) {
 	checks, asked := judge.NewChecks(b.j), map[*journal.Session]bool{}
+	ask := func(what string, s *journal.Session) {
+		if asked[s] {
+			return
+		}
+		asked[s] = true
+		if why := judge.Doubt(b.j, checks, s); why != "" {
+			reasons = append(reasons, fmt.Sprintf("%s %s is doubtful: %s; %s", what, s.ID, why, judge.SettleDoubt))
+		}
+	}
 	for i := range today.Sources {
 		src := &today.Sources[i]
-		for _, x := range []struct {
-			s    *journal.Session
-			what string
-		}{{src.Basis, "the basis"}, {src.Session(), "the newest water"}} {
-			if why := judge.Doubt(b.j, checks, x.s); why != "" && !asked[x.s] {
-				reasons = append(reasons, fmt.Sprintf("%s %s is doubtful: %s; %s", x.what, x.s.ID, why, judge.SettleDoubt))
-			}
-			asked[x.s] = true
+		ask("the basis", src.Basis)
+		ask("the newest water", src.Session())
+		for _, s := range src.LeftOut {
+			ask("the newer sample", s)
 		}
 	}
 	return reasons
