@@ -42,6 +42,15 @@ func checkChangeTarget(p *Pass) {
 			p.Report(c.Path, keys, "%s would be %s, %s the %s of %s by %s standard uncertainties", v.ID, plan.Text(v.Value), side, show(v.ID, limit), c.For, water.Round(-v.Margin, 2)).
 				Help("wj treat looks for a blend and doses that keep every limit; else say in the body why this one is passed")
 		}
+		for _, v := range book.AskedOfTank(w, p.Now) {
+			if side, limit := "over", v.Limit(); limit != 0 {
+				if v.Value < limit {
+					side = "under"
+				}
+				p.Report(c.Path, []string{"for"}, "%s would be %.2f (%.2f to %.2f), %s the %.2f of %s", v.Name, v.Value, v.Low, v.High, side, limit, v.Of).
+					Help("wj treat with --mash and --sparge leads each to its pH; else say in the body why this one is passed")
+			}
+		}
 	}
 }
 

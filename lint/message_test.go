@@ -29,7 +29,7 @@ var sourced = map[string]string{
 	"range/over": `range of \S`, "range/under": `range of \S`, "range/impossible": `no source|no water`, "range/low-buffer": `Standard Methods`, "range/interference": `\((Standard Methods|method)`,
 	"range/resolution": `the display`, "unit/instrument": `meter-2 shows`, "sample/stale": `CFR|Standard Methods|method`, "sample/replicates": `the method's accuracy|% of the mean`,
 	"sample/place": `sample of it is taken within`, "instrument/check-failed": `the method's accuracy|SM 1020`, "chemistry/charge-balance": `SM 1030`, "chemistry/conductivity": `SM 2510`,
-	"batch/weighed": `no source|none was weighed|does not ask`, "change/target": `of pale-lager`, "change/lapsed": `uncertainty|policy`, "change/unsigned-use": `policy|emergency`,
+	"batch/weighed": `no source|none was weighed|does not ask`, "change/target": `of pale-lager|of mashed|of any sparge`, "change/lapsed": `uncertainty|policy`, "change/unsigned-use": `policy|emergency`,
 	"dose/gypsum": `Nordstrom`, "dose/over-acid": `no source`, "dose/anion-from-acid": `from memory|no source`, "dose/lime-base": `no source|Plummer`, "dose/sulfite": `AWWA|1169/2011`,
 	"dose/incompatible": `data sheets`, "dose/ion-max": `Palmer|Directive|CFR|no source`, "dose/acid-strength": `no source`, "dose/jurisdiction": `Beer Order`,
 }

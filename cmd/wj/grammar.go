@@ -40,3 +40,19 @@ func grammar(cl *commandLine, args []string) any {
 	}
 	return reflect.ValueOf(cl).Convert(reflect.PointerTo(reflect.StructOf(fields))).Interface()
 }
+
+// negative joins a number below zero to the flag before it: it is its value, to be judged as one.
+func negative(args []string) (out []string) {
+	for i, arg := range args {
+		if arg == "--" {
+			return append(out, args[i:]...)
+		}
+		flag := len(out) > 0 && strings.HasPrefix(out[len(out)-1], "--") && !strings.Contains(out[len(out)-1], "=")
+		if flag && len(arg) > 1 && arg[0] == '-' && arg[1] >= '0' && arg[1] <= '9' {
+			out[len(out)-1] += "=" + arg
+			continue
+		}
+		out = append(out, arg)
+	}
+	return out
+}

@@ -190,6 +190,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer, env func(stri
 			return statusFailed
 		}
 	}
+	args = negative(args)
 	k, err := parser.Parse(args)
 	if err != nil && slices.ContainsFunc(args, func(s string) bool {
 		return s == "--at" || s == "--now" || strings.HasPrefix(s, "--at=") || strings.HasPrefix(s, "--now=")

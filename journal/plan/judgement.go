@@ -127,6 +127,49 @@ func (b *Book) judgementOf(w *Work, at time.Time) Judgement {
 	return g
 }
 
+// TankPH is a pH that is asked of one tank and not of all liquor: that of the mash, or that of sparge liquor.
+type TankPH struct {
+	Name             string
+	Of               string  // who asks for it
+	Value, Low, High float64 // the interval of 95 %
+	Min, Max         float64 // NaN where there is none
+}
+
+// Limit is the limit that the value is outside of; 0 where it keeps both.
+func (t TankPH) Limit() float64 {
+	switch {
+	case t.Value > t.Max:
+		return t.Max
+	case t.Value < t.Min:
+		return t.Min
+	}
+	return 0
+}
+
+// AskedOfTank is what a change's target asks of its tank beside the values of the liquor that Verdicts has, as far as it can be judged.
+func (b *Book) AskedOfTank(w *Work, at time.Time) []TankPH {
+	var out []TankPH
+	for _, t := range b.judgementOf(w, at).Targets {
+		v := TankPH{Name: "mash pH", Of: w.Change.For, Min: t.Min, Max: t.Max}
+		var r treat.Range
+		var err error
+		switch {
+		case t.Mash:
+			r, err = w.Prediction.MashValue()
+		case w.Change.Tank == tankSparge && t.ID == water.PHValue:
+			v.Name, v.Of = "pH of the sparge liquor", "any sparge"
+			r, err = w.Range(t.ID)
+		default:
+			continue
+		}
+		if err == nil {
+			v.Value, v.Low, v.High = r.Value.Value, r.Low, r.High
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
 // mashOf is a mash with the liquor of a change that is of the mash alone.
 func mashOf(m *treat.Mash, c *journal.Change) *treat.Mash {
 	if litres, err := c.Volume.In(water.Litre); m != nil && c.Tank == tankMash && err == nil && litres > 0 {

@@ -333,6 +333,21 @@ func (t *Treatment) capacity(id string, least, most float64) float64 {
 	return max(bound, least)
 }
 
+// named is the flag that named a water, with a share.
+func (t *Treatment) named(supply string) string {
+	session := t.sessions[supply]
+	as := func(id string, flags ...[]string) bool {
+		return slices.ContainsFunc(slices.Concat(flags...), func(text string) bool {
+			named, _, _ := strings.Cut(text, "=")
+			return strings.TrimSuffix(named, ".md") == id
+		})
+	}
+	if as(session.Site, t.Question.Sites) && !as(session.ID, t.Question.Basis) {
+		return "--site " + session.Site + "=40%"
+	}
+	return "--basis " + session.ID + "=40%"
+}
+
 // workOut works out the dose that was named.
 func (t *Treatment) workOut() error {
 	q := &t.Question
@@ -341,7 +356,7 @@ func (t *Treatment) workOut() error {
 		share := s.Least
 		if s.Least != s.Most {
 			if len(t.supplies) > 1 {
-				return advise("--basis "+t.sessions[s.Name].ID+"=40%", "with --add the share of %s must be said", s.Name)
+				return advise(t.named(s.Name)+", and so for each water, 100 % in all", "a dose that is named is worked out for one blend: the share of %s is not said", s.Name)
 			}
 			share = 1
 		}
