@@ -383,8 +383,15 @@ func (p *ChangePart) answer() string {
 	if total == 0 {
 		return "The target limits no value that is known here."
 	}
-	text := fmt.Sprintf("%d of %d values meet the target", total-len(out)-len(close)-len(left), total)
+	met, verb := total-len(out)-len(close)-len(left), "meet"
+	if met == 1 {
+		verb = "meets"
+	}
+	text := fmt.Sprintf("%d of %s %s the target", met, journal.Count(total, "value"), verb)
 	if len(out)+len(close)+len(left) == 0 {
+		if total == 1 {
+			return "The one value asked for meets the target, by 2 standard uncertainties or more."
+		}
 		return fmt.Sprintf("All %d values meet the target, each by 2 standard uncertainties or more.", total)
 	}
 	if len(out) > 0 {
