@@ -44,8 +44,8 @@ func checkAdditiveContradicts(p *Pass) {
 			See(lot.Path, []string{"strength"}, "the lot").
 			Blame(lot.Path, []string{"strength"}, "the additions from lot %s have another strength than %s", lot.ID, lot.Strength).
 			Help("read the label again, and correct the addition or the lot. Until then pour nothing by this volume")
-		for _, c := range p.Journal.Changes.List {
-			if c.Path == path { // what was poured is held against it
+		if file, _ := journal.FileOf(path); file.Kind == journal.KindChange {
+			if c, ok := p.Journal.Changes.Get(file.ID); ok { // what was poured is held against it
 				f.also = p.brewedWith(c)
 			}
 		}

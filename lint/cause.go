@@ -284,25 +284,29 @@ func causeRule(name, title string, kinds ...cause.Kind) *Rule {
 					p.verdict(v, o)
 				}
 			}
-			switch name {
-			case "digits":
-				slippedPoint(p)
-			case "test":
-				warmSample(p)
-			}
 		},
 	}
 }
 
+// and lets a rule check something besides.
+func (r *Rule) and(check func(p *Pass)) *Rule {
+	first := r.Check
+	r.Check = func(p *Pass) {
+		first(p)
+		check(p)
+	}
+	return r
+}
+
 var (
 	causeUnit      = causeRule("unit", "a number is in another unit, or on another basis, than the one written", cause.Unit)
-	causeDigits    = causeRule("digits", "a number was mistyped: its decimal point slipped, or its digits did", cause.Ten, cause.Typo)
+	causeDigits    = causeRule("digits", "a number was mistyped: its decimal point slipped, or its digits did", cause.Ten, cause.Typo).and(slippedPoint)
 	causeSwapped   = causeRule("swapped", "the numbers of two readings were exchanged", cause.Swap)
 	causeDilution  = causeRule("dilution", "a dilution was forgotten, not made or counted twice", cause.Dilution)
 	causeBottle    = causeRule("bottle", "the readings are those of another site", cause.Bottle)
 	causeSupply    = causeRule("supply", "a session is the water of another supply period than the one declared", cause.Supply)
 	causeLot       = causeRule("lot", "a lot of reagent reads wrong", cause.Lot)
-	causeTest      = causeRule("test", "one reading does not fit the water and all other readings", cause.Test)
+	causeTest      = causeRule("test", "one reading does not fit the water and all other readings", cause.Test).and(warmSample)
 	causeMeter     = causeRule("meter", "all tests of one meter are off together, and the water is not", cause.Meter)
 	causeChange    = causeRule("change", "the water of a site has changed, and nothing on record says why", cause.Change)
 	causeTreatment = causeRule("treatment", "a membrane or a softener lets through what it should hold back", cause.Treatment)

@@ -1,8 +1,9 @@
 package lint
 
-import "wj/journal/judge"
-
-import "wj/water"
+import (
+	"wj/journal/judge"
+	"wj/water"
+)
 
 var rangeLowBuffer = &Rule{
 	Name: "range/low-buffer", Severity: Info, Scope: Session, Reach: OfRecord, Check: checkRangeLowBuffer,

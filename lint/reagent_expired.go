@@ -1,8 +1,9 @@
 package lint
 
-import "wj/journal/judge"
-
-import "wj/journal"
+import (
+	"wj/journal"
+	"wj/journal/judge"
+)
 
 var reagentExpired = &Rule{
 	Name: "reagent/expired", Severity: Error, Scope: Session, Reach: OfRecord, Check: checkReagentExpired,

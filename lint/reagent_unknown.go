@@ -2,6 +2,7 @@ package lint
 
 import (
 	"slices"
+
 	"wj/journal"
 	"wj/journal/judge"
 )

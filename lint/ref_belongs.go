@@ -15,17 +15,17 @@ import (
 // made with a meter that measures it.
 func (p *Pass) checkBelongs() {
 	j := p.Journal
-	addresses, keys, serials := map[string]*journal.Person{}, map[string]*journal.Person{}, map[string]*journal.Instrument{}
+	addresses, keys, serials := map[string]*journal.Record{}, map[string]*journal.Record{}, map[string]*journal.Record{}
 	for _, x := range j.People.List {
 		if x.Void != nil {
 			continue
 		}
 		for _, e := range x.Email {
-			p.shared(addresses, strings.ToLower(strings.TrimSpace(e)), x, "email", "the address "+e,
+			p.shared(addresses, strings.ToLower(strings.TrimSpace(e)), x.Base(), "email", "share the address "+e, "the other person",
 				"give each person an address of their own: a commit shows only the address, and nobody could distinguish the two")
 		}
 		for _, k := range x.Keys {
-			p.shared(keys, strings.TrimSpace(k.Key), x, "keys", "a key",
+			p.shared(keys, strings.TrimSpace(k.Key), x.Base(), "keys", "share a key", "the other person",
 				"a key signs for one person: take it out of the file of the other")
 		}
 	}
@@ -44,12 +44,8 @@ func (p *Pass) checkBelongs() {
 		if x.Void != nil || x.Serial == "" {
 			continue
 		}
-		if o := serials[x.Sort+" "+x.Serial]; o != nil {
-			p.warn(x.Path, "serial", "%s and %s have one serial number, %s", o.ID, x.ID, x.Serial).
-				See(o.Path, []string{"serial"}, "the other meter").Help("read the plate: correct the number, or keep one record for the meter")
-			continue
-		}
-		serials[x.Sort+" "+x.Serial] = x
+		p.shared(serials, x.Sort+" "+x.Serial, x.Base(), "serial", "have one serial number, "+x.Serial, "the other meter",
+			"read the plate: correct the number, or keep one record for the meter")
 	}
 	for _, b := range j.Batches.List {
 		if b.Void == nil && b.DosedBy != "" && b.DosedBy == b.WitnessedBy {
@@ -80,13 +76,13 @@ func (p *Pass) warn(path, key, format string, args ...any) *Finding {
 	return p.as(f, Warning)
 }
 
-// shared reports what two people have both.
-func (p *Pass) shared(seen map[string]*journal.Person, what string, x *journal.Person, key, name, help string) {
+// shared reports what two records have both.
+func (p *Pass) shared(seen map[string]*journal.Record, what string, x *journal.Record, key, both, other, help string) {
 	if what == "" {
 		return
 	}
 	if o := seen[what]; o != nil && o != x {
-		p.warn(x.Path, key, "%s and %s share %s", o.ID, x.ID, name).See(o.Path, []string{key}, "the other person").Help("%s", help)
+		p.warn(x.Path, key, "%s and %s %s", o.ID, x.ID, both).See(o.Path, []string{key}, "%s", other).Help("%s", help)
 		return
 	}
 	seen[what] = x

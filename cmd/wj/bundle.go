@@ -58,25 +58,25 @@ func (c *bundleCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	tags, info, when, wrong, signer, err := c.report(a, j, root, today, keep, payload)
+	more, err := c.report(a, j, root, today, keep, payload)
 	if err != nil {
 		return err
 	}
-	bag, err := evidence.Bag(payload, tags, info)
+	bag, err := evidence.Bag(payload, more.tags, more.info)
 	if err != nil {
 		return err
 	}
-	if signer != nil {
+	if more.signer != nil {
 		listed := bag[slices.IndexFunc(bag, func(f evidence.BagFile) bool { return f.Name == evidence.TagManifest })]
-		signature, err := signer.Sign(a.Context, listed.Content)
+		signature, err := more.signer.Sign(a.Context, listed.Content)
 		if err != nil {
 			return err
 		}
-		bag = append(bag, evidence.BagFile{Name: evidence.TagManifest + signer.Ext(), Content: signature})
+		bag = append(bag, evidence.BagFile{Name: evidence.TagManifest + more.signer.Ext(), Content: signature})
 	}
 	folder := start.Slug(strings.TrimSuffix(filepath.Base(c.Out), filepath.Ext(c.Out)), "bundle")
 	var archive bytes.Buffer
-	if err := evidence.Zip(&archive, folder, bag, when); err != nil {
+	if err := evidence.Zip(&archive, folder, bag, more.when); err != nil {
 		return err
 	}
 	if err := journal.Outside(c.Out); err != nil {
@@ -101,27 +101,36 @@ func (c *bundleCmd) Run(a *app) error {
 	} else if owners := evidence.OwnersIn(j); len(owners) > 1 {
 		a.say("it holds the water of %s", strings.Join(owners, ", "))
 	}
-	if wrong != "" {
-		a.say("the report in it says: %s", wrong)
+	if more.wrong != "" {
+		a.say("the report in it says: %s", more.wrong)
 	}
 	return nil
 }
 
+// beside is what lies beside the payload of a bundle.
+type beside struct {
+	tags   []evidence.BagFile
+	info   []evidence.Info
+	when   time.Time
+	wrong  string           // what the report finds, "" for nothing
+	signer *evidence.Signer // who signs the whole; nil where nobody does
+}
+
 // report gathers what lies beside the payload: the report on these bytes, the
 // signers, the history, and a page that says what proves what.
-func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.Time, keep func(journal.File) bool, payload []evidence.BagFile) (tags []evidence.BagFile, info []evidence.Info, when time.Time, wrong string, signer *evidence.Signer, err error) {
+func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.Time, keep func(journal.File) bool, payload []evidence.BagFile) (b beside, err error) {
 	records := 0
 	for _, f := range j.Files {
 		if keep(f) {
 			records++
 		}
 	}
-	info = []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(today.In(j.Settings.Zone))},
+	b.info = []evidence.Info{{Label: "Source-Organization", Value: j.Settings.Name}, {Label: "Bagging-Date", Value: journal.FormatDate(today.In(j.Settings.Zone))},
 		{Label: "Bag-Software-Agent", Value: version()}, {Label: "External-Description", Value: fmt.Sprintf("Water journal: %s", journal.Count(records, "record"))}}
 	if c.Owner != "" {
-		info = append(info, evidence.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
+		b.info = append(b.info, evidence.Info{Label: "External-Identifier", Value: "extract: the water of " + c.Owner})
 	}
-	when = journal.Day(today)
+	b.when = journal.Day(today)
 	opt := evidence.Options{Base: c.Base}
 	w, err := a.Provenance(j, root, opt, false)
 	switch {
@@ -132,13 +141,13 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		if len(w.Working) > 0 {
 			state += fmt.Sprintf(" and %s not committed", journal.Count(len(w.Working), "file"))
 		}
-		when = commit.Committer.When
-		info = append(info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
+		b.when = commit.Committer.When
+		b.info = append(b.info, evidence.Info{Label: "Internal-Sender-Identifier", Value: "commit " + state})
 	case errors.Is(err, history.ErrNoRepository), source.Unreadable(err):
 		a.say("the history is not in it: %s", err)
 		w = &source.Provenance{}
 	default:
-		return nil, nil, when, "", nil, err
+		return b, err
 	}
 	carries := false
 	if c.Owner == "" && w.Line != nil && c.At == "" {
@@ -146,46 +155,47 @@ func (c *bundleCmd) report(a *app, j *journal.Journal, root string, today time.T
 		switch {
 		case err == nil:
 			carries = true
-			tags = append(tags, evidence.BagFile{Name: evidence.HistoryBundle, Content: bundle}, evidence.BagFile{Name: evidence.HistoryNote, Content: evidence.HistoryText(w.Line)})
+			b.tags = append(b.tags, evidence.BagFile{Name: evidence.HistoryBundle, Content: bundle}, evidence.BagFile{Name: evidence.HistoryNote, Content: evidence.HistoryText(w.Line)})
 		case errors.Is(err, history.ErrNoGit), errors.Is(err, history.ErrUntrusted):
 			a.say("the history is not in it: %s", err)
 		default:
-			return nil, nil, when, "", nil, err
+			return b, err
 		}
 	}
 	people := j
 	if w.Base != nil {
 		people = w.Base
 	}
-	tags = append(tags, evidence.BagFile{Name: "signers", Content: evidence.SignersFile(people)})
+	b.tags = append(b.tags, evidence.BagFile{Name: "signers", Content: evidence.SignersFile(people)})
 	packed := j.On(evidence.Overlaid(j, payload))
 	found, err := a.Verify(packed, root, opt)
 	if err != nil {
-		return nil, nil, when, "", nil, err
+		return b, err
 	}
 	if c.Owner != "" {
 		found.Only(func(p string) bool { f, ok := journal.FileOf(p); return ok && keep(f) }, "An extract: only the records of "+c.Owner+" and what they depend on; the rest of the journal and its history is not shown.")
 	}
 	if found.Outcome() != evidence.Proven {
-		wrong = report.VerdictLine(found)
+		b.wrong = report.VerdictLine(found)
 	}
 	text, err := render.Encode(report.NewVerification(found))
 	if err != nil {
-		return nil, nil, when, "", nil, err
+		return b, err
 	}
 	answer := []byte(text + "\n")
-	tags = append(tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.VerificationText(found, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
+	b.tags = append(b.tags, evidence.BagFile{Name: "verification.txt", Content: []byte(render.Clean(report.VerificationText(found, render.Output{Width: 100}, true)))}, evidence.BagFile{Name: "verification.json", Content: answer})
 	maker := ""
 	if c.Owner != "" {
-		signer, err = evidence.FindSigner(a.Context, root, c.Key)
+		b.signer, err = evidence.FindSigner(a.Context, root, c.Key)
 		switch {
 		case err == nil:
-			maker = signer.Of(a.Context, people)
+			maker = b.signer.Of(a.Context, people)
 		case errors.Is(err, evidence.ErrNoKey) && c.Key == "":
 			a.say("it is not signed: git names no key (user.signingkey)")
 		default:
-			return nil, nil, when, "", nil, err
+			return b, err
 		}
 	}
-	return append(tags, evidence.BagFile{Name: "README.txt", Content: evidence.BagReadme(payload, found, carries, c.Owner, maker, signer)}), info, when, wrong, signer, nil
+	b.tags = append(b.tags, evidence.BagFile{Name: "README.txt", Content: evidence.BagReadme(payload, found, carries, c.Owner, maker, b.signer)})
+	return b, nil
 }

@@ -96,7 +96,7 @@ func (c *exportCmd) write(a *app, list []exchange.Source) error {
 	}
 	progress := a.progress("record", total)
 	x := exchange.Export{Format: c.As, Wide: c.Wide, Raw: c.Raw, Output: c.Output, Stdout: a.stdout, Progress: progress.At}
-	notes, err := x.WriteAll(list)
+	notes, err := x.Write(list)
 	progress.End()
 	if errors.Is(err, exchange.ErrNeedsName) {
 		return withHint("-o lake", "parquet: %w", err)

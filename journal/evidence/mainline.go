@@ -86,6 +86,16 @@ func recordKey(p string) string {
 // guardFolders hold what everything else is judged by, with wj.yaml.
 var guardFolders = []string{"people", "owners", "sites"}
 
+// inGuardFolder reports whether everything else is judged by a file (one of guardFolders or wj.yaml), which is named by its
+// path or its recordKey.
+func inGuardFolder(name string) bool {
+	folder := name
+	if i := strings.IndexAny(name, "/ "); i >= 0 {
+		folder = name[:i]
+	}
+	return name == journal.SettingsFile || slices.Contains(guardFolders, folder)
+}
+
 // judgedFolders are what a judgement of sign-offs, and of what decides, looks at.
 var judgedFolders = []string{"people", "owners", "sites", "targets", "instruments", "methods", "signoffs", "changes", "batches", "anchors", journal.SettingsFile}
 
@@ -393,8 +403,11 @@ func (m *Mainline) originsOf(path string, blob history.Hash) []Origin {
 	return m.origins[origin{recordKey(path), blob}]
 }
 
-// commit is the commit at a position of the mainline.
-func (m *Mainline) commit(at int) (lineCommit, bool) {
+// commit is the commit at a position of the mainline; ok is false where there is none.
+func (m *Mainline) commit(at int) (c lineCommit, ok bool) {
+	if m == nil {
+		return c, false
+	}
 	if j, there := m.joinedAt(at); j != nil {
 		return j.line.commit(there)
 	}
@@ -402,14 +415,6 @@ func (m *Mainline) commit(at int) (lineCommit, bool) {
 		return lineCommit{}, false
 	}
 	return m.commits[at], true
-}
-
-// at is the commit at a position, also where there is no mainline.
-func (m *Mainline) at(position int) (lineCommit, bool) {
-	if m == nil {
-		return lineCommit{}, false
-	}
-	return m.commit(position)
 }
 
 // day is the time of a position of the mainline, or of its newest commit.

@@ -73,8 +73,7 @@ func (m *Mainline) followRules(root int) error {
 	changes := map[int]map[string]candidate{}
 	positions := map[int]bool{}
 	for key, t := range m.files {
-		folder, _, _ := strings.Cut(key, " ")
-		if key != journal.SettingsFile && !slices.Contains(guardFolders, folder) {
+		if !inGuardFolder(key) {
 			continue
 		}
 		for _, v := range t.versions {
@@ -180,8 +179,7 @@ func sortedPositions(set map[int]bool) []int {
 // isGuard reports whether a sign-off is of something that decides.
 func isGuard(s *journal.Signoff) bool {
 	for p := range s.Covers {
-		folder, _, _ := strings.Cut(p, "/")
-		if p == journal.SettingsFile || slices.Contains(guardFolders, folder) {
+		if inGuardFolder(p) {
 			return true
 		}
 	}

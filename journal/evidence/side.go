@@ -25,7 +25,7 @@ type side struct {
 
 // readSides reads the other sides of merges.
 func (m *Mainline) readSides(ctx context.Context, steps []history.Step, position map[history.Hash]int) error {
-	decides := map[int]bool{}
+	decided := map[int]bool{}
 	from := map[int]int{}
 	for _, s := range steps {
 		at := position[s.MergedBy]
@@ -33,8 +33,7 @@ func (m *Mainline) readSides(ctx context.Context, steps []history.Step, position
 			continue
 		}
 		for _, c := range s.Changes {
-			folder, _, _ := strings.Cut(c.Path, "/")
-			decides[at] = decides[at] || slices.Contains(guardFolders, folder) || c.Path == journal.SettingsFile
+			decided[at] = decided[at] || inGuardFolder(c.Path)
 		}
 		for _, p := range s.Parents {
 			if n, on := position[p]; on {
@@ -42,8 +41,8 @@ func (m *Mainline) readSides(ctx context.Context, steps []history.Step, position
 			}
 		}
 	}
-	for _, at := range slices.Sorted(maps.Keys(decides)) {
-		if !decides[at] {
+	for _, at := range slices.Sorted(maps.Keys(decided)) {
+		if !decided[at] {
 			continue
 		}
 		since := from[at] - 1
@@ -77,8 +76,7 @@ func (m *Mainline) readSides(ctx context.Context, steps []history.Step, position
 // between two positions.
 func (m *Mainline) decided(from, to int) bool {
 	for key, t := range m.files {
-		folder, _, _ := strings.Cut(key, " ")
-		if key != journal.SettingsFile && folder != journal.KindSignoff.Folder() && !slices.Contains(guardFolders, folder) {
+		if !inGuardFolder(key) && !strings.HasPrefix(key, journal.KindSignoff.Folder()+" ") {
 			continue
 		}
 		if slices.ContainsFunc(t.versions, func(v fileVersion) bool { return v.at > from && v.at < to }) {
@@ -92,10 +90,7 @@ func (m *Mainline) decided(from, to int) bool {
 // side.
 func (m *Mainline) leftOut(parent history.Hash, at int) bool {
 	changes, err := m.repo.Diff(parent, m.commits[at].hash)
-	return err == nil && slices.ContainsFunc(changes, func(c history.Change) bool {
-		folder, _, _ := strings.Cut(c.Path, "/")
-		return c.Path == journal.SettingsFile || slices.Contains(guardFolders, folder)
-	})
+	return err == nil && slices.ContainsFunc(changes, func(c history.Change) bool { return inGuardFolder(c.Path) })
 }
 
 // joins reports whether a merge is that of wj join: it is what names the other
@@ -236,7 +231,7 @@ func (v *verifying) changedBySides() error {
 			for _, name := range slices.Sorted(maps.Keys(names)) {
 				was, had := old[name]
 				is, set := now[name]
-				if back, there := present[name]; loose[name] && !(back == was && there == had) && !v.signedSince(key, s, name, rules) {
+				if back, there := present[name]; loose[name] && !(back == was && there == had) && !v.signedSince(key, s, name, is, set, rules) {
 					texts = append(texts, moveText(strings.Split(name, "\x00"), was, is, had, set, s.line.base.Commit.Hash.Short(), v.nameAt(s.at)))
 				}
 			}
@@ -271,20 +266,8 @@ func (v *verifying) presentOf(key string, c candidate) []byte {
 
 // signedSince reports whether enough others signed a content of a file with the
 // value that it has after a merge: one of since the sides parted, or a later one.
-func (v *verifying) signedSince(key string, s side, name string, rules *Rules) bool {
+func (v *verifying) signedSince(key string, s side, name, value string, set bool, rules *Rules) bool {
 	kind, _ := guardKind(key)
-	var value string
-	var set bool
-	for _, version := range v.m.files[key].versions {
-		content, err := v.contentOf(version)
-		if err != nil || content == nil {
-			continue
-		}
-		is, there := leavesOf(content, version.path, guardKeysOf(kind))[name]
-		if version.at <= s.at {
-			value, set = is, there
-		}
-	}
 	for _, version := range v.m.files[key].versions {
 		content, err := v.contentOf(version)
 		if err != nil || content == nil {

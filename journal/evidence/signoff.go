@@ -183,7 +183,7 @@ func judgeBy(j *journal.Journal, s *journal.Signoff, facts Facts, rules *Rules) 
 	v.person()
 	if v.Accepts() || v.Refused() || s.Decision == journal.DecidedProposed {
 		at := s.On // not before it can have come, whatever was typed
-		if c, ok := facts.Line.at(v.At); ok && c.floor.After(at) {
+		if c, ok := facts.Line.commit(v.At); ok && c.floor.After(at) {
 			at = c.floor
 		}
 		v.Demands = Demands(v.rules.Journal, j, v.record, at.In(j.Settings.Zone))

@@ -18,7 +18,7 @@ func written(t testing.TB, j *journal.Journal, x Export, opt dataset.Options) st
 	t.Helper()
 	var b bytes.Buffer
 	x.Stdout, opt.Origin = &b, testOrigin
-	if _, err := x.Write(j, opt); err != nil {
+	if _, err := x.Write([]Source{{Journal: j, Options: opt, Records: len(j.Files)}}); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()

@@ -30,7 +30,7 @@ func TestSeveralTogether(t *testing.T) {
 	for _, format := range []string{"sqlite", "parquet"} {
 		where := filepath.Join(t.TempDir(), "water")
 		x := exchange.Export{Format: format, Output: where}
-		if _, err := x.WriteAll(two); err != nil {
+		if _, err := x.Write(two); err != nil {
 			t.Fatal(err)
 		}
 		for _, s := range two {
@@ -56,7 +56,7 @@ func TestSeveralTogether(t *testing.T) {
 			t.Errorf("%s, none chosen: %v", format, err)
 		}
 		two[1].JournalID = two[0].JournalID
-		if _, err := x.WriteAll(two); journal.HintOf(err) == "" || !strings.Contains(err.Error(), "mill and lane are one journal") {
+		if _, err := x.Write(two); journal.HintOf(err) == "" || !strings.Contains(err.Error(), "mill and lane are one journal") {
 			t.Errorf("%s: two copies of one journal: %v", format, err)
 		}
 		two = list()

@@ -36,12 +36,6 @@ type Export struct {
 // ErrNeedsName says that a format cannot go to standard output.
 var ErrNeedsName = errors.New("it is written to a folder: name one")
 
-// Write exports a journal. What is at Output is replaced as a whole, once all is
-// written. notes say what was left out.
-func (x *Export) Write(j *journal.Journal, opt dataset.Options) (notes []string, err error) {
-	return x.WriteAll([]Source{{Journal: j, Options: opt, Records: len(j.Files)}})
-}
-
 // Source is one journal of an export: what several are called, and what of it goes.
 type Source struct {
 	Name    string
@@ -50,9 +44,10 @@ type Source struct {
 	dataset.Options
 }
 
-// WriteAll is Write for several journals, in the formats that hold more than one: each
-// row says whose it is.
-func (x *Export) WriteAll(list []Source) (notes []string, err error) {
+// Write exports a journal, or several in the formats that hold more than one: each row
+// says whose it is. What is at Output is replaced as a whole, once all is written. notes
+// say what was left out.
+func (x *Export) Write(list []Source) (notes []string, err error) {
 	names := map[string]string{} // by id
 	before := 0
 	for i, s := range list {

@@ -126,10 +126,10 @@ func (a *Answer) doubtful() []string {
 	})
 	var least, doubts []string
 	for _, name := range names[:min(2, len(names))] {
-		least = append(least, fmt.Sprintf("%s %s", strings.ReplaceAll(name, "_", " "), ChanceText(a.Chances[name])))
+		least = append(least, fmt.Sprintf("%s %s", spoken(name), ChanceText(a.Chances[name])))
 	}
 	for _, d := range a.Doubts {
-		doubts = append(doubts, fmt.Sprintf("%s %.0f %%", strings.ReplaceAll(d.Source, "_", " "), 100*d.Part))
+		doubts = append(doubts, fmt.Sprintf("%s %.0f %%", spoken(d.Source), 100*d.Part))
 	}
 	return []string{"Least likely: " + strings.Join(least, ", ") + ". The doubt comes from: " + strings.Join(doubts, ", ") + "."}
 }
@@ -163,7 +163,7 @@ func (a *Answer) Settles() []string {
 		out = append(out, fmt.Sprintf("%s g of magnesium hydroxide fall out at equilibrium", water.Round(a.Solids.Magnesium, 2)))
 	}
 	for key, grams := range a.Solids.Undissolved {
-		out = append(out, fmt.Sprintf("%s g of the %s stay undissolved at equilibrium", water.Round(grams, 2), strings.ReplaceAll(key, "_", " ")))
+		out = append(out, fmt.Sprintf("%s g of the %s stay undissolved at equilibrium", water.Round(grams, 2), spoken(key)))
 	}
 	slices.Sort(out)
 	return out

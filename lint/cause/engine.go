@@ -126,18 +126,13 @@ func (e *engine) feed(site int, at time.Time) *tracked {
 func (e *engine) begin(site int, at time.Time) *tracked {
 	p := e.sites[site]
 	stage := p.Stage
-	if feed := e.feed(site, at); feed != nil && len(p.Feeds) == 1 && (stage == "carbon-outlet" || stage == "softener-outlet") {
-		t := fed(feed.at0(at, &e.memory), stage)
-		t.cycles = stage == "softener-outlet"
-		return t
-	}
+	t := start()
 	if stage == "ro-permeate" {
-		t := start()
 		t.share = true
 		t.loosen(3*cond, math.Log(0.04), 1.2*1.2)
-		return t
+	} else if feed := e.feed(site, at); feed != nil && len(p.Feeds) == 1 && (stage == "carbon-outlet" || stage == "softener-outlet") {
+		t = fed(feed.at0(at, &e.memory), stage)
 	}
-	t := start()
 	t.cycles = stage == "softener-outlet"
 	return t
 }
